@@ -1,0 +1,188 @@
+"""The trade's words as enums: one place that decides what may be logged and what each word means.
+
+Every member's value is what the database, CSV files and JSON hold; `label` is what a screen shows.
+Common practice of the trade, no source, except the ISO 513 groups.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+
+
+class Word(str, Enum):
+    """A word of the trade with the label that screens show for it."""
+
+    label: str
+
+    def __new__(cls, value: str, label: str) -> Word:
+        word = str.__new__(cls, value)
+        word._value_ = value
+        word.label = label
+        return word
+
+    @classmethod
+    def choices(cls) -> list[tuple[str, str]]:
+        """(value, label) pairs in order, for forms."""
+        return [(word.value, word.label) for word in cls]
+
+
+class TapEnd(Word):
+    """How a tap is at the end of a run."""
+
+    STILL_GOOD = "still good", "Still good"
+    WORN = "worn", "Worn"
+    CHIPPED = "chipped", "Chipped"
+    BROKEN = "broken", "Broken"
+    RETIRED_EARLY = "retired early", "Changed in time"
+
+
+class Mode(Word):
+    """How a life can fail. The modes compete: a tap retired worn had not broken by then."""
+
+    BREAK = "break", "Break"
+    WEAR = "wear", "Wear"
+
+
+FAILURE_MODE: dict[TapEnd, Mode] = {TapEnd.BROKEN: Mode.BREAK, TapEnd.WORN: Mode.WEAR, TapEnd.CHIPPED: Mode.WEAR}
+"""A chipped tap counts as worn: it spoils threads and ends the life, but nothing is stuck in the part."""
+
+ENDS_LIFE = frozenset(TapEnd) - {TapEnd.STILL_GOOD}
+
+
+class PartFate(Word):
+    """What happened to the part in which a tap failed."""
+
+    GOOD = "good", "Part good"
+    REWORKED = "reworked", "Part reworked"
+    SCRAPPED = "scrapped", "Part scrapped"
+
+
+class Cause(Word):
+    """Likely cause of a broken tap, in the order in which shops usually find it."""
+
+    BOTTOMED = "bottomed", "Hit the bottom"
+    CHIPS_PACKED = "chips packed", "Chips packed"
+    OUT_OF_LINE = "out of line", "Out of line"
+    HOLE_SMALL_OR_HARD = "hole small or hard", "Hole small or hard"
+    LUBRICANT = "lubricant", "No or wrong lubricant"
+    WRONG_STYLE = "wrong style", "Wrong tap style"
+    TOO_FAST = "too fast", "Too fast"
+    CLUTCH_TIGHT = "clutch tight", "Clutch too tight"
+    WORN_OUT = "worn out", "Used past its life"
+    NOT_KNOWN = "not known", "Not known"
+
+
+class DepthControl(Word):
+    """What ends the thread at its depth. With the clutch at the bottom a slip at each hole's end is no news."""
+
+    DEPTH_STOP = "depth stop", "Depth stop"
+    CLUTCH = "clutch at bottom", "Clutch at the bottom"
+    BY_EYE = "by eye", "By eye"
+
+
+class Lubricant(Word):
+    """How the tap is lubricated."""
+
+    NONE = "none", "None (dry)"
+    MIST = "mist", "Mist"
+    BRUSHED = "brushed or dipped", "Brushed or dipped"
+    FLOOD = "flood", "Flood"
+
+
+class HoleMaking(Word):
+    """How the hole was made before it is tapped."""
+
+    DRILLED = "drilled", "Drilled"
+    PUNCHED = "punched", "Punched"
+    CAST = "cast", "Cast"
+    LASER = "laser cut", "Laser cut"
+    PLASMA = "plasma cut", "Plasma cut"
+    REAMED = "drilled and reamed", "Drilled and reamed"
+
+
+class TapStyle(Word):
+    """Form of the tap's flutes."""
+
+    SPIRAL_POINT = "spiral point", "Spiral point"
+    SPIRAL_FLUTE = "spiral flute", "Spiral flute"
+    STRAIGHT_FLUTE = "straight flute", "Straight flute"
+    FORMING = "forming", "Forming"
+
+
+class Chamfer(Word):
+    """Length of the tap's chamfer (ASME B94.9 names)."""
+
+    TAPER = "taper", "Taper"
+    PLUG = "plug", "Plug"
+    BOTTOMING = "bottoming", "Bottoming"
+
+
+class Substrate(Word):
+    """What the tap is made of."""
+
+    HSS = "HSS", "HSS"
+    HSS_COBALT = "HSS-E", "HSS with cobalt"
+    POWDER = "HSS-PM", "Powder-metal HSS"
+    CARBIDE = "carbide", "Solid carbide"
+
+
+class IsoGroup(Word):
+    """Groups of work materials by their ISO 513 letter."""
+
+    P = "P", "P steel"
+    M = "M", "M stainless steel"
+    K = "K", "K cast iron"
+    N = "N", "N non-ferrous"
+    S = "S", "S heat-resistant"
+    H = "H", "H hardened"
+
+
+class StationKind(Word):
+    """What turns the tap."""
+
+    ELECTRIC_ARM = "electric arm", "Powered arm, electric"
+    AIR_ARM = "air arm", "Powered arm, air"
+    DRILL_PRESS = "drill press", "Drill press with tapping head"
+    MACHINING_CENTRE = "machining centre", "Machining centre"
+    HAND_WRENCH = "hand wrench", "Hand wrench"
+
+
+class Role(Word):
+    """What a person does in the shop."""
+
+    OPERATOR = "operator", "Operator"
+    CRIB = "crib", "Tool crib"
+    QUALITY = "quality", "Quality lead"
+    ADMIN = "admin", "Administrator"
+
+
+class MovementKind(Word):
+    """What happened to stock. The sign says whether the crib gains or loses taps ready for use."""
+
+    RECEIVED = "received", "Received"
+    ISSUED = "issued", "Issued to a station"
+    RETURNED = "returned", "Returned to the crib"
+    SENT_TO_REGRIND = "sent to regrind", "Sent to regrind"
+    REGROUND = "reground", "Back from regrind"
+    SCRAPPED = "scrapped", "Scrapped"
+    LOST = "lost", "Lost"
+    COUNTED = "counted", "Counted"
+
+
+class TapState(Word):
+    """Where a tap's life stands, derived from the log."""
+
+    UNUSED = "unused", "Unused"
+    IN_SERVICE = "in service", "In service"
+    WORN = "worn", "Worn"
+    CHIPPED = "chipped", "Chipped"
+    BROKEN = "broken", "Broken"
+    RETIRED_EARLY = "retired early", "Changed in time"
+    LOST = "lost", "Lost"
+
+
+class GaugeResult(Word):
+    """What the GO/NO-GO gauge said of the thread."""
+
+    PASSED = "passed", "Passed"
+    FAILED = "failed", "Failed"
