@@ -1,0 +1,1 @@
+"""The demo scenario: an invented shop, generated with a known truth."""
