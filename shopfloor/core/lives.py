@@ -33,7 +33,7 @@ class LoggedRun:
     position: int
     condition: Condition
     holes: int
-    cutting_slips: int
+    cutting_slips: int | None
     tap_end: TapEnd
     broke_at_hole: int | None = None
     station: int | None = None
@@ -79,12 +79,16 @@ class Observation:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Consecutive holes of one life under one condition. `start` and `end` count the holes on the tap."""
+    """Consecutive holes of one life under one condition. `start` and `end` count the holes on the tap.
+
+    `slip_holes` are the holes of those runs that recorded cutting slips at all: the slip rate's exposure.
+    """
 
     condition: Condition
     start: int
     end: int
     cutting_slips: int
+    slip_holes: int
     breaks: int
     runs: int
     first_at: datetime
@@ -251,7 +255,7 @@ class _OpenLife:
             number=self.number,
             entry=self.entry,
             holes=self.holes,
-            cutting_slips=sum(run.cutting_slips for run, _ in self.runs),
+            cutting_slips=sum(run.cutting_slips or 0 for run, _ in self.runs),
             runs=len(self.runs),
             state=self.state,
             station=self.station,
@@ -288,7 +292,8 @@ def _stretch(group: Sequence[tuple[LoggedRun, int]], observation: Observation | 
         condition=first.condition,
         start=start,
         end=end,
-        cutting_slips=sum(run.cutting_slips for run, _ in group),
+        cutting_slips=sum(run.cutting_slips or 0 for run, _ in group),
+        slip_holes=sum(run.holes_made for run, _ in group if run.cutting_slips is not None),
         breaks=sum(run.tap_end is TapEnd.BROKEN for run, _ in group),
         runs=len(group),
         first_at=first.at,

@@ -1,0 +1,1 @@
+"""Alembic migrations; run them with `shopfloor upgrade`."""

@@ -1,0 +1,24 @@
+"""The record: tables, engine and queries. SQLAlchemy and nothing but."""
+
+from shopfloor.store.base import Base
+from shopfloor.store.catalogue import Job, Material, Person, PersonRole, Station, Tap, TapType
+from shopfloor.store.floor import Cancellation, GaugeCheck, Incident, Run, StockMovement
+from shopfloor.store.summaries import LifeStretch, TapLife
+
+__all__ = [
+    "Base",
+    "Cancellation",
+    "GaugeCheck",
+    "Incident",
+    "Job",
+    "LifeStretch",
+    "Material",
+    "Person",
+    "PersonRole",
+    "Run",
+    "Station",
+    "StockMovement",
+    "Tap",
+    "TapLife",
+    "TapType",
+]

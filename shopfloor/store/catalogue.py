@@ -1,0 +1,130 @@
+"""Tables of what the shop has: tap types, taps, materials, stations, people, jobs."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import CheckConstraint, ForeignKey, Numeric, String
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Role, StationKind, Substrate, TapStyle
+from shopfloor.store.base import LONGEST_CODE, LONGEST_NAME, Base, UtcTime, words
+
+
+class TapType(Base):
+    """A kind of tap that the crib orders: what it is, from whom, at what price and lead time."""
+
+    __tablename__ = "tap_type"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
+    thread: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    style: Mapped[TapStyle | None] = mapped_column(words(TapStyle, "style"))
+    chamfer: Mapped[Chamfer | None] = mapped_column(words(Chamfer, "chamfer"))
+    substrate: Mapped[Substrate | None] = mapped_column(words(Substrate, "substrate"))
+    coating: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    supplier: Mapped[str | None] = mapped_column(String(LONGEST_NAME))
+    unit_cost: Mapped[Decimal | None] = mapped_column(Numeric(10, 2))
+    lead_time_days: Mapped[int | None]
+
+    __table_args__ = (
+        CheckConstraint("unit_cost >= 0", name="unit_cost"),
+        CheckConstraint("lead_time_days >= 0", name="lead_time_days"),
+    )
+
+
+class Material(Base):
+    """A work material with its ISO 513 group and Brinell hardness."""
+
+    __tablename__ = "material"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
+    name: Mapped[str] = mapped_column(String(LONGEST_NAME))
+    iso_group: Mapped[IsoGroup | None] = mapped_column(words(IsoGroup, "iso_group"))
+    hardness_hb: Mapped[int | None]
+
+
+class Station(Base):
+    """What turns the tap, and the speeds it can run."""
+
+    __tablename__ = "station"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
+    name: Mapped[str] = mapped_column(String(LONGEST_NAME))
+    kind: Mapped[StationKind | None] = mapped_column(words(StationKind, "kind"))
+    rpm_min: Mapped[int | None]
+    rpm_max: Mapped[int | None]
+
+    __table_args__ = (CheckConstraint("rpm_min > 0 AND rpm_max >= rpm_min", name="rpm"),)
+
+
+class Person(Base):
+    """Somebody who works in the shop."""
+
+    __tablename__ = "person"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
+    name: Mapped[str] = mapped_column(String(LONGEST_NAME))
+    roles: Mapped[list[PersonRole]] = relationship(cascade="all", lazy="selectin")
+
+
+class PersonRole(Base):
+    """One role of one person."""
+
+    __tablename__ = "person_role"
+
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), primary_key=True)
+    role: Mapped[Role] = mapped_column(words(Role, "role"), primary_key=True)
+
+
+class Tap(Base):
+    """One tap. `holes_before` counts the holes on it when first seen: 0 none, NULL unknown."""
+
+    __tablename__ = "tap"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
+    tap_type_id: Mapped[int] = mapped_column(ForeignKey("tap_type.id"), index=True)
+    lot: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    regrinds: Mapped[int] = mapped_column(default=0)
+    holes_before: Mapped[int | None]
+    received_at: Mapped[datetime | None] = mapped_column(UtcTime)
+
+    tap_type: Mapped[TapType] = relationship(lazy="joined")
+
+    __table_args__ = (
+        CheckConstraint("regrinds >= 0", name="regrinds"),
+        CheckConstraint("holes_before >= 0", name="holes_before"),
+    )
+
+
+class Job(Base):
+    """A part number with everything about its tapped holes."""
+
+    __tablename__ = "job"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
+    part: Mapped[str] = mapped_column(String(LONGEST_NAME))
+    material_id: Mapped[int] = mapped_column(ForeignKey("material.id"))
+    thread: Mapped[str] = mapped_column(String(LONGEST_CODE))
+    holes_per_part: Mapped[int]
+    depth_mm: Mapped[float | None]
+    is_blind: Mapped[bool]
+    hole_making: Mapped[HoleMaking | None] = mapped_column(words(HoleMaking, "hole_making"))
+    planned_quantity: Mapped[int | None]
+    due_on: Mapped[date | None]
+    planned_rpm: Mapped[int | None]
+    is_open: Mapped[bool] = mapped_column(default=True)
+
+    material: Mapped[Material] = relationship(lazy="joined")
+
+    __table_args__ = (
+        CheckConstraint("holes_per_part > 0", name="holes_per_part"),
+        CheckConstraint("planned_quantity > 0", name="planned_quantity"),
+        CheckConstraint("depth_mm > 0", name="depth_mm"),
+    )

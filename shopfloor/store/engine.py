@@ -1,0 +1,51 @@
+"""Everything that differs between SQLite and PostgreSQL."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError
+
+from shopfloor.core.errors import InputError
+
+_BUSY_TIMEOUT_S = 15
+
+
+def make_engine(url: str) -> Engine:
+    """An engine for the database at `url`, SQLite or PostgreSQL, ready for concurrent use.
+
+    Raises
+    ------
+    InputError    when the address cannot be read or names another kind of database
+    """
+    try:
+        address = make_url(url)
+    except ArgumentError:
+        raise InputError.of("database", f"'{url}' is no address", "write sqlite:///PATH or postgresql://...") from None
+    backend = address.get_backend_name()
+    if backend == "sqlite":
+        return _sqlite(create_engine(address, connect_args={"timeout": _BUSY_TIMEOUT_S}))
+    if backend == "postgresql":
+        return create_engine(address.set(drivername="postgresql+psycopg"), pool_pre_ping=True)
+    raise InputError.of("database", f"'{backend}' is not supported", "use sqlite or postgresql")
+
+
+def _sqlite(engine: Engine) -> Engine:
+    """SQLite with write-ahead log, foreign keys, and transactions that begin when we say so."""
+
+    @event.listens_for(engine, "connect")
+    def configure(connection: sqlite3.Connection, _: Any) -> None:
+        connection.isolation_level = None
+        for pragma in ("journal_mode=WAL", "synchronous=NORMAL", "foreign_keys=ON"):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        # A writer takes the lock at once: upgrading a read lock later can fail where waiting would have served.
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine

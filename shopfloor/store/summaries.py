@@ -1,0 +1,68 @@
+"""Summary tables kept for speed: every tap's lives and their stretches, derived from the log and never entered."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import ForeignKey, ForeignKeyConstraint, Index, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from shopfloor.core.vocabulary import Mode, TapState
+from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
+
+
+class Observed:
+    """What a life, or its share under one condition, tells the statistics; `lower` is NULL where it cannot be used."""
+
+    entry: Mapped[int | None]
+    lower: Mapped[int | None]
+    upper: Mapped[int | None]
+    mode: Mapped[Mode | None] = mapped_column(words(Mode, "mode"))
+
+
+class TapLife(Observed, Base):
+    """One life of one tap; `number` counts its regrinds. The highest number is the present life."""
+
+    __tablename__ = "tap_life"
+
+    tap_id: Mapped[int] = mapped_column(ForeignKey("tap.id"), primary_key=True)
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    is_present: Mapped[bool]
+    first_entry: Mapped[int | None]
+    holes: Mapped[int]
+    cutting_slips: Mapped[int]
+    runs: Mapped[int]
+    state: Mapped[TapState] = mapped_column(words(TapState, "state"))
+    station_id: Mapped[int | None] = mapped_column(ForeignKey("station.id"))
+    placed_at: Mapped[datetime | None] = mapped_column(UtcTime)
+    first_at: Mapped[datetime | None] = mapped_column(UtcTime)
+    last_at: Mapped[datetime | None] = mapped_column(UtcTime)
+
+    __table_args__ = (Index("ix_tap_life_station", "station_id", "placed_at"),)
+
+
+class LifeStretch(Observed, Base):
+    """Consecutive holes of one life in one material and speed band."""
+
+    __tablename__ = "life_stretch"
+
+    tap_id: Mapped[int] = mapped_column(primary_key=True)
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    ordinal: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    material_id: Mapped[int] = mapped_column(ForeignKey("material.id"))
+    speed_band: Mapped[str] = mapped_column(String(LONGEST_CODE))
+    start: Mapped[int]
+    end: Mapped[int]
+    cutting_slips: Mapped[int]
+    slip_holes: Mapped[int]
+    breaks: Mapped[int]
+    runs: Mapped[int]
+    first_at: Mapped[datetime] = mapped_column(UtcTime)
+    last_at: Mapped[datetime] = mapped_column(UtcTime)
+
+    __table_args__ = (
+        ForeignKeyConstraint(
+            ["tap_id", "number"], ["tap_life.tap_id", "tap_life.number"], name="fk_life_stretch_tap_life"
+        ),
+        Index("ix_life_stretch_condition", "material_id", "speed_band"),
+    )

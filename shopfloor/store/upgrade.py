@@ -1,0 +1,82 @@
+"""Bring a database to the newest schema, with Alembic configured in code."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, inspect
+
+import shopfloor
+from shopfloor.core.errors import InputError
+from shopfloor.store.engine import make_engine
+
+_MIGRATIONS = Path(shopfloor.__file__).resolve().parents[1] / "migrations"
+
+
+def configuration(connection: Connection | None = None) -> Config:
+    """Alembic's configuration for our migrations, on an open connection where one is given."""
+    config = Config()
+    config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    return config
+
+
+def upgrade(url: str, revision: str = "head") -> None:
+    """Migrate the database at `url` up to `revision`."""
+    _migrate(url, lambda config: command.upgrade(config, revision))
+
+
+def downgrade(url: str, revision: str) -> None:
+    """Migrate the database at `url` down to `revision` ('base': no tables)."""
+    _migrate(url, lambda config: command.downgrade(config, revision))
+
+
+def is_at_head(engine: Engine) -> bool:
+    """Whether the schema is the one that this version works with."""
+    return _revision(engine) == _head()
+
+
+def prepare(url: str) -> None:
+    """Make an empty database ready; refuse one whose schema is older or newer than this version.
+
+    Raises
+    ------
+    InputError    when the schema is not empty and not at head: upgrading a shop's record is a person's decision
+    """
+    engine = make_engine(url)
+    try:
+        revision = _revision(engine)
+        is_empty = revision is None and not inspect(engine).get_table_names()
+        if is_empty:
+            upgrade(url)
+        elif revision != _head():
+            raise InputError.of(
+                "database",
+                f"its schema is {revision or 'not ours'}, this version needs {_head()}",
+                "run: shopfloor upgrade",
+            )
+    finally:
+        engine.dispose()
+
+
+def _head() -> str | None:
+    return ScriptDirectory.from_config(configuration()).get_current_head()
+
+
+def _revision(engine: Engine) -> str | None:
+    with engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def _migrate(url: str, step: Callable[[Config], None]) -> None:
+    engine = make_engine(url).execution_options(writes=True)
+    try:
+        with engine.begin() as connection:
+            step(configuration(connection))
+    finally:
+        engine.dispose()
