@@ -1,0 +1,10 @@
+"""Refuses a Python that is too old. Kept in the syntax of old Pythons, so that they can read it and say so."""
+
+import sys
+
+if sys.version_info < (3, 11):
+    sys.exit(
+        "shopfloor needs Python 3.11 or newer, and this is Python %d.%d (%s).\n"
+        "Start the command with a newer one, for example: python3.11 %s"
+        % (sys.version_info[0], sys.version_info[1], sys.executable, sys.argv[0])
+    )

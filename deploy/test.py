@@ -1,0 +1,78 @@
+"""Set up everything that the tests need in this checkout and pass them all.
+
+    python3 deploy/test.py [--quick] [-- arguments for pytest]
+
+Makes .venv-test in the checkout with the locked versions (the first time only), finds or installs a browser, then
+runs every check, also after one has failed, and ends with a summary. Exit code 0 means that all passed.
+"""
+
+import argparse
+import os
+import subprocess
+import time
+from dataclasses import dataclass
+
+import check_python  # noqa: F401  (first: it stops an old Python with a plain sentence)
+import chromium
+import environment
+from environment import say
+
+CORES = min(os.cpu_count() or 1, 8)
+LINT_IMPORTS = "from importlinter.cli import lint_imports_command; lint_imports_command()"
+CHECKS = {
+    "Lint (ruff check)": ["-m", "ruff", "check", "."],
+    "Format (ruff format --check)": ["-m", "ruff", "format", "--check", "."],
+    "Types (mypy)": ["-m", "mypy"],
+    "Import directions (import-linter)": ["-c", LINT_IMPORTS, "--no-cache"],
+}
+PYTEST = ["-m", "pytest", "-n", str(CORES), "--dist", "loadscope", "--no-loadscope-reorder"]
+QUICK = ["-m", "not browser and not postgres"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How one check went."""
+
+    name: str
+    passed: bool
+    seconds: float
+
+    def sentence(self) -> str:
+        """The line of the summary."""
+        return f"  {'passed' if self.passed else 'FAILED'}  {self.seconds:7.1f} s  {self.name}"
+
+
+def body() -> int:
+    """Set up, run every check, sum up."""
+    wishes = read_arguments()
+    started = time.monotonic()
+    environment.ensure(environment.TEST)
+    if not wishes.quick:
+        chromium.ensure(environment.TEST)
+    outcomes = [Outcome("Set-up", True, time.monotonic() - started)]
+    tests = PYTEST + (QUICK if wishes.quick else []) + wishes.arguments
+    outcomes += [run(name, arguments) for name, arguments in {**CHECKS, "Tests (pytest)": tests}.items()]
+    say("\n== Summary ==\n" + "\n".join(outcome.sentence() for outcome in outcomes))
+    return 0 if all(outcome.passed for outcome in outcomes) else 1
+
+
+def read_arguments() -> argparse.Namespace:
+    """What the command line asks for."""
+    parser = argparse.ArgumentParser(description="Set up and pass all tests of shopfloor.")
+    parser.add_argument("--quick", action="store_true", help="leave out the tests with a browser or PostgreSQL")
+    parser.add_argument("arguments", nargs="*", metavar="-- ...", help="anything after -- goes to pytest")
+    return parser.parse_args()
+
+
+def run(name: str, arguments: list[str]) -> Outcome:
+    """Run one check in the test environment under its own heading."""
+    say(f"\n== {name} ==")
+    started = time.monotonic()
+    code = subprocess.run([environment.TEST.python, *arguments], cwd=environment.ROOT, check=False).returncode
+    outcome = Outcome(name, code == 0, time.monotonic() - started)
+    say(outcome.sentence())
+    return outcome
+
+
+if __name__ == "__main__":
+    environment.main(body)

@@ -1,0 +1,107 @@
+"""What tests of every folder share: databases to write in, and how far property tests search."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+from tests import postgres
+
+ON_BUILD_SERVER = bool(os.environ.get("CI"))
+BOTH = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
+
+settings.register_profile("dev", deadline=None)
+settings.register_profile("ci", deadline=None, derandomize=True)
+settings.load_profile("ci" if ON_BUILD_SERVER else "dev")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Browser tests come last: what they find is easier to read once the rest is known to work."""
+    items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
+
+
+def lacking(reason: str) -> None:
+    """Leave a test out for want of something, but never on a build server, which must have it."""
+    if ON_BUILD_SERVER:
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def migrated_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with every migration done, to be copied and never opened."""
+    from shopfloor.store.upgrade import upgrade
+
+    path = tmp_path_factory.mktemp("migrated") / "shopfloor.sqlite"
+    upgrade(f"sqlite:///{path.as_posix()}")
+    return path
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[postgres.Server]:
+    """A PostgreSQL that runs for as long as the tests do."""
+    running = postgres.running()
+    try:
+        server = running.__enter__()
+    except postgres.Unavailable as error:
+        lacking(f"no PostgreSQL to test against ({error})")
+    yield server
+    running.__exit__(None, None, None)
+
+
+@pytest.fixture(scope="session")
+def migrated_postgres(postgres_server: postgres.Server) -> Iterator[str]:
+    """A PostgreSQL database with every migration done, to be copied and never opened."""
+    from shopfloor.store.upgrade import upgrade
+
+    url = postgres_server.make()
+    upgrade(url)
+    yield url
+    postgres_server.drop(url)
+
+
+@pytest.fixture
+def sqlite_url(migrated_sqlite: Path, tmp_path: Path) -> str:
+    """Address of a fresh, migrated SQLite database."""
+    path = tmp_path / "shopfloor.sqlite"
+    shutil.copyfile(migrated_sqlite, path)
+    return f"sqlite:///{path.as_posix()}"
+
+
+@pytest.fixture
+def postgresql_url(postgres_server: postgres.Server, migrated_postgres: str) -> Iterator[str]:
+    """Address of a fresh, migrated PostgreSQL database."""
+    url = postgres_server.make(template=migrated_postgres)
+    yield url
+    postgres_server.drop(url)
+
+
+@pytest.fixture
+def empty_sqlite_url(tmp_path: Path) -> str:
+    """Address of a SQLite database that does not exist yet."""
+    return f"sqlite:///{(tmp_path / 'empty.sqlite').as_posix()}"
+
+
+@pytest.fixture
+def empty_postgresql_url(postgres_server: postgres.Server) -> Iterator[str]:
+    """Address of a PostgreSQL database without a table."""
+    url = postgres_server.make()
+    yield url
+    postgres_server.drop(url)
+
+
+@pytest.fixture(params=BOTH)
+def database_url(request: pytest.FixtureRequest) -> str:
+    """Address of a fresh, migrated database; the test runs on SQLite and on PostgreSQL."""
+    return str(request.getfixturevalue(f"{request.param}_url"))
+
+
+@pytest.fixture(params=BOTH)
+def empty_database_url(request: pytest.FixtureRequest) -> str:
+    """Address of a database without a table; the test runs on SQLite and on PostgreSQL."""
+    return str(request.getfixturevalue(f"empty_{request.param}_url"))
