@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import IntEnum
 
-from shopfloor.core.errors import Conflict
+from shopfloor.core.errors import Conflict, Problem
 from shopfloor.core.vocabulary import FAILURE_MODE, MovementKind, Mode, TapEnd, TapState
 
 
@@ -133,6 +133,19 @@ class Life:
         return self.state not in (TapState.UNUSED, TapState.IN_SERVICE)
 
 
+class LifeConflict(Conflict):
+    """An event that a tap's life cannot hold; `event` is the one."""
+
+    event: Event | None = None
+
+    @classmethod
+    def at(cls, event: Event, what: str, remedy: str) -> LifeConflict:
+        """The conflict that `event` raises."""
+        conflict = cls([Problem("tap", what, remedy)])
+        conflict.event = event
+        return conflict
+
+
 _STATE_AT_END = {
     TapEnd.WORN: TapState.WORN,
     TapEnd.CHIPPED: TapState.CHIPPED,
@@ -157,14 +170,14 @@ def lives_of_tap(holes_before: int | None, regrinds: int, events: Iterable[Event
 
     Raises
     ------
-    Conflict    a run on a tap whose life is over, or a regrind of a broken tap
+    LifeConflict    a run on a tap whose life is over, or a regrind of a broken tap
     """
     open_life = _OpenLife(regrinds, holes_before)
     lives: list[Life] = []
     for event in sorted(events, key=_order):
         if isinstance(event, Movement) and event.kind is MovementKind.REGROUND:
             if open_life.state is TapState.BROKEN:
-                raise Conflict.of("tap", "it is broken", "a broken tap cannot be reground; fit another tap")
+                raise LifeConflict.at(event, "it is broken", "a broken tap cannot be reground; fit another tap")
             lives.append(open_life.close())
             open_life = _OpenLife(open_life.number + 1, 0)
         else:
@@ -214,9 +227,8 @@ class _OpenLife:
 
     def _take_run(self, run: LoggedRun) -> None:
         if self.state not in (TapState.UNUSED, TapState.IN_SERVICE):
-            raise Conflict.of(
-                "tap", f"the log says it was {self.state.label.lower()} before this run", "choose the tap that was used"
-            )
+            state = self.state.label.lower()
+            raise LifeConflict.at(run, f"the log says it was {state} before this run", "choose the tap that was used")
         before = self.holes
         self.runs.append((run, before))
         self.holes += run.holes_made

@@ -10,14 +10,16 @@ from enum import Enum
 
 
 class Word(str, Enum):
-    """A word of the trade with the label that screens show for it."""
+    """A word of the trade with the label that screens show for it and other spellings that files may use."""
 
     label: str
+    also: tuple[str, ...]
 
-    def __new__(cls, value: str, label: str) -> Word:
+    def __new__(cls, value: str, label: str, *also: str) -> Word:
         word = str.__new__(cls, value)
         word._value_ = value
         word.label = label
+        word.also = also
         return word
 
     @classmethod
@@ -29,11 +31,11 @@ class Word(str, Enum):
 class TapEnd(Word):
     """How a tap is at the end of a run."""
 
-    STILL_GOOD = "still good", "Still good"
-    WORN = "worn", "Worn"
+    STILL_GOOD = "still good", "Still good", "good", "ok", "in service"
+    WORN = "worn", "Worn", "dull"
     CHIPPED = "chipped", "Chipped"
-    BROKEN = "broken", "Broken"
-    RETIRED_EARLY = "retired early", "Changed in time"
+    BROKEN = "broken", "Broken", "broke", "snapped"
+    RETIRED_EARLY = "retired early", "Changed in time", "retired", "changed", "replaced"
 
 
 class Mode(Word):

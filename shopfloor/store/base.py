@@ -9,11 +9,11 @@ from sqlalchemy import DateTime, Dialect, Enum, MetaData
 from sqlalchemy.orm import DeclarativeBase
 from sqlalchemy.types import TypeDecorator
 
+from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.vocabulary import Word
 
-LONGEST_CODE = 64
-LONGEST_NAME = 120
-LONGEST_NOTE = 2000
+__all__ = ["LONGEST_CODE", "LONGEST_NAME", "Base", "UtcTime", "words"]
+
 _LONGEST_WORD = 24
 
 

@@ -1,0 +1,256 @@
+"""Log, correct, cancel and undo a run. Each is one transaction that keeps the summaries true."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from shopfloor.core.entries import RunEntry
+from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.vocabulary import Cause, TapEnd
+from shopfloor.services.codes import find, look_up
+from shopfloor.services.summaries import refresh
+from shopfloor.services.work import Work
+from shopfloor.store import Cancellation, Incident, Job, Material, Person, Run, Station, Tap
+from shopfloor.store.queries.log import counts
+
+UNDO_REASON = "undone by the operator"
+
+
+@dataclass(frozen=True)
+class Logged:
+    """A stored run, and whether this call stored it (False: the same run was there already)."""
+
+    run_id: uuid.UUID
+    is_new: bool
+
+
+class NotFound(LookupError):
+    """Nothing in the record has this id."""
+
+
+def log_run(work: Work, entry: RunEntry) -> Logged:
+    """Store a run once, however often it is sent.
+
+    Raises
+    ------
+    InputError    unknown codes, a speed outside the station's range
+    Conflict      another run is stored under this id, or the tap's life was over
+    """
+    try:
+        return _log_once(work, entry)
+    except IntegrityError:
+        # Another sender stored the same id between our look and our insert: now it is there to compare with.
+        return _log_once(work, entry)
+
+
+def _log_once(work: Work, entry: RunEntry) -> Logged:
+    with work.write() as session:
+        stored = session.get(Run, entry.id)
+        values = _resolve(session, entry)
+        if stored is not None:
+            _must_be_same(stored, entry, values)
+            return Logged(stored.id, is_new=False)
+        _lock_taps(session, {values["tap_id"]})
+        _store(session, work, entry, values)
+        return Logged(entry.id, is_new=True)
+
+
+def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by: str) -> Logged:
+    """Supersede a run with a corrected one under a new id; the old row stays readable.
+
+    Raises
+    ------
+    NotFound      no such run
+    Conflict      the run was corrected or cancelled in the meantime, or the tap's log would contradict itself
+    InputError    no reason, unknown codes
+    """
+    with work.write() as session:
+        stored = session.get(Run, entry.id)
+        values = _resolve(session, entry)
+        if stored is not None and stored.supersedes_id == run_id:
+            _must_be_same(stored, entry, values)
+            return Logged(stored.id, is_new=False)
+        old = _run_that_counts(session, run_id)
+        if stored is not None:
+            raise Conflict.of("id", "it is used by another run", "send the correction under a new id")
+        _lock_taps(session, {old.tap_id, values["tap_id"]})
+        _store(
+            session,
+            work,
+            entry,
+            values,
+            original_id=old.original_id,
+            supersedes_id=old.id,
+            position=old.position,
+            reason=_reason(reason),
+            recorded_by_id=_person(session, by).id,
+        )
+        refresh(session, {old.tap_id})
+    return Logged(entry.id, is_new=True)
+
+
+def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
+    """Make a run count no longer; the row and the reason stay. Cancelling twice changes nothing.
+
+    Raises
+    ------
+    NotFound      no such run
+    Conflict      the run was corrected: cancel the correction instead
+    InputError    no reason
+    """
+    with work.write() as session:
+        if session.get(Cancellation, run_id) is not None:
+            return
+        run = _run_that_counts(session, run_id)
+        _cancel(session, work, run, _reason(reason), _person(session, by).id)
+
+
+def undo_run(work: Work, run_id: uuid.UUID) -> None:
+    """Cancel a run that was saved a short while ago, with no reason asked.
+
+    Raises
+    ------
+    NotFound    no such run
+    Conflict    too late, or corrected in the meantime
+    """
+    with work.write() as session:
+        if session.get(Cancellation, run_id) is not None:
+            return
+        run = _run_that_counts(session, run_id)
+        if work.clock() - run.recorded_at > timedelta(minutes=work.settings.undo_minutes):
+            raise Conflict.of(
+                "run", f"it was saved more than {work.settings.undo_minutes} minutes ago", "correct it with a reason"
+            )
+        _cancel(session, work, run, UNDO_REASON, run.person_id)
+
+
+def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None) -> None:
+    session.add(
+        Cancellation(entry_id=run.id, entry_table="run", cancelled_at=work.clock(), cancelled_by_id=by, reason=reason)
+    )
+    refresh(session, {run.tap_id})
+
+
+def _lock_taps(session: Session, tap_ids: set[int]) -> None:
+    """Let only one writer at a time work on these taps' lives (SQLite has one writer anyway)."""
+    session.execute(select(Tap.id).where(Tap.id.in_(tap_ids)).order_by(Tap.id).with_for_update())
+
+
+def _run_that_counts(session: Session, run_id: uuid.UUID) -> Run:
+    run = session.get(Run, run_id)
+    if run is None:
+        raise NotFound(f"no run {run_id}")
+    if session.scalar(select(Run.id).where(Run.id == run_id, counts(Run))) is None:
+        raise Conflict.of("run", "it was corrected or cancelled in the meantime", "open the newest entry")
+    return run
+
+
+def _resolve(session: Session, entry: RunEntry) -> dict[str, Any]:
+    """The entry as column values, its codes looked up."""
+    problems: list[Problem] = []
+    tap = look_up(session, Tap, entry.tap, "tap", problems)
+    person = look_up(session, Person, entry.person, "person", problems)
+    station = look_up(session, Station, entry.station, "station", problems)
+    job = look_up(session, Job, entry.job, "job", problems)
+    material = look_up(session, Material, entry.material, "material", problems)
+    if material is None and job is not None:
+        material = job.material
+    if material is None and entry.material is None:
+        problems.append(Problem("material", "it is missing", "choose a job, or name the material"))
+    problems += _speed_problems(station, entry.rpm)
+    if problems or tap is None or material is None:
+        raise InputError(problems)
+    return {
+        "batch_id": entry.batch_id,
+        "ended_at": entry.ended_at,
+        "device_time": entry.device_time,
+        "person_id": person.id if person else None,
+        "station_id": station.id if station else None,
+        "job_id": job.id if job else None,
+        "tap_id": tap.id,
+        "material_id": material.id,
+        "rpm": entry.rpm,
+        "holes": entry.holes,
+        "cutting_slips": entry.cutting_slips,
+        "depth_control": entry.depth_control,
+        "lubricant": entry.lubricant,
+        "tap_end": entry.tap_end,
+        "broke_at_hole": entry.broke_at_hole,
+        "part_fate": entry.part_fate,
+        "note": entry.note,
+    }
+
+
+def _speed_problems(station: Station | None, rpm: int) -> list[Problem]:
+    if station is None or station.rpm_min is None or station.rpm_max is None:
+        return []
+    if station.rpm_min <= rpm <= station.rpm_max:
+        return []
+    limits = f"{station.rpm_min}" if station.rpm_min == station.rpm_max else f"{station.rpm_min} to {station.rpm_max}"
+    return [Problem("rpm", f"{station.name} does not run at {rpm}", f"give its speed, {limits} rpm")]
+
+
+def _must_be_same(stored: Run, entry: RunEntry, values: dict[str, Any]) -> None:
+    """Refuse a different run under an id that is taken; the time of sending may differ, the deed may not."""
+    of_sending = {"device_time", "ended_at"} if entry.is_clocked_here else {"device_time"}
+    differing = [name for name, value in values.items() if name not in of_sending and getattr(stored, name) != value]
+    if differing:
+        names = ", ".join(name.removesuffix("_id") for name in differing)
+        raise Conflict.of("id", f"another run is stored under it (it differs in: {names})", "send it under a new id")
+
+
+def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any], **chain: Any) -> None:
+    now = work.clock()
+    defaults = {
+        "original_id": entry.id,
+        "position": int(now.timestamp() * 1_000_000),
+        "recorded_by_id": values["person_id"],
+    }
+    run = Run(id=entry.id, recorded_at=now, **{**defaults, **chain}, **values)
+    session.add(run)
+    session.flush()
+    if entry.tap_end is TapEnd.BROKEN:
+        _report_incident(session, run, entry)
+    refresh(session, {run.tap_id})
+
+
+def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
+    """Keep a broken tap's story; a correction of the run brings a new one only if it says something of the cause."""
+    earlier = session.scalar(select(Incident).where(Incident.run_id == run.original_id, counts(Incident)))
+    if earlier is not None and entry.cause in (None, earlier.cause):
+        return
+    session.add(
+        Incident(
+            id=uuid.uuid5(run.id, "incident"),
+            supersedes_id=earlier.id if earlier else None,
+            reason=run.reason if earlier else None,
+            run_id=run.original_id,
+            reported_at=run.ended_at,
+            person_id=run.person_id,
+            cause=entry.cause or Cause.NOT_KNOWN,
+            account=entry.note,
+            recorded_at=run.recorded_at,
+            recorded_by_id=run.recorded_by_id,
+        )
+    )
+
+
+def _reason(text: str) -> str:
+    reason = text.strip()
+    if not reason:
+        raise InputError.of("reason", "it is missing", "say in a few words why")
+    return reason
+
+
+def _person(session: Session, code: str) -> Person:
+    person = find(session, Person, code)
+    if person is None:
+        raise InputError.of("person", f"'{code}' is nobody of this shop", "choose who you are")
+    return person

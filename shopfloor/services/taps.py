@@ -1,0 +1,217 @@
+"""Receive, fit and take off taps, gauge their threads: what happens to one tap."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
+from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.reading import shown
+from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState
+from shopfloor.services.codes import find, look_up
+from shopfloor.services.summaries import refresh
+from shopfloor.services.work import Work
+from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
+
+_CODE_SHAPE = re.compile(r"T(\d{1,9})")
+MOST_HOLES_BEFORE = 1_000_000
+
+CRIB_CHANGE: dict[MovementKind, int] = {
+    MovementKind.RECEIVED: 1,
+    MovementKind.ISSUED: -1,
+    MovementKind.RETURNED: 1,
+    MovementKind.REGROUND: 1,
+    MovementKind.SENT_TO_REGRIND: 0,
+    MovementKind.SCRAPPED: 0,
+    MovementKind.LOST: 0,
+}
+"""What one tap's movement does to the crib's stock of ready taps; a tap leaves the crib when it is issued."""
+
+
+def receive_tap(
+    work: Work, code: str | None, tap_type: str, by: str, *, holes_before: int | None = 0, lot: str | None = None
+) -> str:
+    """Add one tap to the crib; without a code it is given the next free one. Returns the code.
+
+    Raises
+    ------
+    InputError    unknown type or person, a code that is taken, holes out of range
+    """
+    with work.write() as session:
+        person, kind = _person_and_type(session, by, tap_type)
+        tap = _new_tap(session, work, code, kind, holes_before, lot)
+        _move(session, work, tap, MovementKind.RECEIVED, person, None)
+        refresh(session, {tap.id})
+        return tap.code
+
+
+def fit_tap(work: Work, tap_code: str, station: str, by: str) -> None:
+    """Put a tap into a station.
+
+    Raises
+    ------
+    InputError    unknown codes
+    Conflict      the tap's life is over
+    """
+    with work.write() as session:
+        problems: list[Problem] = []
+        tap = look_up(session, Tap, tap_code, "tap", problems)
+        place = look_up(session, Station, station, "station", problems)
+        person = look_up(session, Person, by, "person", problems)
+        if tap is None or place is None or person is None:
+            raise InputError(problems)
+        session.execute(select(Tap.id).where(Tap.id == tap.id).with_for_update())
+        _fit(session, work, tap, place, person)
+
+
+def fit_new_tap(work: Work, tap_type: str, station: str, by: str, *, code: str | None = None) -> str:
+    """Take a tap out of the box and put it into a station; an unmarked one is given a code, which is returned."""
+    with work.write() as session:
+        person, kind = _person_and_type(session, by, tap_type)
+        problems: list[Problem] = []
+        place = look_up(session, Station, station, "station", problems)
+        if place is None:
+            raise InputError(problems)
+        tap = _new_tap(session, work, code, kind, 0, None)
+        # A tap out of the box was counted in the crib's stock by type; only now does it get a name.
+        refresh(session, {tap.id})
+        _fit(session, work, tap, place, person)
+        return tap.code
+
+
+def take_off(work: Work, tap_code: str, by: str) -> None:
+    """Return a tap that is still good from its station to the crib.
+
+    Raises
+    ------
+    InputError    unknown codes
+    Conflict      the tap is in no station
+    """
+    with work.write() as session:
+        problems: list[Problem] = []
+        tap = look_up(session, Tap, tap_code, "tap", problems)
+        person = look_up(session, Person, by, "person", problems)
+        if tap is None or person is None:
+            raise InputError(problems)
+        life = present_life(session, tap)
+        if life.station_id is None:
+            raise Conflict.of("tap", "it is in no station", "choose a tap that is in a station")
+        _move(session, work, tap, MovementKind.RETURNED, person, life.station_id)
+        refresh(session, {tap.id})
+
+
+def record_gauge_check(
+    work: Work, check_id: uuid.UUID, tap_code: str, result: GaugeResult, by: str, *, note: str | None = None
+) -> None:
+    """Keep a GO/NO-GO check of the thread that a tap cuts; the same check sent twice is stored once.
+
+    Raises
+    ------
+    InputError    unknown codes, a note that is too long
+    """
+    with work.write() as session:
+        if session.get(GaugeCheck, check_id) is not None:
+            return
+        problems: list[Problem] = []
+        tap = look_up(session, Tap, tap_code, "tap", problems)
+        person = look_up(session, Person, by, "person", problems)
+        if note and len(note) > LONGEST_NOTE:
+            problems.append(Problem("note", f"it has {len(note):,} characters", f"use at most {LONGEST_NOTE:,}"))
+        if tap is None or person is None or problems:
+            raise InputError(problems)
+        now = work.clock()
+        session.add(
+            GaugeCheck(
+                id=check_id,
+                checked_at=now,
+                recorded_at=now,
+                person_id=person.id,
+                recorded_by_id=person.id,
+                tap_id=tap.id,
+                result=result,
+                note=note,
+            )
+        )
+        refresh(session, {tap.id})
+
+
+def present_life(session: Session, tap: Tap) -> TapLife:
+    """The tap's life as it stands now."""
+    return session.scalars(select(TapLife).where(TapLife.tap_id == tap.id, TapLife.is_present)).one()
+
+
+def _fit(session: Session, work: Work, tap: Tap, place: Station, person: Person) -> None:
+    life = present_life(session, tap)
+    if life.state not in (TapState.UNUSED, TapState.IN_SERVICE):
+        raise Conflict.of("tap", f"{tap.code} is {life.state.label.lower()}", "fit another tap")
+    if life.station_id not in (None, place.id):
+        _move(session, work, tap, MovementKind.RETURNED, person, life.station_id)
+    if life.station_id != place.id:
+        _move(session, work, tap, MovementKind.ISSUED, person, place.id)
+    else:
+        _move(session, work, tap, MovementKind.ISSUED, person, place.id, quantity=0)
+    refresh(session, {tap.id})
+
+
+def _new_tap(
+    session: Session, work: Work, code: str | None, kind: TapType, holes_before: int | None, lot: str | None
+) -> Tap:
+    if code is None:
+        code = _next_code(session)
+    elif not code.strip() or len(code) > LONGEST_CODE:
+        raise InputError.of("tap", f"{shown(code)} is no code", f"use 1 to {LONGEST_CODE} characters")
+    elif find(session, Tap, code) is not None:
+        raise InputError.of("tap", f"{shown(code)} is taken", "give a code that no tap has")
+    if holes_before is not None and not 0 <= holes_before <= MOST_HOLES_BEFORE:
+        raise InputError.of("holes before", f"{holes_before:,} is out of range", f"give 0 to {MOST_HOLES_BEFORE:,}")
+    tap = Tap(code=code, tap_type_id=kind.id, holes_before=holes_before, lot=lot, regrinds=0, received_at=work.clock())
+    session.add(tap)
+    session.flush()
+    return tap
+
+
+def _next_code(session: Session) -> str:
+    """The next of T0001, T0002, ...; codes of other shapes are left alone."""
+    numbers = (_CODE_SHAPE.fullmatch(code) for code in session.scalars(select(Tap.code).where(Tap.code.like("T%"))))
+    return f"T{max((int(match[1]) for match in numbers if match), default=0) + 1:04d}"
+
+
+def _person_and_type(session: Session, by: str, tap_type: str) -> tuple[Person, TapType]:
+    problems: list[Problem] = []
+    person = look_up(session, Person, by, "person", problems)
+    kind = look_up(session, TapType, tap_type, "tap type", problems)
+    if person is None or kind is None:
+        raise InputError(problems)
+    return person, kind
+
+
+def _move(
+    session: Session,
+    work: Work,
+    tap: Tap,
+    kind: MovementKind,
+    person: Person,
+    station_id: int | None,
+    *,
+    quantity: int | None = None,
+) -> None:
+    now: datetime = work.clock()
+    session.add(
+        StockMovement(
+            id=uuid.uuid4(),
+            recorded_at=now,
+            recorded_by_id=person.id,
+            moved_at=now,
+            kind=kind,
+            tap_type_id=tap.tap_type_id,
+            tap_id=tap.id,
+            quantity=CRIB_CHANGE[kind] if quantity is None else quantity,
+            station_id=station_id,
+            person_id=person.id,
+        )
+    )

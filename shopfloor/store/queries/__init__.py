@@ -1,0 +1,1 @@
+"""Rows of the record as values of the core."""

@@ -1,0 +1,88 @@
+"""The log as events: what counts now, by tap, as the core reads it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator
+
+from sqlalchemy import ColumnElement, and_, exists, select
+from sqlalchemy.orm import Session, aliased
+
+from shopfloor.core.cutting import speed_band
+from shopfloor.core.lives import Condition, Event, GaugeReading, LoggedRun, Movement
+from shopfloor.core.threads import find_thread
+from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.store import Cancellation, GaugeCheck, Incident, Run, StockMovement, Tap, TapType
+
+Entry = type[Run] | type[GaugeCheck] | type[Incident] | type[StockMovement]
+
+_TAPS_AT_ONCE = 500
+
+
+def counts(entry: Entry) -> ColumnElement[bool]:
+    """The condition that a row counts: neither superseded nor cancelled."""
+    later = aliased(entry)
+    return and_(
+        ~exists().where(later.supersedes_id == entry.id).correlate(entry),
+        ~exists().where(Cancellation.entry_id == entry.id).correlate(entry),
+    )
+
+
+def diameter_of(thread: str | None) -> float | None:
+    """Major diameter in mm that a tap type's thread text tells, or None."""
+    found = find_thread(thread) if thread else None
+    return found.major_mm if found else None
+
+
+def events_by_tap(session: Session, tap_ids: Collection[int]) -> Iterator[tuple[Tap, list[Event]]]:
+    """Each of the taps with every event of its life that counts."""
+    ids = sorted(tap_ids)
+    diameters = _diameters(session)
+    for start in range(0, len(ids), _TAPS_AT_ONCE):
+        yield from _events_of(session, ids[start : start + _TAPS_AT_ONCE], diameters)
+
+
+def _diameters(session: Session) -> dict[int, float | None]:
+    return {id_: diameter_of(thread) for id_, thread in session.execute(select(TapType.id, TapType.thread))}
+
+
+def _events_of(
+    session: Session, tap_ids: list[int], diameters: dict[int, float | None]
+) -> Iterator[tuple[Tap, list[Event]]]:
+    events: defaultdict[int, list[Event]] = defaultdict(list)
+    taps = session.scalars(select(Tap).where(Tap.id.in_(tap_ids)).order_by(Tap.id)).all()
+    diameter_by_tap = {tap.id: diameters[tap.tap_type_id] for tap in taps}
+    for tap_id, event in _runs(session, tap_ids, diameter_by_tap):
+        events[tap_id].append(event)
+    checks = select(GaugeCheck.tap_id, GaugeCheck.checked_at, GaugeCheck.result)
+    for tap_id, at, result in session.execute(checks.where(GaugeCheck.tap_id.in_(tap_ids), counts(GaugeCheck))):
+        events[tap_id].append(GaugeReading(at, result is GaugeResult.PASSED))
+    moves = select(StockMovement.tap_id, StockMovement.moved_at, StockMovement.kind, StockMovement.station_id)
+    for moved_id, at, kind, station in session.execute(
+        moves.where(StockMovement.tap_id.in_(tap_ids), counts(StockMovement))
+    ):
+        events[moved_id].append(Movement(at, kind, station))
+    for tap in taps:
+        yield tap, events[tap.id]
+
+
+def _runs(session: Session, tap_ids: list[int], diameters: dict[int, float | None]) -> Iterator[tuple[int, LoggedRun]]:
+    columns = (
+        Run.tap_id, Run.ended_at, Run.position, Run.material_id, Run.rpm, Run.holes, Run.cutting_slips, Run.tap_end,
+        Run.broke_at_hole, Run.station_id,
+    )  # fmt: skip
+    for row in session.execute(select(*columns).where(Run.tap_id.in_(tap_ids), counts(Run))):
+        band = speed_band(row.rpm, diameters[row.tap_id]).label
+        yield (
+            row.tap_id,
+            LoggedRun(
+                at=row.ended_at,
+                position=row.position,
+                condition=Condition(row.material_id, band),
+                holes=row.holes,
+                cutting_slips=row.cutting_slips,
+                tap_end=row.tap_end,
+                broke_at_hole=row.broke_at_hole,
+                station=row.station_id,
+            ),
+        )
