@@ -150,10 +150,10 @@ def upgrade() -> None:
         sa.Column("code", sa.String(length=64), nullable=False),
         sa.Column("part", sa.String(length=120), nullable=False),
         sa.Column("material_id", sa.Integer(), nullable=False),
-        sa.Column("thread", sa.String(length=64), nullable=False),
-        sa.Column("holes_per_part", sa.Integer(), nullable=False),
+        sa.Column("thread", sa.String(length=64), nullable=True),
+        sa.Column("holes_per_part", sa.Integer(), nullable=True),
         sa.Column("depth_mm", sa.Double(), nullable=True),
-        sa.Column("is_blind", sa.Boolean(), nullable=False),
+        sa.Column("is_blind", sa.Boolean(), nullable=True),
         sa.Column(
             "hole_making",
             sa.Enum(

@@ -18,7 +18,8 @@ class Problem:
 
     def sentence(self) -> str:
         """The problem in words, as every door (form, JSON, CSV, command line) prints it."""
-        place = f"row {self.row}, {self.field}" if self.row is not None else self.field
+        name = self.field.replace("_", " ")
+        place = f"row {self.row}, {name}" if self.row is not None else name
         return f"{place}: {self.what}; {self.remedy}"
 
 

@@ -17,7 +17,7 @@ CLOCK_TOLERANCE = timedelta(minutes=10)
 """How far ahead a tablet's clock may be before its time counts as a date in the future."""
 
 _EARLIEST = datetime(1980, 1, 1, tzinfo=UTC)
-_DIGITS = re.compile(r"[0-9]{1,18}")
+_DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _SHOWN_LENGTH = 40
 
@@ -118,18 +118,14 @@ class Reader:
             self.problem(field, f"{shown(text)} is no date", "write it like 2026-03-31 or 2026-03-31T14:05")
             return None
         moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
-        if not _is_within(moment, now):
+        if not _EARLIEST <= moment:
+            self.problem(field, f"{shown(text)} is too long ago", f"give a time from {_EARLIEST.year} to now")
+        elif moment > now + CLOCK_TOLERANCE:
             limit = f"{now.astimezone(zone):%Y-%m-%d %H:%M}"
-            self.problem(field, f"{shown(text)} is out of range", f"give a time from 1980 to now ({limit})")
-            return None
-        return moment
-
-
-def _is_within(moment: datetime, now: datetime) -> bool:
-    try:
-        return _EARLIEST <= moment.astimezone(UTC) <= now + CLOCK_TOLERANCE
-    except OverflowError:
-        return False
+            self.problem(field, f"{shown(text)} lies in the future", f"give a time up to now ({limit})")
+        else:
+            return moment
+        return None
 
 
 def _whole(value: object) -> int | None:

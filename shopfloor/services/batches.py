@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from sqlalchemy import select
@@ -14,7 +16,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.vocabulary import Cause, TapEnd
-from shopfloor.services.codes import find, look_up
+from shopfloor.services.codes import Finder, find_in, look_up
 from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work
 from shopfloor.store import Cancellation, Incident, Job, Material, Person, Run, Station, Tap
@@ -53,9 +55,9 @@ def log_run(work: Work, entry: RunEntry) -> Logged:
 def _log_once(work: Work, entry: RunEntry) -> Logged:
     with work.write() as session:
         stored = session.get(Run, entry.id)
-        values = _resolve(session, entry)
+        values = resolve(session, entry)
         if stored is not None:
-            _must_be_same(stored, entry, values)
+            same_run(stored, entry, values)
             return Logged(stored.id, is_new=False)
         _lock_taps(session, {values["tap_id"]})
         _store(session, work, entry, values)
@@ -73,9 +75,9 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
     """
     with work.write() as session:
         stored = session.get(Run, entry.id)
-        values = _resolve(session, entry)
+        values = resolve(session, entry)
         if stored is not None and stored.supersedes_id == run_id:
-            _must_be_same(stored, entry, values)
+            same_run(stored, entry, values)
             return Logged(stored.id, is_new=False)
         old = _run_that_counts(session, run_id)
         if stored is not None:
@@ -152,14 +154,20 @@ def _run_that_counts(session: Session, run_id: uuid.UUID) -> Run:
     return run
 
 
-def _resolve(session: Session, entry: RunEntry) -> dict[str, Any]:
-    """The entry as column values, its codes looked up."""
+def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> dict[str, Any]:
+    """The entry as column values, its codes looked up (by `find` where an import knows them already).
+
+    Raises
+    ------
+    InputError    unknown codes, no material, a speed outside the station's range
+    """
     problems: list[Problem] = []
-    tap = look_up(session, Tap, entry.tap, "tap", problems)
-    person = look_up(session, Person, entry.person, "person", problems)
-    station = look_up(session, Station, entry.station, "station", problems)
-    job = look_up(session, Job, entry.job, "job", problems)
-    material = look_up(session, Material, entry.material, "material", problems)
+    look = partial(look_up, partial(find_in, session) if find is None else find, problems)
+    tap: Tap | None = look(Tap, entry.tap, "tap")
+    person: Person | None = look(Person, entry.person, "person")
+    station: Station | None = look(Station, entry.station, "station")
+    job: Job | None = look(Job, entry.job, "job")
+    material: Material | None = look(Material, entry.material, "material")
     if material is None and job is not None:
         material = job.material
     if material is None and entry.material is None:
@@ -197,7 +205,7 @@ def _speed_problems(station: Station | None, rpm: int) -> list[Problem]:
     return [Problem("rpm", f"{station.name} does not run at {rpm}", f"give its speed, {limits} rpm")]
 
 
-def _must_be_same(stored: Run, entry: RunEntry, values: dict[str, Any]) -> None:
+def same_run(stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
     """Refuse a different run under an id that is taken; the time of sending may differ, the deed may not."""
     of_sending = {"device_time", "ended_at"} if entry.is_clocked_here else {"device_time"}
     differing = [name for name, value in values.items() if name not in of_sending and getattr(stored, name) != value]
@@ -250,7 +258,7 @@ def _reason(text: str) -> str:
 
 
 def _person(session: Session, code: str) -> Person:
-    person = find(session, Person, code)
+    person = find_in(session, Person, code)
     if person is None:
         raise InputError.of("person", f"'{code}' is nobody of this shop", "choose who you are")
     return person

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -13,10 +14,13 @@ from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 
 Coded = TypeVar("Coded", TapType, Material, Station, Person, Tap, Job)
 
+Finder = Callable[[type[Any], str], Any]
+"""Table and code -> row or None."""
+
 _KIND = {TapType: "tap type", Material: "material", Station: "station", Person: "person", Tap: "tap", Job: "job"}
 
 
-def find(session: Session, table: type[Coded], code: str) -> Coded | None:
+def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
     """The row of that code, upper and lower case alike; an exact match wins."""
     exact = session.scalar(select(table).where(table.code == code))
     if exact is not None:
@@ -25,13 +29,11 @@ def find(session: Session, table: type[Coded], code: str) -> Coded | None:
     return alike[0] if len(alike) == 1 else None
 
 
-def look_up(
-    session: Session, table: type[Coded], code: str | None, field: str, problems: list[Problem]
-) -> Coded | None:
+def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str | None, field: str) -> Any:
     """The row that `code` names; an unknown one is noted in `problems`, a missing one is no problem here."""
     if code is None:
         return None
-    row = find(session, table, code)
+    row = find(table, code)
     if row is None:
         kind = _KIND[table]
         problems.append(Problem(field, f"{shown(code)} is no {kind} of this shop", f"choose a {kind} that is listed"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import uuid
 from datetime import datetime
+from functools import partial
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -13,7 +14,7 @@ from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState
-from shopfloor.services.codes import find, look_up
+from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work
 from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
@@ -60,9 +61,10 @@ def fit_tap(work: Work, tap_code: str, station: str, by: str) -> None:
     """
     with work.write() as session:
         problems: list[Problem] = []
-        tap = look_up(session, Tap, tap_code, "tap", problems)
-        place = look_up(session, Station, station, "station", problems)
-        person = look_up(session, Person, by, "person", problems)
+        find = partial(find_in, session)
+        tap = look_up(find, problems, Tap, tap_code, "tap")
+        place = look_up(find, problems, Station, station, "station")
+        person = look_up(find, problems, Person, by, "person")
         if tap is None or place is None or person is None:
             raise InputError(problems)
         session.execute(select(Tap.id).where(Tap.id == tap.id).with_for_update())
@@ -74,7 +76,8 @@ def fit_new_tap(work: Work, tap_type: str, station: str, by: str, *, code: str |
     with work.write() as session:
         person, kind = _person_and_type(session, by, tap_type)
         problems: list[Problem] = []
-        place = look_up(session, Station, station, "station", problems)
+        find = partial(find_in, session)
+        place = look_up(find, problems, Station, station, "station")
         if place is None:
             raise InputError(problems)
         tap = _new_tap(session, work, code, kind, 0, None)
@@ -94,8 +97,9 @@ def take_off(work: Work, tap_code: str, by: str) -> None:
     """
     with work.write() as session:
         problems: list[Problem] = []
-        tap = look_up(session, Tap, tap_code, "tap", problems)
-        person = look_up(session, Person, by, "person", problems)
+        find = partial(find_in, session)
+        tap = look_up(find, problems, Tap, tap_code, "tap")
+        person = look_up(find, problems, Person, by, "person")
         if tap is None or person is None:
             raise InputError(problems)
         life = present_life(session, tap)
@@ -118,8 +122,9 @@ def record_gauge_check(
         if session.get(GaugeCheck, check_id) is not None:
             return
         problems: list[Problem] = []
-        tap = look_up(session, Tap, tap_code, "tap", problems)
-        person = look_up(session, Person, by, "person", problems)
+        find = partial(find_in, session)
+        tap = look_up(find, problems, Tap, tap_code, "tap")
+        person = look_up(find, problems, Person, by, "person")
         if note and len(note) > LONGEST_NOTE:
             problems.append(Problem("note", f"it has {len(note):,} characters", f"use at most {LONGEST_NOTE:,}"))
         if tap is None or person is None or problems:
@@ -165,7 +170,7 @@ def _new_tap(
         code = _next_code(session)
     elif not code.strip() or len(code) > LONGEST_CODE:
         raise InputError.of("tap", f"{shown(code)} is no code", f"use 1 to {LONGEST_CODE} characters")
-    elif find(session, Tap, code) is not None:
+    elif find_in(session, Tap, code) is not None:
         raise InputError.of("tap", f"{shown(code)} is taken", "give a code that no tap has")
     if holes_before is not None and not 0 <= holes_before <= MOST_HOLES_BEFORE:
         raise InputError.of("holes before", f"{holes_before:,} is out of range", f"give 0 to {MOST_HOLES_BEFORE:,}")
@@ -183,8 +188,9 @@ def _next_code(session: Session) -> str:
 
 def _person_and_type(session: Session, by: str, tap_type: str) -> tuple[Person, TapType]:
     problems: list[Problem] = []
-    person = look_up(session, Person, by, "person", problems)
-    kind = look_up(session, TapType, tap_type, "tap type", problems)
+    find = partial(find_in, session)
+    person = look_up(find, problems, Person, by, "person")
+    kind = look_up(find, problems, TapType, tap_type, "tap type")
     if person is None or kind is None:
         raise InputError(problems)
     return person, kind

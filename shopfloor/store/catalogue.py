@@ -103,7 +103,7 @@ class Tap(Base):
 
 
 class Job(Base):
-    """A part number with everything about its tapped holes."""
+    """A part number with what is known of its tapped holes."""
 
     __tablename__ = "job"
 
@@ -111,10 +111,10 @@ class Job(Base):
     code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
     part: Mapped[str] = mapped_column(String(LONGEST_NAME))
     material_id: Mapped[int] = mapped_column(ForeignKey("material.id"))
-    thread: Mapped[str] = mapped_column(String(LONGEST_CODE))
-    holes_per_part: Mapped[int]
+    thread: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    holes_per_part: Mapped[int | None]
     depth_mm: Mapped[float | None]
-    is_blind: Mapped[bool]
+    is_blind: Mapped[bool | None]
     hole_making: Mapped[HoleMaking | None] = mapped_column(words(HoleMaking, "hole_making"))
     planned_quantity: Mapped[int | None]
     due_on: Mapped[date | None]

@@ -34,7 +34,7 @@ class Recorded:
     device_time: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
 
     @declared_attr
-    def recorded_by_id(cls) -> Mapped[int | None]:
+    def recorded_by_id(cls) -> Mapped[int | None]:  # noqa: N805 - SQLAlchemy hands over the class
         """Who stored the row; NULL for an import."""
         return mapped_column(ForeignKey("person.id"))
 

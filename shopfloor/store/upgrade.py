@@ -41,6 +41,11 @@ def is_at_head(engine: Engine) -> bool:
     return _revision(engine) == _head()
 
 
+def is_empty(engine: Engine) -> bool:
+    """Whether the database holds no table at all."""
+    return not inspect(engine).get_table_names()
+
+
 def prepare(url: str) -> None:
     """Make an empty database ready; refuse one whose schema is older or newer than this version.
 
@@ -51,8 +56,7 @@ def prepare(url: str) -> None:
     engine = make_engine(url)
     try:
         revision = _revision(engine)
-        is_empty = revision is None and not inspect(engine).get_table_names()
-        if is_empty:
+        if is_empty(engine):
             upgrade(url)
         elif revision != _head():
             raise InputError.of(

@@ -1,0 +1,16 @@
+"""`shopfloor rebuild`."""
+
+from __future__ import annotations
+
+import click
+
+from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
+from shopfloor.services.summaries import rebuild
+
+
+@click.command("rebuild")
+@database_option
+def command(database: str | None) -> None:
+    """Work out all tap lives anew from the log."""
+    taps = rebuild(open_work(settings_for(database)), show_progress("Taps"))
+    click.echo(f"Worked out the lives of {taps:,} taps.")

@@ -1,0 +1,60 @@
+"""`shopfloor runs import` and `shopfloor runs export`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TextIO
+
+import click
+
+from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
+from shopfloor.core.errors import InputError
+from shopfloor.services.exchange import COLUMNS, REQUIRED, export_runs, import_runs
+
+
+@click.group("runs")
+def command() -> None:
+    """Runs in and out as CSV."""
+
+
+_OPTIONAL = ", ".join(names[0] for field, names in COLUMNS.items() if field not in REQUIRED)
+
+
+@command.command(
+    "import",
+    help=f"""Store the runs of FILE, all or none; the same file twice is stored once.
+
+Columns that must be there: {", ".join(COLUMNS[field][0] for field in REQUIRED)}.
+
+Columns that may be there: {_OPTIONAL}.""",
+)
+@click.argument("file", type=click.Path(path_type=Path))
+@database_option
+def import_(file: Path, database: str | None) -> None:
+    """Store the runs of a file."""
+    done = import_runs(open_work(settings_for(database)), file, show_progress("Rows"))
+    click.echo(f"Stored {done.stored:,} runs; {done.seen_before:,} were there already.")
+    for kind, codes in done.created.items():
+        click.echo(f"New {kind} ({len(codes)}): {', '.join(codes)}")
+
+
+@command.command("export")
+@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="File to write; else standard output.")
+@database_option
+def export(output: Path | None, database: str | None) -> None:
+    """Write every run that counts as CSV, in the form that import reads."""
+    work = open_work(settings_for(database))
+    if output is None:
+        export_runs(work, sys.stdout)
+        return
+    with _writable(output) as out:
+        number = export_runs(work, out)
+    click.echo(f"Wrote {number:,} runs.", err=True)
+
+
+def _writable(path: Path) -> TextIO:
+    try:
+        return path.open("w", encoding="utf-8", newline="")
+    except OSError as error:
+        raise InputError.of("output", f"'{path}' cannot be written ({error.strerror})", "name another file") from None

@@ -1,0 +1,60 @@
+"""`shopfloor serve`."""
+
+from __future__ import annotations
+
+import socket
+
+import click
+from flask import Flask
+from waitress import create_server
+
+from shopfloor.app import create_app
+from shopfloor.cli.options import database_option, open_work, settings_for
+from shopfloor.core.errors import InputError
+from shopfloor.web.limits import LARGEST_BODY
+
+LOOPBACK = "127.0.0.1"
+
+
+def port_option(function: click.decorators.FC) -> click.decorators.FC:
+    """Add `--port N`."""
+    return click.option("--port", type=click.IntRange(1, 65535), default=8000, show_default=True)(function)
+
+
+@click.command("serve")
+@port_option
+@click.option(
+    "--host", default=LOOPBACK, show_default=True, help="Address to listen on; 0.0.0.0 for the shop's network."
+)
+@database_option
+def command(port: int, host: str, database: str | None) -> None:
+    """Serve the shop's own log."""
+    work = open_work(settings_for(database))
+    run_server(create_app(work), host, port)
+
+
+def run_server(app: Flask, host: str, port: int) -> None:
+    """Serve until interrupted.
+
+    Raises
+    ------
+    InputError    the port is taken
+    """
+    _must_be_free(host, port)
+    server = create_server(app, host=host, port=port, threads=4, max_request_body_size=2 * LARGEST_BODY)
+    click.echo(f"Open http://{host}:{port}/ in a browser. Ctrl-C ends.")
+    try:
+        server.run()
+    except KeyboardInterrupt:
+        click.echo("Stopped.")
+    finally:
+        server.close()
+
+
+def _must_be_free(host: str, port: int) -> None:
+    with socket.socket() as probe:
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            what = f"{port} on {host} cannot be used ({error.strerror})"
+            raise InputError.of("port", what, "choose another with --port") from None

@@ -1,0 +1,287 @@
+"""Runs in and out as CSV: every row is checked first, then all are stored or none."""
+
+from __future__ import annotations
+
+import csv
+import json
+import uuid
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, TextIO
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.entries import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.lives import LifeConflict, LoggedRun
+from shopfloor.core.reading import Reader
+from shopfloor.core.table import Row, read_table, written
+from shopfloor.core.threads import find_thread
+from shopfloor.core.vocabulary import IsoGroup
+from shopfloor.services.batches import resolve, same_run
+from shopfloor.services.summaries import Progress, refresh
+from shopfloor.services.taps import MOST_HOLES_BEFORE
+from shopfloor.services.work import Work
+from shopfloor.store import Incident, Job, Material, Person, Run, Station, Tap, TapType
+from shopfloor.store.queries.log import counts
+
+COLUMNS: dict[str, Sequence[str]] = {
+    "when": ("when", "date", "time", "ended at"),
+    "tap": ("tap", "tap code"),
+    "tap_type": ("tap type", "type"),
+    "material": ("material",),
+    "rpm": ("rpm", "speed rpm"),
+    "holes": ("holes", "holes tapped"),
+    "tap_end": ("tap end", "how the tap ended", "end", "ended", "tap state", "state"),
+    "id": ("id",),
+    "device_time": ("device time",),
+    "person": ("person", "operator", "who"),
+    "station": ("station",),
+    "job": ("job",),
+    "thread": ("thread",),
+    "cutting_slips": ("cutting slips", "slips"),
+    "depth_control": ("depth control",),
+    "lubricant": ("lubricant",),
+    "broke_at_hole": ("broke at hole", "broke at"),
+    "part_fate": ("part fate", "part"),
+    "cause": ("cause", "likely cause"),
+    "note": ("note",),
+    "batch_id": ("batch", "batch id"),
+    "holes_before": ("holes before",),
+    "iso_group": ("iso group",),
+}
+"""Field -> headings that may stand for it; the first is the one that `export` writes."""
+
+REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
+_IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
+_UNKNOWN = "unknown"
+
+
+@dataclass
+class Imported:
+    """What an import did: rows stored, rows that were there already, and what it had to create."""
+
+    stored: int = 0
+    seen_before: int = 0
+    created: dict[str, list[str]] = field(default_factory=dict)
+
+
+def import_runs(work: Work, path: Path, progress: Progress = lambda done, total: None) -> Imported:
+    """Store every run of a CSV file, or none; whatever it names that the shop does not know yet is created.
+
+    Raises
+    ------
+    InputError    all rows that cannot be used, with row and column
+    """
+    rows = read_table(path, COLUMNS, REQUIRED)
+    entries = _read(work, rows)
+    with work.write() as session:
+        return _Import(session, work, rows, entries, progress).run()
+
+
+def export_runs(work: Work, out: TextIO) -> int:
+    """Write every run that counts as CSV, oldest first; returns how many."""
+    writer = csv.writer(out, lineterminator="\n")
+    fields = [name for name in COLUMNS if name not in ("holes_before", "iso_group")]
+    writer.writerow([COLUMNS[name][0] for name in fields])
+    number = 0
+    with work.read() as session:
+        for row in _exported(session):
+            writer.writerow([written(row.get(name)) for name in fields])
+            number += 1
+    return number
+
+
+def _read(work: Work, rows: Sequence[Row]) -> list[RunEntry]:
+    limits = EntryLimits(work.clock(), work.settings.zone, work.settings.largest_batch, FROM_A_FILE)
+    problems: list[Problem] = []
+    entries: list[RunEntry] = []
+    repeats: Counter[str] = Counter()
+    for row in rows:
+        cells = dict(row.cells)
+        content = json.dumps(sorted((k, v.strip()) for k, v in cells.items() if k))
+        # A row without an id gets one from what it says, so that the same file read twice is stored once; equal rows
+        # within one file are different runs.
+        if not cells.get("id", "").strip():
+            cells["id"] = str(uuid.uuid5(_IDS, f"{repeats[content]} {content}"))
+        repeats[content] += 1
+        try:
+            entries.append(read_run(cells, limits, row=row.number))
+        except InputError as error:
+            problems += error.problems
+    doubled = [id_ for id_, times in Counter(entry.id for entry in entries).items() if times > 1]
+    problems += [Problem("id", f"{id_} stands in several rows", "give each run its own id") for id_ in doubled]
+    if problems:
+        raise InputError(problems)
+    return entries
+
+
+class _Import:
+    """One import while it runs, inside one transaction."""
+
+    def __init__(
+        self, session: Session, work: Work, rows: Sequence[Row], entries: Sequence[RunEntry], progress: Progress
+    ) -> None:
+        self._session = session
+        self._work = work
+        self._rows = rows
+        self._entries = entries
+        self._progress = progress
+        self._result = Imported()
+        self._problems: list[Problem] = []
+        tables: tuple[type[Any], ...] = (TapType, Tap, Material, Station, Person, Job)
+        self._known: dict[type[Any], dict[str, Any]] = {
+            table: {row.code.casefold(): row for row in session.scalars(select(table)).unique()} for table in tables
+        }
+        self._row_of: dict[int, int] = {}
+
+    def run(self) -> Imported:
+        start = int(self._work.clock().timestamp() * 1_000_000)
+        taps: set[int] = set()
+        for i, (row, entry) in enumerate(zip(self._rows, self._entries, strict=True)):
+            self._row_of[start + i] = row.number
+            tap_id = self._take(row, entry, start + i)
+            taps |= {tap_id} if tap_id is not None else set()
+            self._progress(i + 1, len(self._rows))
+        if self._problems:
+            raise InputError(self._problems)
+        self._refresh(taps)
+        return self._result
+
+    def _take(self, row: Row, entry: RunEntry, position: int) -> int | None:
+        try:
+            self._create_unknown(row, entry)
+            values = resolve(self._session, entry, find=self._find)
+        except InputError as error:
+            self._problems += [replace(problem, row=row.number) for problem in error.problems]
+            return None
+        stored = self._session.get(Run, entry.id)
+        if stored is not None:
+            self._compare(row, stored, entry, values)
+            return None
+        now = self._work.clock()
+        self._session.add(Run(id=entry.id, original_id=entry.id, position=position, recorded_at=now, **values))
+        if entry.cause is not None:
+            self._session.add(_incident(entry, values, self._work))
+        self._result.stored += 1
+        tap_id: int = values["tap_id"]
+        return tap_id
+
+    def _compare(self, row: Row, stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
+        try:
+            same_run(stored, entry, values)
+            self._result.seen_before += 1
+        except InputError as error:
+            self._problems += [replace(problem, row=row.number) for problem in error.problems]
+
+    def _find(self, table: type[Any], code: str) -> Any:
+        return self._known[table].get(code.casefold())
+
+    def _create_unknown(self, row: Row, entry: RunEntry) -> None:
+        reader = Reader(row.cells, row=row.number)
+        type_code = reader.text("tap_type", longest=LONGEST_CODE, required=True)
+        thread = reader.text("thread", longest=LONGEST_CODE)
+        group = reader.word("iso_group", IsoGroup)
+        holes_before = self._holes_before(reader)
+        if thread is not None and find_thread(thread) is None:
+            reader.problem("thread", f"'{thread}' is no thread designation", "write it like 3/8-16, #10-32 or M8x1")
+        tap = self._find(Tap, entry.tap)
+        if tap is not None and type_code is not None and tap.tap_type.code.casefold() != type_code.casefold():
+            reader.problem("tap type", f"tap {tap.code} is logged as {tap.tap_type.code}", "give each tap one type")
+        reader.finish()
+        if type_code is None:
+            return
+        kind = self._get(TapType, type_code, thread=_thread_of(thread, type_code))
+        if tap is None:
+            self._get(Tap, entry.tap, tap_type=kind, holes_before=holes_before, regrinds=0)
+        material = entry.material and self._get(Material, entry.material, name=entry.material, iso_group=group)
+        if entry.job is not None and material:
+            self._get(Job, entry.job, part=entry.job, material=material, thread=kind.thread)
+        if entry.station is not None:
+            self._get(Station, entry.station, name=entry.station)
+        if entry.person is not None:
+            self._get(Person, entry.person, name=entry.person)
+
+    @staticmethod
+    def _holes_before(reader: Reader) -> int | None:
+        text = reader.text("holes_before", longest=LONGEST_CODE)
+        if text is None:
+            return 0
+        return None if text.casefold() == _UNKNOWN else reader.whole("holes_before", 0, MOST_HOLES_BEFORE)
+
+    def _get(self, table: type[Any], code: str, **values: Any) -> Any:
+        row = self._find(table, code)
+        if row is None:
+            row = table(code=code, **values)
+            self._session.add(row)
+            self._session.flush()
+            self._known[table][code.casefold()] = row
+            self._result.created.setdefault(table.__tablename__.replace("_", " "), []).append(code)
+        return row
+
+    def _refresh(self, taps: set[int]) -> None:
+        problems = []
+        for tap_id in sorted(taps):
+            try:
+                refresh(self._session, {tap_id})
+            except LifeConflict as conflict:
+                run = conflict.event
+                row = self._row_of.get(run.position) if isinstance(run, LoggedRun) else None
+                problems += [replace(problem, row=row) for problem in conflict.problems]
+        if problems:
+            raise InputError(problems)
+
+
+def _thread_of(thread: str | None, type_code: str) -> str | None:
+    if thread is not None:
+        return thread
+    found = find_thread(type_code)
+    return found.designation if found else None
+
+
+def _incident(entry: RunEntry, values: Mapping[str, Any], work: Work) -> Incident:
+    return Incident(
+        id=uuid.uuid5(entry.id, "incident"),
+        run_id=entry.id,
+        reported_at=entry.ended_at,
+        person_id=values["person_id"],
+        cause=entry.cause,
+        account=entry.note,
+        recorded_at=work.clock(),
+    )
+
+
+def _exported(session: Session) -> Iterator[dict[str, Any]]:
+    rows = (
+        select(Run, Tap, Material.code, Station.code, Person.code, Job.code, Incident.cause)
+        .join(Tap, Run.tap_id == Tap.id)
+        .join(Material, Run.material_id == Material.id)
+        .outerjoin(Station, Run.station_id == Station.id)
+        .outerjoin(Person, Run.person_id == Person.id)
+        .outerjoin(Job, Run.job_id == Job.id)
+        .outerjoin(Incident, (Incident.run_id == Run.original_id) & counts(Incident))
+        .where(counts(Run))
+        .order_by(Run.ended_at, Run.position)
+        .execution_options(yield_per=1000)
+    )
+    for run, tap, material, station, person, job, cause in session.execute(rows):
+        plain = {name: getattr(run, name) for name in COLUMNS if hasattr(run, name)}
+        words = {
+            name: plain[name] and plain[name].value for name in ("tap_end", "depth_control", "lubricant", "part_fate")
+        }
+        yield {
+            **plain,
+            **words,
+            "when": run.ended_at.isoformat(),
+            "tap": tap.code,
+            "tap_type": tap.tap_type.code,
+            "thread": tap.tap_type.thread,
+            "material": material,
+            "station": station,
+            "person": person,
+            "job": job,
+            "cause": cause and cause.value,
+        }
