@@ -20,8 +20,9 @@ ROOT = Path(__file__).resolve().parent.parent
 STOPPED = 130
 """Exit code after Ctrl-C, as shells have it."""
 
-COLLECTING = re.compile(r"^\s*Collecting ([A-Za-z0-9._-]+)==([^\s;]+)")
-REQUIREMENT = re.compile(r"^[A-Za-z0-9._-]+==", re.MULTILINE)
+ARRIVING = re.compile(r"^\s*(?:Collecting|Processing) .*\(line (\d+)\)")
+"""How pip says that it has come to a package: with its line in the lock file."""
+REQUIREMENT = re.compile(r"^([A-Za-z0-9._-]+)==([^\s;]+)")
 ADVICE = {
     "DO NOT MATCH THE HASHES": "A package differs from the one that was locked. Nothing was installed from it. "
     "Empty pip's cache (python -m pip cache purge) and try again; if it stays, do not use that package source.",
@@ -156,8 +157,7 @@ def remove(environment: Environment) -> None:
 
 def install_lock(environment: Environment) -> None:
     """Install the locked packages, each checked against its hash, with one line for each."""
-    total = len(REQUIREMENT.findall(environment.lock.read_text(encoding="utf-8")))
-    counter = Counter(total)
+    counter = Counter(environment.lock.read_text(encoding="utf-8").splitlines())
     pip(environment, ["--require-hashes", "--no-deps", "--no-compile", "-r", str(environment.lock)], counter.show)
 
 
@@ -170,17 +170,18 @@ def install_project(environment: Environment) -> None:
 class Counter:
     """Turns what pip prints into one numbered line for each package."""
 
-    def __init__(self, total: int) -> None:
-        self.total = total
+    def __init__(self, lock: list[str]) -> None:
+        self.packages = {number: found for number, line in enumerate(lock, 1) if (found := REQUIREMENT.match(line))}
+        self.total = len(self.packages)
         self.seen = 0
 
     def show(self, line: str) -> None:
         """Print what a person wants to know of one line of pip's."""
         if line.startswith("Ignoring "):
             self.total -= 1
-        elif found := COLLECTING.match(line):
+        elif (arriving := ARRIVING.match(line)) and (package := self.packages.get(int(arriving[1]))):
             self.seen += 1
-            say(f"  {self.seen:>3} of {self.total}  {found[1]} {found[2]}")
+            say(f"  {self.seen:>3} of {self.total}  {package[1]} {package[2]}")
         elif line.startswith("Installing collected packages"):
             say("  all fetched and checked; unpacking them takes up to a minute")
 

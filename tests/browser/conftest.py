@@ -1,0 +1,198 @@
+"""A tablet with a real browser, in front of a real server on a fresh copy of the demo."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Generator, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import fasteners
+import pytest
+import waitress
+from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, sync_playwright
+
+from tests.browser import chromium
+from tests.conftest import lacking
+
+TABLET = (1280, 800)
+PICTURES = Path(__file__).parent / "pictures"
+KEEP_PICTURES = "SHOPFLOOR_SCREENSHOTS"
+LEFT_THE_PAGE = "net::ERR_ABORTED"
+"""What the browser says of a request that it gave up itself, as it does when a person leaves the page."""
+FAILED = pytest.StashKey[bool]()
+
+
+@dataclass(frozen=True)
+class Tablet:
+    """A page of the browser's and what the browser complained about while it was open."""
+
+    page: Page
+    troubles: list[str]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Whatever stands in this folder needs a browser."""
+    for item in items:
+        if Path(__file__).parent in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Remember whether the test failed, so that a picture can be taken before the page is gone."""
+    report = yield
+    if call.when == "call":
+        item.stash[FAILED] = report.failed
+    return report
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """A Chromium without a window."""
+    path = chromium.find()
+    if path is None:
+        lacking("no Chromium or Chrome to test with")
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def open_tablet(
+    browser: Browser, live_server: str, request: pytest.FixtureRequest, tmp_path: Path
+) -> Iterator[Callable[..., Tablet]]:
+    """Opens one more tablet: `open_tablet(width, height, **options of the browser's context)`."""
+    contexts: list[BrowserContext] = []
+    tablets: list[Tablet] = []
+
+    def open_one(width: int = TABLET[0], height: int = TABLET[1], **options: Any) -> Tablet:
+        context = browser.new_context(
+            **{"viewport": ViewportSize(width=width, height=height), "has_touch": True, **options}, base_url=live_server
+        )
+        contexts.append(context)
+        tablets.append(watched(context.new_page()))
+        return tablets[-1]
+
+    yield open_one
+    if request.node.stash.get(FAILED, False):
+        photograph(tablets, tmp_path)
+    for context in contexts:
+        context.close()
+    assert [] == [trouble for tablet in tablets for trouble in tablet.troubles]
+
+
+def watched(page: Page) -> Tablet:
+    """A page whose complaints are written down."""
+    page.set_default_timeout(10_000)
+    tablet = Tablet(page, [])
+    write = tablet.troubles.append
+    page.on("console", lambda message: write(f"console: {message.text}") if message.type == "error" else None)
+    page.on("pageerror", lambda error: write(f"script: {error}"))
+    page.on("requestfailed", lambda request: write(described(request)) if gave_out(request) else None)
+    return tablet
+
+
+def gave_out(request: Request) -> bool:
+    """Whether a request failed by no wish of the browser's own."""
+    return request.failure != LEFT_THE_PAGE
+
+
+def described(request: Request) -> str:
+    """A failed request in words."""
+    return f"request: {request.method} {request.url} {request.failure}"
+
+
+def photograph(tablets: list[Tablet], folder: Path) -> None:
+    """Keep what the screens showed when a test failed, and say where."""
+    for number, tablet in enumerate(tablets, 1):
+        path = folder / f"failed-{number}.png"
+        tablet.page.screenshot(path=path, full_page=True)
+        sys.stderr.write(f"screen at the failure ({tablet.page.url}): {path}\n")
+
+
+@pytest.fixture
+def tablet(open_tablet: Callable[..., Tablet]) -> Tablet:
+    """The tablet lying on its side; the test fails for anything that its browser complains about."""
+    return open_tablet()
+
+
+@pytest.fixture
+def page(tablet: Tablet) -> Page:
+    """The page of the tablet."""
+    return tablet.page
+
+
+@pytest.fixture
+def troubles(tablet: Tablet) -> list[str]:
+    """What the browser complained about so far; a test that provokes a complaint checks it here and clears it."""
+    return tablet.troubles
+
+
+@pytest.fixture(scope="session")
+def demo_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's SQLite file, made once for all processes of a test run, to be copied and never opened."""
+    folder = tmp_path_factory.getbasetemp()
+    shared = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
+    finished = shared / "demo.sqlite"
+    with fasteners.InterProcessLock(shared / "demo.lock"):
+        if not finished.exists():
+            make_demo(shared / "unfinished.sqlite")
+            (shared / "unfinished.sqlite").rename(finished)
+    return finished
+
+
+def make_demo(path: Path) -> None:
+    """Let the tool make its demo database, as a person would."""
+    command = [sys.executable, "-m", "shopfloor", "demo", "--no-serve", "--database", f"sqlite:///{path.as_posix()}"]
+    done = subprocess.run(command, capture_output=True, encoding="utf-8", timeout=600, check=False)
+    assert 0 == done.returncode, done.stderr
+
+
+@pytest.fixture
+def live_database(demo_database: Path, tmp_path: Path) -> str:
+    """Address of a fresh copy of the demo database."""
+    path = tmp_path / "demo.sqlite"
+    shutil.copyfile(demo_database, path)
+    return f"sqlite:///{path.as_posix()}"
+
+
+@pytest.fixture
+def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
+    """Address of a server of our own on a free port of this machine."""
+    from shopfloor.app import create_app
+    from shopfloor.settings import Settings
+
+    app = create_app(Settings(database=live_database, data_folder=tmp_path / "instance", is_demo=True))
+    server = waitress.create_server(app, host="127.0.0.1", port=0, threads=4)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.effective_port}"
+    server.close()
+    thread.join(timeout=10)
+
+
+@pytest.fixture
+def shot(page: Page, tmp_path: Path) -> Callable[[str], Path]:
+    """Takes a picture of the whole screen: `shot("operator")`.
+
+    The committed picture of that name is replaced only where the environment has SHOPFLOOR_SCREENSHOTS=1.
+    """
+
+    def take(name: str) -> Path:
+        assert re.fullmatch(r"[a-z0-9-]+", name)
+        folder = PICTURES if os.environ.get(KEEP_PICTURES) == "1" else tmp_path
+        folder.mkdir(exist_ok=True)
+        page.screenshot(path=folder / f"{name}.png")
+        return folder / f"{name}.png"
+
+    return take
