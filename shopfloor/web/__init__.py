@@ -1,1 +1,1 @@
-"""The screens: thin, they read a form, call one service and choose a page."""
+"""The web layer: read the form, call one service, choose a page."""

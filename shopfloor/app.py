@@ -1,0 +1,41 @@
+"""Puts the application together: the one place where the parts meet."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from flask import Flask
+
+from shopfloor import web
+from shopfloor.services.work import Work
+from shopfloor.web import errors, formats, pages, security
+from shopfloor.web.context import bind_work
+from shopfloor.web.crib import views as crib
+from shopfloor.web.front import views as front
+from shopfloor.web.limits import LARGEST_BODY
+from shopfloor.web.operator import views as operator
+from shopfloor.web.quality import views as quality
+from shopfloor.web.sync import views as sync
+
+_REMEMBERED = timedelta(days=365)
+
+
+def create_app(work: Work) -> Flask:
+    """The web application on this database, settings and clock."""
+    app = Flask(web.__name__, static_folder=None)
+    app.config.update(
+        SECRET_KEY=work.settings.secret_key(),
+        MAX_CONTENT_LENGTH=LARGEST_BODY,
+        MAX_FORM_MEMORY_SIZE=LARGEST_BODY,
+        PERMANENT_SESSION_LIFETIME=_REMEMBERED,
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Lax",
+        # A form may wait on a tablet for longer than any Wi-Fi outage; the token stays bound to the session.
+        WTF_CSRF_TIME_LIMIT=None,
+    )
+    bind_work(app, work)
+    for part in (security, errors, formats, pages):
+        part.install(app)
+    for blueprint in (front.blueprint, operator.blueprint, crib.blueprint, quality.blueprint, sync.blueprint):
+        app.register_blueprint(blueprint)
+    return app

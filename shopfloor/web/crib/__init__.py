@@ -1,0 +1,1 @@
+"""The tool crib's board."""

@@ -1,0 +1,83 @@
+"""Each exception class has one answer: a page, or JSON under /sync/. No traceback ever reaches a user."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from typing import Any
+
+from flask import Flask, render_template, request
+from flask_wtf.csrf import CSRFError
+from sqlalchemy.exc import OperationalError
+from werkzeug.exceptions import HTTPException
+
+from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.services.batches import NotFound
+
+_log = logging.getLogger(__name__)
+Answer = tuple[Any, int]
+
+_SENTENCES = {
+    400: ("The request could not be read", "Go back and send the form again."),
+    403: ("That is not allowed here", "Go back to the start page."),
+    404: ("There is no such page", "The address may be mistyped; go back to the start page."),
+    405: ("The page cannot be used that way", "Go back and use the buttons of the page."),
+    409: ("This does not agree with the record", "Go back, look at the newest entries and try again."),
+    413: ("That is more than a batch can hold", "Send less: a note of at most 2,000 characters."),
+    415: ("The request is not JSON", "Send Content-Type: application/json."),
+    503: ("The record cannot be reached", "Nothing was saved. Wait a moment and try again."),
+}
+
+
+def install(app: Flask) -> None:
+    """Register an answer for every exception that can reach the border."""
+    app.register_error_handler(Conflict, lambda error: _problems(error, 409))
+    app.register_error_handler(InputError, lambda error: _problems(error, 400))
+    app.register_error_handler(NotFound, lambda error: _answer(404, []))
+    app.register_error_handler(CSRFError, _stale_form)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(OperationalError, _unreachable)
+    app.register_error_handler(Exception, _unexpected)
+
+
+def problem_json(problems: list[Problem] | tuple[Problem, ...]) -> list[dict[str, str]]:
+    """Problems in the one shape that JSON answers have."""
+    return [{"field": p.field, "what": p.what, "remedy": p.remedy} for p in problems]
+
+
+def _problems(error: InputError, status: int) -> Answer:
+    return _answer(status, list(error.problems))
+
+
+def _http(error: HTTPException) -> Any:
+    if error.code is None or error.code < 400:
+        return error
+    return _answer(error.code, [])
+
+
+def _stale_form(error: CSRFError) -> Answer:
+    # The answer does not say more: a forged form learns nothing.
+    return _answer(400, [Problem("form", "it belongs to another visit of this page", "open the page again")])
+
+
+def _unreachable(error: OperationalError) -> Answer:
+    _log.error("database not reachable: %s", error)
+    return _answer(503, [])
+
+
+def _unexpected(error: Exception) -> Answer:
+    code = secrets.token_hex(4)
+    _log.error("unexpected error %s at %s", code, request.path, exc_info=error)
+    title, remedy = "Something went wrong on our side", f"Nothing was saved. Tell whoever keeps this tool: {code}."
+    return _render(500, title, remedy, [])
+
+
+def _answer(status: int, problems: list[Problem]) -> Answer:
+    title, remedy = _SENTENCES.get(status, ("The request could not be answered", "Go back and try again."))
+    return _render(status, title, remedy, problems)
+
+
+def _render(status: int, title: str, remedy: str, problems: list[Problem]) -> Answer:
+    if request.path.startswith("/sync/"):
+        return {"error": title, "remedy": remedy, "problems": problem_json(problems)}, status
+    return render_template("errors/error.html", title=title, remedy=remedy, problems=problems), status

@@ -1,0 +1,89 @@
+"""Template filters: numbers with their units, intervals, chances, times."""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime
+
+from flask import Flask
+
+from shopfloor.web.context import work
+
+NO_VALUE = "–"
+
+
+def install(app: Flask) -> None:
+    """Register the filters."""
+    for filter_ in (whole, decimal, percent, chance, local_time, local_date, ago, capitalize_first, without_none):
+        app.add_template_filter(filter_)
+
+
+def whole(value: float | None) -> str:
+    """A count with thousands separated; an open end is 'no limit'."""
+    if value is None or math.isnan(value):
+        return NO_VALUE
+    return "no limit" if math.isinf(value) else f"{round(value):,}"
+
+
+def decimal(value: float | None, digits: int = 2) -> str:
+    """A number to `digits` significant figures, never in powers of ten."""
+    if value is None or math.isnan(value):
+        return NO_VALUE
+    if math.isinf(value):
+        return "no limit"
+    if value == 0:
+        return "0"
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return f"{value:,.{places}f}"
+
+
+def percent(value: float | None) -> str:
+    """A share as a percentage."""
+    if value is None or math.isnan(value):
+        return NO_VALUE
+    return f"{100 * value:.0f} %" if value >= 0.0995 or value == 0 else f"{100 * value:.2g} %"
+
+
+def chance(value: float | None) -> str:
+    """A chance as people say it: '1 in 12', 'more likely than not'."""
+    if value is None or math.isnan(value):
+        return "not known"
+    if value > 0.5:
+        return "more likely than not"
+    if value < 1e-4:
+        return "less than 1 in 10,000"
+    count = 1 / value
+    step = 10 ** max(0, math.floor(math.log10(count)) - 1)
+    return f"1 in {round(count / step) * step:,.0f}"
+
+
+def local_time(moment: datetime | None) -> str:
+    """Date and time in the shop's zone."""
+    return f"{moment.astimezone(work().settings.zone):%Y-%m-%d %H:%M}" if moment else NO_VALUE
+
+
+def local_date(moment: datetime | None) -> str:
+    """Date in the shop's zone."""
+    return f"{moment.astimezone(work().settings.zone):%Y-%m-%d}" if moment else NO_VALUE
+
+
+def ago(moment: datetime | None) -> str:
+    """How long ago, in the largest unit that fits."""
+    if moment is None:
+        return "never"
+    seconds = max(0.0, (work().clock().astimezone(UTC) - moment).total_seconds())
+    for size, unit in ((86400, "day"), (3600, "hour"), (60, "minute")):
+        if seconds >= size:
+            number = int(seconds // size)
+            return f"{number} {unit}{'s' if number > 1 else ''} ago"
+    return "just now"
+
+
+def capitalize_first(text: str) -> str:
+    """The sentence with a capital at its start; the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def without_none(attributes: dict[str, str | None]) -> dict[str, str]:
+    """HTML attributes that have a value."""
+    return {name: value for name, value in attributes.items() if value is not None}

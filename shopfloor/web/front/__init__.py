@@ -1,0 +1,1 @@
+"""Start page, health, what is new."""

@@ -1,0 +1,45 @@
+"""Start page, health check, what is new."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, render_template
+
+import shopfloor
+from shopfloor.services.health import is_ready
+from shopfloor.web.context import work
+
+blueprint = Blueprint("front", __name__)
+
+_CHANGES = Path(shopfloor.__file__).parent / "changes.md"
+
+
+@blueprint.get("/")
+def start() -> str:
+    """Three doors, one for each person."""
+    return render_template("front/start.html")
+
+
+@blueprint.get("/healthz")
+def health() -> tuple[dict[str, Any], int]:
+    """200 once the database is reachable and migrated, else 503."""
+    ready = is_ready(work())
+    return {"ready": ready, "version": shopfloor.__version__}, 200 if ready else 503
+
+
+@blueprint.get("/new")
+def changes() -> str:
+    """The changelog for users."""
+    return render_template("front/changes.html", blocks=_blocks(_CHANGES.read_text(encoding="utf-8")))
+
+
+def _blocks(text: str) -> list[tuple[str, str]]:
+    """The changelog's lines as (kind, text); it uses headings and list lines only."""
+    kinds = (("### ", "h3"), ("## ", "h2"), ("- ", "li"))
+    lines = (line for line in text.splitlines() if line and not line.startswith("# "))
+    return [
+        next(((kind, line[len(mark) :]) for mark, kind in kinds if line.startswith(mark)), ("p", line))
+        for line in lines
+    ]

@@ -1,0 +1,1 @@
+"""The operator's pages: choose who, where and what, log a batch."""

@@ -1,0 +1,1 @@
+"""The quality lead's board."""

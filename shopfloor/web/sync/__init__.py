@@ -1,0 +1,1 @@
+"""JSON for tablets: hand in runs."""

@@ -1,0 +1,3 @@
+from flask import Blueprint
+
+blueprint = Blueprint("sync", __name__, url_prefix="/sync")
