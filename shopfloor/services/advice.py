@@ -1,0 +1,171 @@
+"""Will this tap last this batch, when to change it, and what that saves: the life statistics, as the pages ask them.
+
+A group is one tap type in one material at one speed band. Thin groups lean on wider ones (any speed, then any
+material of the same tap type), and every answer says what it rests on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from sqlalchemy.orm import Session
+
+from shopfloor.core.fit import LifeResult, WeibullFit, fit_modes, fit_weibull
+from shopfloor.core.intervals import Estimate
+from shopfloor.core.lives import Observation
+from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.replacement import ReplacementAdvice, advise_replacement
+from shopfloor.core.vocabulary import Mode
+from shopfloor.services.work import Work
+from shopfloor.settings import Settings
+from shopfloor.store import Material, TapType
+from shopfloor.store.queries.lives import Gathered, Situation, gather
+
+FEWEST_FAILURES = 3
+"""A group with fewer leans on a wider one: below three the shape is anybody's guess (common practice, no source)."""
+
+_FITS_KEPT = 4096
+_REACHES = ("at this speed", "at any speed", "in any material")
+
+
+@dataclass(frozen=True)
+class GroupLife:
+    """What the log tells of the lives in one situation: both modes together, and each with the other censoring."""
+
+    situation: Situation
+    lives: Lives
+    both: LifeResult
+    modes: dict[str, LifeResult]
+    evidence: Evidence
+
+    @property
+    def breaking(self) -> LifeResult:
+        """Life until a break."""
+        return self.modes[Mode.BREAK.value]
+
+    @property
+    def wearing(self) -> LifeResult:
+        """Life until the tap is worn."""
+        return self.modes[Mode.WEAR.value]
+
+    def failures_by(self, mode: Mode) -> int:
+        """Failures seen by one mode."""
+        return self.modes[mode.value].evidence.failures
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Advice for one situation, with the group that it rests on.
+
+    `reach` says how wide that group is: 'at this speed', 'at any speed', 'in any material'. `group` is None where the
+    log holds no life of this tap type at all.
+    """
+
+    group: GroupLife | None
+    reach: str
+    replacement: ReplacementAdvice | None
+    cost_planned: float
+    cost_failure: float
+
+    @property
+    def change_at(self) -> int | None:
+        """Holes at which to change; None where nothing is gained by it or nobody can tell yet."""
+        if self.replacement is None or self.replacement.plan is None or self.replacement.gain in ("none", "unknown"):
+            return None
+        age = self.replacement.plan.age
+        return None if age is None else max(1, math.floor(age))
+
+    def break_risk(self, holes: int | None, next_holes: int) -> Estimate | None:
+        """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told."""
+        if self.group is None or holes is None:
+            return None
+        return self.group.breaking.risk(holes, next_holes)
+
+    def failure_risk(self, holes: int | None, next_holes: int) -> Estimate | None:
+        """The same for breaking or wearing out."""
+        if self.group is None or holes is None:
+            return None
+        return self.group.both.risk(holes, next_holes)
+
+
+class LifeBook:
+    """All lives of the log (or of some tap types), fitted when asked."""
+
+    def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
+        self._gathered = gather(session, tap_types)
+        self._settings = settings
+        self._session = session
+
+    @classmethod
+    def open(cls, work: Work, session: Session, tap_types: Sequence[int] | None = None) -> LifeBook:
+        """The book of this shop."""
+        return cls(session, work.settings, tap_types)
+
+    def situations(self) -> list[Situation]:
+        """Every exact situation of which a life is known."""
+        return [situation for situation in self._gathered if situation.speed_band is not None]
+
+    def group(self, situation: Situation) -> GroupLife | None:
+        """The lives of exactly this situation, or None where there is not one."""
+        gathered = self._gathered.get(situation)
+        return None if gathered is None else _group(situation, gathered, self._settings.level)
+
+    def advice(self, situation: Situation) -> Advice:
+        """Advice for a tap in this situation, leaning on wider ones where the log is thin."""
+        group, reach = self._widest_needed(situation)
+        planned, failure = self._costs(situation.tap_type, group)
+        replacement = None if group is None else advise_replacement(group.both, planned, failure)
+        return Advice(group, reach, replacement, planned, failure)
+
+    def _widest_needed(self, situation: Situation) -> tuple[GroupLife | None, str]:
+        reaches = _REACHES[len(_REACHES) - len(situation.widened()) :]
+        groups = [(self.group(wider), reach) for wider, reach in zip(situation.widened(), reaches, strict=True)]
+        known = [(group, reach) for group, reach in groups if group is not None]
+        enough = [(group, reach) for group, reach in known if _is_enough(group)]
+        return next(iter(enough or known[-1:]), (None, reaches[-1]))
+
+    def _costs(self, tap_type: int, group: GroupLife | None) -> tuple[float, float]:
+        """Cost of a change in time and of a failure, the latter by how often each mode was seen."""
+        settings = self._settings
+        kind = self._session.get(TapType, tap_type)
+        price = settings.default_tap_cost if kind is None or kind.unit_cost is None else float(kind.unit_cost)
+        planned = price + settings.change_cost
+        breaks = group.failures_by(Mode.BREAK) if group else 0
+        wears = group.failures_by(Mode.WEAR) if group else 0
+        # Before anything failed the dearer mode is assumed: it is what the shop fears.
+        share = breaks / (breaks + wears) if breaks + wears else 1.0
+        return planned, planned + share * settings.break_cost + (1 - share) * settings.wear_cost
+
+
+def describe(session: Session, situation: Situation) -> str:
+    """The situation in words: '3/8-16 SP in structural steel at 6.3-10 m/min'."""
+    kind = session.get_one(TapType, situation.tap_type)
+    material = session.get_one(Material, situation.material).name if situation.material is not None else "any material"
+    speed = situation.speed_band or "any speed"
+    return f"{kind.code} in {material} at {speed}"
+
+
+def _is_enough(group: GroupLife) -> bool:
+    return isinstance(group.both, WeibullFit) and group.evidence.failures >= FEWEST_FAILURES
+
+
+def _group(situation: Situation, gathered: Gathered, level: float) -> GroupLife:
+    lives, both, modes = _fitted(tuple(gathered.observations), level)
+    evidence = replace(lives.evidence, taps=gathered.lives)
+    return GroupLife(situation, lives, both, modes, evidence)
+
+
+@lru_cache(maxsize=_FITS_KEPT)
+def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives, LifeResult, dict[str, LifeResult]]:
+    """Fits by the data they rest on: a new run refits only the groups that it changes."""
+    lives = Lives.of(
+        [o.lower for o in observations],
+        [math.inf if o.upper is None else o.upper for o in observations],
+        entry=[o.entry for o in observations],
+        mode=["" if o.mode is None else o.mode.value for o in observations],
+    )
+    modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
+    return lives, fit_weibull(lives, level), modes
