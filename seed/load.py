@@ -11,6 +11,7 @@ from sqlalchemy import insert, select
 from seed.rows import Run
 from seed.simulate import Scenario
 from shopfloor import store
+from shopfloor.services.shop import mark_as_demo
 from shopfloor.services.summaries import Progress, rebuild
 from shopfloor.services.work import Work
 
@@ -20,6 +21,7 @@ Ids = Mapping[type[Any], Mapping[str, int]]
 def load(work: Work, scenario: Scenario, progress: Progress = lambda done, total: None) -> None:
     """Store every row of the scenario and work out all tap lives."""
     with work.write() as session:
+        mark_as_demo(session, scenario.zone.key)
         ids: dict[type[Any], Mapping[str, int]] = {}
 
         def put(table: type[Any], rows: list[dict[str, Any]]) -> None:

@@ -41,7 +41,7 @@ class Settings:
     level: float = 0.90
     """Level of every interval shown."""
     is_demo: bool = False
-    """Whether pages are marked as a demonstration."""
+    """Whether pages are marked as a demonstration; the demo's record says so itself."""
 
     @property
     def zone(self) -> tzinfo:

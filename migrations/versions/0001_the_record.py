@@ -33,6 +33,12 @@ def append_only(table: str) -> None:
 
 def upgrade() -> None:
     op.create_table(
+        "shop_fact",
+        sa.Column("name", sa.String(length=64), nullable=False),
+        sa.Column("value", sa.String(length=120), nullable=False),
+        sa.PrimaryKeyConstraint("name", name=op.f("pk_shop_fact")),
+    )
+    op.create_table(
         "material",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("code", sa.String(length=64), nullable=False),
@@ -564,5 +570,6 @@ def downgrade() -> None:
     op.drop_table("station")
     op.drop_table("person")
     op.drop_table("material")
+    op.drop_table("shop_fact")
     if op.get_bind().dialect.name == "postgresql":
         op.execute("DROP FUNCTION refuse_change()")

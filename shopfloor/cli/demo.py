@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from pathlib import Path
 
 import click
 
@@ -13,9 +12,10 @@ from shopfloor.app import create_app
 from shopfloor.cli.options import database_option, settings_for, show_progress
 from shopfloor.cli.serve import LOOPBACK, port_option, run_server
 from shopfloor.core.errors import InputError
+from shopfloor.services.shop import is_demo, with_facts
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
-from shopfloor.store.upgrade import is_empty, upgrade
+from shopfloor.store.upgrade import downgrade, is_at_head, is_empty, upgrade
 
 
 @click.command("demo")
@@ -24,9 +24,7 @@ from shopfloor.store.upgrade import is_empty, upgrade
 @database_option
 def command(port: int, no_serve: bool, database: str | None) -> None:
     """Make a fresh demo database and serve it: an invented shop, 18 months of work up to today."""
-    settings = settings_for(database, is_demo=True)
-    if database is None:
-        settings = settings_for(_fresh_file(settings), is_demo=True)
+    settings = settings_for(database or _demo_file(settings_for(None)))
     click.echo("Making the demo shop: 18 months of tapping, up to today ...")
     work = make_demo(settings)
     click.echo(f"Database: {work.engine.url.render_as_string()}")
@@ -35,25 +33,25 @@ def command(port: int, no_serve: bool, database: str | None) -> None:
 
 
 def make_demo(settings: Settings) -> Work:
-    """The demo shop in an empty database.
+    """The demo shop in an empty database, or in place of an earlier demo.
 
     Raises
     ------
-    InputError    the database holds something: a shop's record is never overwritten
+    InputError    the database holds something else: a shop's record is never overwritten
     """
     work = Work.on(settings)
     if not is_empty(work.engine):
-        address = work.engine.url.render_as_string()
-        raise InputError.of("database", f"{address} is not empty", "name one that does not exist yet")
+        if not (is_at_head(work.engine) and is_demo(work)):
+            address = work.engine.url.render_as_string()
+            raise InputError.of("database", f"{address} holds something else than a demo", "name an empty one")
+        downgrade(settings.database, "base")
     upgrade(settings.database)
     load(work, simulate(datetime.now(UTC)), show_progress("Taps"))
-    return work
+    return with_facts(work)
 
 
-def _fresh_file(settings: Settings) -> str:
-    """Address of the demo's own file, after removing the last demo; the shop's own database is never touched."""
+def _demo_file(settings: Settings) -> str:
+    """Address of the demo's own file, beside the shop's own database and never the same."""
     folder = settings.data_folder / "demo"
     folder.mkdir(parents=True, exist_ok=True)
-    for old in folder.glob("demo.db*"):
-        old.unlink()
-    return f"sqlite:///{(Path(folder) / 'demo.db').as_posix()}"
+    return f"sqlite:///{(folder / 'demo.db').as_posix()}"

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
+from shopfloor.services.shop import with_facts
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings, settings_from
 from shopfloor.store.upgrade import prepare
@@ -37,7 +38,7 @@ def open_work(settings: Settings) -> Work:
     if settings.database == Settings.database:
         settings.data_folder.mkdir(parents=True, exist_ok=True)
     prepare(settings.database)
-    return Work.on(settings)
+    return with_facts(Work.on(settings))
 
 
 def show_progress(label: str) -> Callable[[int, int], None]:

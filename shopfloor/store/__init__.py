@@ -1,7 +1,7 @@
 """The record: tables, engine and queries. SQLAlchemy and nothing but."""
 
 from shopfloor.store.base import Base
-from shopfloor.store.catalogue import Job, Material, Person, PersonRole, Station, Tap, TapType
+from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFact, Station, Tap, TapType
 from shopfloor.store.floor import Cancellation, GaugeCheck, Incident, Run, StockMovement
 from shopfloor.store.summaries import LifeStretch, TapLife
 
@@ -16,6 +16,7 @@ __all__ = [
     "Person",
     "PersonRole",
     "Run",
+    "ShopFact",
     "Station",
     "StockMovement",
     "Tap",

@@ -12,6 +12,15 @@ from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Role, Stati
 from shopfloor.store.base import LONGEST_CODE, LONGEST_NAME, Base, UtcTime, words
 
 
+class ShopFact(Base):
+    """Something that is true of the whole record, by name."""
+
+    __tablename__ = "shop_fact"
+
+    name: Mapped[str] = mapped_column(String(LONGEST_CODE), primary_key=True)
+    value: Mapped[str] = mapped_column(String(LONGEST_NAME))
+
+
 class TapType(Base):
     """A kind of tap that the crib orders: what it is, from whom, at what price and lead time."""
 
