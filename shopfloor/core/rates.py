@@ -49,12 +49,12 @@ def poisson_limits(events: int, level: float = DEFAULT_LEVEL) -> tuple[float, fl
     return lower, float(gammaincinv(events + 1, 1 - tail))
 
 
-def rate_per_1000(events: int, holes: float, level: float = DEFAULT_LEVEL) -> Rate:
+def rate_per_1000(events: float, holes: float, level: float = DEFAULT_LEVEL) -> Rate:
     """How many events per 1,000 holes, and between which limits the true rate lies.
 
     Parameters
     ----------
-    events : int      breaks or slips counted, at least 0
+    events : float    breaks or slips counted, a whole number, at least 0
     holes : float     holes over which they were counted, above 0
     level : float     of the interval, between 0 and 1
 

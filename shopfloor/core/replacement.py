@@ -147,7 +147,7 @@ def advise_replacement(fit: LifeResult, cost_planned: float, cost_failure: float
     else:
         saving = _saving_range(fit, plan.age, cost_planned, cost_failure)
         flat = _flat_region(fit.weibull, plan, cost_planned, cost_failure)
-    gain, reason = _verdict(fit, plan, saving, cost_planned, cost_failure)
+    gain, reason = _verdict(fit, saving, why_no_gain(fit.weibull, plan, cost_planned, cost_failure))
     return ReplacementAdvice(plan, saving, flat, gain, reason, fit.evidence, fit.level)
 
 
@@ -226,19 +226,24 @@ def _flat_region(weibull: Weibull, plan: Replacement, cost_planned: float, cost_
     return ends[0], ends[1]
 
 
-def _verdict(
-    fit: WeibullFit, plan: Replacement, saving: tuple[float, float], cost_planned: float, cost_failure: float
-) -> tuple[Gain, str]:
-    """How sure the gain is, and why, in words that an operator can read."""
-    chance_rising = float(ndtr(fit.region.signed_root(0.0) * -1))
+def why_no_gain(weibull: Weibull, plan: Replacement, cost_planned: float, cost_failure: float) -> str | None:
+    """The sentence that says why changing in time gains nothing under this law; None where it does gain."""
     if cost_failure <= cost_planned:
-        return "none", "Nothing to gain: a failure costs no more than a change in time"
-    if plan.age is None and fit.weibull.shape <= 1:
-        return "none", "Nothing to gain: failures come no more often on old taps than on fresh ones"
+        return "Nothing to gain: a failure costs no more than a change in time"
+    if weibull.shape <= 1:
+        return "Nothing to gain: failures come no more often on old taps than on fresh ones"
     if plan.age is None or plan.saving < WORTH_SAYING:
-        return "none", "Nothing to gain: changing in time would cost about as much as it saves"
+        return "Nothing to gain: changing in time would cost about as much as it saves"
+    return None
+
+
+def _verdict(fit: WeibullFit, saving: tuple[float, float], why_not: str | None) -> tuple[Gain, str]:
+    """How sure the gain is, and why, in words that an operator can read."""
+    if why_not is not None:
+        return "none", why_not
     if saving[0] > 0:
         return "sure", "Changing in time saves: failures come more often on old taps, and they cost more"
+    chance_rising = float(ndtr(-fit.region.signed_root(0.0)))
     if chance_rising >= LIKELY:
         return "likely", "Changing in time probably saves: failures seem to come more often on old taps"
     return "unknown", "Too early to tell: the failures so far do not show that old taps fail more often"

@@ -47,6 +47,11 @@ def bounded_exp(exponent: ArrayLike) -> FloatArray:
     return np.exp(np.minimum(exponent, LARGEST_EXPONENT))
 
 
+SHAPES = (1e-3, 1e6)
+SCALES = (1e-300, 1e300)
+"""What can be computed with; far more than any tap asks for."""
+
+
 @dataclass(frozen=True)
 class Weibull:
     """A Weibull law: shape above 1 means failures come more often on old taps; 63.2 % have failed at `scale`.
@@ -58,13 +63,13 @@ class Weibull:
     scale: float
 
     def __post_init__(self) -> None:
-        for name, value in (("shape", self.shape), ("scale", self.scale)):
-            if not (math.isfinite(value) and value > 0):
-                raise InputError.of(name, f"{value:g} is no {name}", "give a finite number above 0")
+        for name, value, (low, high) in (("shape", self.shape, SHAPES), ("scale", self.scale, SCALES)):
+            if not low <= value <= high:
+                raise InputError.of(name, f"{value:g} is no {name}", f"give a number above 0, from {low:g} to {high:g}")
 
     def cumulative_hazard(self, age: ArrayLike) -> FloatArray:
         """H(t) = (t / scale)^shape, the expected number of failures at t if each were repaired as it was."""
-        return bounded_exp(xlogy(self.shape, checked_ages("age", age) / self.scale))
+        return bounded_exp(xlogy(self.shape, checked_ages("age", age)) - self.shape * math.log(self.scale))
 
     def survival(self, age: ArrayLike) -> FloatArray:
         """Chance that a life exceeds this age."""
@@ -72,20 +77,22 @@ class Weibull:
 
     def hazard(self, age: ArrayLike) -> FloatArray:
         """Failures per hole among the taps that reach this age; infinite at 0 where shape is below 1."""
-        t = checked_ages("age", age) / self.scale
-        return np.asarray(np.exp(np.minimum(xlogy(self.shape - 1, t), 700.0)) * (self.shape / self.scale))
+        rise = self.shape - 1
+        log_rise = np.asarray(xlogy(rise, checked_ages("age", age)) - self.shape * math.log(self.scale))
+        return np.where(np.isposinf(log_rise), np.inf, self.shape * bounded_exp(log_rise))
 
     def quantile(self, p: ArrayLike) -> FloatArray:
         """Age by which the share `p` (0 <= p < 1) has failed: `quantile(0.1)` is the life at 10 %."""
         p_ = np.asarray(p, float)
         if not np.all((p_ >= 0) & (p_ < 1)):
             raise InputError.of("p", "not a share of lives", "give numbers from 0 to below 1")
-        return np.asarray(self.scale * np.power(-np.log1p(-p_), 1 / self.shape))
+        log_hazard = np.log(-np.log1p(-np.maximum(p_, 1e-300)))
+        return np.where(p_ > 0, np.exp(np.minimum(log_hazard / self.shape + math.log(self.scale), 709.0)), 0.0)
 
     @property
     def mean(self) -> float:
         """Mean life, scale Gamma(1 + 1 / shape)."""
-        return float(self.scale * gamma(1 + 1 / self.shape))
+        return self.scale * float(gamma(1 + 1 / self.shape))
 
     def chance_of_failing(self, age: ArrayLike, next_holes: ArrayLike) -> FloatArray:
         """Chance that a tap of this age fails within the next holes: 1 - S(a + n) / S(a).
