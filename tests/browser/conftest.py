@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Generator, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,6 +20,9 @@ import pytest
 import waitress
 from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, sync_playwright
 
+from shopfloor.app import create_app
+from shopfloor.cli.options import open_work
+from shopfloor.settings import Settings
 from tests.browser import chromium
 from tests.conftest import lacking
 
@@ -96,7 +101,10 @@ def watched(page: Page) -> Tablet:
     page.set_default_timeout(10_000)
     tablet = Tablet(page, [])
     write = tablet.troubles.append
-    page.on("console", lambda message: write(f"console: {message.text}") if message.type == "error" else None)
+    page.on(
+        "console",
+        lambda message: write(f"console: {message.text} {message.location}") if message.type == "error" else None,
+    )
     page.on("pageerror", lambda error: write(f"script: {error}"))
     page.on("requestfailed", lambda request: write(described(request)) if gave_out(request) else None)
     return tablet
@@ -152,10 +160,12 @@ def demo_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def make_demo(path: Path) -> None:
-    """Let the tool make its demo database, as a person would."""
+    """Let the tool make its demo database, as a person would, with everything in the one file."""
     command = [sys.executable, "-m", "shopfloor", "demo", "--no-serve", "--database", f"sqlite:///{path.as_posix()}"]
     done = subprocess.run(command, capture_output=True, encoding="utf-8", timeout=600, check=False)
     assert 0 == done.returncode, done.stderr
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 @pytest.fixture
@@ -169,16 +179,14 @@ def live_database(demo_database: Path, tmp_path: Path) -> str:
 @pytest.fixture
 def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
     """Address of a server of our own on a free port of this machine."""
-    from shopfloor.app import create_app
-    from shopfloor.settings import Settings
-
-    app = create_app(Settings(database=live_database, data_folder=tmp_path / "instance", is_demo=True))
-    server = waitress.create_server(app, host="127.0.0.1", port=0, threads=4)
+    work = open_work(Settings(database=live_database, data_folder=tmp_path / "instance"))
+    server = waitress.create_server(create_app(work), host="127.0.0.1", port=0, threads=4)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"
     server.close()
     thread.join(timeout=10)
+    work.engine.dispose()
 
 
 @pytest.fixture
