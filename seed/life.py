@@ -79,7 +79,8 @@ class TapInHand:
     hidden: HiddenLife
     holes: int = 0
     last_used: int = 0
-    is_ended: bool = False
+    last_work: tuple[str, int] = ("", 0)
+    """Material and speed that it was last used for."""
     is_overdue: bool = False
     """Worn without anybody having noticed yet."""
 

@@ -21,7 +21,7 @@ _ORDER_QUANTITY = 12
 _BAD_LOT_QUANTITY = 30
 _BAD_LOT_FROM_SHARE = 0.38
 _RUSH_QUANTITY = 3
-_USED_TAP_FIRST = 0.7
+_USED_IN_OTHER_WORK_FIRST = 0.15
 _REGRIND_WORKDAYS = 9
 _WORKDAYS_PER_DAY = 5 / 7
 _COUNT_EVERY_WORKDAYS = 65
@@ -57,7 +57,7 @@ class Crib:
         self._second = 0
         self._end = journal.clock.end_second
         self._new: dict[str, deque[_Parcel]] = {kind.code: deque() for kind in TAP_TYPES}
-        self._used: dict[str, deque[TapInHand]] = {kind.code: deque() for kind in TAP_TYPES}
+        self._used: dict[str, list[TapInHand]] = {kind.code: [] for kind in TAP_TYPES}
         self._arrivals: list[_Arrival] = []
         self._on_order: dict[str, int] = {kind.code: 0 for kind in TAP_TYPES}
         self._numbers = {"arrival": 0, "lot": 1000, "tap": 0}
@@ -76,13 +76,12 @@ class Crib:
             for kind in TAP_TYPES:
                 self._count(kind.code)
 
-    def issue(self, kinds: tuple[str, ...], station: str, person: str, second: int) -> TapInHand:
-        """A ready tap of one of the kinds, handed out to a station; a used one first, mostly."""
+    def issue(self, kinds: tuple[str, ...], work: tuple[str, int], station: str, person: str, second: int) -> TapInHand:
+        """A ready tap of one of the kinds, handed out to a station; first one used in the same work before."""
         self.pass_time(second)
         self._second = max(self._second, second)
         code = self._rng.choice(kinds)
-        used = self._used[code]
-        tap = used.popleft() if used and self._rng.random() < _USED_TAP_FIRST else self._take_new(code)
+        tap = self._take_used(code, work) or self._take_new(code)
         self._move(MovementKind.ISSUED, code, -1, person, tap=tap.code, station=station)
         self._order_if_low(code)
         return tap
@@ -111,6 +110,15 @@ class Crib:
     def next_code(self) -> str:
         """The code for the next tap that needs one."""
         return f"T{self._next_number('tap'):04d}"
+
+    def _take_used(self, code: str, work: tuple[str, int]) -> TapInHand | None:
+        used = self._used[code]
+        fitting = [tap for tap in used if tap.last_work == work or tap.holes == 0]
+        if not fitting and self._rng.random() < _USED_IN_OTHER_WORK_FIRST:
+            fitting = list(used)
+        if fitting:
+            used.remove(fitting[0])
+        return fitting[0] if fitting else None
 
     def _take_new(self, code: str) -> TapInHand:
         if not self._new[code]:
@@ -152,7 +160,7 @@ class Crib:
 
     def _take_reground(self, tap: TapInHand) -> None:
         tap.regrinds += 1
-        tap.holes, tap.is_ended, tap.is_overdue = 0, False, False
+        tap.holes, tap.is_overdue = 0, False
         tap.hidden = draw_life(self._rng, self._truth, tap.kind)
         self._used[tap.kind.code].append(tap)
         note = f"regrind {tap.regrinds}"

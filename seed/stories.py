@@ -37,7 +37,6 @@ _ACCOUNTS: dict[Cause, tuple[str, ...]] = {
     ),
     Cause.NOT_KNOWN: ("Broke without warning.", "Nothing unusual before.", ""),
 }
-WORN_PART_REWORKED = 0.4
 _NOTES: dict[TapEnd, tuple[str, ...]] = {
     TapEnd.STILL_GOOD: (
         "new fixture works well",
@@ -54,7 +53,12 @@ _NOTE_SHARE = {TapEnd.STILL_GOOD: 0.015}
 _NOTE_SHARE_AT_END = 0.4
 _WORN_SHARE = 0.75
 _STORY_IS_CLEAR = 0.7
-_PART_FATES = {PartFate.GOOD: 0.1, PartFate.REWORKED: 0.55, PartFate.SCRAPPED: 0.35}
+_WORN_FATES = {PartFate.GOOD: 0.6, PartFate.REWORKED: 0.4}
+_PART_FATES = {
+    TapEnd.BROKEN: {PartFate.GOOD: 0.1, PartFate.REWORKED: 0.55, PartFate.SCRAPPED: 0.35},
+    TapEnd.WORN: _WORN_FATES,
+    TapEnd.CHIPPED: _WORN_FATES,
+}
 _OTHER_CAUSES = {
     Cause.NOT_KNOWN: 5,
     Cause.CHIPS_PACKED: 4,
@@ -85,9 +89,10 @@ def note(rng: random.Random, tap_end: TapEnd) -> str:
     return rng.choice(_NOTES[tap_end]) if rng.random() < share else ""
 
 
-def part_fate(rng: random.Random) -> PartFate:
-    """What became of the part that the tap broke in."""
-    return rng.choices(list(_PART_FATES), list(_PART_FATES.values()))[0]
+def part_fate(rng: random.Random, tap_end: TapEnd) -> PartFate | None:
+    """What became of the part that the tap failed in; None where it did not fail."""
+    fates = _PART_FATES.get(tap_end)
+    return rng.choices(list(fates), list(fates.values()))[0] if fates else None
 
 
 def _plausible(truth: Truth, tap: TapInHand, setting: Setting) -> list[Cause]:

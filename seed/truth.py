@@ -79,14 +79,14 @@ _STYLES = {
     TapStyle.SPIRAL_POINT: StyleTruth(3.2, 1.6, 1.0, 1.0),
     TapStyle.SPIRAL_FLUTE: StyleTruth(2.8, 1.4, 0.95, 0.8),
     TapStyle.STRAIGHT_FLUTE: StyleTruth(3.0, 1.5, 0.95, 0.9),
-    TapStyle.FORMING: StyleTruth(3.6, 1.9, 1.5, 1.3),
+    TapStyle.FORMING: StyleTruth(3.6, 1.9, 1.2, 1.3),
 }
 
 _MATERIALS = {
-    shop.STRUCTURAL: MaterialTruth(530, 960, 8, 0.015),
+    shop.STRUCTURAL: MaterialTruth(530, 1000, 8, 0.015),
     shop.FREE_CUTTING: MaterialTruth(760, 1500, 12, 0.010),
-    shop.ALLOY: MaterialTruth(370, 580, 6, 0.030),
-    shop.STAINLESS: MaterialTruth(250, 450, 4.5, 0.045),
+    shop.ALLOY: MaterialTruth(370, 620, 6, 0.030),
+    shop.STAINLESS: MaterialTruth(250, 480, 4.5, 0.045),
     shop.CAST_IRON: MaterialTruth(680, 1500, 9, 0.010),
     shop.ALUMINIUM: MaterialTruth(1600, 3000, 18, 0.005),
     shop.BRASS: MaterialTruth(1500, 4000, 18, 0.003),
@@ -109,14 +109,14 @@ class Truth:
     materials: Mapping[str, MaterialTruth] = field(default_factory=lambda: dict(_MATERIALS))
     wear_speed_exponent: float = 1.6
     break_speed_exponent: float = 1.1
-    slowest_share_of_reference: float = 0.45
+    slowest_share_of_reference: float = 0.65
     """Below this share of the reference speed, going slower gains nothing more."""
     break_diameter_exponent: float = 0.5
     reference_diameter_mm: float = 8.0
-    coated: Factor = Factor(1.3, 1.05)
+    coated: Factor = Factor(1.2, 1.05)
     supplier_delta: Factor = Factor(0.9, 0.95)
     laser_cut: Factor = Factor(0.65, 0.55)
-    misaligned: Factor = Factor(0.95, 0.5)
+    misaligned: Factor = Factor(0.95, 0.55)
     misaligned_station: str = shop.ARM_2
     dry: Factor = Factor(0.75, 0.7)
     bad_lot: Factor = Factor(0.7, 0.35)
