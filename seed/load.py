@@ -27,7 +27,7 @@ def load(work: Work, scenario: Scenario, progress: Progress = lambda done, total
         def put(table: type[Any], rows: list[dict[str, Any]]) -> None:
             session.execute(insert(table), rows)
             if hasattr(table, "code"):
-                ids[table] = {code: id_ for code, id_ in session.execute(select(table.code, table.id))}
+                ids[table] = {row.code: row.id for row in session.execute(select(table.code, table.id))}
 
         put(store.TapType, [asdict(row) for row in scenario.tap_types])
         put(store.Material, [asdict(row) for row in scenario.materials])
@@ -58,7 +58,7 @@ _LINKS: dict[str, type[Any]] = {
 def _linked(ids: Ids, row: dict[str, Any]) -> dict[str, Any]:
     """The row with codes replaced by ids."""
     plain = {name: value or None if name in ("note", "account") else value for name, value in row.items()}
-    links = {f"{name}_id": ids[_LINKS[name]].get(plain.pop(name)) for name in _LINKS if name in plain}
+    links = {f"{name}_id": ids[_LINKS[name]].get(plain.pop(name) or "") for name in _LINKS if name in plain}
     return {**plain, **links}
 
 

@@ -13,7 +13,7 @@ from shopfloor import __version__
 from shopfloor.core.errors import InputError
 
 _COMMANDS = ("demo", "serve", "upgrade", "rebuild", "life", "rate", "runs")
-"""Each is a module of this package with a `command`; loaded only when asked for, since the mathematics is slow to load."""
+"""Each is a module of this package with a `command`, loaded only when asked for: the mathematics is slow to load."""
 
 
 class _Commands(click.Group):

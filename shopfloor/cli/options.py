@@ -27,10 +27,10 @@ def database_option(function: AnyFunction) -> AnyFunction:
     )(function)
 
 
-def settings_for(database: str | None, **changes: Any) -> Settings:
-    """The settings of the environment with the command's own on top."""
+def settings_for(database: str | None) -> Settings:
+    """The settings of the environment, with the database that the command names."""
     settings = settings_from(os.environ)
-    return replace(settings, **({"database": database} if database else {}), **changes)
+    return replace(settings, database=database) if database else settings
 
 
 def open_work(settings: Settings) -> Work:

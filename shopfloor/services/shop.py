@@ -32,4 +32,4 @@ def with_facts(work: Work) -> Work:
 
 def _facts(work: Work) -> dict[str, str]:
     with work.read() as session:
-        return {name: value for name, value in session.execute(select(ShopFact.name, ShopFact.value))}
+        return {fact.name: fact.value for fact in session.scalars(select(ShopFact))}

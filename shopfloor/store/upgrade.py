@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from alembic import command
@@ -10,12 +11,26 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, inspect
+from sqlalchemy.exc import OperationalError
 
 import shopfloor
 from shopfloor.core.errors import InputError
 from shopfloor.store.engine import make_engine
 
 _MIGRATIONS = Path(shopfloor.__file__).resolve().parents[1] / "migrations"
+
+
+@contextmanager
+def _engine(url: str) -> Iterator[Engine]:
+    """An engine for a while; a database that cannot be reached is named."""
+    engine = make_engine(url)
+    try:
+        yield engine
+    except OperationalError as error:
+        address = engine.url.render_as_string()
+        raise InputError.of("database", f"{address} cannot be reached ({error.orig})", "check its address") from None
+    finally:
+        engine.dispose()
 
 
 def configuration(connection: Connection | None = None) -> Config:
@@ -53,19 +68,13 @@ def prepare(url: str) -> None:
     ------
     InputError    when the schema is not empty and not at head: upgrading a shop's record is a person's decision
     """
-    engine = make_engine(url)
-    try:
+    with _engine(url) as engine:
         revision = _revision(engine)
         if is_empty(engine):
             upgrade(url)
         elif revision != _head():
-            raise InputError.of(
-                "database",
-                f"its schema is {revision or 'not ours'}, this version needs {_head()}",
-                "run: shopfloor upgrade",
-            )
-    finally:
-        engine.dispose()
+            what = f"its schema is {revision or 'not ours'}, this version needs {_head()}"
+            raise InputError.of("database", what, "run: shopfloor upgrade")
 
 
 def _head() -> str | None:
@@ -78,9 +87,5 @@ def _revision(engine: Engine) -> str | None:
 
 
 def _migrate(url: str, step: Callable[[Config], None]) -> None:
-    engine = make_engine(url).execution_options(writes=True)
-    try:
-        with engine.begin() as connection:
-            step(configuration(connection))
-    finally:
-        engine.dispose()
+    with _engine(url) as engine, engine.execution_options(writes=True).begin() as connection:
+        step(configuration(connection))

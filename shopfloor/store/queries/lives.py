@@ -65,8 +65,8 @@ def gather(session: Session, tap_types: Collection[int] | None = None) -> dict[S
     if tap_types is not None:
         query = query.where(Tap.tap_type_id.in_(tap_types))
     found: dict[Situation, Gathered] = {}
-    for tap_type, tap, number, material, band, *values in session.execute(query):
-        observation = Observation(*values)
+    for tap_type, tap, number, material, band, entry, lower, upper, mode in session.execute(query):
+        observation = Observation(entry or 0, lower or 0, upper, mode)
         for situation in Situation(tap_type, material, band).widened():
             found.setdefault(situation, Gathered()).add((tap, number), observation)
     return found

@@ -61,7 +61,8 @@ def _events_of(
     for moved_id, at, kind, station in session.execute(
         moves.where(StockMovement.tap_id.in_(tap_ids), counts(StockMovement))
     ):
-        events[moved_id].append(Movement(at, kind, station))
+        if moved_id is not None:
+            events[moved_id].append(Movement(at, kind, station))
     for tap in taps:
         yield tap, events[tap.id]
 
