@@ -17,7 +17,7 @@ _METRIC_COARSE_PITCH_MM = {
 """Coarse pitches, ISO 261."""
 
 _SIZE_IN = r"(?P<size>\#?\d{1,2}|\d\s+\d{1,2}/\d{1,2}|\d{1,2}/\d{1,2}|\d?\.\d{2,4})"
-_UNIFIED = re.compile(rf"(?<![\w./]){_SIZE_IN}\s*-\s*(?P<tpi>\d{{1,2}})(?![\w/.])", re.IGNORECASE)
+_UNIFIED = re.compile(rf"(?<![\w./-]){_SIZE_IN}\s*-\s*(?P<tpi>\d{{1,2}})(?![\w/.])", re.IGNORECASE)
 _METRIC = re.compile(
     r"(?<!\w)M\s?(?P<size>\d{1,2}(?:\.\d)?)(?:\s?[x×]\s?(?P<pitch>\d(?:\.\d{1,2})?))?(?![\w.])", re.IGNORECASE
 )
