@@ -2,7 +2,8 @@
 
     python3 deploy/demo.py [--port N] [other options of `shopfloor demo`]
 
-Makes .venv in the checkout with the locked versions (the first time only), then hands over to `shopfloor demo`.
+Makes .venv in the checkout with the locked versions (the first time only), then hands over to `shopfloor demo`, which
+runs in the checkout: its files lie in the folder instance there, wherever this was started.
 """
 
 import os
@@ -21,6 +22,7 @@ def body() -> int:
 
 def hand_over(command: list[str]) -> int:
     """Become the command, so that signals reach it; where a process cannot, run it and pass on its exit code."""
+    os.chdir(environment.ROOT)
     sys.stdout.flush()
     if os.name == "posix":
         os.execv(command[0], command)
