@@ -33,6 +33,7 @@ from seed.rows import (
 from seed.schedule import Batch, plan_batches
 from seed.stock import Crib
 from seed.truth import Truth
+from shopfloor.core.errors import InputError
 
 DEFAULT_SEED = 7
 DEFAULT_MONTHS = 18
@@ -71,6 +72,8 @@ def simulate(
     today: datetime, seed: int = DEFAULT_SEED, months: int = DEFAULT_MONTHS, zone: ZoneInfo = DEFAULT_ZONE
 ) -> Scenario:
     """The shop's log over the `months` before `today` (aware); the same seed gives the same history on other dates."""
+    if today.tzinfo is None:
+        raise InputError.of("today", "has no time zone", "give an aware datetime")
     rng = random.Random(seed)  # noqa: S311 - the same numbers every time are the point
     workdays = round(months * WORKDAYS_A_MONTH)
     clock = Clock(today, zone, workdays * SHIFT_SECONDS)

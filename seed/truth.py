@@ -14,7 +14,7 @@ from typing import Any
 from seed import shop
 from seed.rows import TapType
 from shopfloor.core.threads import major_diameter_mm
-from shopfloor.core.vocabulary import HoleMaking, StationKind, TapStyle
+from shopfloor.core.vocabulary import HoleMaking, StationKind, TapStyle, Word
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ class Truth:
 
     def as_json(self) -> dict[str, Any]:
         """All parameters as plain JSON values."""
-        return asdict(self)
+        return {name: _with_plain_keys(value) for name, value in asdict(self).items()}
 
     def _relative_speed(self, material: str, surface_speed_m_min: float) -> float:
         relative = surface_speed_m_min / self.materials[material].reference_speed_m_min
@@ -184,3 +184,10 @@ class Truth:
             wear *= factor.wear ** int(times)
             breakage *= factor.breakage ** int(times)
         return Factor(wear, breakage)
+
+
+def _with_plain_keys(value: Any) -> Any:
+    """A mapping with the words of the trade as its keys, without their enums."""
+    if not isinstance(value, dict):
+        return value
+    return {key.value if isinstance(key, Word) else key: _with_plain_keys(inner) for key, inner in value.items()}
