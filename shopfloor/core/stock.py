@@ -1,0 +1,165 @@
+"""How many taps to keep and to order: the use that is to be expected, and the level that covers it.
+
+Taps are used up one at a time and independently, so the number used while waiting for a delivery is close to Poisson;
+its mean comes from the planned holes and the life of a tap, or from the use of the last months.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from scipy.stats import poisson
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.fit import LifeResult, WeibullFit
+from shopfloor.core.replacement import cost_per_hole
+
+COVER = 0.95
+"""Share of waits through which the stock is to last. A stop for want of a tap costs more than a few taps on the shelf.
+Common practice, no source."""
+
+REVIEW_DAYS = 7
+"""Days between two looks at the order list: what is not ordered today waits that long. Common practice, no source."""
+
+USUAL_LEAD_DAYS = 14
+"""Taken where a tap type has no lead time on record. Common practice, no source."""
+
+LARGEST_MEAN = 1e6
+"""No crib uses more taps of one type in one wait."""
+
+
+def reorder_point_poisson(mean_use: float, target: float = COVER) -> int:
+    """Smallest stock that covers the use during a wait with at least the chance `target`.
+
+    Parameters
+    ----------
+    mean_use : float    expected use during the wait, taps, 0 to 10^6
+    target : float      between 0 and 1
+
+    Returns
+    -------
+    int, taps: the smallest r with P(D <= r) >= target for D ~ Poisson(mean_use); 0 where no use is expected
+
+    Raises
+    ------
+    InputError    a mean or a target out of range; names it
+
+    References
+    ----------
+    E. A. Silver, D. F. Pyke & R. Peterson, Inventory Management and Production Planning and Scheduling, 3rd ed. 1998,
+    chapter 7 (cycle service level); E. C. Molina, Poisson's Exponential Binomial Limit, 1942 (tables)
+
+    Examples
+    --------
+    >>> reorder_point_poisson(6.0), reorder_point_poisson(0.0)
+    (10, 0)
+    """
+    _check_use(mean_use)
+    if not 0 < target < 1:
+        raise InputError.of("target", f"{target:g} is no share of waits", "give a number between 0 and 1")
+    return max(0, int(poisson.ppf(target, mean_use))) if mean_use > 0 else 0
+
+
+def chance_of_covering(stock: int, mean_use: float) -> float:
+    """Chance that the use during a wait, Poisson with this mean, does not exceed the stock.
+
+    Examples
+    --------
+    >>> round(chance_of_covering(10, 6.0), 4)
+    0.9574
+    """
+    _check_use(mean_use)
+    return float(poisson.cdf(stock, mean_use))
+
+
+def order_quantity(on_hand: int, level: int) -> int:
+    """Taps to order so that stock and order together reach the level; 0 where the stock reaches it already."""
+    return max(0, level - on_hand)
+
+
+def holes_per_tap(life: LifeResult, change_at: float | None) -> float | None:
+    """Holes that a tap makes on average until it fails, or is changed at `change_at` (None: only at failure).
+
+    Where nothing can be fitted: the holes per tap seen so far, which is too low rather than too high, and None where
+    no hole was seen.
+
+    Notes
+    -----
+    The integral of S from 0 to the age of change. Where a change and a failure both cost one tap, the long-run cost
+    per hole of age replacement is the number of taps per hole.
+
+    References
+    ----------
+    R. Barlow & F. Proschan, Mathematical Theory of Reliability, 1965, chapter 4
+    """
+    if isinstance(life, WeibullFit):
+        return 1 / cost_per_hole(life.weibull, math.inf if change_at is None else change_at, 1, 1)
+    evidence = life.evidence
+    return evidence.holes / evidence.taps if evidence.taps and evidence.holes > 0 else None
+
+
+@dataclass(frozen=True)
+class PlannedWork:
+    """Holes that a job still asks of one tap type, and how many such a tap makes in that work."""
+
+    job: str
+    holes: float
+    holes_per_tap: float
+
+    @property
+    def taps(self) -> float:
+        """Taps that the work uses up, reground ones counted like new ones."""
+        return self.holes / self.holes_per_tap
+
+
+@dataclass(frozen=True)
+class Need:
+    """Expected use of new taps of one type until the order after the next can have arrived.
+
+    Attributes
+    ----------
+    days                  lead time and days until the next look at the list
+    planned_holes         of the open jobs that are due by then
+    planned_taps          lives that these holes use up
+    reground_share        share of lives that were had by regrinding, and so need no new tap
+    past_taps             new taps that as many days used lately
+    """
+
+    days: int
+    planned_holes: float
+    planned_taps: float
+    reground_share: float
+    past_taps: float
+
+    @property
+    def planned_new_taps(self) -> float:
+        """New taps that the planned jobs use up."""
+        return self.planned_taps * (1 - self.reground_share)
+
+    @property
+    def is_planned(self) -> bool:
+        """Whether the planned jobs ask for more than the past use."""
+        return self.planned_new_taps >= self.past_taps and self.planned_new_taps > 0
+
+    @property
+    def taps(self) -> float:
+        """The larger of both: a plan is seldom complete, and the past knows nothing of a new job."""
+        return max(self.planned_new_taps, self.past_taps)
+
+    @property
+    def level(self) -> int:
+        """Stock that covers the need with the chance `COVER`."""
+        return reorder_point_poisson(self.taps)
+
+
+def need(work: Iterable[PlannedWork], days: int, reground_share: float, past_taps: float) -> Need:
+    """The need that planned work and past use make over some days."""
+    works = list(work)
+    return Need(days, sum(w.holes for w in works), sum(w.taps for w in works), reground_share, past_taps)
+
+
+def _check_use(mean_use: float) -> None:
+    if not 0 <= mean_use <= LARGEST_MEAN:
+        raise InputError.of("mean_use", f"{mean_use:g} is no number of taps", f"give 0 to {LARGEST_MEAN:,.0f}")

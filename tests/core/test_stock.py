@@ -1,0 +1,119 @@
+"""How many taps to keep: tables of the Poisson law, and what must hold for any use."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.fit import WeibullFit, fit_weibull
+from shopfloor.core.observations import Lives
+from shopfloor.core.stock import (
+    COVER,
+    PlannedWork,
+    chance_of_covering,
+    holes_per_tap,
+    need,
+    order_quantity,
+    reorder_point_poisson,
+)
+from tests.published.stock import CRITICAL_RATIOS, REORDER_POINTS
+
+USES = st.floats(0, 500)
+TARGETS = st.floats(0.01, 0.999)
+WORN = Lives.of([300, 340, 410, 420, 500], [300, 340, 410, 420, 500])
+NONE_FAILED = Lives.of([300, 500], [math.inf, math.inf])
+
+
+@pytest.mark.parametrize(("use", "target", "level", "covered"), REORDER_POINTS)
+def test_the_reorder_point_is_that_of_the_tables(use: float, target: float, level: int, covered: float) -> None:
+    """Molina's tables of the Poisson law tell the same stock and the same chance."""
+    assert level == reorder_point_poisson(use, target)
+    assert covered == pytest.approx(chance_of_covering(level, use), abs=1e-8)
+
+
+@pytest.mark.parametrize(("use", "under", "over", "order"), CRITICAL_RATIOS)
+def test_the_critical_ratio_gives_the_cheapest_order(use: float, under: float, over: float, order: int) -> None:
+    """With the target under / (under + over) the level is the newsvendor's order."""
+    assert order == reorder_point_poisson(use, under / (under + over))
+
+
+@given(USES, TARGETS)
+def test_the_level_is_the_smallest_that_covers(use: float, target: float) -> None:
+    """One tap fewer would not reach the target."""
+    level = reorder_point_poisson(use, target)
+    assert target <= chance_of_covering(level, use) + 1e-12
+    assert level == 0 or chance_of_covering(level - 1, use) < target + 1e-12
+
+
+@given(USES, USES, TARGETS)
+def test_more_use_never_needs_less_stock(one: float, other: float, target: float) -> None:
+    """The level rises with the use."""
+    low, high = sorted((one, other))
+    assert reorder_point_poisson(low, target) <= reorder_point_poisson(high, target)
+
+
+@given(USES, TARGETS, TARGETS)
+def test_more_surety_never_needs_less_stock(use: float, one: float, other: float) -> None:
+    """The level rises with the target."""
+    low, high = sorted((one, other))
+    assert reorder_point_poisson(use, low) <= reorder_point_poisson(use, high)
+
+
+@given(st.integers(-50, 200), st.integers(0, 200))
+def test_the_order_fills_up_to_the_level_and_no_further(on_hand: int, level: int) -> None:
+    """Stock and order reach the level; nothing is ordered beyond it."""
+    order = order_quantity(on_hand, level)
+    assert max(on_hand, level) == on_hand + order
+    assert order >= 0
+
+
+@pytest.mark.parametrize(
+    ("use", "target"), [(-1, 0.9), (math.nan, 0.9), (math.inf, 0.9), (5, 0), (5, 1), (5, math.nan)]
+)
+def test_an_impossible_use_or_target_is_refused(use: float, target: float) -> None:
+    """The message names what cannot be."""
+    with pytest.raises(InputError, match="mean_use|mean use|target"):
+        reorder_point_poisson(use, target)
+
+
+@pytest.mark.parametrize("change_at", [None, 250.0, 400.0])
+def test_holes_per_tap_are_the_area_under_the_survival_curve(change_at: float | None) -> None:
+    """Numerical integration of the fitted survival up to the change gives the same number."""
+    fit = fit_weibull(WORN)
+    assert isinstance(fit, WeibullFit)
+    area, _ = quad(lambda age: float(fit.weibull.survival(age)), 0, change_at or 5000, epsabs=1e-9, limit=200)
+    assert area == pytest.approx(holes_per_tap(fit, change_at), rel=1e-6)
+
+
+@given(st.floats(1, 5000), st.floats(1, 5000))
+def test_changing_later_never_gives_fewer_holes(one: float, other: float) -> None:
+    """A tap that may run longer makes at least as many holes."""
+    fit = fit_weibull(WORN)
+    holes = [holes_per_tap(fit, age) or 0 for age in (*sorted((one, other)), None)]
+    assert np.all(np.diff(holes) >= -1e-9)
+
+
+def test_where_nothing_failed_the_holes_seen_so_far_count() -> None:
+    """Without a fit the taps have made 400 holes each so far: rather too few than too many."""
+    assert 400 == holes_per_tap(fit_weibull(NONE_FAILED), None)
+
+
+def test_the_plan_counts_where_it_asks_for_more_than_the_past() -> None:
+    """1,300 holes at 130 a tap are 10 taps, 8 of them new where 2 in 10 come back reground."""
+    planned = need([PlannedWork("J-1", 1300, 130), PlannedWork("J-2", 0, 50)], 21, 0.2, past_taps=3)
+    assert planned.is_planned
+    assert (1300, 8.0) == (planned.planned_holes, pytest.approx(planned.taps))
+    assert COVER <= chance_of_covering(planned.level, planned.taps)
+
+
+def test_the_past_counts_where_the_plan_asks_for_less() -> None:
+    """A plan is seldom complete: what was used lately will be used again."""
+    planned = need([], 21, 0.0, past_taps=4.5)
+    assert not planned.is_planned
+    assert 4.5 == planned.taps
