@@ -36,7 +36,8 @@ MAX_STEPS = 100
 SMALLEST_BEND = 1e-300
 """A curve that looks flat to doubles is taken as bent by this much, so that no step divides by 0."""
 
-ALMOST_ONE = 1 - 1e-15
+ALMOST_NOTHING = 1e-15
+ALMOST_ONE = 1 - ALMOST_NOTHING
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,10 @@ class Likelihood:
         exact, failed = lives.is_exact, lives.is_failure
         self.unit = float(max(low.max(initial=0.0), up[failed].max(initial=0.0))) or 1.0
         self.exposed = Stretches.of(entry, low, count, low > entry, self.unit)
-        self.between = Stretches.of(low, up, count, failed & ~exact, self.unit)
+        in_order = np.argsort(up)
+        self.between = Stretches.of(
+            low[in_order], up[in_order], count[in_order], (failed & ~exact)[in_order], self.unit
+        )
         log_age = np.log(low[exact])
         self.exact = float(count[exact].sum())
         self.interval = float(self.between.weight.sum())
@@ -175,16 +179,25 @@ class Slices:
         """
         if self.between is None:
             return np.asarray(math.log(self.exact) - self.log_exposure)
-        top = self.between.max(axis=1)
-        most = np.log(np.exp(self.between - top[:, None]) @ self.weight) + top
-        c = math.log(self.exact + self.weight.sum()) - np.logaddexp(self.log_exposure, most)
+        c = self._below_peak(self.between)
+        enough = ALMOST_NOTHING * (self.exact + self.weight.sum())
         for _ in range(MAX_STEPS):
             first, second = self.slope(c)
             step = np.log1p(np.maximum(first / -np.minimum(second, -SMALLEST_BEND), -0.9))
             c = c + step
-            if np.abs(step).max() < 1e-12:
+            if np.abs(step).max() < 1e-12 or np.abs(first).max() < enough:
                 break
         return np.asarray(c)
+
+    def _below_peak(self, between: FloatArray) -> FloatArray:
+        """A c below the peak but of its size: as m / (exp(m) - 1) > 1 - m / 2, each set of intervals gives one.
+
+        The sets tried are the first k of the intervals, which are sorted by their ends.
+        """
+        log_half = np.logaddexp.accumulate(between + np.log(self.weight / 2), axis=1)
+        steep = np.logaddexp(self.log_exposure[:, None], log_half)
+        start = (np.log(self.exact + np.cumsum(self.weight)) - steep).max(axis=1)
+        return np.maximum(start, math.log(self.exact) - self.log_exposure) if self.exact else np.asarray(start)
 
     def edge(self, target: float, above: BoolArray, peak: FloatArray) -> FloatArray:
         """The c beside the peak (above or below it) where the log-likelihood has fallen to `target`, shape (k,).
@@ -229,5 +242,6 @@ def _failed(log_hazard: FloatArray) -> tuple[FloatArray, FloatArray]:
     hazard = bounded_exp(np.maximum(log_hazard, TINY_HAZARD))
     first = hazard * np.exp(-hazard) / -np.expm1(-hazard)
     # Small m: 1 - m - g = -m/2 - m^2/12 + ..., which the plain difference would lose.
-    rest = np.where(hazard < 1e-4, -hazard / 2 - hazard**2 / 12, 1 - hazard - first)
+    small = np.minimum(hazard, 1e-4)
+    rest = np.where(hazard < 1e-4, -small / 2 - small**2 / 12, 1 - hazard - first)
     return first, first * rest

@@ -175,7 +175,7 @@ def _problems(lives: Lives) -> Iterable[Problem]:
         ("lower", exact & (low == 0), "a failure at age 0", "give an age above 0, or the interval in which it failed"),
         ("entry", ~np.isfinite(entry), "not a number of holes", "give the age when first followed, 0 for new"),
         ("entry", entry < 0, "below 0", "give the age when first followed, 0 for new"),
-        ("entry", entry > low, "after lower", "give an age up to lower"),
+        ("entry", entry > np.maximum(low, 0), "after lower", "give an age up to lower"),
         ("entry", exact & failed & (entry == low) & (low > 0), "equal to the age of failure", "give an age before it"),
         ("mode", named & ~failed, "a mode on a life that has not failed", "leave it empty"),
         ("mode", ~named & failed & has_modes, "no mode, where other failures have one", "give it, or none at all"),

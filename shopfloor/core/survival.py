@@ -134,8 +134,8 @@ def _band(survival: FloatArray, failed: FloatArray, at_risk: FloatArray, level: 
     """Greenwood's variance on the log(-log) scale; where the curve reaches 0, from 0 to the last upper end."""
     inside = (survival > 0) & (survival < 1) & (at_risk > failed)
     safe = np.where(inside, survival, 0.5)
-    gap = np.where(inside, at_risk - failed, 1.0)
-    spread = np.sqrt(np.cumsum(np.where(inside, failed / (at_risk * gap), 0.0)))
+    pairs = np.where(inside, at_risk * (at_risk - failed), 1.0)
+    spread = np.sqrt(np.cumsum(np.where(inside, failed, 0.0) / pairs))
     factor = np.exp(np.minimum(ndtri((1 + level) / 2) * spread / -np.log(safe), 600.0))
     lower, upper = np.where(inside, safe**factor, survival), np.where(inside, safe ** (1 / factor), survival)
     last_upper = np.minimum.accumulate(np.where(survival > 0, upper, 1.0)) if len(upper) else upper
