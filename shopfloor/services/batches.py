@@ -236,7 +236,7 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
         return
     session.add(
         Incident(
-            id=uuid.uuid5(run.id, "incident"),
+            id=incident_id(run.id),
             supersedes_id=earlier.id if earlier else None,
             reason=run.reason if earlier else None,
             run_id=run.original_id,
@@ -248,6 +248,11 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
             recorded_by_id=run.recorded_by_id,
         )
     )
+
+
+def incident_id(run_id: uuid.UUID) -> uuid.UUID:
+    """Id of the incident that a run reports, the same however often the run is sent."""
+    return uuid.uuid5(run_id, "incident")
 
 
 def _reason(text: str) -> str:

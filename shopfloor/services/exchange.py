@@ -8,10 +8,11 @@ import uuid
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any, TextIO
 
-from sqlalchemy import select
+from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
@@ -20,8 +21,8 @@ from shopfloor.core.lives import LifeConflict, LoggedRun
 from shopfloor.core.reading import Reader
 from shopfloor.core.table import Row, read_table, written
 from shopfloor.core.threads import find_thread
-from shopfloor.core.vocabulary import IsoGroup
-from shopfloor.services.batches import resolve, same_run
+from shopfloor.core.vocabulary import Cause, IsoGroup, TapEnd
+from shopfloor.services.batches import incident_id, resolve, same_run
 from shopfloor.services.summaries import Progress, refresh
 from shopfloor.services.taps import MOST_HOLES_BEFORE
 from shopfloor.services.work import Work
@@ -58,6 +59,7 @@ COLUMNS: dict[str, Sequence[str]] = {
 REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
 _UNKNOWN = "unknown"
+_IDS_AT_ONCE = 500
 
 
 @dataclass
@@ -136,39 +138,41 @@ class _Import:
         self._known: dict[type[Any], dict[str, Any]] = {
             table: {row.code.casefold(): row for row in session.scalars(select(table)).unique()} for table in tables
         }
+        self._stored = _stored_runs(session, [entry.id for entry in entries])
         self._row_of: dict[int, int] = {}
+        self._runs: list[dict[str, Any]] = []
+        self._incidents: list[dict[str, Any]] = []
 
     def run(self) -> Imported:
         start = int(self._work.clock().timestamp() * 1_000_000)
-        taps: set[int] = set()
         for i, (row, entry) in enumerate(zip(self._rows, self._entries, strict=True)):
             self._row_of[start + i] = row.number
-            tap_id = self._take(row, entry, start + i)
-            taps |= {tap_id} if tap_id is not None else set()
+            self._take(row, entry, start + i)
             self._progress(i + 1, len(self._rows))
         if self._problems:
             raise InputError(self._problems)
-        self._refresh(taps)
+        for table, new in ((Run, self._runs), (Incident, self._incidents)):
+            if new:
+                self._session.execute(insert(table), new)
+        self._result.stored = len(self._runs)
+        self._refresh({run["tap_id"] for run in self._runs})
         return self._result
 
-    def _take(self, row: Row, entry: RunEntry, position: int) -> int | None:
+    def _take(self, row: Row, entry: RunEntry, position: int) -> None:
         try:
             self._create_unknown(row, entry)
             values = resolve(self._session, entry, find=self._find)
         except InputError as error:
             self._problems += [replace(problem, row=row.number) for problem in error.problems]
-            return None
-        stored = self._session.get(Run, entry.id)
+            return
+        stored = self._stored.get(entry.id)
         if stored is not None:
             self._compare(row, stored, entry, values)
-            return None
+            return
         now = self._work.clock()
-        self._session.add(Run(id=entry.id, original_id=entry.id, position=position, recorded_at=now, **values))
-        if entry.cause is not None:
-            self._session.add(_incident(entry, values, self._work))
-        self._result.stored += 1
-        tap_id: int = values["tap_id"]
-        return tap_id
+        self._runs.append({"id": entry.id, "original_id": entry.id, "position": position, "recorded_at": now, **values})
+        if entry.tap_end is TapEnd.BROKEN:
+            self._incidents.append(_incident(entry, values, now))
 
     def _compare(self, row: Row, stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
         try:
@@ -242,16 +246,25 @@ def _thread_of(thread: str | None, type_code: str) -> str | None:
     return found.designation if found else None
 
 
-def _incident(entry: RunEntry, values: Mapping[str, Any], work: Work) -> Incident:
-    return Incident(
-        id=uuid.uuid5(entry.id, "incident"),
-        run_id=entry.id,
-        reported_at=entry.ended_at,
-        person_id=values["person_id"],
-        cause=entry.cause,
-        account=entry.note,
-        recorded_at=work.clock(),
-    )
+def _incident(entry: RunEntry, values: Mapping[str, Any], now: datetime) -> dict[str, Any]:
+    return {
+        "id": incident_id(entry.id),
+        "run_id": entry.id,
+        "reported_at": entry.ended_at,
+        "person_id": values["person_id"],
+        "cause": entry.cause or Cause.NOT_KNOWN,
+        "account": entry.note,
+        "recorded_at": now,
+    }
+
+
+def _stored_runs(session: Session, ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, Run]:
+    """Those of the runs that are in the record already."""
+    found: dict[uuid.UUID, Run] = {}
+    for start in range(0, len(ids), _IDS_AT_ONCE):
+        some = ids[start : start + _IDS_AT_ONCE]
+        found |= {run.id: run for run in session.scalars(select(Run).where(Run.id.in_(some)))}
+    return found
 
 
 def _exported(session: Session) -> Iterator[dict[str, Any]]:

@@ -101,7 +101,7 @@ def tell(shop: Shop, story: Sequence[tuple[str, Any]]) -> int:
 def test_summaries_agree_with_the_log_after_any_sequence(migrated_sqlite: Path, story: list[tuple[str, Any]]) -> None:
     """What each transaction kept is what working everything out anew gives."""
     with tempfile.TemporaryDirectory() as folder:
-        database = shutil.copy(migrated_sqlite, Path(folder, "shop.sqlite"))
+        database = Path(shutil.copy(migrated_sqlite, Path(folder, "shop.sqlite")))
         shop = open_shop(f"sqlite:///{database.as_posix()}", Path(folder))
         tell(shop, story)
         kept = tables(shop)

@@ -1,0 +1,36 @@
+"""The database itself keeps the record: rows of the log are neither changed nor deleted."""
+
+from __future__ import annotations
+
+import uuid
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+from sqlalchemy.exc import DBAPIError
+
+from shopfloor.core.vocabulary import GaugeResult, TapEnd
+from shopfloor.services.batches import cancel_run, log_run
+from shopfloor.services.taps import fit_tap, record_gauge_check
+from shopfloor.store.floor import APPEND_ONLY
+from tests.factories import open_shop
+
+
+def test_no_row_of_the_log_can_be_changed_or_deleted(database_url: str, tmp_path: Path) -> None:
+    """Not even by hand: each append-only table refuses UPDATE and DELETE."""
+    shop = open_shop(database_url, tmp_path)
+    fit_tap(shop.work, "T1", "arm", "bo")
+    entry = shop.entry()
+    log_run(shop.work, entry)
+    cancel_run(shop.work, entry.id, "entered twice", "bo")
+    log_run(shop.work, shop.entry(tap_end=TapEnd.BROKEN))
+    record_gauge_check(shop.work, uuid.uuid4(), "T2", GaugeResult.PASSED, "bo")
+    key = {"cancellation": "entry_id"}
+    for table in APPEND_ONLY:
+        for statement in (
+            f"DELETE FROM {table}",
+            f"UPDATE {table} SET {key.get(table, 'id')} = {key.get(table, 'id')}",
+        ):
+            with pytest.raises(DBAPIError, match="append-only"), shop.work.write() as session:
+                session.execute(text(statement))
+    shop.work.engine.dispose()
