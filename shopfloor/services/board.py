@@ -1,0 +1,229 @@
+"""The crib's board: which taps in use are due, by their risk in the next batch and the holes left to the change."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.cutting import speed_band
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.intervals import Estimate
+from shopfloor.core.observations import Evidence
+from shopfloor.core.reading import shown
+from shopfloor.core.vocabulary import Word
+from shopfloor.services.advice import Advice, LifeBook
+from shopfloor.services.work import Work
+from shopfloor.store import Station, TapType
+from shopfloor.store.queries.fitted import FittedTap, PastRun, fitted_taps, last_runs_by_place, last_runs_by_tap
+from shopfloor.store.queries.lives import Situation
+from shopfloor.store.queries.log import diameter_of
+
+RUNS_LOOKED_AT = 5
+"""The next batch is taken to be as large as the mean of so many last runs. Common practice, no source."""
+
+UNKNOWN_HOLES = "Nobody knows how many holes were on it when it was first logged"
+NO_RUN = "No run yet, neither with this tap nor with another of its type at this station"
+NO_LIFE = "The log holds no life of this tap type yet"
+
+
+Advise = Callable[[Situation], Advice]
+
+
+class Verdict(Word):
+    """What the crib should do about a tap in use, most urgent first."""
+
+    CHANGE_NOW = "change now", "Change now"
+    NEXT_BATCH = "change during next batch", "Change during next batch"
+    NOT_KNOWN = "not known", "Not known"
+    GOOD = "good for now", "Good for now"
+
+
+class Order(Word):
+    """By what the board is sorted."""
+
+    RISK = "risk", "Chance of a break"
+    CHANGE = "change", "Holes left to the change"
+
+
+@dataclass(frozen=True)
+class NextBatch:
+    """The batch that comes next as the last runs foretell it; `is_own`: they were made by the tap itself."""
+
+    situation: Situation
+    job: str | None
+    part: str | None
+    material: str
+    rpm: int
+    speed_band: str
+    holes: int
+    runs: int
+    is_own: bool
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What the log says about a tap's next holes; the risk and `change_at` are None where it cannot tell.
+
+    `reason` says why there is no age to change at, or why the age is what it is; `evidence` is what all rests on.
+    """
+
+    verdict: Verdict
+    break_risk: Estimate | None
+    change_at: int | None
+    reason: str
+    reach: str
+    evidence: Evidence | None
+    advice: Advice | None
+
+
+@dataclass(frozen=True)
+class TapInUse:
+    """One tap of the board. `holes` None: nobody knows how many are on it, `logged_holes` are those of the log."""
+
+    code: str
+    tap_type: str
+    station: str | None
+    regrinds: int
+    holes: int | None
+    logged_holes: int
+    next_batch: NextBatch | None
+    outlook: Outlook
+
+    @property
+    def holes_left(self) -> int | None:
+        """Holes to the suggested change, 0 or below once it is due; None where none is suggested."""
+        if self.outlook.change_at is None or self.holes is None:
+            return None
+        return self.outlook.change_at - self.holes
+
+
+@dataclass(frozen=True)
+class Board:
+    """The taps of one station or of all, in the order asked for, and how many there are of each verdict."""
+
+    taps: tuple[TapInUse, ...]
+    stations: tuple[str, ...]
+    level: float
+
+    @property
+    def counts(self) -> dict[Verdict, int]:
+        """Taps by verdict, every verdict named."""
+        found = Counter(tap.outlook.verdict for tap in self.taps)
+        return {verdict: found[verdict] for verdict in Verdict}
+
+
+def board(work: Work, station: str | None = None, order: str | None = None) -> Board:
+    """Every living tap in use, the most pressing first.
+
+    Raises
+    ------
+    InputError    no such station, no such order
+    """
+    with work.read() as session:
+        stations = tuple(session.scalars(select(Station.code).order_by(Station.code)))
+        by = _check(stations, station, order)
+        fitted = [tap for tap in fitted_taps(session) if station in (None, tap.station_code)]
+        taps = taps_in_use(work, session, fitted)
+    return Board(tuple(sorted(taps, key=_KEYS[by])), stations, work.settings.level)
+
+
+def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> list[TapInUse]:
+    """These taps with their next batch and their outlook."""
+    ids = {tap.tap_type for tap in fitted}
+    # Held while the book is open: it then finds every price without asking the database again.
+    kinds = list(session.scalars(select(TapType).where(TapType.id.in_(ids))))
+    book = LifeBook.open(work, session, [kind.id for kind in kinds])
+    advise: Advise = cache(book.advice)
+    batches = _next_batches(session, fitted)
+    return [_tap_in_use(tap, batches.get(tap.tap), advise) for tap in fitted]
+
+
+def verdict(holes: int | None, next_holes: int, advice: Advice) -> Verdict:
+    """What to do about a tap with so many holes on it, before a batch of so many."""
+    if holes is None or advice.replacement is None or advice.replacement.gain == "unknown":
+        return Verdict.NOT_KNOWN
+    if advice.change_at is None:
+        return Verdict.GOOD
+    if holes >= advice.change_at:
+        return Verdict.CHANGE_NOW
+    return Verdict.NEXT_BATCH if holes + next_holes > advice.change_at else Verdict.GOOD
+
+
+def _check(stations: Sequence[str], station: str | None, order: str | None) -> Order:
+    problems = []
+    if station is not None and station not in stations:
+        problems.append(Problem("station", f"{shown(station)} is no station of this shop", "choose one that is listed"))
+    if order is not None and order not in list(Order):
+        problems.append(Problem("sort", f"{shown(order)} is no order", f"use one of: {', '.join(Order)}"))
+    if problems:
+        raise InputError(problems)
+    return next((word for word in Order if word == order), Order.RISK)
+
+
+def _next_batches(session: Session, fitted: Sequence[FittedTap]) -> dict[int, NextBatch]:
+    own = last_runs_by_tap(session, RUNS_LOOKED_AT)
+    found = {tap.tap: _foretold(tap, own[tap.tap], is_own=True) for tap in fitted if tap.tap in own}
+    if len(found) < len(fitted):
+        others = last_runs_by_place(session, RUNS_LOOKED_AT)
+        places = {tap.tap: (tap.station or 0, tap.tap_type) for tap in fitted if tap.tap not in found}
+        found |= {
+            tap.tap: _foretold(tap, others[places[tap.tap]], is_own=False)
+            for tap in fitted
+            if places.get(tap.tap) in others
+        }
+    return found
+
+
+def _foretold(tap: FittedTap, runs: Sequence[PastRun], *, is_own: bool) -> NextBatch:
+    last = runs[0]
+    holes = math.ceil(sum(run.holes for run in runs) / len(runs))
+    band = speed_band(last.rpm, diameter_of(tap.thread)).label
+    situation = Situation(tap.tap_type, last.material, band)
+    return NextBatch(situation, last.job, last.part, last.material_name, last.rpm, band, holes, len(runs), is_own)
+
+
+def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise) -> TapInUse:
+    holes = None if tap.entry is None else tap.holes
+    outlook = NO_OUTLOOK if batch is None else _outlook(holes, batch.holes, advise(batch.situation))
+    return TapInUse(tap.code, tap.type_code, tap.station_code, tap.regrinds, holes, tap.holes, batch, outlook)
+
+
+def _outlook(holes: int | None, next_holes: int, advice: Advice) -> Outlook:
+    return Outlook(
+        verdict(holes, next_holes, advice),
+        advice.break_risk(holes, next_holes),
+        advice.change_at,
+        _reason(holes, advice),
+        advice.reach,
+        None if advice.group is None else advice.group.evidence,
+        advice,
+    )
+
+
+def _reason(holes: int | None, advice: Advice) -> str:
+    if holes is None:
+        return UNKNOWN_HOLES
+    return NO_LIFE if advice.replacement is None else advice.replacement.reason
+
+
+def _by_risk(tap: TapInUse) -> tuple[int, float, str]:
+    """Known chances first, the largest on top; then chances of which only an upper bound is known; then the others."""
+    risk = tap.outlook.break_risk
+    if risk is None:
+        return 2, 0.0, tap.code
+    return (1, -risk.upper, tap.code) if risk.value is None else (0, -risk.value, tap.code)
+
+
+def _by_change(tap: TapInUse) -> tuple[float, tuple[int, float, str]]:
+    return math.inf if tap.holes_left is None else tap.holes_left, _by_risk(tap)
+
+
+_KEYS: dict[Order, Callable[[TapInUse], Any]] = {Order.RISK: _by_risk, Order.CHANGE: _by_change}
+NO_OUTLOOK = Outlook(Verdict.NOT_KNOWN, None, None, NO_RUN, "", None, None)

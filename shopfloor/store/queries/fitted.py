@@ -1,0 +1,105 @@
+"""Which taps are in use, and what they did last."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, and_, func, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.vocabulary import TapState
+from shopfloor.store import Job, Material, Run, Station, Tap, TapLife, TapType
+from shopfloor.store.queries.log import counts
+
+IN_USE = and_(
+    TapLife.is_present, TapLife.placed_at.is_not(None), TapLife.state.in_([TapState.UNUSED, TapState.IN_SERVICE])
+)
+"""A living tap that was fitted or has run and was not brought back, even if the log does not say in which station."""
+
+
+@dataclass(frozen=True)
+class FittedTap:
+    """A living tap in use. `entry` None: nobody knows how many holes were on it, `holes` are then those logged."""
+
+    tap: int
+    code: str
+    tap_type: int
+    type_code: str
+    thread: str | None
+    lot: str | None
+    regrinds: int
+    entry: int | None
+    holes: int
+    station: int | None
+    station_code: str | None
+    placed_at: datetime
+
+
+@dataclass(frozen=True)
+class PastRun:
+    """A run as the next one is foretold from it."""
+
+    ended_at: datetime
+    job: str | None
+    part: str | None
+    material: int
+    material_name: str
+    rpm: int
+    holes: int
+
+
+def fitted_taps(session: Session) -> list[FittedTap]:
+    """Every living tap in use, by code."""
+    columns = (
+        Tap.id, Tap.code, Tap.tap_type_id, TapType.code, TapType.thread, Tap.lot, TapLife.number, TapLife.first_entry,
+        TapLife.holes, TapLife.station_id, Station.code, TapLife.placed_at,
+    )  # fmt: skip
+    query: Select[Any] = (
+        select(*columns)
+        .join(Tap, Tap.id == TapLife.tap_id)
+        .join(TapType, TapType.id == Tap.tap_type_id)
+        .outerjoin(Station, Station.id == TapLife.station_id)
+        .where(IN_USE)
+        .order_by(Tap.code)
+    )
+    return [FittedTap(*row) for row in session.execute(query)]
+
+
+def last_runs_by_tap(session: Session, most: int) -> dict[int, list[PastRun]]:
+    """The newest runs of every tap in use, at most `most` each, newest first."""
+    in_use = select(TapLife.tap_id).where(IN_USE)
+    found = _newest(session, most, [Run.tap_id], Run.tap_id.in_(in_use))
+    return {key[0]: runs for key, runs in found.items()}
+
+
+def last_runs_by_place(session: Session, most: int) -> dict[tuple[int, int], list[PastRun]]:
+    """The newest runs of each (station, tap type), whatever tap made them, newest first."""
+    return _newest(session, most, [Run.station_id, Tap.tap_type_id], Run.station_id.is_not(None))
+
+
+def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[bool]) -> dict[Any, list[PastRun]]:
+    rank = func.row_number().over(partition_by=keys, order_by=[Run.ended_at.desc(), Run.position.desc()])
+    inner = (
+        select(Run.id, rank.label("place"), *(key.label(f"key_{n}") for n, key in enumerate(keys)))
+        .join(Tap, Tap.id == Run.tap_id)
+        .where(where, counts(Run))
+        .subquery()
+    )
+    query: Select[Any] = (
+        select(
+            Run.ended_at, Job.code, Job.part, Run.material_id, Material.name, Run.rpm, Run.holes,
+            *(inner.c[f"key_{n}"] for n in range(len(keys))),
+        )
+        .join(inner, inner.c.id == Run.id)
+        .join(Material, Material.id == Run.material_id)
+        .outerjoin(Job, Job.id == Run.job_id)
+        .where(inner.c.place <= most)
+        .order_by(inner.c.place)
+    )  # fmt: skip
+    found: defaultdict[Any, list[PastRun]] = defaultdict(list)
+    for values in session.execute(query):
+        found[tuple(values[7:])].append(PastRun(*values[:7]))
+    return dict(found)

@@ -1,0 +1,164 @@
+"""The crib's ledger, and what the log tells of the use of taps, as values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import Select, case, func, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.vocabulary import MovementKind
+from shopfloor.store import Job, Person, Run, Station, StockMovement, Tap, TapLife, TapType
+from shopfloor.store.queries.fitted import IN_USE
+from shopfloor.store.queries.log import counts
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """One tap type as the crib has it; `movements` 0: nothing was ever booked, so `on_hand` tells nothing."""
+
+    tap_type: int
+    code: str
+    thread: str | None
+    supplier: str | None
+    unit_cost: Decimal | None
+    lead_time_days: int | None
+    on_hand: int
+    movements: int
+    in_use: int
+
+
+@dataclass(frozen=True)
+class LedgerLine:
+    """One movement, with the crib's balance after it."""
+
+    moved_at: datetime
+    kind: MovementKind
+    quantity: int
+    tap: str | None
+    station: str | None
+    person: str | None
+    note: str | None
+    balance: int
+
+
+@dataclass(frozen=True)
+class JobUse:
+    """Holes that one job made with one tap type: all, and those since a day; the runs' material and mean speed."""
+
+    job: int | None
+    material: int
+    tap_type: int
+    holes: int
+    lately: int
+    rpm: float
+
+
+@dataclass(frozen=True)
+class OpenJob:
+    """An open job with a plan; `rpm` is the planned speed."""
+
+    id: int
+    code: str
+    material: int
+    thread: str | None
+    planned_holes: int
+    due_on: date
+    rpm: int | None
+
+
+@dataclass(frozen=True)
+class Begun:
+    """Lives begun of one tap type since a day, and how many of them on new taps."""
+
+    lives: int
+    new: int
+
+
+def shelves(session: Session) -> list[Shelf]:
+    """Every tap type with its stock, by code."""
+    booked = (
+        select(StockMovement.tap_type_id, func.sum(StockMovement.quantity).label("sum"), func.count().label("count"))
+        .where(counts(StockMovement))
+        .group_by(StockMovement.tap_type_id)
+        .subquery()
+    )
+    used = (
+        select(Tap.tap_type_id, func.count().label("count"))
+        .join(TapLife, TapLife.tap_id == Tap.id)
+        .where(IN_USE)
+        .group_by(Tap.tap_type_id)
+        .subquery()
+    )
+    query = (
+        select(
+            TapType.id, TapType.code, TapType.thread, TapType.supplier, TapType.unit_cost, TapType.lead_time_days,
+            func.coalesce(booked.c.sum, 0), func.coalesce(booked.c.count, 0), func.coalesce(used.c.count, 0),
+        )
+        .outerjoin(booked, booked.c.tap_type_id == TapType.id)
+        .outerjoin(used, used.c.tap_type_id == TapType.id)
+        .order_by(TapType.code)
+    )  # fmt: skip
+    return [Shelf(*row) for row in session.execute(query)]
+
+
+def balance_of(session: Session, tap_type: int) -> int:
+    """Taps of this type that the ledger says are in the crib."""
+    booked = select(func.coalesce(func.sum(StockMovement.quantity), 0))
+    return session.scalar(booked.where(StockMovement.tap_type_id == tap_type, counts(StockMovement))) or 0
+
+
+def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:
+    """Every movement of one tap type that counts, oldest first."""
+    query = (
+        select(
+            StockMovement.moved_at, StockMovement.kind, StockMovement.quantity, Tap.code, Station.code, Person.name,
+            StockMovement.note,
+        )
+        .outerjoin(Tap, Tap.id == StockMovement.tap_id)
+        .outerjoin(Station, Station.id == StockMovement.station_id)
+        .outerjoin(Person, Person.id == StockMovement.person_id)
+        .where(StockMovement.tap_type_id == tap_type, counts(StockMovement))
+        .order_by(StockMovement.moved_at, StockMovement.recorded_at)
+    )  # fmt: skip
+    lines: list[LedgerLine] = []
+    for row in session.execute(query):
+        before = lines[-1].balance if lines else 0
+        lines.append(LedgerLine(*row, balance=before + row.quantity))
+    return lines
+
+
+def job_uses(session: Session, since: datetime) -> list[JobUse]:
+    """Holes by job, material and tap type over the whole log, and since a day."""
+    lately = func.coalesce(func.sum(case((Run.ended_at >= since, Run.holes))), 0)
+    query = (
+        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(Run.holes), lately, func.avg(Run.rpm))
+        .join(Tap, Tap.id == Run.tap_id)
+        .where(counts(Run))
+        .group_by(Run.job_id, Run.material_id, Tap.tap_type_id)
+    )
+    return [JobUse(*row) for row in session.execute(query)]
+
+
+def open_jobs(session: Session) -> list[OpenJob]:
+    """Open jobs of which the number of holes and the day are planned."""
+    holes = Job.planned_quantity * Job.holes_per_part
+    query: Select[Any] = select(Job.id, Job.code, Job.material_id, Job.thread, holes, Job.due_on, Job.planned_rpm)
+    planned = query.where(Job.is_open, holes.is_not(None), Job.due_on.is_not(None))
+    return [OpenJob(*row) for row in session.execute(planned.order_by(Job.due_on, Job.code))]
+
+
+def lives_begun(session: Session, since: datetime) -> Mapping[int, Begun]:
+    """By tap type: lives that made their first hole since that day."""
+    new = func.sum(case((TapLife.number == Tap.regrinds, 1), else_=0))
+    query = (
+        select(Tap.tap_type_id, func.count(), new)
+        .join(Tap, Tap.id == TapLife.tap_id)
+        .where(TapLife.first_at >= since)
+        .group_by(Tap.tap_type_id)
+    )
+    return {tap_type: Begun(lives, new) for tap_type, lives, new in session.execute(query)}
