@@ -10,19 +10,21 @@ from pathlib import Path
 from seed.export import write_files
 from seed.simulate import DEFAULT_MONTHS, DEFAULT_SEED, DEFAULT_ZONE, simulate
 
-_AFTERNOON = time(15, 0)
-
 
 def reference_moment(day: date) -> datetime:
-    """The moment for which a reference date stands: its afternoon in the shop's time zone, when the shift is over."""
-    return datetime.combine(day, _AFTERNOON, DEFAULT_ZONE)
+    """The moment for which a reference date stands: its first, in the shop's time zone, before any work."""
+    return datetime.combine(day, time.min, DEFAULT_ZONE)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Read the command line and write the files."""
     parser = argparse.ArgumentParser(prog="python -m seed", description="Write an invented shop's log as CSV files.")
     parser.add_argument("--out", type=Path, required=True, help="folder for the files")
-    parser.add_argument("--today", type=date.fromisoformat, help="last day of the log, like 2026-11-25; default: today")
+    parser.add_argument(
+        "--today",
+        type=date.fromisoformat,
+        help="the log ends with the last shift before this day, like 2026-11-25; default: an hour ago",
+    )
     parser.add_argument("--seed", type=int, default=DEFAULT_SEED, help="another number gives another history")
     parser.add_argument("--months", type=int, default=DEFAULT_MONTHS, help="length of the log")
     chosen = parser.parse_args(arguments)

@@ -108,14 +108,14 @@ class Truth:
     styles: Mapping[TapStyle, StyleTruth] = field(default_factory=lambda: dict(_STYLES))
     materials: Mapping[str, MaterialTruth] = field(default_factory=lambda: dict(_MATERIALS))
     wear_speed_exponent: float = 1.6
-    break_speed_exponent: float = 1.1
+    break_speed_exponent: float = 1.5
     slowest_share_of_reference: float = 0.65
     """Below this share of the reference speed, going slower gains nothing more."""
     break_diameter_exponent: float = 0.5
     reference_diameter_mm: float = 8.0
     coated: Factor = Factor(1.2, 1.05)
     supplier_delta: Factor = Factor(0.9, 0.95)
-    laser_cut: Factor = Factor(0.65, 0.55)
+    laser_cut: Factor = Factor(0.6, 0.45)
     misaligned: Factor = Factor(0.95, 0.55)
     misaligned_station: str = shop.ARM_2
     dry: Factor = Factor(0.75, 0.7)
