@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from datetime import UTC, datetime
 
 import click
@@ -26,28 +27,28 @@ def command(port: int, no_serve: bool, database: str | None) -> None:
     """Make a fresh demo database and serve it: an invented shop, 18 months of work up to today."""
     settings = settings_for(database or _demo_file(settings_for(None)))
     click.echo("Making the demo shop: 18 months of tapping, up to today ...")
-    work = make_demo(settings)
-    click.echo(f"Database: {work.engine.url.render_as_string()}")
-    if not no_serve:
-        run_server(create_app(work), LOOPBACK, port)
+    with closing(Work.on(settings)) as work:
+        make_demo(work)
+        click.echo(f"Database: {work.engine.url.render_as_string()}")
+        if not no_serve:
+            run_server(create_app(with_facts(work)), LOOPBACK, port)
 
 
-def make_demo(settings: Settings) -> Work:
+def make_demo(work: Work) -> None:
     """The demo shop in an empty database, or in place of an earlier demo.
 
     Raises
     ------
     InputError    the database holds something else: a shop's record is never overwritten
     """
-    work = Work.on(settings)
+    database = work.settings.database
     if not is_empty(work.engine):
         if not (is_at_head(work.engine) and is_demo(work)):
             address = work.engine.url.render_as_string()
             raise InputError.of("database", f"{address} holds something else than a demo", "name an empty one")
-        downgrade(settings.database, "base")
-    upgrade(settings.database)
+        downgrade(database, "base")
+    upgrade(database)
     load(work, simulate(datetime.now(UTC)), show_progress("Taps"))
-    return with_facts(work)
 
 
 def _demo_file(settings: Settings) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from typing import Any, TypeVar
 
@@ -33,12 +34,14 @@ def settings_for(database: str | None) -> Settings:
     return replace(settings, database=database) if database else settings
 
 
-def open_work(settings: Settings) -> Work:
+@contextmanager
+def open_work(settings: Settings) -> Iterator[Work]:
     """Work on a database that is ready: an empty one is migrated, an older or newer one refused."""
     if settings.database == Settings.database:
         settings.data_folder.mkdir(parents=True, exist_ok=True)
     prepare(settings.database)
-    return with_facts(Work.on(settings))
+    with closing(Work.on(settings)) as work:
+        yield with_facts(work)
 
 
 def show_progress(label: str) -> Callable[[int, int], None]:

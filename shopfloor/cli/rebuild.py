@@ -12,5 +12,6 @@ from shopfloor.services.summaries import rebuild
 @database_option
 def command(database: str | None) -> None:
     """Work out all tap lives anew from the log."""
-    taps = rebuild(open_work(settings_for(database)), show_progress("Taps"))
+    with open_work(settings_for(database)) as work:
+        taps = rebuild(work, show_progress("Taps"))
     click.echo(f"Worked out the lives of {taps:,} taps.")

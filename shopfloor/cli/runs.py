@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TextIO
 
@@ -33,7 +34,8 @@ Columns that may be there: {_OPTIONAL}.""",
 @database_option
 def import_(file: Path, database: str | None) -> None:
     """Store the runs of a file."""
-    done = import_runs(open_work(settings_for(database)), file, show_progress("Rows"))
+    with open_work(settings_for(database)) as work:
+        done = import_runs(work, file, show_progress("Rows"))
     click.echo(f"Stored {done.stored:,} runs; {done.seen_before:,} were there already.")
     for kind, codes in done.created.items():
         click.echo(f"New {kind} ({len(codes)}): {', '.join(codes)}")
@@ -44,16 +46,14 @@ def import_(file: Path, database: str | None) -> None:
 @database_option
 def export(output: Path | None, database: str | None) -> None:
     """Write every run that counts as CSV, in the form that import reads."""
-    work = open_work(settings_for(database))
-    if output is None:
-        export_runs(work, sys.stdout)
-        return
-    with _writable(output) as out:
+    with open_work(settings_for(database)) as work, _writable(output) as out:
         number = export_runs(work, out)
     click.echo(f"Wrote {number:,} runs.", err=True)
 
 
-def _writable(path: Path) -> TextIO:
+def _writable(path: Path | None) -> AbstractContextManager[TextIO]:
+    if path is None:
+        return nullcontext(sys.stdout)
     try:
         return path.open("w", encoding="utf-8", newline="")
     except OSError as error:

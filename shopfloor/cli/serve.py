@@ -29,8 +29,8 @@ def port_option(function: click.decorators.FC) -> click.decorators.FC:
 @database_option
 def command(port: int, host: str, database: str | None) -> None:
     """Serve the shop's own log."""
-    work = open_work(settings_for(database))
-    run_server(create_app(work), host, port)
+    with open_work(settings_for(database)) as work:
+        run_server(create_app(work), host, port)
 
 
 def run_server(app: Flask, host: str, port: int) -> None:

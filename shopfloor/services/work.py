@@ -32,6 +32,10 @@ class Work:
         """Work on the database that the settings name."""
         return cls(make_engine(settings.database), settings, clock)
 
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
     @contextmanager
     def read(self) -> Iterator[Session]:
         """A session that only reads."""

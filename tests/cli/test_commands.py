@@ -1,0 +1,101 @@
+"""The command line: what each command does and what bad use is told, with exit code 2."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from shopfloor.cli import _COMMANDS, main
+from tests.services.test_exchange import LOG
+
+
+def run(*arguments: str) -> Result:
+    """The command line with these arguments."""
+    return CliRunner().invoke(main, arguments, catch_exceptions=False)
+
+
+@pytest.mark.parametrize("command", [(), *((name,) for name in _COMMANDS), ("runs", "import"), ("runs", "export")])
+def test_help_everywhere(command: tuple[str, ...]) -> None:
+    """Every command explains itself."""
+    result = run(*command, "--help")
+    assert (0, True) == (result.exit_code, "Usage:" in result.output)
+
+
+def test_a_log_comes_in_and_out(empty_sqlite_url: str, tmp_path: Path) -> None:
+    """Import on a database that does not exist yet, then export."""
+    path = tmp_path / "log.csv"
+    path.write_text(LOG, encoding="utf-8")
+    result = run("runs", "import", str(path), "--database", empty_sqlite_url)
+    assert 0 == result.exit_code
+    assert "Stored 4 runs; 0 were there already." in result.output
+    assert "New tap (2): A1, A2" in result.output
+    out = tmp_path / "out.csv"
+    assert 0 == run("runs", "export", "--output", str(out), "--database", empty_sqlite_url).exit_code
+    assert 5 == len(out.read_text(encoding="utf-8").splitlines())
+
+
+def test_bad_rows_go_to_standard_error_with_code_2(empty_sqlite_url: str, tmp_path: Path) -> None:
+    """Row and column are named; the list is cut, and says how much is left out."""
+    path = tmp_path / "log.csv"
+    path.write_text(LOG + "2026-05-06,A2,M8 forming,aluminium,400,0,good\n" * 30, encoding="utf-8")
+    result = run("runs", "import", str(path), "--database", empty_sqlite_url)
+    assert 2 == result.exit_code
+    assert "Error: row 6, holes: 0 is out of range" in result.stderr
+    assert "and 10 more problems" in result.stderr
+    assert "" == result.stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("unknown",),
+        ("runs",),
+        ("runs", "import"),
+        ("runs", "import", "none.csv"),
+        ("serve", "--port", "99999"),
+        ("serve", "--database", "nonsense"),
+        ("upgrade", "--database", "sqlite:////no/such/folder/x.db"),
+        ("rebuild", "--nonsense"),
+    ],
+)
+def test_bad_use_ends_with_code_2(arguments: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Never a traceback."""
+    monkeypatch.chdir(tmp_path)
+    result = run(*arguments)
+    assert (2, "") == (result.exit_code, "" if arguments == ("runs",) else result.stdout)
+
+
+def test_the_demo_is_made_and_made_anew(empty_database_url: str) -> None:
+    """Twice on the same database gives a demo, on either kind."""
+    for _ in range(2):
+        result = run("demo", "--no-serve", "--database", empty_database_url)
+        assert 0 == result.exit_code
+    result = run("runs", "export", "--database", empty_database_url)
+    assert 3000 < len(result.stdout.splitlines())
+
+
+def test_the_demo_never_replaces_a_shops_record(sqlite_url: str) -> None:
+    """A database that holds something else than a demo is refused."""
+    result = run("demo", "--no-serve", "--database", sqlite_url)
+    assert (2, True) == (result.exit_code, "something else than a demo" in result.stderr)
+
+
+def test_rebuild_and_upgrade(sqlite_url: str) -> None:
+    """Both can be run at any time."""
+    assert "0 taps" in run("rebuild", "--database", sqlite_url).output
+    assert "up to date" in run("upgrade", "--database", sqlite_url).output
+
+
+def test_as_a_program(tmp_path: Path) -> None:
+    """`python -m shopfloor` keeps streams and exit codes apart, whatever the current folder."""
+    environment = {**os.environ, "PYTHONWARNINGS": "error"}
+    program = [sys.executable, "-m", "shopfloor", "rate", "3", "1000", "--level", "0.9", "--json"]
+    done = subprocess.run(program, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
+    assert (0, "") == (done.returncode, done.stderr)
+    assert 3.0 == json.loads(done.stdout)["per_1000"]

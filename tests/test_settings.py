@@ -1,0 +1,42 @@
+"""Settings are read once, checked at start, and wrong ones are named."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shopfloor.core.errors import InputError
+from shopfloor.settings import Settings, settings_from
+
+
+def test_defaults_and_environment() -> None:
+    """What the environment does not name keeps its default."""
+    settings = settings_from({"SHOPFLOOR_LARGEST_BATCH": "800", "SHOPFLOOR_TIME_ZONE": "Europe/Paris", "HOME": "x"})
+    assert (800, "Europe/Paris", Settings.level) == (settings.largest_batch, str(settings.zone), settings.level)
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "told"),
+    [
+        ("LARGEST_BATCH", "many", "give a whole number"),
+        ("LARGEST_BATCH", "0", "above 0"),
+        ("LEVEL", "90", "between 0 and 1"),
+        ("LEVEL", "nan", "between 0 and 1"),
+        ("BREAK_COST", "dear", "give a number"),
+        ("TIME_ZONE", "Mars/Olympus", "IANA name"),
+        ("TIME_ZONE", "../etc", "IANA name"),
+        ("IS_DEMO", "perhaps", "yes or no"),
+    ],
+)
+def test_wrong_values_are_named(name: str, value: str, told: str) -> None:
+    """The message names the variable and what would be right."""
+    with pytest.raises(InputError, match=f"SHOPFLOOR {name.replace('_', ' ')}.*{told}"):
+        settings_from({f"SHOPFLOOR_{name}": value})
+
+
+def test_the_secret_key_is_made_once(tmp_path: Path) -> None:
+    """Sessions outlive a restart."""
+    settings = Settings(data_folder=tmp_path / "new")
+    assert settings.secret_key() == settings.secret_key()
+    assert 64 == len(settings.secret_key())
