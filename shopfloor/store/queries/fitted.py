@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, func, select
+from sqlalchemy import ColumnElement, and_, func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import TapState
@@ -53,11 +53,11 @@ class PastRun:
 
 def fitted_taps(session: Session) -> list[FittedTap]:
     """Every living tap in use, by code."""
-    columns = (
+    columns: list[Any] = [
         Tap.id, Tap.code, Tap.tap_type_id, TapType.code, TapType.thread, Tap.lot, TapLife.number, TapLife.first_entry,
         TapLife.holes, TapLife.station_id, Station.code, TapLife.placed_at,
-    )  # fmt: skip
-    query: Select[Any] = (
+    ]  # fmt: skip
+    query = (
         select(*columns)
         .join(Tap, Tap.id == TapLife.tap_id)
         .join(TapType, TapType.id == Tap.tap_type_id)
@@ -88,7 +88,7 @@ def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[b
         .where(where, counts(Run))
         .subquery()
     )
-    query: Select[Any] = (
+    query = (
         select(
             Run.ended_at, Job.code, Job.part, Run.material_id, Material.name, Run.rpm, Run.holes,
             *(inner.c[f"key_{n}"] for n in range(len(keys))),

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Select, case, func, select
+from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import MovementKind
@@ -147,8 +147,8 @@ def job_uses(session: Session, since: datetime) -> list[JobUse]:
 def open_jobs(session: Session) -> list[OpenJob]:
     """Open jobs of which the number of holes and the day are planned."""
     holes = Job.planned_quantity * Job.holes_per_part
-    query: Select[Any] = select(Job.id, Job.code, Job.material_id, Job.thread, holes, Job.due_on, Job.planned_rpm)
-    planned = query.where(Job.is_open, holes.is_not(None), Job.due_on.is_not(None))
+    columns: list[Any] = [Job.id, Job.code, Job.material_id, Job.thread, holes, Job.due_on, Job.planned_rpm]
+    planned = select(*columns).where(Job.is_open, holes.is_not(None), Job.due_on.is_not(None))
     return [OpenJob(*row) for row in session.execute(planned.order_by(Job.due_on, Job.code))]
 
 

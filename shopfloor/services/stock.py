@@ -1,0 +1,180 @@
+"""What to order and why, and the ledger of one tap type."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from sqlalchemy import select
+
+from shopfloor.core.stock import (
+    COVER,
+    REVIEW_DAYS,
+    USUAL_LEAD_DAYS,
+    Need,
+    chance_of_covering,
+    need,
+    order_quantity,
+)
+from shopfloor.core.vocabulary import MovementKind, Word
+from shopfloor.services.advice import LifeBook
+from shopfloor.services.batches import NotFound
+from shopfloor.services.codes import find_in
+from shopfloor.services.plans import Works, planned_works
+from shopfloor.services.work import Work
+from shopfloor.store import TapType
+from shopfloor.store.queries.stock import (
+    Begun,
+    LedgerLine,
+    Shelf,
+    job_uses,
+    ledger_lines,
+    lives_begun,
+    open_jobs,
+    shelves,
+)
+
+PAST_DAYS = 90
+"""The use of so many days stands for the use to come. Common practice, no source."""
+
+REGRIND_DAYS = 365
+"""Regrinds come in lots, so their share is taken over a year. Common practice, no source."""
+
+
+_NONE = Begun(0, 0)
+
+
+class Stand(Word):
+    """Where the stock of a tap type stands."""
+
+    COUNT = "count the box", "Count the box"
+    ORDER = "order", "Order"
+    ENOUGH = "enough", "Enough"
+
+
+@dataclass(frozen=True)
+class OrderLine:
+    """One tap type: its stock, its need, and how many to order. `reason` is a sentence that a person can check."""
+
+    shelf: Shelf
+    need: Need
+    stand: Stand
+    quantity: int
+    cover: float
+    reason: str
+
+    @property
+    def cost(self) -> Decimal | None:
+        """Price of the order, None where the type has no price."""
+        return None if self.shelf.unit_cost is None else self.quantity * self.shelf.unit_cost
+
+
+@dataclass(frozen=True)
+class OrderList:
+    """All tap types: those to order, those whose box must be counted first, those of which there is enough."""
+
+    lines: tuple[OrderLine, ...]
+
+    def standing(self, stand: Stand) -> list[OrderLine]:
+        """The lines that stand so."""
+        return [line for line in self.lines if line.stand is stand]
+
+    @property
+    def cost(self) -> Decimal:
+        """Price of all orders whose price is known."""
+        return sum((line.cost or Decimal(0) for line in self.standing(Stand.ORDER)), Decimal(0))
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """The movements of one tap type, newest first, and what each kind adds up to."""
+
+    tap_type: str
+    lines: tuple[LedgerLine, ...]
+    sums: Mapping[MovementKind, int]
+
+    @property
+    def balance(self) -> int:
+        """Taps that the ledger says are in the crib."""
+        return self.lines[0].balance if self.lines else 0
+
+
+def order_list(work: Work) -> OrderList:
+    """What to order today, the dearest lack first."""
+    now = work.clock()
+    today = now.astimezone(work.settings.zone).date()
+    with work.read() as session:
+        kinds = list(session.scalars(select(TapType)))  # held, so that the book finds every price without asking again
+        uses = job_uses(session, now - timedelta(PAST_DAYS))
+        works = planned_works(open_jobs(session), uses, kinds, LifeBook.open(work, session))
+        past = lives_begun(session, now - timedelta(PAST_DAYS))
+        year = lives_begun(session, now - timedelta(REGRIND_DAYS))
+        lines = [
+            _line(
+                shelf,
+                _need(days, works.get(key, []), today + timedelta(days), past.get(key, _NONE), year.get(key, _NONE)),
+            )
+            for shelf in shelves(session)
+            for key, days in [(shelf.tap_type, _days(shelf))]
+        ]
+    return OrderList(tuple(sorted(lines, key=lambda line: (-line.quantity, line.shelf.code))))
+
+
+def ledger(work: Work, tap_type: str) -> Ledger:
+    """The ledger of one tap type.
+
+    Raises
+    ------
+    NotFound    no such type
+    """
+    with work.read() as session:
+        kind = find_in(session, TapType, tap_type)
+        if kind is None:
+            raise NotFound(f"no tap type {tap_type}")
+        lines = ledger_lines(session, kind.id)
+    sums: defaultdict[MovementKind, int] = defaultdict(int)
+    for line in lines:
+        sums[line.kind] += line.quantity
+    return Ledger(kind.code, tuple(reversed(lines)), dict(sums))
+
+
+def _line(shelf: Shelf, need: Need) -> OrderLine:
+    is_known = shelf.movements > 0 and shelf.on_hand >= 0
+    quantity = order_quantity(shelf.on_hand, need.level) if is_known else 0
+    stand = Stand.COUNT if not is_known else Stand.ORDER if quantity else Stand.ENOUGH
+    cover = chance_of_covering(shelf.on_hand + quantity, need.taps)
+    return OrderLine(shelf, need, stand, quantity, cover, _reason(shelf, need, quantity, stand))
+
+
+def _days(shelf: Shelf) -> int:
+    lead = USUAL_LEAD_DAYS if shelf.lead_time_days is None else shelf.lead_time_days
+    return lead + REVIEW_DAYS
+
+
+def _need(days: int, works: Works, until: date, past: Begun, year: Begun) -> Need:
+    reground = 1 - year.new / year.lives if year.lives else 0.0
+    return need([work for due_on, work in works if due_on <= until], days, reground, past.new * days / PAST_DAYS)
+
+
+def _reason(shelf: Shelf, need: Need, quantity: int, stand: Stand) -> str:
+    if shelf.movements == 0:
+        return f"Nothing was booked in or out yet; {_use(need)}: count the box first"
+    if shelf.on_hand < 0:
+        return f"More were taken out than booked in ({shelf.on_hand}); {_use(need)}: count the box first"
+    there = f"{shelf.on_hand} in the crib; {_use(need)}; {need.level} cover {COVER:.0%} of such waits"
+    return f"{there}: order {quantity}" if stand is Stand.ORDER else f"{there}: enough"
+
+
+def _use(need: Need) -> str:
+    """The expected use and where it comes from."""
+    if need.taps == 0:
+        return f"no use is expected in {need.days} days"
+    start = f"about {need.taps:.1f} will be used in {need.days} days"
+    if not need.is_planned:
+        return f"{start} (as in the last {PAST_DAYS} days; the planned jobs ask for {need.planned_new_taps:.1f})"
+    lives = f"planned: {need.planned_holes:,.0f} holes at {need.planned_holes / need.planned_taps:,.0f} holes a tap"
+    back = f", {need.reground_share:.0%} of them reground ones" if need.reground_share else ""
+    return f"{start} ({lives}{back})"
