@@ -1,8 +1,52 @@
-from flask import Blueprint
+"""Screens of the quality lead: where taps break, each break, how long taps live."""
+
+from __future__ import annotations
+
+from flask import Blueprint, render_template, request
+
+from shopfloor.core.vocabulary import Cause, Mode
+from shopfloor.services.findings import Period, breakage, incidents
+from shopfloor.services.life_curves import life_curve
+from shopfloor.web.context import work
+from shopfloor.web.quality import questions, sentences
+from shopfloor.web.quality.breakage_map import breakage_map
+from shopfloor.web.quality.life_figure import life_figure, life_summary
+from shopfloor.web.security import allow_chart
 
 blueprint = Blueprint("quality", __name__, url_prefix="/quality")
 
 
 @blueprint.get("/")
 def board() -> str:
-    return ""
+    """Breaks and cutting slips per 1,000 holes by material and speed."""
+    allow_chart()
+    tap_type, period = questions.text(request.args, "type"), questions.period(request.args)
+    found = breakage(work(), tap_type, period)
+    figure = breakage_map(found) if found.places else None
+    return render_template(
+        "quality/board.html", found=found, figure=figure, tap_type=tap_type, period=period, periods=Period, say=sentences
+    )
+
+
+@blueprint.get("/incidents")
+def incident_list() -> str:
+    """Every break of a period, with its story."""
+    period, cause = questions.period(request.args), questions.cause(request.args)
+    found = incidents(work(), period, cause, questions.page(request.args))
+    return render_template(
+        "quality/incidents.html", found=found, period=period, cause=cause, periods=Period, causes=Cause, say=sentences
+    )
+
+
+@blueprint.get("/life")
+def life() -> str:
+    """How long taps of one type live in one material and speed."""
+    allow_chart()
+    found = life_curve(work(), questions.life(request.args))
+    curve, mode = found.curve, found.question.mode
+    change_at = found.advice.change_at if found.advice else None
+    figure = life_figure(curve, change_at, sentences.STILL_GOOD[mode]) if curve else None
+    summary = life_summary(curve) if curve else ""
+    return render_template(
+        "quality/life.html", found=found, curve=curve, figure=figure, summary=summary, modes=Mode, say=sentences
+    )

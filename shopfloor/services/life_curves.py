@@ -1,0 +1,215 @@
+"""How long taps of one type live in one material and speed: curves, figures and the age at which to change."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from sqlalchemy.orm import Session
+
+from shopfloor.core.cutting import SpeedBand
+from shopfloor.core.errors import InputError
+from shopfloor.core.fit import LifeResult
+from shopfloor.core.intervals import Band
+from shopfloor.core.observations import Evidence, FloatArray, Lives
+from shopfloor.core.survival import SurvivalCurve, survival_curve
+from shopfloor.core.vocabulary import Mode
+from shopfloor.services.advice import Advice, GroupLife, LifeBook
+from shopfloor.services.findings import known
+from shopfloor.services.work import Work
+from shopfloor.store.queries.findings import (
+    KnownLives,
+    KnownStretch,
+    lives_by_tap_type,
+    materials,
+    tap_types_by_code,
+    usable_stretches,
+)
+from shopfloor.store.queries.lives import Situation
+
+BEYOND = 1.3
+"""How far past the data the fitted curve is drawn at most, as a multiple of the longest life followed."""
+
+_POINTS, _POINTS_BEYOND, _ROWS = 60, 12, 14
+
+
+@dataclass(frozen=True)
+class LifeQuestion:
+    """What to show: codes as the pages know them, None for any; `mode` None for breaking and wearing together."""
+
+    tap_type: str | None = None
+    material: str | None = None
+    speed_band: str | None = None
+    mode: Mode | None = None
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One entry of a list to choose from, with the lives and failures behind it."""
+
+    value: str
+    label: str
+    lives: int
+    failures: int
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What exists: tap types, materials of the chosen type, speed bands of the chosen material."""
+
+    tap_types: tuple[Choice, ...]
+    materials: tuple[Choice, ...]
+    speed_bands: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class LifeCurve:
+    """Everything about the lives in one situation, seen for one mode or for both.
+
+    `inside` and `beyond` are the fitted law as far as the data go, and a little further; `rows` the same at round ages
+    with the step curve's value there.
+    """
+
+    lives: Lives
+    evidence: Evidence
+    steps: SurvivalCurve
+    fit: LifeResult
+    inside: Band
+    beyond: Band
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class Row:
+    """Shares still good at one age. `steps` is None beyond the data, `fitted` None where there is no fit."""
+
+    age: int
+    steps: float | None
+    steps_band: tuple[float, float] | None
+    fitted: float | None
+    fitted_band: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class LifeFinding:
+    """The answer to a question, which names what was chosen in the end; `curve` None where there is no such life."""
+
+    question: LifeQuestion
+    material_name: str | None
+    choices: Choices
+    curve: LifeCurve | None
+    advice: Advice | None
+
+
+def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
+    """Life curve of the chosen tap type, material and speed; without a tap type, of the one with most failures.
+
+    Raises
+    ------
+    InputError    an unknown code, a speed without its material; names the field
+    """
+    with work.read() as session:
+        types = lives_by_tap_type(session)
+        question = _with_tap_type(question, types)
+        situation, name = _situation(session, question)
+        choices = _choices(session, question, situation, types)
+        if situation is None:
+            return LifeFinding(question, name, choices, None, None)
+        book = LifeBook.open(work, session, [situation.tap_type])
+        group = book.group(situation)
+        curve = None if group is None else _curve(group, question.mode)
+        return LifeFinding(question, name, choices, curve, None if group is None else book.advice(situation))
+
+
+def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuestion:
+    if question.tap_type is not None or not types:
+        return question
+    return replace(question, tap_type=max(types, key=lambda kind: (kind.failures, kind.lives)).code)
+
+
+def _situation(session: Session, question: LifeQuestion) -> tuple[Situation | None, str | None]:
+    """The question in keys of the record (None while there is nothing to choose), and the material's name."""
+    names = materials(session)
+    keys = {code: key for key, (code, _) in names.items()}
+    material = None if question.material is None else known(keys, "material", question.material)
+    if question.speed_band is not None:
+        if material is None:
+            raise InputError.of("speed", "it needs a material", "choose a material too, or any speed")
+        question = replace(question, speed_band=_band(question.speed_band))
+    name = None if material is None else names[material][1]
+    if question.tap_type is None:
+        return None, name
+    tap_type = known(tap_types_by_code(session), "type", question.tap_type)
+    return Situation(tap_type, material, question.speed_band), name
+
+
+def _band(label: str) -> str:
+    try:
+        return SpeedBand.parse(label).label
+    except InputError:
+        raise InputError.of("speed", f"'{label[:60]}' is no speed band", "choose one from the list") from None
+
+
+def _choices(session: Session, question: LifeQuestion, situation: Situation | None, types: list[KnownLives]) -> Choices:
+    tap_types = tuple(Choice(kind.code, kind.code, kind.lives, kind.failures) for kind in types)
+    if situation is None:
+        return Choices(tap_types, (), ())
+    names = materials(session)
+    stretches = usable_stretches(session, situation.tap_type, {question.mode} if question.mode else set(Mode))
+    by_material, by_band = defaultdict(list), defaultdict(list)
+    for stretch in stretches:
+        by_material[stretch.material].append(stretch)
+        if stretch.material == situation.material:
+            by_band[stretch.speed_band].append(stretch)
+    in_order = sorted(by_material, key=lambda key: names[key][1])
+    return Choices(
+        tap_types,
+        tuple(_choice(*names[key], by_material[key]) for key in in_order),
+        tuple(_choice(band, band, by_band[band]) for band in sorted(by_band, key=SpeedBand.parse)),
+    )
+
+
+def _choice(value: str, label: str, stretches: Iterable[KnownStretch]) -> Choice:
+    of = list(stretches)
+    return Choice(value, label, len({stretch.life for stretch in of}), sum(stretch.failed for stretch in of))
+
+
+def _curve(group: GroupLife, mode: Mode | None) -> LifeCurve:
+    lives = group.lives if mode is None else group.lives.of_mode(mode.value)
+    fit = group.both if mode is None else group.modes[mode.value]
+    steps = survival_curve(lives, fit.level)
+    last = steps.last_age
+    inside = fit.survival_band(np.linspace(0, last, _POINTS))
+    beyond = fit.survival_band(np.linspace(last, BEYOND * last, _POINTS_BEYOND))
+    # A life that passed through other work counts once, however many stretches it left here.
+    evidence = replace(lives.evidence, taps=group.evidence.taps)
+    return LifeCurve(lives, evidence, steps, fit, inside, beyond, _rows(steps, fit))
+
+
+def _rows(steps: SurvivalCurve, fit: LifeResult) -> tuple[Row, ...]:
+    ages = _round_ages(BEYOND * steps.last_age)
+    band = fit.survival_band(ages)
+    return tuple(_row(steps, band, i) for i in range(len(ages)))
+
+
+def _row(steps: SurvivalCurve, band: Band, i: int) -> Row:
+    age = float(band.ages[i])
+    fitted = None if band.survival is None else float(band.survival[i])
+    fitted_band = float(band.lower[i]), float(band.upper[i])
+    if age > steps.last_age:
+        return Row(round(age), None, None, fitted, fitted_band)
+    place = int(np.searchsorted(steps.ages, age, side="right")) - 1
+    if place < 0:
+        return Row(round(age), 1.0, None, fitted, fitted_band)
+    steps_band = float(steps.lower[place]), float(steps.upper[place])
+    return Row(round(age), float(steps.survival[place]), steps_band, fitted, fitted_band)
+
+
+def _round_ages(last: float) -> FloatArray:
+    """At most `_ROWS` round ages up to the last one: steps of 1, 2 or 5 times a power of ten, whole holes."""
+    rough = max(last / _ROWS, 1.0)
+    power = 10.0 ** np.floor(np.log10(rough))
+    step = power * next(factor for factor in (1, 2, 5, 10) if factor * power >= rough)
+    return np.arange(step, last + 1e-9, step)

@@ -1,0 +1,181 @@
+"""What the quality lead asks of the record: where taps broke, over how many holes, and which lives there are."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Select, and_, case, func, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.cutting import speed_band
+from shopfloor.core.vocabulary import Cause, Mode, PartFate, TapEnd
+from shopfloor.store import Incident, Job, LifeStretch, Material, Run, Station, Tap, TapLife, TapType
+from shopfloor.store.queries.log import counts, diameter_of
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What one tap did in one material and speed band. `slip_holes` are the holes of runs that recorded slips."""
+
+    tap: int
+    material: int
+    speed_band: str
+    holes: int
+    breaks: int
+    cutting_slips: int
+    slip_holes: int
+
+
+@dataclass(frozen=True)
+class BrokenTap:
+    """One break as the record has it now. `lower` and `upper` bound the tap's holes; None: holes before unknown."""
+
+    at: datetime
+    tap: str
+    tap_type: str
+    material: str
+    rpm: int
+    station: str | None
+    job: str | None
+    part: str | None
+    fate: PartFate | None
+    lower: int | None
+    upper: int | None
+    logged_holes: int
+    cause: Cause
+    account: str | None
+
+
+@dataclass(frozen=True)
+class KnownLives:
+    """How many lives of one tap type can be used, and how many of them failed."""
+
+    code: str
+    lives: int
+    failures: int
+
+
+@dataclass(frozen=True)
+class KnownStretch:
+    """One usable stretch of a life: whose, in what, and whether the life failed there."""
+
+    life: tuple[int, int]
+    material: int
+    speed_band: str
+    failed: bool
+
+
+def tallies_of_all(session: Session, tap_type: int | None) -> list[Tally]:
+    """Tallies over the whole log, from the summaries."""
+    query = select(
+        LifeStretch.tap_id,
+        LifeStretch.material_id,
+        LifeStretch.speed_band,
+        func.sum(LifeStretch.end - LifeStretch.start),
+        func.sum(LifeStretch.breaks),
+        func.sum(LifeStretch.cutting_slips),
+        func.sum(LifeStretch.slip_holes),
+    ).group_by(LifeStretch.tap_id, LifeStretch.material_id, LifeStretch.speed_band)
+    return [Tally(*row) for row in session.execute(_of_type(query, LifeStretch.tap_id, tap_type))]
+
+
+def tallies_since(session: Session, tap_type: int | None, since: datetime | None) -> list[Tally]:
+    """Tallies over the runs that count and ended at or after `since` (None: all), from the log itself."""
+    made = func.coalesce(Run.broke_at_hole, Run.holes)
+    query = (
+        select(
+            Run.tap_id,
+            Run.material_id,
+            Run.rpm,
+            TapType.thread,
+            func.sum(made).label("holes"),
+            func.sum(case((Run.tap_end == TapEnd.BROKEN, 1), else_=0)).label("breaks"),
+            func.sum(func.coalesce(Run.cutting_slips, 0)).label("slips"),
+            func.sum(case((Run.cutting_slips.is_not(None), made), else_=0)).label("slip_holes"),
+        )
+        .join(Tap, Tap.id == Run.tap_id)
+        .join(TapType, TapType.id == Tap.tap_type_id)
+        .where(counts(Run))
+        .group_by(Run.tap_id, Run.material_id, Run.rpm, TapType.thread)
+    )
+    if since is not None:
+        query = query.where(Run.ended_at >= since)
+    if tap_type is not None:
+        query = query.where(Tap.tap_type_id == tap_type)
+    return [_tally(row) for row in session.execute(query)]
+
+
+def _tally(row: Any) -> Tally:
+    band = speed_band(row.rpm, diameter_of(row.thread)).label
+    return Tally(row.tap_id, row.material_id, band, row.holes, row.breaks, row.slips, row.slip_holes)
+
+
+def _of_type(query: Select[Any], tap: Any, tap_type: int | None) -> Select[Any]:
+    if tap_type is None:
+        return query
+    return query.join(Tap, Tap.id == tap).where(Tap.tap_type_id == tap_type)
+
+
+def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]:
+    """Every break that counts, the newest first, with its story as it stands."""
+    query = (
+        select(
+            Run.ended_at, Tap.code, TapType.code.label("tap_type"), Material.name, Run.rpm,
+            Station.name.label("station"), Job.code.label("job"), Job.part, Run.part_fate,
+            TapLife.lower, TapLife.upper, TapLife.holes, Incident.cause, Incident.account,
+        )
+        .join(Tap, Tap.id == Run.tap_id)
+        .join(TapType, TapType.id == Tap.tap_type_id)
+        .join(Material, Material.id == Run.material_id)
+        # A broken tap is never reground, so its break ended its present life.
+        .join(TapLife, and_(TapLife.tap_id == Tap.id, TapLife.is_present))
+        .outerjoin(Station, Station.id == Run.station_id)
+        .outerjoin(Job, Job.id == Run.job_id)
+        .outerjoin(Incident, and_(Incident.run_id == Run.original_id, counts(Incident)))
+        .where(Run.tap_end == TapEnd.BROKEN, counts(Run))
+        .order_by(Run.ended_at.desc(), Run.position.desc())
+    )  # fmt: skip
+    if since is not None:
+        query = query.where(Run.ended_at >= since)
+    for row in session.execute(query):
+        *facts, cause, account = row
+        yield BrokenTap(*facts, cause or Cause.NOT_KNOWN, account)
+
+
+def lives_by_tap_type(session: Session) -> list[KnownLives]:
+    """Usable lives of each tap type that has any, by code."""
+    query = (
+        select(TapType.code, func.count(), func.count(TapLife.upper))
+        .join(Tap, Tap.tap_type_id == TapType.id)
+        .join(TapLife, TapLife.tap_id == Tap.id)
+        .where(TapLife.lower.is_not(None))
+        .group_by(TapType.code)
+        .order_by(TapType.code)
+    )
+    return [KnownLives(*row) for row in session.execute(query)]
+
+
+def usable_stretches(session: Session, tap_type: int, modes: Collection[Mode]) -> list[KnownStretch]:
+    """Usable stretches of the lives of one tap type; `failed` by one of these modes."""
+    columns = (
+        LifeStretch.tap_id, LifeStretch.number, LifeStretch.material_id, LifeStretch.speed_band, LifeStretch.mode,
+    )  # fmt: skip
+    query = select(*columns).join(Tap, Tap.id == LifeStretch.tap_id)
+    usable = query.where(Tap.tap_type_id == tap_type, LifeStretch.lower.is_not(None))
+    return [
+        KnownStretch((row.tap_id, row.number), row.material_id, row.speed_band, row.mode in modes)
+        for row in session.execute(usable)
+    ]
+
+
+def tap_types_by_code(session: Session) -> dict[str, int]:
+    """Every tap type's key by its code, in order of the codes."""
+    return {row.code: row.id for row in session.execute(select(TapType.code, TapType.id).order_by(TapType.code))}
+
+
+def materials(session: Session) -> dict[int, tuple[str, str]]:
+    """Every material's code and name by its key."""
+    return {row.id: (row.code, row.name) for row in session.execute(select(Material.id, Material.code, Material.name))}

@@ -1,0 +1,61 @@
+"""What every Plotly figure shares. Figures are plain dictionaries; templates write them as JSON with '<' escaped."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shopfloor.core.observations import FloatArray
+
+Figure = dict[str, Any]
+Trace = dict[str, Any]
+
+INK, SOFT, LINE, PAPER = "#10202b", "#34444f", "#cdd5da", "#ffffff"
+FITTED, FITTED_BAND = "#0b6a80", "rgba(11, 106, 128, 0.20)"
+STEPS_BAND = "rgba(16, 32, 43, 0.12)"
+CHANGE = "#a3220f"
+DEPTHS = ((0.0, "#eaf2f4"), (0.25, "#b5d3da"), (0.5, "#6fa7b4"), (0.75, "#2c7487"), (1.0, "#0d3b4f"))
+"""One hue from light to dark: readable with any colour vision, and in black and white."""
+
+FONT_PX = 15
+_FONT = {"family": "system-ui, -apple-system, Segoe UI, Roboto, Liberation Sans, sans-serif", "size": FONT_PX}
+
+
+def layout(**more: Any) -> Figure:
+    """A figure's looks; `more` says what is its own."""
+    return {
+        "font": {**_FONT, "color": INK},
+        "paper_bgcolor": PAPER,
+        "plot_bgcolor": PAPER,
+        "hoverlabel": {"font": _FONT, "align": "left"},
+        "dragmode": False,
+        **more,
+    }
+
+
+def axis(title: str, **more: Any) -> Figure:
+    """An axis that a finger on the page cannot drag."""
+    return {"title": {"text": title}, "fixedrange": True, "linecolor": SOFT, "tickfont": {"size": FONT_PX}, **more}
+
+
+def line(x: FloatArray, y: FloatArray) -> Trace:
+    """A line through points, shapes (n,)."""
+    return {"type": "scatter", "mode": "lines", "x": short(x), "y": short(y)}
+
+
+def area(x: FloatArray, lower: FloatArray, upper: FloatArray) -> Trace:
+    """The area between two lines over the same x, shapes (n,)."""
+    around = line(np.concatenate([x, x[::-1]]), np.concatenate([upper, lower[::-1]]))
+    return {**around, "fill": "toself", "line": {"width": 0}, "hoverinfo": "skip"}
+
+
+def words(x: list[str], y: list[str], texts: list[str], colour: str) -> Trace:
+    """Texts in the cells of a table of categories."""
+    font = {"color": colour, "size": FONT_PX}
+    return {"type": "scatter", "mode": "text", "x": x, "y": y, "text": texts, "textfont": font}
+
+
+def short(values: FloatArray) -> list[float]:
+    """Digits beyond the sixth are not visible and only make the page heavy."""
+    return [float(f"{value:.6g}") for value in values]

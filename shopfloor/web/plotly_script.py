@@ -1,0 +1,48 @@
+"""Serves Plotly's script from the installed package, under an address that changes with its version."""
+
+from __future__ import annotations
+
+import gzip
+from functools import lru_cache
+from importlib.metadata import version as installed
+from importlib.util import find_spec
+from pathlib import Path
+
+from flask import Flask, Response, request, url_for
+
+_YEAR_S = 365 * 24 * 3600
+_COMPRESSION = 6
+
+
+def install(app: Flask) -> None:
+    """Add the script's address, and `plotly_address()` for pages with a chart."""
+
+    @app.get("/plotly/<version>/plotly.min.js")
+    def plotly_script(version: str) -> Response:
+        is_zipped = request.accept_encodings["gzip"] > 0
+        response = Response(_zipped() if is_zipped else _script_path().read_bytes(), mimetype="text/javascript")
+        if is_zipped:
+            response.content_encoding = "gzip"
+        response.vary.add("Accept-Encoding")
+        response.cache_control.public = True
+        response.cache_control.max_age = _YEAR_S
+        response.cache_control.immutable = True
+        return response
+
+    @app.context_processor
+    def address() -> dict[str, object]:
+        return {"plotly_address": lambda: url_for("plotly_script", version=installed("plotly"))}
+
+
+@lru_cache(maxsize=1)
+def _zipped() -> bytes:
+    """Compressed once in the life of the server: a third of the bytes, for half a second of work."""
+    return gzip.compress(_script_path().read_bytes(), _COMPRESSION, mtime=0)
+
+
+def _script_path() -> Path:
+    # Importing plotly would take longer than serving its file.
+    package = find_spec("plotly")
+    if package is None or not package.submodule_search_locations:
+        raise FileNotFoundError("plotly is not installed")
+    return Path(package.submodule_search_locations[0]) / "package_data" / "plotly.min.js"

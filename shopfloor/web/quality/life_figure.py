@@ -1,0 +1,143 @@
+"""Life curves: the step curve with its band, the fitted law over it, and each life as a mark."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from shopfloor.core.intervals import Band
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.survival import SurvivalCurve
+from shopfloor.services.life_curves import LifeCurve
+from shopfloor.web.charts import (
+    CHANGE,
+    FITTED,
+    FITTED_BAND,
+    FONT_PX,
+    INK,
+    LINE,
+    SOFT,
+    STEPS_BAND,
+    Figure,
+    Trace,
+    area,
+    axis,
+    layout,
+    line,
+    short,
+)
+from shopfloor.web.formats import percent, whole
+
+_BELOW_PX = 150
+_LIFE_PX = 520
+_FAILED_AT, _GOOD_AT = -0.045, -0.095
+_HOVER = "%{y:.0%} at %{x:,.0f} holes<extra>%{fullData.name}</extra>"
+
+
+def life_figure(curve: LifeCurve, change_at: int | None, still_good: str) -> Figure:
+    """Share of taps still good by holes: step curve with its band, the fitted law over it, each life as a mark.
+
+    The fitted law is solid as far as the data go and dashed beyond; `change_at` is drawn as an upright line.
+    """
+    end = float(curve.beyond.ages[-1])
+    traces = [*_steps(curve.steps), *_fit(curve), *_marks(curve)]
+    is_in_sight = change_at is not None and change_at <= end
+    return {
+        "data": traces,
+        "layout": layout(
+            height=_LIFE_PX,
+            margin={"l": 70, "r": 16, "t": 40, "b": _BELOW_PX},
+            xaxis=axis("Holes on the tap", range=[0, end], gridcolor=LINE, zeroline=False, tickformat=",d"),
+            yaxis=axis(still_good, range=[-0.13, 1.03], tickvals=[0, 0.25, 0.5, 0.75, 1], tickformat=".0%",
+                        gridcolor=LINE, zeroline=False),
+            legend={"orientation": "h", "y": -0.22, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
+            shapes=[_upright(change_at)] if is_in_sight else [],
+            annotations=[_upright_label(change_at, end)] if is_in_sight and change_at is not None else [],
+        ),
+    }  # fmt: skip
+
+
+def _steps(steps: SurvivalCurve) -> list[Trace]:
+    name = f"{steps.method} curve"
+    ages = np.concatenate([[0.0], steps.ages, [steps.last_age]])
+    share = _held(steps.survival, 1.0)
+    band = area(
+        np.repeat(ages, 2)[1:], np.repeat(_held(steps.lower, 1.0), 2)[:-1], np.repeat(_held(steps.upper, 1.0), 2)[:-1]
+    )
+    hover = "%{y:.0%} at %{x:,.0f} holes<extra>" + name + "</extra>"
+    style = {"color": INK, "width": 2, "shape": "hv"}
+    return [
+        {**band, "name": f"its {steps.level:.0%} band", "fillcolor": STEPS_BAND},
+        {**line(ages, share), "name": name, "line": style, "hovertemplate": hover},
+    ]
+
+
+def _held(values: FloatArray, start: float) -> FloatArray:
+    """A step curve's values from age 0, the last one held up to where the data end."""
+    known = np.concatenate([[start], values])
+    return np.concatenate([known, known[-1:]])
+
+
+def _fit(curve: LifeCurve) -> list[Trace]:
+    ages, lower, upper = (
+        np.concatenate([getattr(curve.inside, part), getattr(curve.beyond, part)])
+        for part in ("ages", "lower", "upper")
+    )
+    level = f"{curve.fit.level:.0%}"
+    if curve.inside.survival is None:
+        style = {"color": FITTED, "width": 2, "dash": "dot"}
+        return [{**line(ages, lower), "name": f"lower bound, {level} sure", "line": style, "hovertemplate": _HOVER}]
+    return [
+        {**area(ages, lower, upper), "name": f"its {level} band ", "fillcolor": FITTED_BAND},
+        _law(curve.inside, "Weibull fit", "solid"),
+        _law(curve.beyond, "beyond the data", "dash"),
+    ]
+
+
+def _law(band: Band, name: str, dash: str) -> Trace:
+    share = np.zeros(0) if band.survival is None else band.survival
+    style = {"color": FITTED, "width": 3, "dash": dash}
+    return {**line(band.ages, share), "name": name, "line": style, "hovertemplate": _HOVER}
+
+
+def _marks(curve: LifeCurve) -> list[Trace]:
+    """A cross for each failure (with a bar over its interval), an upright tick for each life still good."""
+    lives, failed = curve.lives, curve.lives.is_failure
+    middle = (lives.lower[failed] + lives.upper[failed]) / 2
+    half = (lives.upper[failed] - lives.lower[failed]) / 2
+    crosses = _rug(middle, _FAILED_AT, "failed (bar: somewhere in it)" if half.any() else "failed", "x-thin-open")
+    if half.any():
+        crosses["error_x"] = {"type": "data", "array": short(half), "color": CHANGE, "thickness": 1, "width": 0}
+    crosses["marker"] |= {"color": CHANGE, "line": {"color": CHANGE, "width": 1.5}}
+    return [crosses, _rug(lives.lower[~failed], _GOOD_AT, "still good when last seen here", "line-ns-open")]
+
+
+def _rug(ages: FloatArray, height: float, name: str, symbol: str) -> Trace:
+    marker = {"symbol": symbol, "size": 9, "color": SOFT, "line": {"color": SOFT, "width": 1.5}}
+    hover = "%{x:,.0f} holes<extra>" + name + "</extra>"
+    return {
+        "type": "scatter", "mode": "markers", "x": short(ages), "y": [height] * len(ages), "name": name,
+        "marker": marker, "hovertemplate": hover,
+    }  # fmt: skip
+
+
+def _upright(at: int | None) -> Figure:
+    return {"type": "line", "x0": at, "x1": at, "y0": 0, "y1": 1, "line": {"color": CHANGE, "width": 3, "dash": "dot"}}
+
+
+def _upright_label(at: int, end: float) -> Figure:
+    side = "left" if at < 0.7 * end else "right"
+    return {
+        "x": at, "y": 1, "text": f" change at {whole(at)} holes ", "xanchor": side, "yanchor": "top",
+        "showarrow": False, "font": {"color": CHANGE, "size": FONT_PX + 1},
+    }  # fmt: skip
+
+
+def life_summary(curve: LifeCurve) -> str:
+    """The figure in a sentence, for those who cannot see it."""
+    middle = curve.inside.survival
+    share = None if middle is None else float(middle[len(middle) // 2])
+    half = whole(math.floor(curve.inside.ages[len(curve.inside.ages) // 2]))
+    told = "no fit" if share is None else f"by the fit {percent(share)} still good at {half} holes"
+    return f"Share of taps still good by holes on the tap, {curve.evidence.taps} taps: {told}; values in the table"
