@@ -18,20 +18,13 @@ from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work
 from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
+from shopfloor.store.queries.log import counts
 
 _CODE_SHAPE = re.compile(r"T(\d{1,9})")
 MOST_HOLES_BEFORE = 1_000_000
 
-CRIB_CHANGE: dict[MovementKind, int] = {
-    MovementKind.RECEIVED: 1,
-    MovementKind.ISSUED: -1,
-    MovementKind.RETURNED: 1,
-    MovementKind.REGROUND: 1,
-    MovementKind.SENT_TO_REGRIND: 0,
-    MovementKind.SCRAPPED: 0,
-    MovementKind.LOST: 0,
-}
-"""What one tap's movement does to the crib's stock of ready taps; a tap leaves the crib when it is issued."""
+_COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKind.REGROUND})
+"""Movements after which a tap lies in the crib, ready for use."""
 
 
 def receive_tap(
@@ -44,9 +37,9 @@ def receive_tap(
     InputError    unknown type or person, a code that is taken, holes out of range
     """
     with work.write() as session:
-        person, kind = _person_and_type(session, by, tap_type)
-        tap = _new_tap(session, work, code, kind, holes_before, lot)
-        _move(session, work, tap, MovementKind.RECEIVED, person, None)
+        person, kind = person_and_type(session, by, tap_type)
+        tap = new_tap(session, work, code, kind, holes_before, lot)
+        move(session, work, tap, MovementKind.RECEIVED, person)
         refresh(session, {tap.id})
         return tap.code
 
@@ -74,14 +67,13 @@ def fit_tap(work: Work, tap_code: str, station: str, by: str) -> None:
 def fit_new_tap(work: Work, tap_type: str, station: str, by: str, *, code: str | None = None) -> str:
     """Take a tap out of the box and put it into a station; an unmarked one is given a code, which is returned."""
     with work.write() as session:
-        person, kind = _person_and_type(session, by, tap_type)
+        person, kind = person_and_type(session, by, tap_type)
         problems: list[Problem] = []
         find = partial(find_in, session)
         place = look_up(find, problems, Station, station, "station")
         if place is None:
             raise InputError(problems)
-        tap = _new_tap(session, work, code, kind, 0, None)
-        # A tap out of the box was counted in the crib's stock by type; only now does it get a name.
+        tap = new_tap(session, work, code, kind, 0, None)
         refresh(session, {tap.id})
         _fit(session, work, tap, place, person)
         return tap.code
@@ -103,9 +95,9 @@ def take_off(work: Work, tap_code: str, by: str) -> None:
         if tap is None or person is None:
             raise InputError(problems)
         life = present_life(session, tap)
-        if life.station_id is None:
+        if life.placed_at is None:
             raise Conflict.of("tap", "it is in no station", "choose a tap that is in a station")
-        _move(session, work, tap, MovementKind.RETURNED, person, life.station_id)
+        move(session, work, tap, MovementKind.RETURNED, person, life.station_id)
         refresh(session, {tap.id})
 
 
@@ -150,22 +142,80 @@ def present_life(session: Session, tap: Tap) -> TapLife:
     return session.scalars(select(TapLife).where(TapLife.tap_id == tap.id, TapLife.is_present)).one()
 
 
+def lies_in_crib(session: Session, tap: Tap) -> bool | None:
+    """Whether the ledger has the tap in the crib; None where it has not heard of it and the tap was never used."""
+    last = last_movement(session, tap)
+    if last is not None:
+        return last.kind in _COMES_IN
+    # A tap that was used before the ledger began was never in its stock.
+    return False if present_life(session, tap).runs else None
+
+
+def last_movement(session: Session, tap: Tap) -> StockMovement | None:
+    """The newest movement of the tap that counts."""
+    newest = (StockMovement.moved_at.desc(), StockMovement.recorded_at.desc())
+    moved = select(StockMovement).where(StockMovement.tap_id == tap.id, counts(StockMovement))
+    return session.scalars(moved.order_by(*newest).limit(1)).first()
+
+
+def move(
+    session: Session,
+    work: Work,
+    tap: Tap,
+    kind: MovementKind,
+    person: Person,
+    station_id: int | None = None,
+    *,
+    movement_id: uuid.UUID | None = None,
+    note: str | None = None,
+) -> None:
+    """Book one tap's movement; the crib's stock changes only where the tap came in or went out by it."""
+    now: datetime = work.clock()
+    session.add(
+        StockMovement(
+            id=uuid.uuid4() if movement_id is None else movement_id,
+            recorded_at=now,
+            recorded_by_id=person.id,
+            moved_at=now,
+            kind=kind,
+            tap_type_id=tap.tap_type_id,
+            tap_id=tap.id,
+            quantity=_change_of_stock(session, tap, kind),
+            station_id=station_id,
+            person_id=person.id,
+            note=note,
+        )
+    )
+
+
+def _change_of_stock(session: Session, tap: Tap, kind: MovementKind) -> int:
+    if kind is MovementKind.RECEIVED:
+        return 1
+    in_crib = lies_in_crib(session, tap)
+    if kind in _COMES_IN:
+        return 0 if in_crib else 1
+    # A tap out of the box was counted in the crib's stock by type, although the ledger has not heard of it.
+    is_taken_out = in_crib is None and kind is MovementKind.ISSUED
+    return -1 if in_crib or is_taken_out else 0
+
+
 def _fit(session: Session, work: Work, tap: Tap, place: Station, person: Person) -> None:
     life = present_life(session, tap)
     if life.state not in (TapState.UNUSED, TapState.IN_SERVICE):
         raise Conflict.of("tap", f"{tap.code} is {life.state.label.lower()}", "fit another tap")
-    if life.station_id not in (None, place.id):
-        _move(session, work, tap, MovementKind.RETURNED, person, life.station_id)
-    if life.station_id != place.id:
-        _move(session, work, tap, MovementKind.ISSUED, person, place.id)
-    else:
-        _move(session, work, tap, MovementKind.ISSUED, person, place.id, quantity=0)
+    move(session, work, tap, MovementKind.ISSUED, person, place.id)
     refresh(session, {tap.id})
 
 
-def _new_tap(
+def new_tap(
     session: Session, work: Work, code: str | None, kind: TapType, holes_before: int | None, lot: str | None
 ) -> Tap:
+    """A tap that the record did not have, under its own code or the next free one.
+
+    Raises
+    ------
+    InputError    a code that is none or is taken, holes out of range
+    """
     if code is None:
         code = _next_code(session)
     elif not code.strip() or len(code) > LONGEST_CODE:
@@ -186,7 +236,13 @@ def _next_code(session: Session) -> str:
     return f"T{max((int(match[1]) for match in numbers if match), default=0) + 1:04d}"
 
 
-def _person_and_type(session: Session, by: str, tap_type: str) -> tuple[Person, TapType]:
+def person_and_type(session: Session, by: str, tap_type: str) -> tuple[Person, TapType]:
+    """The rows of both codes.
+
+    Raises
+    ------
+    InputError    unknown codes
+    """
     problems: list[Problem] = []
     find = partial(find_in, session)
     person = look_up(find, problems, Person, by, "person")
@@ -194,30 +250,3 @@ def _person_and_type(session: Session, by: str, tap_type: str) -> tuple[Person, 
     if person is None or kind is None:
         raise InputError(problems)
     return person, kind
-
-
-def _move(
-    session: Session,
-    work: Work,
-    tap: Tap,
-    kind: MovementKind,
-    person: Person,
-    station_id: int | None,
-    *,
-    quantity: int | None = None,
-) -> None:
-    now: datetime = work.clock()
-    session.add(
-        StockMovement(
-            id=uuid.uuid4(),
-            recorded_at=now,
-            recorded_by_id=person.id,
-            moved_at=now,
-            kind=kind,
-            tap_type_id=tap.tap_type_id,
-            tap_id=tap.id,
-            quantity=CRIB_CHANGE[kind] if quantity is None else quantity,
-            station_id=station_id,
-            person_id=person.id,
-        )
-    )
