@@ -15,6 +15,7 @@ from shopfloor.web.front import views as front
 from shopfloor.web.limits import LARGEST_BODY
 from shopfloor.web.operator import views as operator
 from shopfloor.web.quality import views as quality
+from shopfloor.web.setup import views as setup
 from shopfloor.web.sync import views as sync
 
 _REMEMBERED = timedelta(days=365)
@@ -36,6 +37,6 @@ def create_app(work: Work) -> Flask:
     bind_work(app, work)
     for part in (security, errors, formats, pages, plotly_script):
         part.install(app)
-    for blueprint in (front.blueprint, operator.blueprint, crib.blueprint, quality.blueprint, sync.blueprint):
-        app.register_blueprint(blueprint)
+    for area in (front, operator, crib, quality, setup, sync):
+        app.register_blueprint(area.blueprint)
     return app

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import uuid
 from collections.abc import Mapping
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import TypeVar
 
 from shopfloor.core.errors import InputError, Problem
@@ -17,6 +17,7 @@ CLOCK_TOLERANCE = timedelta(minutes=10)
 """How far ahead a tablet's clock may be before its time counts as a date in the future."""
 
 _EARLIEST = datetime(1980, 1, 1, tzinfo=UTC)
+_DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,4})?")
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _SHOWN_LENGTH = 40
@@ -83,6 +84,30 @@ class Reader:
             self.problem(field, f"{number:,} is out of range", f"give a number from {low:,} to {high:,}")
             return None
         return number
+
+    def decimal(self, field: str, low: float, high: float) -> float | None:
+        """A number with at most four decimals, a point between; a comma is never guessed at."""
+        text = self.text(field, longest=_SHOWN_LENGTH)
+        if text is None:
+            return None
+        if not _DECIMAL.fullmatch(text):
+            self.problem(field, f"{shown(text)} is no number", "use digits and a point, as 12.5")
+            return None
+        if not low <= float(text) <= high:
+            self.problem(field, f"{text} is out of range", f"give a number from {low:g} to {high:g}")
+            return None
+        return float(text)
+
+    def day(self, field: str) -> date | None:
+        """A calendar day written as ISO 8601."""
+        text = self.text(field, longest=_SHOWN_LENGTH)
+        if text is None:
+            return None
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            self.problem(field, f"{shown(text)} is no day", "write it like 2026-03-31")
+            return None
 
     def word(self, field: str, vocabulary: type[AnyWord], *, required: bool = False) -> AnyWord | None:
         """A word of the trade, by its value or its label, in any case."""

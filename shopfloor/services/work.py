@@ -8,10 +8,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from sqlalchemy import Engine
+from sqlalchemy.exc import OperationalError as Unreachable
 from sqlalchemy.orm import Session
 
 from shopfloor.settings import Settings
 from shopfloor.store.engine import make_engine
+
+__all__ = ["Unreachable", "Work", "utc_now"]
 
 
 def utc_now() -> datetime:

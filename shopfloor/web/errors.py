@@ -8,11 +8,11 @@ from typing import Any
 
 from flask import Flask, render_template, request
 from flask_wtf.csrf import CSRFError
-from sqlalchemy.exc import OperationalError
 from werkzeug.exceptions import HTTPException
 
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.services.batches import NotFound
+from shopfloor.services.work import Unreachable
 
 _log = logging.getLogger(__name__)
 Answer = tuple[Any, int]
@@ -36,7 +36,7 @@ def install(app: Flask) -> None:
     app.register_error_handler(NotFound, lambda error: _answer(404, []))
     app.register_error_handler(CSRFError, _stale_form)
     app.register_error_handler(HTTPException, _http)
-    app.register_error_handler(OperationalError, _unreachable)
+    app.register_error_handler(Unreachable, _unreachable)
     app.register_error_handler(Exception, _unexpected)
 
 
@@ -60,7 +60,7 @@ def _stale_form(error: CSRFError) -> Answer:
     return _answer(400, [Problem("form", "it belongs to another visit of this page", "open the page again")])
 
 
-def _unreachable(error: OperationalError) -> Answer:
+def _unreachable(error: Unreachable) -> Answer:
     _log.error("database not reachable: %s", error)
     return _answer(503, [])
 

@@ -18,6 +18,7 @@ MENU = (
     ("operator.start", "Station", "operator"),
     ("crib.board", "Crib", "crib"),
     ("quality.board", "Quality", "quality"),
+    ("setup.start", "Set up", "setup"),
 )
 """Endpoint, label, and the blueprint that the entry stands for."""
 

@@ -1,0 +1,167 @@
+"""What a shop must name before it can log: people, stations, materials, jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.entries import FASTEST_RPM, LONGEST_CODE, LONGEST_NAME
+from shopfloor.core.errors import InputError
+from shopfloor.core.reading import Reader, shown
+from shopfloor.core.threads import find_thread
+from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind
+from shopfloor.services.codes import find_in
+from shopfloor.services.work import Work
+from shopfloor.store import Job, Material, Person, PersonRole, Station
+
+_HARDEST_HB = 750
+_MOST_PARTS = 10_000_000
+_MOST_HOLES_A_PART = 10_000
+_DEEPEST_MM = 1000.0
+BLIND, THROUGH = "blind", "through"
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One line of a list: its code, its name, and the rest in words."""
+
+    code: str
+    name: str
+    details: str
+    is_open: bool = True
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of thing that a shop names: how its fields are read and how it is listed."""
+
+    table: type[Any]
+    read: Callable[[Session, Reader], dict[str, Any]]
+    listed: Callable[[Any], Listed]
+
+
+def add(work: Work, kind: str, raw: Mapping[str, object]) -> str:
+    """Store a new thing of this kind; returns its code.
+
+    Raises
+    ------
+    InputError    every field that cannot be used; a code that is taken
+    """
+    table = KINDS[kind].table
+    reader = Reader(raw)
+    code = reader.text("code", longest=LONGEST_CODE, required=True)
+    with work.write() as session:
+        values = KINDS[kind].read(session, reader)
+        if code is not None and find_in(session, table, code) is not None:
+            reader.problem("code", f"{shown(code)} is taken", "give a code that is not listed yet")
+        reader.finish()
+        session.add(table(code=code, **values))
+    return str(code)
+
+
+def listing(work: Work, kind: str) -> list[Listed]:
+    """All things of this kind, by code."""
+    table = KINDS[kind].table
+    with work.read() as session:
+        return [KINDS[kind].listed(row) for row in session.scalars(select(table).order_by(table.code)).unique()]
+
+
+def set_job_open(work: Work, code: str, *, is_open: bool) -> None:
+    """Close a job that is finished, or open it again; its runs are not touched.
+
+    Raises
+    ------
+    InputError    no such job
+    """
+    with work.write() as session:
+        job = find_in(session, Job, code)
+        if job is None:
+            raise InputError.of("job", f"{shown(code)} is no job of this shop", "choose a job that is listed")
+        job.is_open = is_open
+
+
+def _read_person(session: Session, reader: Reader) -> dict[str, Any]:
+    role = reader.word("role", Role, required=True)
+    return {
+        "name": reader.text("name", longest=LONGEST_NAME, required=True),
+        "roles": [PersonRole(role=role)] if role else [],
+    }
+
+
+def _read_station(session: Session, reader: Reader) -> dict[str, Any]:
+    low = reader.whole("rpm_min", 1, FASTEST_RPM, required=True)
+    high = reader.whole("rpm_max", 1, FASTEST_RPM, required=True)
+    if low is not None and high is not None and high < low:
+        reader.problem("rpm_max", f"{high} is below the lowest speed, {low}", "give the highest speed it can run")
+    return {
+        "name": reader.text("name", longest=LONGEST_NAME, required=True),
+        "kind": reader.word("kind", StationKind, required=True),
+        "rpm_min": low,
+        "rpm_max": high,
+    }
+
+
+def _read_material(session: Session, reader: Reader) -> dict[str, Any]:
+    return {
+        "name": reader.text("name", longest=LONGEST_NAME, required=True),
+        "iso_group": reader.word("iso_group", IsoGroup, required=True),
+        "hardness_hb": reader.whole("hardness_hb", 1, _HARDEST_HB),
+    }
+
+
+def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
+    material = reader.text("material", longest=LONGEST_CODE, required=True)
+    row = find_in(session, Material, material) if material else None
+    if material and row is None:
+        reader.problem("material", f"{shown(material)} is no material of this shop", "choose one that is listed")
+    thread = reader.text("thread", longest=LONGEST_CODE, required=True)
+    if thread and find_thread(thread) is None:
+        reader.problem("thread", f"{shown(thread)} is no thread designation", "write it like 3/8-16, #10-32 or M8x1")
+    hole = reader.text("hole", longest=LONGEST_CODE, required=True)
+    if hole and hole not in (BLIND, THROUGH):
+        reader.problem("hole", f"{shown(hole)} is not known", f"use {BLIND} or {THROUGH}")
+    return {
+        "part": reader.text("part", longest=LONGEST_NAME, required=True),
+        "material_id": row.id if row else None,
+        "thread": thread,
+        "holes_per_part": reader.whole("holes_per_part", 1, _MOST_HOLES_A_PART, required=True),
+        "depth_mm": reader.decimal("depth_mm", 0.1, _DEEPEST_MM),
+        "is_blind": hole == BLIND,
+        "hole_making": reader.word("hole_making", HoleMaking, required=True),
+        "planned_quantity": reader.whole("planned_quantity", 1, _MOST_PARTS),
+        "due_on": reader.day("due_on"),
+        "planned_rpm": reader.whole("planned_rpm", 1, FASTEST_RPM),
+    }
+
+
+def _list_person(row: Person) -> Listed:
+    return Listed(row.code, row.name, ", ".join(role.role.label for role in row.roles))
+
+
+def _list_station(row: Station) -> Listed:
+    kind = row.kind.label if row.kind else "kind not given"
+    return Listed(row.code, row.name, f"{kind}, {row.rpm_min}-{row.rpm_max} rpm" if row.rpm_min else kind)
+
+
+def _list_material(row: Material) -> Listed:
+    hardness = f", {row.hardness_hb} HB" if row.hardness_hb else ""
+    return Listed(row.code, row.name, f"{row.iso_group.label if row.iso_group else 'group not given'}{hardness}")
+
+
+def _list_job(row: Job) -> Listed:
+    planned = f", {row.planned_quantity:,} parts" if row.planned_quantity else ""
+    due = f" by {row.due_on:%Y-%m-%d}" if row.due_on else ""
+    details = f"{row.thread or 'thread not given'} in {row.material.name}{planned}{due}"
+    return Listed(row.code, row.part, details, row.is_open)
+
+
+KINDS = {
+    "people": Kind(Person, _read_person, _list_person),
+    "stations": Kind(Station, _read_station, _list_station),
+    "materials": Kind(Material, _read_material, _list_material),
+    "jobs": Kind(Job, _read_job, _list_job),
+}

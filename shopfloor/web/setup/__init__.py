@@ -1,0 +1,1 @@
+"""Name what the shop has: people, stations, materials, jobs."""

@@ -1,0 +1,95 @@
+"""A shop that starts from nothing names its people, stations, materials and jobs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from sqlalchemy import select
+
+from shopfloor.store import Job, Material, Person, Station
+from tests.web.conftest import Shop
+
+GOOD: dict[str, dict[str, str]] = {
+    "people": {"code": "cy", "name": "Cy M.", "role": "operator"},
+    "stations": {"code": "press", "name": "Press 1", "kind": "drill press", "rpm_min": "60", "rpm_max": "900"},
+    "materials": {"code": "brass", "name": "Brass", "iso_group": "N", "hardness_hb": "90"},
+    "jobs": {
+        "code": "J-9",
+        "part": "cover",
+        "material": "steel",
+        "thread": "3/8-16",
+        "holes_per_part": "6",
+        "depth_mm": "12.5",
+        "hole": "blind",
+        "hole_making": "laser cut",
+        "planned_quantity": "40",
+        "due_on": "2026-04-01",
+        "planned_rpm": "200",
+    },
+}
+TABLES: dict[str, Any] = {"people": Person, "stations": Station, "materials": Material, "jobs": Job}
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_one_more_is_added_and_listed(shop: Shop, client: FlaskClient, kind: str) -> None:
+    """The page says what was added, and the list has it."""
+    before = shop.count(TABLES[kind])
+    answer = client.post(f"/setup/{kind}", data=GOOD[kind], follow_redirects=True)
+    assert (200, before + 1) == (answer.status_code, shop.count(TABLES[kind]))
+    assert f"Added: {GOOD[kind]['code']}" in answer.text
+    assert "Set up" in client.get("/setup/").text
+
+
+def test_a_jobs_values_arrive_with_their_types(shop: Shop, client: FlaskClient) -> None:
+    """Depth, day and hole are read as meant."""
+    client.post("/setup/jobs", data=GOOD["jobs"])
+    with shop.work.read() as session:
+        job = session.scalars(select(Job).where(Job.code == "J-9")).unique().one()
+        assert (12.5, True, "2026-04-01", 6) == (job.depth_mm, job.is_blind, str(job.due_on), job.holes_per_part)
+
+
+@pytest.mark.parametrize(
+    ("kind", "field", "value", "told"),
+    [
+        ("people", "code", "ADA", "is taken"),
+        ("people", "name", "", "it is missing"),
+        ("people", "role", "king", "is not known"),
+        ("stations", "rpm_max", "10", "below the lowest speed"),
+        ("stations", "rpm_min", "1,5", "digits only"),
+        ("materials", "iso_group", "Z", "use one of: P, M, K"),
+        ("materials", "hardness_hb", "9000", "out of range"),
+        ("jobs", "thread", "3/8", "no thread designation"),
+        ("jobs", "material", "wood", "no material of this shop"),
+        ("jobs", "depth_mm", "12,5", "digits and a point"),
+        ("jobs", "due_on", "31/03/2026", "no day"),
+        ("jobs", "hole", "square", "use blind or through"),
+        ("jobs", "holes_per_part", "0", "out of range"),
+    ],
+)
+def test_bad_input_is_named_and_kept(
+    shop: Shop, client: FlaskClient, kind: str, field: str, value: str, told: str
+) -> None:
+    """The field and the remedy are named, what was typed stays, nothing is stored."""
+    before = shop.count(TABLES[kind])
+    answer = client.post(f"/setup/{kind}", data=GOOD[kind] | {field: value})
+    assert (400, before) == (answer.status_code, shop.count(TABLES[kind]))
+    assert told in answer.text
+    assert "<title>Error:" in answer.text
+    kept = GOOD[kind]["name" if field == "code" else "code"]
+    assert f'value="{kept}"' in answer.text
+
+
+def test_a_finished_job_is_closed_and_may_open_again(shop: Shop, client: FlaskClient) -> None:
+    """Closing touches no run; an unknown job is refused in words."""
+    for is_open in ("no", "yes"):
+        assert 303 == client.post("/setup/jobs/J-1/open", data={"is_open": is_open}).status_code
+        with shop.work.read() as session:
+            assert (is_open == "yes") == session.scalar(select(Job.is_open).where(Job.code == "J-1"))
+    assert "no job of this shop" in client.post("/setup/jobs/J-99/open", data={"is_open": "no"}).text
+
+
+def test_there_is_no_other_kind(client: FlaskClient) -> None:
+    """An invented address is not found."""
+    assert 404 == client.get("/setup/spaceships").status_code
