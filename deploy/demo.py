@@ -7,7 +7,6 @@ runs in the checkout: its files lie in the folder instance there, wherever this 
 """
 
 import os
-import subprocess
 import sys
 
 import check_python  # noqa: F401  (first: it stops an old Python with a plain sentence)
@@ -22,11 +21,10 @@ def body() -> int:
 
 def hand_over(command: list[str]) -> int:
     """Become the command, so that signals reach it; where a process cannot, run it and pass on its exit code."""
-    os.chdir(environment.ROOT)
-    sys.stdout.flush()
     if os.name == "posix":
+        os.chdir(environment.ROOT)
         os.execv(command[0], command)
-    return subprocess.run(command, check=False).returncode
+    return environment.call(command)
 
 
 if __name__ == "__main__":

@@ -86,6 +86,16 @@ def main(body: Callable[[], int]) -> None:
         sys.exit(STOPPED)
 
 
+def call(command: list[str]) -> int:
+    """Exit code of a command run in the checkout; after Ctrl-C it may put away what it has started."""
+    process = subprocess.Popen(command, cwd=ROOT)
+    try:
+        return process.wait()
+    except KeyboardInterrupt:
+        process.wait()
+        raise
+
+
 def ensure(environment: Environment) -> None:
     """Make the environment or bring it up to date; does next to nothing when nothing has changed."""
     wanted, found = fingerprint(environment), read_stamp(environment)

@@ -8,7 +8,6 @@ runs every check, also after one has failed, and ends with a summary. Exit code 
 
 import argparse
 import os
-import subprocess
 import time
 from dataclasses import dataclass
 
@@ -68,7 +67,7 @@ def run(name: str, arguments: list[str]) -> Outcome:
     """Run one check in the test environment under its own heading."""
     say(f"\n== {name} ==")
     started = time.monotonic()
-    code = subprocess.run([environment.TEST.python, *arguments], cwd=environment.ROOT, check=False).returncode
+    code = environment.call([str(environment.TEST.python), *arguments])
     outcome = Outcome(name, code == 0, time.monotonic() - started)
     say(outcome.sentence())
     return outcome
