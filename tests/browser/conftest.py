@@ -179,14 +179,13 @@ def live_database(demo_database: Path, tmp_path: Path) -> str:
 @pytest.fixture
 def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
     """Address of a server of our own on a free port of this machine."""
-    work = open_work(Settings(database=live_database, data_folder=tmp_path / "instance"))
-    server = waitress.create_server(create_app(work), host="127.0.0.1", port=0, threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.effective_port}"
-    server.close()
-    thread.join(timeout=10)
-    work.engine.dispose()
+    with open_work(Settings(database=live_database, data_folder=tmp_path / "instance")) as work:
+        server = waitress.create_server(create_app(work), host="127.0.0.1", port=0, threads=4)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        yield f"http://127.0.0.1:{server.effective_port}"
+        server.close()
+        thread.join(timeout=10)
 
 
 @pytest.fixture
