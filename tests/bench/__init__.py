@@ -1,0 +1,1 @@
+"""Benchmarks: ratios and rates measured in one run; nothing here limits the clock."""

@@ -1,0 +1,119 @@
+"""How fast the record is: `python -m tests.bench.bench_record [--runs N]`.
+
+Prints, for a simulated log of N runs (100,000 unless told otherwise) on SQLite: time to work out all tap lives anew,
+to gather all observations, and to fit every group (break, wear and both, with advice); then how many runs a second
+one client and four clients can log through the whole web application, JSON in, summaries kept, transaction committed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+import time
+import uuid
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from sqlalchemy import func, select
+
+from seed.load import load
+from seed.simulate import simulate
+from shopfloor.app import create_app
+from shopfloor.services.advice import LifeBook
+from shopfloor.services.summaries import rebuild
+from shopfloor.services.work import Work
+from shopfloor.settings import Settings
+from shopfloor.store import Run, Tap, TapLife
+from shopfloor.store.upgrade import upgrade
+
+RUNS_A_MONTH = 220
+LOGGED = 400
+
+
+@contextmanager
+def timed(label: str) -> Iterator[None]:
+    """Print how long the block took."""
+    start = time.perf_counter()
+    yield
+    print(f"{label:<46} {time.perf_counter() - start:8.2f} s", flush=True)
+
+
+def make(folder: Path, runs: int) -> Work:
+    """A record of about that many runs."""
+    settings = Settings(database=f"sqlite:///{(folder / 'bench.db').as_posix()}", data_folder=folder)
+    upgrade(settings.database)
+    work = Work.on(settings)
+    with timed("simulate and load (not counted below)"):
+        load(work, simulate(datetime.now(UTC), months=max(1, round(runs / RUNS_A_MONTH))))
+    with work.read() as session:
+        print(f"runs {session.scalar(select(func.count()).select_from(Run)):,}, "
+              f"taps {session.scalar(select(func.count()).select_from(Tap)):,}, "
+              f"lives {session.scalar(select(func.count()).select_from(TapLife)):,}")  # fmt: skip
+    return work
+
+
+def bench_summaries_and_fits(work: Work) -> None:
+    """All lives anew, then every group's fits and advice."""
+    with timed("work out all tap lives anew"):
+        rebuild(work)
+    with work.read() as session:
+        with timed("gather all observations"):
+            book = LifeBook.open(work, session)
+        situations = book.situations()
+        with timed(f"fit {len(situations)} groups, with their advice"):
+            for situation in situations:
+                book.group(situation)
+                book.advice(situation)
+        with timed("the same again, from the cache"):
+            for situation in situations:
+                book.advice(situation)
+
+
+def sender(work: Work, taps: list[str]) -> Callable[[int], int]:
+    """Send one run through the application; returns the status."""
+    app = create_app(work)
+
+    def send(number: int) -> int:
+        sent = {
+            "id": str(uuid.uuid4()), "when": (datetime.now(UTC) - timedelta(seconds=1)).isoformat(),
+            "person": "ada", "station": "arm-1", "job": "J-1001", "tap": taps[number % len(taps)], "rpm": 250,
+            "holes": 40, "cutting_slips": 1, "tap_end": "still good", "depth_control": "depth stop",
+            "lubricant": "mist",
+        }  # fmt: skip
+        return app.test_client().post("/sync/runs", json=sent).status_code
+
+    return send
+
+
+def bench_logging(work: Work) -> None:
+    """Runs a second through the JSON door, one client and four."""
+    with work.read() as session:
+        living = select(Tap.code).join(TapLife, TapLife.tap_id == Tap.id).where(TapLife.is_present)
+        taps = list(session.scalars(living.where(TapLife.state == "in service").limit(20)))
+    send = sender(work, taps)
+    assert send(0) == 201, "the first run must be stored"
+    for clients in (1, 4):
+        start = time.perf_counter()
+        with ThreadPoolExecutor(clients) as pool:
+            statuses = list(pool.map(send, range(LOGGED)))
+        assert set(statuses) == {201}
+        took = time.perf_counter() - start
+        print(f"log {LOGGED} runs, {clients} client(s) at once{'':<17} {LOGGED / took:8.0f} runs a second")
+
+
+def main() -> None:
+    """Run both benchmarks."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--runs", type=int, default=100_000)
+    with tempfile.TemporaryDirectory() as folder:
+        work = make(Path(folder), parser.parse_args().runs)
+        bench_summaries_and_fits(work)
+        bench_logging(work)
+        work.close()
+
+
+if __name__ == "__main__":
+    main()
