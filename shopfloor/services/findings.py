@@ -107,7 +107,7 @@ def breakage(work: Work, tap_type: str | None = None, period: Period = Period.AL
     """
     with work.read() as session:
         codes = tap_types_by_code(session)
-        chosen = None if tap_type is None else known(codes, "type", tap_type)
+        chosen = None if tap_type is None else known(codes, "tap_type", tap_type)
         return _breakage(_tallies(session, chosen, period.start(work.clock())), session, tuple(codes), work)
 
 

@@ -94,13 +94,17 @@ class Row:
 
 @dataclass(frozen=True, eq=False)
 class LifeFinding:
-    """The answer to a question, which names what was chosen in the end; `curve` None where there is no such life."""
+    """The answer to a question, which names what was chosen in the end; `curve` None where there is no such life.
+
+    `is_leaning`: the advice rests on more taps than those of the curve.
+    """
 
     question: LifeQuestion
     material_name: str | None
     choices: Choices
     curve: LifeCurve | None
     advice: Advice | None
+    is_leaning: bool = False
 
 
 def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
@@ -120,7 +124,12 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
         book = LifeBook.open(work, session, [situation.tap_type])
         group = book.group(situation)
         curve = None if group is None else _curve(group, question.mode)
-        return LifeFinding(question, name, choices, curve, None if group is None else book.advice(situation))
+        advice = None if group is None else book.advice(situation)
+        return LifeFinding(question, name, choices, curve, advice, is_leaning=_leans(advice, situation))
+
+
+def _leans(advice: Advice | None, situation: Situation) -> bool:
+    return advice is not None and advice.group is not None and advice.group.situation != situation
 
 
 def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuestion:
@@ -141,7 +150,7 @@ def _situation(session: Session, question: LifeQuestion) -> tuple[Situation | No
     name = None if material is None else names[material][1]
     if question.tap_type is None:
         return None, name
-    tap_type = known(tap_types_by_code(session), "type", question.tap_type)
+    tap_type = known(tap_types_by_code(session), "tap_type", question.tap_type)
     return Situation(tap_type, material, question.speed_band), name
 
 
@@ -180,6 +189,8 @@ def _curve(group: GroupLife, mode: Mode | None) -> LifeCurve:
     lives = group.lives if mode is None else group.lives.of_mode(mode.value)
     fit = group.both if mode is None else group.modes[mode.value]
     steps = survival_curve(lives, fit.level)
+    # A share that was at most so large does not rise again, however few taps are left to tell.
+    steps = replace(steps, upper=np.minimum.accumulate(steps.upper))
     last = steps.last_age
     inside = fit.survival_band(np.linspace(0, last, _POINTS))
     beyond = fit.survival_band(np.linspace(last, BEYOND * last, _POINTS_BEYOND))

@@ -15,7 +15,7 @@ INK, SOFT, LINE, PAPER = "#10202b", "#34444f", "#cdd5da", "#ffffff"
 FITTED, FITTED_BAND = "#0b6a80", "rgba(11, 106, 128, 0.20)"
 STEPS_BAND = "rgba(16, 32, 43, 0.12)"
 CHANGE = "#a3220f"
-DEPTHS = ((0.0, "#eaf2f4"), (0.25, "#b5d3da"), (0.5, "#6fa7b4"), (0.75, "#2c7487"), (1.0, "#0d3b4f"))
+DEPTHS = ("#eaf2f4", "#c3dce2", "#93c0cb", "#2c7487", "#0d3b4f")
 """One hue from light to dark: readable with any colour vision, and in black and white."""
 
 FONT_PX = 15
@@ -36,7 +36,13 @@ def layout(**more: Any) -> Figure:
 
 def axis(title: str, **more: Any) -> Figure:
     """An axis that a finger on the page cannot drag."""
-    return {"title": {"text": title}, "fixedrange": True, "linecolor": SOFT, "tickfont": {"size": FONT_PX}, **more}
+    return {
+        "title": {"text": title, "standoff": 10},
+        "fixedrange": True,
+        "linecolor": SOFT,
+        "tickfont": {"size": FONT_PX},
+        **more,
+    }
 
 
 def line(x: FloatArray, y: FloatArray) -> Trace:
@@ -48,12 +54,6 @@ def area(x: FloatArray, lower: FloatArray, upper: FloatArray) -> Trace:
     """The area between two lines over the same x, shapes (n,)."""
     around = line(np.concatenate([x, x[::-1]]), np.concatenate([upper, lower[::-1]]))
     return {**around, "fill": "toself", "line": {"width": 0}, "hoverinfo": "skip"}
-
-
-def words(x: list[str], y: list[str], texts: list[str], colour: str) -> Trace:
-    """Texts in the cells of a table of categories."""
-    font = {"color": colour, "size": FONT_PX}
-    return {"type": "scatter", "mode": "text", "x": x, "y": y, "text": texts, "textfont": font}
 
 
 def short(values: FloatArray) -> list[float]:

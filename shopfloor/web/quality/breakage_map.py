@@ -2,102 +2,125 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from textwrap import wrap
 
 from shopfloor.services.findings import Breakage, Place
-from shopfloor.web.charts import DEPTHS, FONT_PX, INK, SOFT, Figure, Trace, axis, layout, words
-from shopfloor.web.formats import decimal, whole
+from shopfloor.web.charts import DEPTHS, FONT_PX, INK, PAPER, SOFT, Figure, Trace, axis, layout
+from shopfloor.web.formats import percent
+from shopfloor.web.quality.sentences import between, counted, per_1000
 
-_CELL_PX, _ROW_PX, _NAME_PX, _HEAD_PX = 118, 66, 175, 64
-_NAME_CHARACTERS = 20
+_CELL_PX, _ROW_PX, _NAME_PX, _HEAD_PX = 112, 62, 185, 60
+_NAME_CHARACTERS = 22
+_DARK = 3
+"""From this step of the colours on, text is light."""
 
 
 def breakage_map(breakage: Breakage) -> Figure:
-    """Breaks per 1,000 holes as a heat map, material by speed band.
+    """Breaks per 1,000 holes, material by speed band, each cell with its rate, interval and evidence.
 
     Cells with too few holes stay without colour, so that the eye goes to what is known; they carry their text inside a
     dashed frame. Cells without holes say so.
     """
-    known = [place for place in breakage.places if not place.is_thin]
-    thin = [place for place in breakage.places if place.is_thin]
     names = {name: "<br>".join(wrap(name, _NAME_CHARACTERS)) for name in breakage.materials}
     bands = breakage.speed_bands
+    by_cell = {(place.material, place.speed_band): place for place in breakage.places}
+    grid = [[by_cell.get((name, band)) for band in bands] for name in names]
+    top = max([place.counted.breaks.per_1000 for place in breakage.places if not place.is_thin] or [0]) or 1
     return {
-        "data": [_heat(known, names, bands), _thin(thin, names), _empty(breakage, names)],
+        "data": [_colours(grid, list(names.values()), bands, top), _texts(grid, list(names.values()), bands, top)],
         "layout": layout(
-            width=_NAME_PX + _CELL_PX * max(2, len(bands)),
+            # The page keeps the chart at least this wide and lets it scroll.
+            meta={"least_width": _NAME_PX + _CELL_PX * max(2, len(bands))},
             height=_HEAD_PX + _ROW_PX * len(names),
             margin={"l": _NAME_PX, "r": 8, "t": _HEAD_PX, "b": 8},
-            xaxis=_band_axis(bands),
-            yaxis=axis("", type="category", categoryarray=list(names.values()), autorange="reversed", showgrid=False,
-                        categoryorder="array", ticks=""),
-            shapes=[_frame(place, list(names), bands) for place in thin],
+            xaxis=_category_axis(bands, [band.replace(" ", "<br>", 1) for band in bands], side="top"),
+            yaxis=_category_axis(tuple(names.values()), list(names.values()), is_down=True),
+            shapes=[_frame(x, y) for y, row in enumerate(grid) for x, cell in enumerate(row) if cell and cell.is_thin],
             showlegend=False,
         ),
     }  # fmt: skip
 
 
-def _band_axis(bands: Sequence[str]) -> Figure:
-    labels = [band.replace(" ", "<br>", 1) for band in bands]
+def _category_axis(values: tuple[str, ...], labels: list[str], side: str = "left", *, is_down: bool = False) -> Figure:
+    ends = [-0.5, len(values) - 0.5]
     return axis(
-        "", type="category", categoryorder="array", categoryarray=list(bands), side="top", showgrid=False, ticks="",
-        tickvals=list(bands), ticktext=labels, tickangle=0, range=[-0.5, len(bands) - 0.5],
+        "", type="category", categoryorder="array", categoryarray=list(values), side=side, showgrid=False, ticks="",
+        showline=False, zeroline=False, tickvals=list(values), ticktext=labels, tickangle=0,
+        range=ends[::-1] if is_down else ends,
     )  # fmt: skip
 
 
-def _heat(places: Sequence[Place], names: dict[str, str], bands: Sequence[str]) -> Trace:
-    by_cell = {(place.material, place.speed_band): place for place in places}
-    grid = [[by_cell.get((name, band)) for band in bands] for name in names]
+Grid = list[list[Place | None]]
+
+
+def _colours(grid: Grid, rows: list[str], bands: tuple[str, ...], top: float) -> Trace:
     return {
         "type": "heatmap",
         "x": list(bands),
-        "y": list(names.values()),
-        "z": [[place and place.counted.breaks.per_1000 for place in row] for row in grid],
-        "text": [[place and _cell_text(place) for place in row] for row in grid],
-        "customdata": [[place and _evidence(place) for place in row] for row in grid],
-        "texttemplate": "%{text}",
+        "y": rows,
+        "z": [[None if p is None or p.is_thin else p.counted.breaks.per_1000 for p in row] for row in grid],
+        "customdata": [[_evidence(p) if p else "" for p in row] for row in grid],
         "hovertemplate": "%{customdata}<extra></extra>",
         "hoverongaps": False,
-        "colorscale": [list(step) for step in DEPTHS],
+        "colorscale": _steps(),
         "zmin": 0,
-        "zmax": max([place.counted.breaks.per_1000 for place in places] or [0]) or 1,
+        "zmax": top,
         "showscale": False,
         "xgap": 3,
         "ygap": 3,
-        "textfont": {"size": FONT_PX},
     }
 
 
-def _cell_text(place: Place) -> str:
+def _steps() -> list[list[float | str]]:
+    """Few plain steps instead of a gradient: text keeps its contrast on each, and two cells are easily compared."""
+    n = len(DEPTHS)
+    return [[edge / n, colour] for i, colour in enumerate(DEPTHS) for edge in (i, i + 1)]
+
+
+def _texts(grid: Grid, rows: list[str], bands: tuple[str, ...], top: float) -> Trace:
+    cells = [
+        (band, name, place)
+        for name, row in zip(rows, grid, strict=True)
+        for band, place in zip(bands, row, strict=True)
+    ]
+    return {
+        "type": "scatter",
+        "mode": "text",
+        "x": [band for band, _, _ in cells],
+        "y": [name for _, name, _ in cells],
+        "text": [_cell_text(place) for _, _, place in cells],
+        "textfont": {"color": [_ink(place, top) for _, _, place in cells], "size": FONT_PX},
+        "customdata": [_evidence(place) if place else "no holes" for _, _, place in cells],
+        "hovertemplate": "%{customdata}<extra></extra>",
+    }
+
+
+def _cell_text(place: Place | None) -> str:
+    if place is None:
+        return "no holes"
     rate = place.counted.breaks
-    return f"<b>{decimal(rate.per_1000)}</b><br>({decimal(rate.lower)}–{decimal(rate.upper)})"
+    thin = " thin" if place.is_thin else ""
+    return f"<b>{per_1000(rate.per_1000)}</b>{thin}<br>({per_1000(rate.lower)}–{per_1000(rate.upper)})"
+
+
+def _ink(place: Place | None, top: float) -> str:
+    if place is None:
+        return SOFT
+    is_dark = not place.is_thin and place.counted.breaks.per_1000 * len(DEPTHS) >= _DARK * top
+    return PAPER if is_dark else INK
 
 
 def _evidence(place: Place) -> str:
     rate = place.counted.breaks
+    holes = counted(round(rate.holes), "hole")
     return (
-        f"{place.material}, {place.speed_band}<br>{decimal(rate.per_1000)} breaks per 1,000 holes"
-        f"<br>{rate.level:.0%} interval {decimal(rate.lower)} to {decimal(rate.upper)}"
-        f"<br>{rate.events} breaks, {whole(rate.holes)} holes, {place.counted.taps} taps"
+        f"<b>{place.material}, {place.speed_band}</b><br>{per_1000(rate.per_1000)} breaks per 1,000 holes"
+        f"<br>{percent(rate.level)} interval: {between(rate)}"
+        f"<br>{counted(rate.events, 'break')}, {holes}, {counted(place.counted.taps, 'tap')}"
     )
 
 
-def _thin(places: Sequence[Place], names: dict[str, str]) -> Trace:
-    texts = [f"{_cell_text(place)}<br>thin" for place in places]
-    trace = words([p.speed_band for p in places], [names[p.material] for p in places], texts, INK)
-    return {**trace, "customdata": [_evidence(p) for p in places], "hovertemplate": "%{customdata}<extra></extra>"}
-
-
-def _empty(breakage: Breakage, names: dict[str, str]) -> Trace:
-    taken = {(place.speed_band, place.material) for place in breakage.places}
-    cells = [(band, name) for name in names for band in breakage.speed_bands if (band, name) not in taken]
-    trace = words([band for band, _ in cells], [names[name] for _, name in cells], ["no holes"] * len(cells), SOFT)
-    return {**trace, "hoverinfo": "skip"}
-
-
-def _frame(place: Place, names: Sequence[str], bands: Sequence[str]) -> Figure:
-    column, row = bands.index(place.speed_band), names.index(place.material)
+def _frame(column: int, row: int) -> Figure:
     return {
         "type": "rect", "x0": column - 0.46, "x1": column + 0.46, "y0": row - 0.44, "y1": row + 0.44,
         "line": {"color": SOFT, "width": 1.5, "dash": "dash"}, "layer": "below",

@@ -29,7 +29,8 @@ from shopfloor.web.charts import (
 )
 from shopfloor.web.formats import percent, whole
 
-_BELOW_PX = 150
+_QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
+_BELOW_PX = 160
 _LIFE_PX = 520
 _FAILED_AT, _GOOD_AT = -0.045, -0.095
 _HOVER = "%{y:.0%} at %{x:,.0f} holes<extra>%{fullData.name}</extra>"
@@ -47,11 +48,11 @@ def life_figure(curve: LifeCurve, change_at: int | None, still_good: str) -> Fig
         "data": traces,
         "layout": layout(
             height=_LIFE_PX,
-            margin={"l": 70, "r": 16, "t": 40, "b": _BELOW_PX},
+            margin={"l": 72, "r": 16, "t": 12, "b": _BELOW_PX},
             xaxis=axis("Holes on the tap", range=[0, end], gridcolor=LINE, zeroline=False, tickformat=",d"),
-            yaxis=axis(still_good, range=[-0.13, 1.03], tickvals=[0, 0.25, 0.5, 0.75, 1], tickformat=".0%",
-                        gridcolor=LINE, zeroline=False),
-            legend={"orientation": "h", "y": -0.22, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
+            yaxis=axis(still_good, range=[-0.13, 1.03], tickvals=_QUARTERS,
+                       ticktext=[percent(share) for share in _QUARTERS], gridcolor=LINE, zeroline=False),
+            legend={"orientation": "h", "y": -0.21, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
             shapes=[_upright(change_at)] if is_in_sight else [],
             annotations=[_upright_label(change_at, end)] if is_in_sight and change_at is not None else [],
         ),
@@ -68,8 +69,8 @@ def _steps(steps: SurvivalCurve) -> list[Trace]:
     hover = "%{y:.0%} at %{x:,.0f} holes<extra>" + name + "</extra>"
     style = {"color": INK, "width": 2, "shape": "hv"}
     return [
-        {**band, "name": f"its {steps.level:.0%} band", "fillcolor": STEPS_BAND},
-        {**line(ages, share), "name": name, "line": style, "hovertemplate": hover},
+        {**band, "name": f"{percent(steps.level)} band of the curve", "fillcolor": STEPS_BAND, "legendrank": 2},
+        {**line(ages, share), "name": name, "line": style, "hovertemplate": hover, "legendrank": 1},
     ]
 
 
@@ -84,21 +85,21 @@ def _fit(curve: LifeCurve) -> list[Trace]:
         np.concatenate([getattr(curve.inside, part), getattr(curve.beyond, part)])
         for part in ("ages", "lower", "upper")
     )
-    level = f"{curve.fit.level:.0%}"
+    level = percent(curve.fit.level)
     if curve.inside.survival is None:
         style = {"color": FITTED, "width": 2, "dash": "dot"}
         return [{**line(ages, lower), "name": f"lower bound, {level} sure", "line": style, "hovertemplate": _HOVER}]
     return [
-        {**area(ages, lower, upper), "name": f"its {level} band ", "fillcolor": FITTED_BAND},
-        _law(curve.inside, "Weibull fit", "solid"),
-        _law(curve.beyond, "beyond the data", "dash"),
+        {**area(ages, lower, upper), "name": f"{level} band of the fit", "fillcolor": FITTED_BAND, "legendrank": 5},
+        _law(curve.inside, "Weibull fit", "solid", rank=3),
+        _law(curve.beyond, "fit beyond the data", "dash", rank=4),
     ]
 
 
-def _law(band: Band, name: str, dash: str) -> Trace:
+def _law(band: Band, name: str, dash: str, rank: int) -> Trace:
     share = np.zeros(0) if band.survival is None else band.survival
     style = {"color": FITTED, "width": 3, "dash": dash}
-    return {**line(band.ages, share), "name": name, "line": style, "hovertemplate": _HOVER}
+    return {**line(band.ages, share), "name": name, "line": style, "hovertemplate": _HOVER, "legendrank": rank}
 
 
 def _marks(curve: LifeCurve) -> list[Trace]:
@@ -106,11 +107,11 @@ def _marks(curve: LifeCurve) -> list[Trace]:
     lives, failed = curve.lives, curve.lives.is_failure
     middle = (lives.lower[failed] + lives.upper[failed]) / 2
     half = (lives.upper[failed] - lives.lower[failed]) / 2
-    crosses = _rug(middle, _FAILED_AT, "failed (bar: somewhere in it)" if half.any() else "failed", "x-thin-open")
+    crosses = _rug(middle, _FAILED_AT, "failed (bar: within it)" if half.any() else "failed", "x-thin-open")
     if half.any():
         crosses["error_x"] = {"type": "data", "array": short(half), "color": CHANGE, "thickness": 1, "width": 0}
     crosses["marker"] |= {"color": CHANGE, "line": {"color": CHANGE, "width": 1.5}}
-    return [crosses, _rug(lives.lower[~failed], _GOOD_AT, "still good when last seen here", "line-ns-open")]
+    return [crosses, _rug(lives.lower[~failed], _GOOD_AT, "still good when last seen", "line-ns-open")]
 
 
 def _rug(ages: FloatArray, height: float, name: str, symbol: str) -> Trace:

@@ -53,4 +53,6 @@ def page(asked: Asked) -> int:
 
 def life(asked: Asked) -> LifeQuestion:
     """Which lives to show."""
-    return LifeQuestion(text(asked, "type"), text(asked, "material"), text(asked, "speed"), word(asked, "mode", Mode))
+    return LifeQuestion(
+        text(asked, "tap_type"), text(asked, "material"), text(asked, "speed"), word(asked, "mode", Mode)
+    )

@@ -9,9 +9,10 @@ from shopfloor.core.rates import Rate
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
-from shopfloor.services.life_curves import Choice, LifeCurve
-from shopfloor.store.queries.findings import BrokenTap
-from shopfloor.web.formats import decimal, percent, whole
+from shopfloor.services.life_curves import Choice, LifeCurve, LifeFinding
+from shopfloor.web.formats import NO_VALUE, percent, whole
+
+_LEAST_SHARE = 0.001
 
 FAILED = {None: "broken or worn out", Mode.BREAK: "broken", Mode.WEAR: "worn out"}
 STILL_GOOD = {None: "Taps still good", Mode.BREAK: "Taps not broken", Mode.WEAR: "Taps not worn out"}
@@ -24,8 +25,8 @@ def counted(number: int, one: str, many: str | None = None) -> str:
 
 
 def options(choices: Iterable[Choice]) -> list[tuple[str, str]]:
-    """Entries of a list to choose from, each with the lives behind it."""
-    return [(c.value, f"{c.label} ({counted(c.lives, 'tap')}, {whole(c.failures)} failed)") for c in choices]
+    """Entries of a list to choose from, each with how many failed of how many taps."""
+    return [(c.value, f"{c.label} ({whole(c.failures)} of {whole(c.lives)})") for c in choices]
 
 
 def same(codes: Iterable[str]) -> list[tuple[str, str]]:
@@ -33,9 +34,29 @@ def same(codes: Iterable[str]) -> list[tuple[str, str]]:
     return [(code, code) for code in codes]
 
 
+def per_1000(value: float) -> str:
+    """A rate with as many decimals as a reader needs: '0.25', '9.2', '165'."""
+    return f"{value:,.0f}" if value >= 9.95 or value == 0 else f"{value:.1f}" if value >= 0.995 else f"{value:.2f}"
+
+
+def share(value: float | None) -> str:
+    """A share in per cent, without the sign: '8.4', '23'."""
+    if value is None:
+        return NO_VALUE
+    if 0 < value < _LEAST_SHARE:
+        return f"<{100 * _LEAST_SHARE:g}"
+    return f"{100 * value:.0f}" if value >= 0.0995 or value == 0 else f"{100 * value:.1f}"
+
+
+def share_band(ends: tuple[float, float]) -> str:
+    """A share's interval, in per cent without the sign."""
+    low, high = share(ends[0]), share(ends[1])
+    return low if low == high else f"{low} to {high}"
+
+
 def between(rate: Rate) -> str:
     """A rate's interval: '5.1 to 15'."""
-    return f"{decimal(rate.lower)} to {decimal(rate.upper)}"
+    return f"{per_1000(rate.lower)} to {per_1000(rate.upper)}"
 
 
 def worst(breakage: Breakage) -> str | None:
@@ -45,7 +66,7 @@ def worst(breakage: Breakage) -> str | None:
         return None
     rate = place.counted.breaks
     first = (
-        f"{place.material} at {place.speed_band}: {decimal(rate.per_1000)} per 1,000 ({between(rate)}), "
+        f"{place.material} at {place.speed_band}: {per_1000(rate.per_1000)} per 1,000 ({between(rate)}), "
         f"{counted(rate.events, 'tap')} broke in {whole(rate.holes)} holes."
     )
     return f"{first} {_against(place, total.breaks)}"
@@ -55,16 +76,16 @@ def _against(place: Place, average: Rate) -> str:
     if len({place.counted.breaks.holes, average.holes}) == 1:
         return "All holes were made there."
     if place.counted.breaks.lower > average.per_1000:
-        return f"Even the low end lies above the average of {decimal(average.per_1000)}."
-    return f"The interval reaches down to the average of {decimal(average.per_1000)}, so this may be chance."
+        return f"Even the low end lies above the average of {per_1000(average.per_1000)}."
+    return f"The interval reaches down to the average of {per_1000(average.per_1000)}, so this may be chance."
 
 
 def tenth_life(curve: LifeCurve, mode: Mode | None) -> str:
     """By which hole one tap in ten has failed, or how far nine in ten surely last."""
     value, (lower, upper) = curve.fit.life(0.1), curve.fit.life_interval(0.1)
-    sure = f"{curve.fit.level:.0%}".replace("%", " %")
+    sure = percent(curve.fit.level)
     if value is None:
-        return f"At least nine taps in ten are not {FAILED[mode]} before hole {whole(math.floor(lower))} ({sure} sure)."
+        return f"At least nine taps in ten are not {FAILED[mode]} before hole {_floor(lower)} ({sure} sure)."
     text = f"One tap in ten is {FAILED[mode]} by hole {_hole(value)} ({sure}: {_holes(lower, upper)})"
     beyond = f"; that is beyond hole {whole(curve.steps.last_age)}, where the log ends" if _is_beyond(curve) else ""
     return f"{text}{beyond}."
@@ -73,6 +94,15 @@ def tenth_life(curve: LifeCurve, mode: Mode | None) -> str:
 def _is_beyond(curve: LifeCurve) -> bool:
     value = curve.fit.life(0.1)
     return value is not None and value > curve.steps.last_age
+
+
+def at_least(age: float) -> str:
+    """A lower bound, rounded down so that it stays one."""
+    return f"at least {_floor(age)}"
+
+
+def _floor(age: float) -> str:
+    return whole(math.floor(age))
 
 
 def _hole(age: float) -> str:
@@ -103,6 +133,12 @@ def shape(curve: LifeCurve) -> str:
     return "not sure whether age matters"
 
 
+def shape_range(ends: tuple[float, float]) -> str:
+    """The shape's interval; an end that the data leave open says so."""
+    low, high = ends
+    return f"{low:.2f} or more" if math.isinf(high) else f"{low:.2f} to {high:.2f}"
+
+
 def change(advice: Advice) -> str:
     """The suggested age with what it saves, or why there is none."""
     plan = advice.replacement
@@ -110,14 +146,15 @@ def change(advice: Advice) -> str:
         return "No suggestion yet: no life of this tap type is known."
     if advice.change_at is None or plan.plan is None or plan.saving_interval is None:
         return f"{plan.reason}."
-    low, high = (percent(share) for share in plan.saving_interval)
-    saving = f"saves {percent(plan.plan.saving)} of the cost per hole ({plan.level:.0%}: {low} to {high})"
+    low, high = (percent(end).replace("-", "\N{MINUS SIGN}") for end in plan.saving_interval)
+    saving = f"saves {percent(plan.plan.saving)} of the cost per hole ({percent(plan.level)}: {low} to {high})"
     return f"Change at {whole(advice.change_at)} holes: {saving}. {plan.reason}."
 
 
-def rests_on(advice: Advice) -> str | None:
+def rests_on(found: LifeFinding) -> str | None:
     """Which taps the suggestion rests on, where those are not the ones shown."""
-    if advice.group is None or advice.reach == "at this speed":
+    advice = found.advice
+    if advice is None or advice.group is None or not found.is_leaning:
         return None
     known = advice.group.evidence
     return (
@@ -126,10 +163,8 @@ def rests_on(advice: Advice) -> str | None:
     )
 
 
-def holes_at_break(broken: BrokenTap) -> str:
+def holes_at_break(lower: int | None, upper: int | None, logged_holes: int) -> str:
     """Holes on the tap when it broke: '447', '411 to 460', or what is known."""
-    if broken.lower is None or broken.upper is None:
-        return f"{whole(broken.logged_holes)} logged, more before"
-    if broken.lower == broken.upper:
-        return whole(broken.upper)
-    return f"{whole(broken.lower + 1)} to {whole(broken.upper)}"
+    if lower is None or upper is None:
+        return f"{whole(logged_holes)} logged, more before"
+    return whole(upper) if lower == upper else f"{whole(lower + 1)} to {whole(upper)}"

@@ -20,11 +20,17 @@ blueprint = Blueprint("quality", __name__, url_prefix="/quality")
 def board() -> str:
     """Breaks and cutting slips per 1,000 holes by material and speed."""
     allow_chart()
-    tap_type, period = questions.text(request.args, "type"), questions.period(request.args)
+    tap_type, period = questions.text(request.args, "tap_type"), questions.period(request.args)
     found = breakage(work(), tap_type, period)
     figure = breakage_map(found) if found.places else None
     return render_template(
-        "quality/board.html", found=found, figure=figure, tap_type=tap_type, period=period, periods=Period, say=sentences
+        "quality/board.html",
+        found=found,
+        figure=figure,
+        tap_type=tap_type,
+        period=period,
+        periods=Period,
+        say=sentences,
     )
 
 

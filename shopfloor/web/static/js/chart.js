@@ -15,6 +15,7 @@ function load(address) {
 async function draw(place) {
   const figure = JSON.parse(document.getElementById(place.dataset.chart).textContent);
   place.replaceChildren();
+  place.style.minWidth = `${figure.layout.meta?.least_width ?? 0}px`;
   await window.Plotly.newPlot(place, figure.data, figure.layout, OPTIONS);
   place.dataset.drawn = "";
 }
