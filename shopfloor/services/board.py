@@ -20,7 +20,7 @@ from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import Word
 from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.work import Work
-from shopfloor.store import Station, TapType
+from shopfloor.store import Station, Tap, TapType
 from shopfloor.store.queries.fitted import FittedTap, PastRun, fitted_taps, last_runs_by_place, last_runs_by_tap
 from shopfloor.store.queries.lives import Situation
 from shopfloor.store.queries.log import diameter_of
@@ -80,7 +80,7 @@ class Outlook:
     reason: str
     reach: str
     evidence: Evidence | None
-    advice: Advice | None
+    saving: Estimate | None
 
 
 @dataclass(frozen=True)
@@ -106,11 +106,15 @@ class TapInUse:
 
 @dataclass(frozen=True)
 class Board:
-    """The taps of one station or of all, in the order asked for, and how many there are of each verdict."""
+    """The taps of one station or of all, in the order asked for, and how many there are of each verdict.
+
+    `has_log` False: the record holds no tap yet, in use or not.
+    """
 
     taps: tuple[TapInUse, ...]
     stations: tuple[str, ...]
     level: float
+    has_log: bool
 
     @property
     def counts(self) -> dict[Verdict, int]:
@@ -131,7 +135,8 @@ def board(work: Work, station: str | None = None, order: str | None = None) -> B
         by = _check(stations, station, order)
         fitted = [tap for tap in fitted_taps(session) if station in (None, tap.station_code)]
         taps = taps_in_use(work, session, fitted)
-    return Board(tuple(sorted(taps, key=_KEYS[by])), stations, work.settings.level)
+        has_log = session.scalar(select(Tap.id).limit(1)) is not None
+    return Board(tuple(sorted(taps, key=_KEYS[by])), stations, work.settings.level, has_log)
 
 
 def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> list[TapInUse]:
@@ -203,8 +208,16 @@ def _outlook(holes: int | None, next_holes: int, advice: Advice) -> Outlook:
         _reason(holes, advice),
         advice.reach,
         None if advice.group is None else advice.group.evidence,
-        advice,
+        _saving(advice),
     )
+
+
+def _saving(advice: Advice) -> Estimate | None:
+    """Share of the cost per hole that the suggested change saves; None where none is suggested."""
+    found = advice.replacement
+    if advice.change_at is None or found is None or found.plan is None or found.saving_interval is None:
+        return None
+    return Estimate(found.plan.saving, *found.saving_interval, found.level)
 
 
 def _reason(holes: int | None, advice: Advice) -> str:

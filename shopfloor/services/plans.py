@@ -9,6 +9,7 @@ from datetime import date
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.stock import PlannedWork, holes_per_tap
 from shopfloor.services.advice import LifeBook
+from shopfloor.services.choices import same_thread
 from shopfloor.store import TapType
 from shopfloor.store.queries.lives import Situation
 from shopfloor.store.queries.log import diameter_of
@@ -39,7 +40,8 @@ def planned_works(
 
 
 def _shares(job: OpenJob, uses: Sequence[JobUse], kinds: Mapping[int, TapType]) -> dict[int, float]:
-    alike = [use for use in uses if job.thread is not None and kinds[use.tap_type].thread == job.thread]
+    fitting = [kind.id for kind in kinds.values() if same_thread(kind.thread, job.thread)]
+    alike = [use for use in uses if use.tap_type in fitting]
     for group in (
         [use for use in uses if use.job == job.id],
         [use for use in alike if use.material == job.material],
@@ -48,7 +50,6 @@ def _shares(job: OpenJob, uses: Sequence[JobUse], kinds: Mapping[int, TapType]) 
         weights = _weights(group)
         if weights:
             return {tap_type: weight / weights.total() for tap_type, weight in weights.items()}
-    fitting = [kind.id for kind in kinds.values() if job.thread is not None and kind.thread == job.thread]
     return {tap_type: 1 / len(fitting) for tap_type in fitting}
 
 

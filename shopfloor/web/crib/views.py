@@ -1,8 +1,8 @@
-from flask import Blueprint
+"""The crib's pages, gathered for the application."""
 
-blueprint = Blueprint("crib", __name__, url_prefix="/crib")
+from __future__ import annotations
 
+from shopfloor.web.crib import in_use, receiving, shelves, taps
+from shopfloor.web.crib.blueprint import blueprint
 
-@blueprint.get("/")
-def board() -> str:
-    return ""
+__all__ = ["blueprint", "in_use", "receiving", "shelves", "taps"]

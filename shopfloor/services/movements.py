@@ -1,0 +1,209 @@
+"""What the tool crib books: deliveries, what becomes of one tap, and what is found in the box of unmarked taps."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.entries import LONGEST_NOTE
+from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.vocabulary import MovementKind, Role, TapState
+from shopfloor.services.codes import find_in, look_up
+from shopfloor.services.summaries import refresh
+from shopfloor.services.taps import last_movement, move, new_tap, person_and_type, present_life
+from shopfloor.services.work import Work
+from shopfloor.store import Person, StockMovement, Tap, TapLife, TapType
+from shopfloor.store.queries.stock import balance_of
+
+MOST_AT_ONCE = 1000
+"""Taps of one delivery or one box; more is taken for a slip of the finger."""
+
+_ALIVE = (TapState.UNUSED, TapState.IN_SERVICE)
+_REGRINDABLE = (TapState.WORN, TapState.CHIPPED, TapState.RETIRED_EARLY)
+_GONE = (MovementKind.SCRAPPED, MovementKind.LOST)
+BOX_KINDS = (MovementKind.COUNTED, MovementKind.SCRAPPED, MovementKind.LOST)
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """New taps of one type: so many unmarked ones, or those with these codes.
+
+    `holes_before` as for a tap: 0 none, None nobody knows. Taps that are not new are given codes if they have none.
+    """
+
+    id: uuid.UUID
+    tap_type: str
+    number: int
+    codes: tuple[str, ...] = ()
+    holes_before: int | None = 0
+    lot: str | None = None
+    note: str | None = None
+
+
+def receive(work: Work, delivery: Delivery, by: str) -> list[str]:
+    """Book a delivery once, however often it is sent; returns the codes of the taps that have one.
+
+    Raises
+    ------
+    InputError    unknown codes, a code that is taken, numbers out of range
+    """
+    with work.write() as session:
+        if session.get(StockMovement, delivery.id) is not None:
+            return list(delivery.codes)
+        person, kind = person_and_type(session, by, delivery.tap_type)
+        if not delivery.codes and delivery.holes_before == 0:
+            _check_number(delivery.number, 1)
+            _book(session, work, delivery.id, kind, MovementKind.RECEIVED, delivery.number, person, _lot_note(delivery))
+            return []
+        codes: Sequence[str | None] = delivery.codes or [None] * _check_number(delivery.number, 1)
+        taps = [new_tap(session, work, code, kind, delivery.holes_before, delivery.lot) for code in codes]
+        for n, tap in enumerate(taps):
+            # The first movement carries the delivery's own id, by which a repeat is known.
+            id_ = delivery.id if n == 0 else uuid.uuid5(delivery.id, str(n))
+            move(session, work, tap, MovementKind.RECEIVED, person, movement_id=id_, note=delivery.note)
+        refresh(session, {tap.id for tap in taps})
+        return [tap.code for tap in taps]
+
+
+def possible_moves(life: TapLife, last: MovementKind | None) -> tuple[MovementKind, ...]:
+    """What may be booked of a tap whose life stands so and whose newest movement was of that kind."""
+    if last in _GONE or life.state is TapState.LOST:
+        return ()
+    is_away = last is MovementKind.SENT_TO_REGRIND
+    is_alive = life.state in _ALIVE
+    allowed = {
+        MovementKind.RETURNED: is_alive and life.placed_at is not None,
+        MovementKind.SENT_TO_REGRIND: not is_away and life.state in (TapState.IN_SERVICE, *_REGRINDABLE),
+        MovementKind.REGROUND: life.state in _REGRINDABLE,
+        MovementKind.SCRAPPED: True,
+        MovementKind.LOST: is_alive or is_away,
+    }
+    return tuple(kind for kind, is_allowed in allowed.items() if is_allowed)
+
+
+def move_tap(
+    work: Work, movement_id: uuid.UUID, tap_code: str, kind: MovementKind, by: str, *, note: str | None = None
+) -> None:
+    """Book what became of one tap; the same movement sent twice is stored once.
+
+    Raises
+    ------
+    InputError    unknown codes, a note that is too long
+    Conflict      the tap cannot take this way as it stands, or another movement has this id
+    """
+    with work.write() as session:
+        tap, person = _tap_and_person(session, tap_code, by, note)
+        stored = session.get(StockMovement, movement_id)
+        if stored is not None:
+            _same_movement(stored, kind, tap)
+            return
+        life, last = present_life(session, tap), last_movement(session, tap)
+        if kind not in possible_moves(life, None if last is None else last.kind):
+            what = f"{tap.code} is {_standing(life, last)} and cannot be '{kind.label.lower()}'"
+            raise Conflict.of("movement", what, "open the tap again and choose what is offered")
+        move(session, work, tap, kind, person, life.station_id, movement_id=movement_id, note=note)
+        refresh(session, {tap.id})
+
+
+def book_box(
+    work: Work, movement_id: uuid.UUID, tap_type: str, kind: MovementKind, number: int, by: str, note: str | None = None
+) -> None:
+    """Book what was found of one tap type, or what left the box unmarked; the same entry sent twice is stored once.
+
+    Parameters
+    ----------
+    kind      COUNTED: `number` ready taps are in the crib, whatever the ledger says; SCRAPPED or LOST: so many left
+
+    Raises
+    ------
+    InputError    unknown codes, a number out of range
+    Conflict      more are to leave than the ledger has
+    """
+    with work.write() as session:
+        if session.get(StockMovement, movement_id) is not None:
+            return
+        person, row = person_and_type(session, by, tap_type)
+        balance = balance_of(session, row.id)
+        if kind is MovementKind.COUNTED:
+            change = _check_number(number, 0) - balance
+        else:
+            change = -_check_number(number, 1)
+            if balance + change < 0:
+                what = f"{number} are to leave but the ledger has {max(0, balance)} in the crib"
+                raise Conflict.of("number", what, "count the box first")
+        _book(session, work, movement_id, row, kind, change, person, note)
+
+
+def people(work: Work) -> list[tuple[str, str]]:
+    """Code and name of everybody who may book a movement, the crib's keepers first."""
+    with work.read() as session:
+        rows = session.scalars(select(Person).order_by(Person.name)).all()
+        rows = sorted(rows, key=lambda row: all(role.role is not Role.CRIB for role in row.roles))
+        return [(row.code, row.name) for row in rows]
+
+
+def _tap_and_person(session: Session, tap_code: str, by: str, note: str | None) -> tuple[Tap, Person]:
+    problems: list[Problem] = []
+    find = partial(find_in, session)
+    tap = look_up(find, problems, Tap, tap_code, "tap")
+    person = look_up(find, problems, Person, by, "person")
+    if note and len(note) > LONGEST_NOTE:
+        problems.append(Problem("note", f"it has {len(note):,} characters", f"use at most {LONGEST_NOTE:,}"))
+    if tap is None or person is None or problems:
+        raise InputError(problems)
+    return tap, person
+
+
+def _same_movement(stored: StockMovement, kind: MovementKind, tap: Tap) -> None:
+    if (stored.kind, stored.tap_id) != (kind, tap.id):
+        raise Conflict.of("id", "it is used by another movement", "open the tap again")
+
+
+def _standing(life: TapLife, last: StockMovement | None) -> str:
+    words = [life.state.label.lower()]
+    if last is not None and last.kind in (MovementKind.SENT_TO_REGRIND, *_GONE):
+        words.append(last.kind.label.lower())
+    return ", ".join(dict.fromkeys(words))
+
+
+def _check_number(number: int, least: int) -> int:
+    if not least <= number <= MOST_AT_ONCE:
+        raise InputError.of("number", f"{number:,} is out of range", f"give a number from {least} to {MOST_AT_ONCE:,}")
+    return number
+
+
+def _lot_note(delivery: Delivery) -> str | None:
+    parts = [f"lot {delivery.lot}" if delivery.lot else None, delivery.note]
+    return "; ".join(part for part in parts if part) or None
+
+
+def _book(
+    session: Session,
+    work: Work,
+    movement_id: uuid.UUID,
+    kind_of_tap: TapType,
+    kind: MovementKind,
+    quantity: int,
+    person: Person,
+    note: str | None,
+) -> None:
+    """A movement of taps that have no code."""
+    now = work.clock()
+    session.add(
+        StockMovement(
+            id=movement_id,
+            recorded_at=now,
+            recorded_by_id=person.id,
+            moved_at=now,
+            kind=kind,
+            tap_type_id=kind_of_tap.id,
+            quantity=quantity,
+            person_id=person.id,
+            note=note,
+        )
+    )

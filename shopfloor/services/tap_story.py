@@ -1,0 +1,245 @@
+"""One tap from its delivery to now: its lives, runs, gauge checks and movements."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.lives import Observation
+from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
+from shopfloor.services.batches import NotFound
+from shopfloor.services.board import TapInUse, taps_in_use
+from shopfloor.services.codes import find_in
+from shopfloor.services.movements import possible_moves
+from shopfloor.services.taps import last_movement, lies_in_crib
+from shopfloor.services.work import Work
+from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, StockMovement, Tap, TapLife, TapType
+from shopfloor.store.queries.fitted import fitted_taps
+from shopfloor.store.queries.log import counts
+
+FOUND_AT_MOST = 30
+
+
+@dataclass(frozen=True)
+class PastLife:
+    """One life of the tap; `observation` None: nothing that the statistics can use. The present one comes first."""
+
+    number: int
+    entry: int | None
+    holes: int
+    cutting_slips: int
+    runs: int
+    state: TapState
+    first_at: datetime | None
+    last_at: datetime | None
+    observation: Observation | None
+
+
+@dataclass(frozen=True)
+class RunOfTap:
+    """One run of the tap, with the holes on it afterwards (None where nobody knows them)."""
+
+    ended_at: datetime
+    station: str | None
+    job: str | None
+    material: str
+    rpm: int
+    holes: int
+    cutting_slips: int | None
+    tap_end: TapEnd
+    broke_at_hole: int | None
+    person: str | None
+    note: str | None
+    holes_after: int | None
+
+
+@dataclass(frozen=True)
+class CheckOfTap:
+    """One gauge check of the tap."""
+
+    checked_at: datetime
+    result: GaugeResult
+    person: str | None
+    note: str | None
+
+
+@dataclass(frozen=True)
+class MoveOfTap:
+    """One movement of the tap."""
+
+    moved_at: datetime
+    kind: MovementKind
+    station: str | None
+    person: str | None
+    note: str | None
+
+
+@dataclass(frozen=True)
+class TapStory:
+    """All that the record holds of one tap. `in_use` None: it is in no station. `place` says where it is."""
+
+    code: str
+    tap_type: str
+    supplier: str | None
+    lot: str | None
+    place: str
+    lives: tuple[PastLife, ...]
+    runs: tuple[RunOfTap, ...]
+    checks: tuple[CheckOfTap, ...]
+    movements: tuple[MoveOfTap, ...]
+    in_use: TapInUse | None
+    possible_moves: tuple[MovementKind, ...]
+
+    @property
+    def present(self) -> PastLife:
+        """The life that goes on, or that ended last."""
+        return self.lives[0]
+
+
+@dataclass(frozen=True)
+class FoundTap:
+    """A tap in a list: its present life in short."""
+
+    code: str
+    tap_type: str
+    station: str | None
+    holes: int
+    is_counted: bool
+    regrinds: int
+    state: TapState
+    last_at: datetime | None
+
+
+def tap_story(work: Work, code: str) -> TapStory:
+    """The story of one tap.
+
+    Raises
+    ------
+    NotFound    no such tap
+    """
+    with work.read() as session:
+        tap = find_in(session, Tap, code)
+        if tap is None:
+            raise NotFound(f"no tap {code}")
+        return _told(work, session, tap)
+
+
+def find_taps(work: Work, part: str | None = None) -> list[FoundTap]:
+    """Taps whose code holds that part (all where none is given), the last used first, at most `FOUND_AT_MOST`."""
+    query = (
+        select(
+            Tap.code, TapType.code, Station.code, TapLife.holes, TapLife.first_entry.is_not(None), TapLife.number,
+            TapLife.state, TapLife.last_at,
+        )
+        .join(Tap, Tap.id == TapLife.tap_id)
+        .join(TapType, TapType.id == Tap.tap_type_id)
+        .outerjoin(Station, Station.id == TapLife.station_id)
+        .where(TapLife.is_present)
+        .order_by(TapLife.last_at.desc().nulls_last(), Tap.code)
+        .limit(FOUND_AT_MOST)
+    )  # fmt: skip
+    if part:
+        query = query.where(func.lower(Tap.code).contains(part.lower(), autoescape=True))
+    with work.read() as session:
+        return [FoundTap(*row) for row in session.execute(query)]
+
+
+def exact_code(work: Work, code: str) -> str | None:
+    """The tap's code as the record writes it, upper and lower case alike; None where there is no such tap."""
+    with work.read() as session:
+        tap = find_in(session, Tap, code)
+        return None if tap is None else tap.code
+
+
+def _told(work: Work, session: Session, tap: Tap) -> TapStory:
+    rows = list(session.scalars(select(TapLife).where(TapLife.tap_id == tap.id).order_by(TapLife.number.desc())))
+    last = last_movement(session, tap)
+    fitted = [one for one in fitted_taps(session) if one.tap == tap.id]
+    in_use = next(iter(taps_in_use(work, session, fitted)), None) if fitted else None
+    movements = _movements(session, tap)
+    return TapStory(
+        code=tap.code,
+        tap_type=tap.tap_type.code,
+        supplier=tap.tap_type.supplier,
+        lot=tap.lot,
+        place=_place(rows[0], in_use, None if last is None else last.kind, lies_in_crib(session, tap)),
+        lives=tuple(_life(row) for row in rows),
+        runs=tuple(_runs(session, tap, rows[-1], movements)),
+        checks=tuple(_checks(session, tap)),
+        movements=tuple(movements),
+        in_use=in_use,
+        possible_moves=possible_moves(rows[0], None if last is None else last.kind),
+    )
+
+
+def _place(life: TapLife, in_use: TapInUse | None, last: MovementKind | None, in_crib: bool | None) -> str:
+    if in_use is not None:
+        return "in a station that was not logged" if in_use.station is None else f"in {in_use.station}"
+    if last is MovementKind.SENT_TO_REGRIND:
+        return "away for regrinding"
+    if last in (MovementKind.SCRAPPED, MovementKind.LOST):
+        return last.label.lower()
+    is_alive = life.state in (TapState.UNUSED, TapState.IN_SERVICE)
+    return "in the crib" if is_alive and in_crib is not False else "out of use"
+
+
+def _life(row: TapLife) -> PastLife:
+    observation = (
+        None if row.entry is None or row.lower is None else Observation(row.entry, row.lower, row.upper, row.mode)
+    )
+    return PastLife(
+        row.number, row.first_entry, row.holes, row.cutting_slips, row.runs, row.state, row.first_at, row.last_at,
+        observation,
+    )  # fmt: skip
+
+
+def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[MoveOfTap]) -> list[RunOfTap]:
+    """Runs, newest first, with the holes on the tap after each: a regrind starts the count anew."""
+    query = (
+        select(
+            Run.ended_at, Station.code, Job.code, Material.name, Run.rpm, Run.holes, Run.cutting_slips, Run.tap_end,
+            Run.broke_at_hole, Person.name, Run.note,
+        )
+        .outerjoin(Station, Station.id == Run.station_id)
+        .outerjoin(Job, Job.id == Run.job_id)
+        .outerjoin(Person, Person.id == Run.person_id)
+        .join(Material, Material.id == Run.material_id)
+        .where(Run.tap_id == tap.id, counts(Run))
+        .order_by(Run.ended_at, Run.position)
+    )  # fmt: skip
+    regrinds = sorted(move.moved_at for move in movements if move.kind is MovementKind.REGROUND)
+    found: list[RunOfTap] = []
+    holes: int | None = first.first_entry
+    for row in session.execute(query):
+        # A regrind of the same instant comes after the run, as in the core.
+        while regrinds and regrinds[0] < row.ended_at:
+            regrinds.pop(0)
+            holes = 0
+        holes = None if holes is None else holes + (row.broke_at_hole or row.holes)
+        found.append(RunOfTap(*row, holes_after=holes))
+    return found[::-1]
+
+
+def _checks(session: Session, tap: Tap) -> list[CheckOfTap]:
+    query = (
+        select(GaugeCheck.checked_at, GaugeCheck.result, Person.name, GaugeCheck.note)
+        .outerjoin(Person, Person.id == GaugeCheck.person_id)
+        .where(GaugeCheck.tap_id == tap.id, counts(GaugeCheck))
+        .order_by(GaugeCheck.checked_at.desc())
+    )
+    return [CheckOfTap(*row) for row in session.execute(query)]
+
+
+def _movements(session: Session, tap: Tap) -> list[MoveOfTap]:
+    query = (
+        select(StockMovement.moved_at, StockMovement.kind, Station.code, Person.name, StockMovement.note)
+        .outerjoin(Station, Station.id == StockMovement.station_id)
+        .outerjoin(Person, Person.id == StockMovement.person_id)
+        .where(StockMovement.tap_id == tap.id, counts(StockMovement))
+        .order_by(StockMovement.moved_at.desc(), StockMovement.recorded_at.desc())
+    )
+    return [MoveOfTap(*row) for row in session.execute(query)]

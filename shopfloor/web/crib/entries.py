@@ -1,0 +1,115 @@
+"""What the crib's forms say, as values that the services take."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
+from shopfloor.core.reading import Reader
+from shopfloor.core.vocabulary import GaugeResult, MovementKind
+from shopfloor.services.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
+from shopfloor.services.taps import MOST_HOLES_BEFORE
+from shopfloor.web.crib.forms import A_NUMBER, NONE_YET, NOT_KNOWN
+
+_SEPARATORS = re.compile(r"[\n,;]+")
+_LONGEST_LIST = MOST_AT_ONCE * (LONGEST_CODE + 1)
+_NOWHERE = uuid.UUID(int=0)
+
+
+@dataclass(frozen=True)
+class GaugeEntry:
+    """A gauge check as typed."""
+
+    id: uuid.UUID
+    result: GaugeResult
+    person: str
+    note: str | None
+
+
+@dataclass(frozen=True)
+class MoveEntry:
+    """A movement as typed; `number` only where taps of the box are meant."""
+
+    id: uuid.UUID
+    movement: MovementKind
+    person: str
+    note: str | None
+    number: int
+
+
+def read_gauge(raw: Mapping[str, object]) -> GaugeEntry:
+    """A gauge check; raises InputError with every problem."""
+    reader = Reader(raw)
+    id_, person, note = _common(reader)
+    result = reader.word("result", GaugeResult, required=True)
+    reader.finish()
+    return GaugeEntry(id_, result or GaugeResult.FAILED, person, note)
+
+
+def read_move(raw: Mapping[str, object]) -> MoveEntry:
+    """A movement of one tap; raises InputError with every problem."""
+    return _move(Reader(raw), number=1)
+
+
+def read_box(raw: Mapping[str, object]) -> MoveEntry:
+    """A count, or unmarked taps that leave; raises InputError with every problem."""
+    reader = Reader(raw)
+    number = reader.whole("number", 0, MOST_AT_ONCE, required=True)
+    kind = reader.word("movement", MovementKind)
+    if kind is not None and kind not in BOX_KINDS:
+        reader.problem("movement", f"'{kind.value}' is not booked here", "choose one that is listed")
+    return _move(reader, number or 0)
+
+
+def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
+    """A delivery and who books it; raises InputError with every problem."""
+    reader = Reader(raw)
+    id_, person, note = _common(reader)
+    tap_type = reader.text("tap_type", longest=LONGEST_CODE, required=True)
+    codes = _codes(reader)
+    number = reader.whole("number", 1, MOST_AT_ONCE, required=not codes)
+    if codes and number not in (None, len(codes)):
+        reader.problem("number", f"{number} taps but {len(codes)} codes", "leave the number empty, or make both agree")
+    lot = reader.text("lot", longest=LONGEST_CODE)
+    holes_before = _holes_before(reader)
+    reader.finish()
+    return Delivery(id_, tap_type or "", number or len(codes), codes, holes_before, lot, note), person
+
+
+def _move(reader: Reader, number: int) -> MoveEntry:
+    id_, person, note = _common(reader)
+    kind = reader.word("movement", MovementKind, required=True)
+    reader.finish()
+    return MoveEntry(id_, kind or MovementKind.COUNTED, person, note, number)
+
+
+def _common(reader: Reader) -> tuple[uuid.UUID, str, str | None]:
+    id_ = reader.identity("id", required=True)
+    person = reader.text("person", longest=LONGEST_CODE, required=True)
+    return id_ or _NOWHERE, person or "", reader.text("note", longest=LONGEST_NOTE)
+
+
+def _codes(reader: Reader) -> tuple[str, ...]:
+    text = (reader.text("codes", longest=_LONGEST_LIST) or "").replace("\r", "\n")
+    codes = tuple(code.strip() for code in _SEPARATORS.split(text) if code.strip())
+    doubled = next((code for n, code in enumerate(codes) if code.casefold() in map(str.casefold, codes[:n])), None)
+    if doubled is not None:
+        reader.problem("codes", f"'{doubled[:LONGEST_CODE]}' stands twice", "give each tap its own code")
+    if len(codes) > MOST_AT_ONCE:
+        reader.problem("codes", f"{len(codes):,} codes are too many", f"give at most {MOST_AT_ONCE:,} at once")
+    return codes
+
+
+def _holes_before(reader: Reader) -> int | None:
+    used = reader.text("used", longest=LONGEST_CODE, required=True)
+    number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used == A_NUMBER)
+    if used not in (None, NONE_YET, A_NUMBER, NOT_KNOWN):
+        reader.problem("used", "it is none of the choices", "choose one that is listed")
+    if used != A_NUMBER and number:
+        reader.problem(
+            "holes_before", f"{number:,} holes are given but '{used}' is chosen", "choose 'A number', or clear it"
+        )
+    return {NONE_YET: 0, NOT_KNOWN: None}.get(used or "", number)

@@ -1,0 +1,62 @@
+"""New taps, and new kinds of tap."""
+
+from __future__ import annotations
+
+from flask import flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.services.movements import receive as book_delivery
+from shopfloor.services.tap_types import add_tap_type
+from shopfloor.web.context import work
+from shopfloor.web.crib.blueprint import blueprint
+from shopfloor.web.crib.entries import read_delivery
+from shopfloor.web.crib.forms import DeliveryForm, TapTypeForm
+
+
+@blueprint.get("/receive")
+def receive() -> str:
+    """The form for a delivery; a link may name the tap type."""
+    form = DeliveryForm(formdata=None)
+    form.tap_type.data = request.args.get("tap_type", "")
+    return _delivery_page(form, [])
+
+
+@blueprint.post("/receive")
+def book_received() -> ResponseReturnValue:
+    """Book a delivery, then show the ledger of its tap type."""
+    form = DeliveryForm()
+    try:
+        delivery, person = read_delivery(form.raw())
+        codes = book_delivery(work(), delivery, person)
+    except InputError as error:
+        return _delivery_page(form, form.refuse(error)), 400
+    form.remember()
+    flash(f"Received: {', '.join(codes)}" if codes else f"Received: {delivery.number} taps for the box")
+    return redirect(url_for("crib.ledger", code=delivery.tap_type), 303)
+
+
+@blueprint.get("/types/new")
+def new_type() -> str:
+    """The form for a new kind of tap."""
+    return _type_page(TapTypeForm(formdata=None), [])
+
+
+@blueprint.post("/types/new")
+def add_type() -> ResponseReturnValue:
+    """Add a kind of tap, then go on to receive some."""
+    form = TapTypeForm()
+    try:
+        code = add_tap_type(work(), form.raw())
+    except InputError as error:
+        return _type_page(form, form.refuse(error)), 400
+    flash(f"Added: {code}")
+    return redirect(url_for("crib.receive", tap_type=code), 303)
+
+
+def _delivery_page(form: DeliveryForm, problems: list[Problem]) -> str:
+    return render_template("crib/receive.html", form=form, problems=problems)
+
+
+def _type_page(form: TapTypeForm, problems: list[Problem]) -> str:
+    return render_template("crib/new_type.html", form=form, problems=problems)

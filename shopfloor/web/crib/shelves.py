@@ -1,0 +1,56 @@
+"""What to order, and the ledger of each tap type."""
+
+from __future__ import annotations
+
+from flask import redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.stock import COVER, REVIEW_DAYS
+from shopfloor.services.movements import book_box
+from shopfloor.services.stock import PAST_DAYS, Stand, order_list
+from shopfloor.services.stock import ledger as find_ledger
+from shopfloor.web.context import work
+from shopfloor.web.crib.blueprint import blueprint
+from shopfloor.web.crib.entries import read_box
+from shopfloor.web.crib.forms import BoxForm
+
+LINES_AT_ONCE = 100
+
+
+@blueprint.get("/orders")
+def orders() -> str:
+    """Which tap types to order, how many, and why."""
+    return render_template(
+        "crib/orders.html",
+        orders=order_list(work()),
+        stand=Stand,
+        cover=COVER,
+        review_days=REVIEW_DAYS,
+        past_days=PAST_DAYS,
+    )
+
+
+@blueprint.get("/stock/<path:code>")
+def ledger(code: str) -> str:
+    """The movements of one tap type with their running balance."""
+    return _ledger_page(code, BoxForm(formdata=None), [])
+
+
+@blueprint.post("/stock/<path:code>")
+def book(code: str) -> ResponseReturnValue:
+    """Book a count, or unmarked taps that leave the crib."""
+    form = BoxForm()
+    try:
+        entry = read_box(form.raw())
+        book_box(work(), entry.id, code, entry.movement, entry.number, entry.person, entry.note)
+    except InputError as error:
+        return _ledger_page(code, form, form.refuse(error)), 409 if isinstance(error, Conflict) else 400
+    form.remember()
+    return redirect(url_for("crib.ledger", code=code), 303)
+
+
+def _ledger_page(code: str, form: BoxForm, problems: list[Problem]) -> str:
+    found = find_ledger(work(), code)
+    lines = found.lines if request.args.get("all") else found.lines[:LINES_AT_ONCE]
+    return render_template("crib/ledger.html", ledger=found, lines=lines, form=form, problems=problems)

@@ -1,0 +1,104 @@
+"""Results of the services in words and in small pictures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shopfloor.core.intervals import Estimate
+from shopfloor.core.lives import Observation
+from shopfloor.core.vocabulary import Mode, TapState
+from shopfloor.services.board import Board, TapInUse, Verdict
+from shopfloor.services.tap_story import PastLife
+from shopfloor.web.formats import chance, whole
+
+VERDICT_LOOK = {
+    Verdict.CHANGE_NOW: "state-bad",
+    Verdict.NEXT_BATCH: "state-warn",
+    Verdict.GOOD: "state-good",
+    Verdict.NOT_KNOWN: "state-none",
+}
+"""The shape and colour that go with each verdict's words."""
+
+STATE_LOOK = {
+    TapState.UNUSED: "state-good",
+    TapState.IN_SERVICE: "state-good",
+    TapState.WORN: "state-warn",
+    TapState.CHIPPED: "state-warn",
+    TapState.BROKEN: "state-bad",
+    TapState.RETIRED_EARLY: "state-none",
+    TapState.LOST: "state-none",
+}
+
+_VERB = {Mode.BREAK: "broke", Mode.WEAR: "worn"}
+
+
+def board_line(board: Board) -> str:
+    """'3 taps to change now, 5 in their next batch, 12 good for now, 1 not known'."""
+    counts = board.counts
+    now = counts[Verdict.CHANGE_NOW]
+    parts = [
+        f"{now} {'tap' if now == 1 else 'taps'} to change now",
+        f"{counts[Verdict.NEXT_BATCH]} in their next batch",
+        f"{counts[Verdict.GOOD]} good for now",
+    ]
+    unknown = counts[Verdict.NOT_KNOWN]
+    return ", ".join(parts + ([f"{unknown} not known"] if unknown else []))
+
+
+def risk_words(risk: Estimate | None) -> str:
+    """'1 in 12', or a bound where only that is known."""
+    if risk is None:
+        return "not known"
+    return f"at most {chance(risk.upper)}" if risk.value is None else chance(risk.value)
+
+
+def risk_range(risk: Estimate | None) -> str:
+    """'1 in 45 to 1 in 6'; nothing where only a bound is known."""
+    if risk is None or risk.value is None:
+        return ""
+    return f"{chance(risk.lower)} to {chance(risk.upper)}"
+
+
+def observed(life: PastLife) -> str:
+    """What a life tells the statistics: 'broke at hole 447', 'worn between 300 and 350', 'still good at 260'."""
+    if life.entry is None:
+        return "cannot be used: nobody knows how many holes were on it"
+    if life.observation is None:
+        return "no hole yet"
+    seen = f", followed from hole {whole(life.observation.entry)} on" if life.observation.entry else ""
+    return _ended(life.observation, life.state) + seen
+
+
+def _ended(seen: Observation, state: TapState) -> str:
+    if seen.mode is None or seen.upper is None:
+        why = {TapState.RETIRED_EARLY: "changed in time, ", TapState.LOST: "lost, "}.get(state, "")
+        return f"{why}still good at {whole(seen.lower)}"
+    verb = "chipped" if state is TapState.CHIPPED else _VERB[seen.mode]
+    if seen.lower == seen.upper:
+        return f"{verb} at hole {whole(seen.upper)}"
+    return f"{verb} between {whole(seen.lower)} and {whole(seen.upper)}"
+
+
+@dataclass(frozen=True)
+class WearBar:
+    """Holes so far and in the next batch against the suggested change, as lengths of a bar 100 long."""
+
+    done: float
+    following: float
+    mark: float
+    label: str
+
+
+def wear_bar(tap: TapInUse) -> WearBar | None:
+    """The bar of one tap; None where no change is suggested or the holes are not known."""
+    change_at, batch = tap.outlook.change_at, tap.next_batch
+    if change_at is None or tap.holes is None or batch is None:
+        return None
+    longest = max(change_at, tap.holes + batch.holes)
+    label = f"{whole(tap.holes)} holes so far; change suggested at {whole(change_at)}"
+    return WearBar(
+        round(100 * tap.holes / longest, 2),
+        round(100 * batch.holes / longest, 2),
+        round(100 * change_at / longest, 2),
+        label,
+    )
