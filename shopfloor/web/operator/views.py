@@ -1,8 +1,48 @@
+"""The addresses of the operator's pages."""
+
+from __future__ import annotations
+
 from flask import Blueprint
+
+from shopfloor.web.operator import choosing, entries, page, words
 
 blueprint = Blueprint("operator", __name__, url_prefix="/operator")
 
+# A shop may write a slash in a station's code.
+_AT = "/<path:station>/"
+_ENTRY = f"{_AT}entries/<uuid:run>/"
 
-@blueprint.get("/")
-def start() -> str:
-    return ""
+_ADDRESSES = (
+    ("/", "start", choosing.start, "GET"),
+    (_AT, "station", page.show, "GET"),
+    (_AT, "save", page.save, "POST"),
+    (f"{_AT}person", "person", choosing.person, "GET"),
+    (f"{_AT}person", "choose_person", choosing.choose_person, "POST"),
+    (f"{_AT}job", "job", choosing.job, "GET"),
+    (f"{_AT}job", "choose_job", choosing.choose_job, "POST"),
+    (f"{_AT}next-tap", "next_tap", choosing.next_tap, "GET"),
+    (f"{_AT}next-tap", "choose_tap", choosing.choose_tap, "POST"),
+    (f"{_AT}end-batch", "end_batch", choosing.end_batch, "POST"),
+    (f"{_AT}entries", "entries", entries.show, "GET"),
+    (f"{_ENTRY}undo", "undo", entries.undo, "POST"),
+    (f"{_ENTRY}correct", "correct", entries.ask_correction, "GET"),
+    (f"{_ENTRY}correct", "save_correction", entries.save_correction, "POST"),
+    (f"{_ENTRY}cancel", "cancel", entries.cancel_entry, "POST"),
+)
+
+for rule, endpoint, view, method in _ADDRESSES:
+    blueprint.add_url_rule(rule, endpoint, view, methods=[method])
+
+for filter_ in (
+    words.bar_of,
+    words.odds,
+    words.odds_told,
+    words.odds_rest_on,
+    words.suggestion_for,
+    words.portion_why,
+    words.hole_of,
+    words.saved_words,
+    words.undone_words,
+    words.end_words,
+):
+    blueprint.add_app_template_filter(filter_)

@@ -1,0 +1,74 @@
+"""Will this tap last the next holes: risk, suggested change and what both rest on, as plain values for a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from sqlalchemy.orm import Session
+
+from shopfloor.core.cutting import speed_band
+from shopfloor.core.intervals import Estimate
+from shopfloor.core.vocabulary import Mode
+from shopfloor.services.advice import Advice, LifeBook
+from shopfloor.services.work import Work
+from shopfloor.store import TapType
+from shopfloor.store.queries.lives import Situation
+from shopfloor.store.queries.log import diameter_of
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What the log says of a tap before its next holes.
+
+    `risk` None: nothing can be said. `change_at` None: no change is suggested, for the `reason`. `taps` and `breaks`
+    count what the figures rest on, `reach` says how wide that group is.
+    """
+
+    next_holes: int
+    risk: Estimate | None
+    change_at: int | None
+    reason: str | None
+    taps: int
+    breaks: int
+    reach: str
+
+
+class OutlookBook:
+    """Outlooks of taps of these types in one material at one speed; the log is read when the first is asked for."""
+
+    def __init__(
+        self, work: Work, session: Session, kinds: Sequence[TapType], material: int, rpm: int | None, next_holes: int
+    ) -> None:
+        self._work = work
+        self._session = session
+        self._kinds = [kind.id for kind in kinds]
+        self._material = material
+        self._rpm = rpm
+        self._next_holes = next_holes
+        self._advice: dict[int, Advice] = {}
+
+    @cached_property
+    def _lives(self) -> LifeBook:
+        return LifeBook.open(self._work, self._session, self._kinds)
+
+    def outlook(self, kind: TapType, holes: int | None) -> Outlook:
+        """The outlook of a tap of this type with `holes` on it (None: nobody knows)."""
+        advice = self._advice_on(kind)
+        group = advice.group
+        return Outlook(
+            next_holes=self._next_holes,
+            risk=advice.break_risk(holes, self._next_holes),
+            change_at=advice.change_at,
+            reason=None if advice.replacement is None else advice.replacement.reason,
+            taps=0 if group is None else group.evidence.taps,
+            breaks=0 if group is None else group.failures_by(Mode.BREAK),
+            reach=advice.reach,
+        )
+
+    def _advice_on(self, kind: TapType) -> Advice:
+        if kind.id not in self._advice:
+            band = None if self._rpm is None else speed_band(self._rpm, diameter_of(kind.thread)).label
+            self._advice[kind.id] = self._lives.advice(Situation(kind.id, self._material, band))
+        return self._advice[kind.id]

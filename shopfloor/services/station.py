@@ -1,0 +1,263 @@
+"""What an operator sees at a station, and what happens when a batch is saved there."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import ColumnElement, and_, func, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.entries import AT_THE_STATION, EntryLimits, RunEntry, read_run
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd, TapState
+from shopfloor.services.batches import log_run
+from shopfloor.services.choices import (
+    JobChoice,
+    PersonChoice,
+    StationChoice,
+    job_choice,
+    job_row,
+    known_holes,
+    same_thread,
+    station_choice,
+    station_row,
+)
+from shopfloor.services.codes import find_in
+from shopfloor.services.outlook import Outlook, OutlookBook
+from shopfloor.services.portions import Portion, Why, as_made, offered_portion, rest_of_batch
+from shopfloor.services.taps import fit_new_tap, fit_tap
+from shopfloor.services.work import Work
+from shopfloor.store import Job, Person, Run, Station, Tap, TapLife
+from shopfloor.store.queries.log import counts
+
+TYPICAL_BATCH = 50
+"""Holes for which a risk is told where nothing is known of the batch. Common practice, no source."""
+
+_HOLES_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Speed, depth control and lubricant as last used; None where nobody said."""
+
+    rpm: int | None
+    depth_control: DepthControl | None = None
+    lubricant: Lubricant | None = None
+
+
+@dataclass(frozen=True)
+class TapHere:
+    """The tap in the station. `holes` None: it came used, and nobody knows how many holes are on it."""
+
+    code: str
+    tap_type: str
+    thread: str | None
+    holes: int | None
+    logged_holes: int
+    outlook: Outlook
+
+
+@dataclass(frozen=True)
+class OtherTap:
+    """A tap in the station that does not cut the job's thread."""
+
+    code: str
+    thread: str
+
+
+@dataclass(frozen=True)
+class AtStation:
+    """The station page: who works where on what, with which tap, and what is offered."""
+
+    station: StationChoice
+    person: PersonChoice | None
+    job: JobChoice | None
+    tap: TapHere | None
+    other_tap: OtherTap | None
+    portion: Portion | None
+    conditions: Conditions
+
+    @property
+    def next_holes(self) -> int:
+        """The holes that a risk is told for."""
+        return self.portion.holes if self.portion else TYPICAL_BATCH
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A saved batch: its run, what is left of the batch (None: not known), and whether another tap is needed."""
+
+    run_id: uuid.UUID
+    batch_id: uuid.UUID
+    rest: int | None
+    needs_tap: bool
+
+
+def at_station(
+    work: Work, station: str, person: str | None, job: str | None, *, rest: int | None = None, has_rest: bool = False
+) -> AtStation:
+    """What the station page shows; person and job None where they are not known (any more).
+
+    Where a batch goes on after a change of tap (`has_rest`), its `rest` is offered: nothing where that is not known.
+
+    Raises
+    ------
+    NotFound    no such station
+    """
+    with work.read() as session:
+        place = station_row(session, station)
+        who = find_in(session, Person, person) if person else None
+        what = _open_job(session, job)
+        where = station_choice(place)
+        portion = _portion(session, work, place, what)
+        if has_rest:
+            portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
+        conditions = _conditions(session, place, what, where)
+        tap, other = _taps_here(session, work, place, what, conditions, portion) if what else (None, None)
+        return AtStation(
+            station=where,
+            person=PersonChoice(who.code, who.name) if who else None,
+            job=job_choice(what) if what else None,
+            tap=tap,
+            other_tap=other,
+            portion=portion,
+            conditions=conditions,
+        )
+
+
+def log_batch(work: Work, raw: Mapping[str, object], offered: int | None) -> Kept:
+    """Save what an operator entered at a station. `raw` as read_run takes it, and 'hole_not_known'.
+
+    Raises
+    ------
+    InputError, Conflict    as read_run and log_run raise them; nothing is stored then
+    """
+    entered = read_at_station(work, raw)
+    logged = log_run(work, as_made(entered))
+    batch_id = entered.batch_id or entered.id
+    return Kept(logged.run_id, batch_id, rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD)
+
+
+def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
+    """The run as entered; of a broken tap it must be said at which hole, or that nobody knows.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
+    limits = EntryLimits(
+        work.clock(), work.settings.zone, work.settings.largest_batch, AT_THE_STATION, device_sets_time=False
+    )
+    problems = _hole_problems(raw)
+    try:
+        entry = read_run(_without_story(raw), limits)
+    except InputError as error:
+        raise InputError([*error.problems, *problems]) from None
+    if problems:
+        raise InputError(problems)
+    return entry
+
+
+def fit(work: Work, tap: str, station: str, job: str, by: str) -> None:
+    """Put a tap into the station for a job.
+
+    Raises
+    ------
+    InputError    unknown codes, a tap that does not cut the job's thread
+    Conflict      the tap's life is over
+    """
+    with work.read() as session:
+        found, wanted = find_in(session, Tap, tap.strip()), job_row(session, job)
+        if found is not None and not same_thread(found.tap_type.thread, wanted.thread):
+            thread = found.tap_type.thread or "an unknown thread"
+            raise InputError.of("tap", f"{found.code} cuts {thread}", f"fit a tap for {wanted.thread}")
+    fit_tap(work, tap.strip(), station, by)
+
+
+def fit_new(work: Work, tap_type: str, station: str, by: str) -> str:
+    """Put a tap from the box into the station; returns the code to write on it."""
+    return fit_new_tap(work, tap_type, station, by)
+
+
+def _open_job(session: Session, code: str | None) -> Job | None:
+    job = find_in(session, Job, code) if code else None
+    return job if job is not None and job.is_open and job.thread is not None else None
+
+
+def _portion(session: Session, work: Work, place: Station, job: Job | None) -> Portion | None:
+    if job is None:
+        return None
+    left = None
+    if job.holes_per_part and job.planned_quantity:
+        made = session.scalar(select(func.sum(_HOLES_MADE)).where(Run.job_id == job.id, counts(Run))) or 0
+        left = job.holes_per_part * job.planned_quantity - made
+    return offered_portion(_last_batch(session, place, job), left, work.settings.largest_batch)
+
+
+def _last_batch(session: Session, place: Station, job: Job) -> int | None:
+    """Holes of the last batch of this job at this station, over all the taps that it took."""
+    here = _of(place, job)
+    last = _last_run(session, here)
+    if last is None:
+        return None
+    batch = Run.batch_id == last.batch_id if last.batch_id else Run.id == last.id
+    return session.scalar(select(func.sum(_HOLES_MADE)).where(batch, here, counts(Run)))
+
+
+def _conditions(session: Session, place: Station, job: Job | None, where: StationChoice) -> Conditions:
+    last = _last_run(session, _of(place, job)) if job else None
+    if last is not None:
+        return Conditions(where.clamped(last.rpm), last.depth_control, last.lubricant)
+    return Conditions(where.clamped(job.planned_rpm if job else None))
+
+
+def _of(place: Station, job: Job) -> ColumnElement[bool]:
+    return and_(Run.station_id == place.id, Run.job_id == job.id)
+
+
+def _last_run(session: Session, where: ColumnElement[bool]) -> Run | None:
+    order = (Run.ended_at.desc(), Run.position.desc())
+    return session.scalars(select(Run).where(where, counts(Run)).order_by(*order).limit(1)).first()
+
+
+def _taps_here(
+    session: Session, work: Work, place: Station, job: Job, conditions: Conditions, portion: Portion | None
+) -> tuple[TapHere | None, OtherTap | None]:
+    """The tap that was fitted here last and cuts the job's thread; where there is none, the one that does not."""
+    query = (
+        select(Tap, TapLife)
+        .join(TapLife, TapLife.tap_id == Tap.id)
+        .where(TapLife.is_present, TapLife.station_id == place.id)
+        .where(TapLife.state.in_((TapState.UNUSED, TapState.IN_SERVICE)))
+        .order_by(TapLife.placed_at.desc(), Tap.id.desc())
+    )
+    here = [(tap, life) for tap, life in session.execute(query).unique()]
+    fitting = next(((tap, life) for tap, life in here if same_thread(tap.tap_type.thread, job.thread)), None)
+    if fitting is None:
+        other = next((OtherTap(tap.code, tap.tap_type.thread or tap.tap_type.code) for tap, _ in here), None)
+        return None, other
+    tap, life = fitting
+    next_holes = portion.holes if portion else TYPICAL_BATCH
+    book = OutlookBook(work, session, [tap.tap_type], job.material_id, conditions.rpm, next_holes)
+    holes = known_holes(life)
+    outlook = book.outlook(tap.tap_type, holes)
+    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook), None
+
+
+def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
+    """Whether a broken tap's hole is told exactly one way."""
+    if raw.get("tap_end") != TapEnd.BROKEN.value:
+        return []
+    is_given, is_unknown = bool(str(raw.get("broke_at_hole") or "").strip()), bool(raw.get("hole_not_known"))
+    if is_given == is_unknown:
+        what = "a hole is given and 'Not known' is chosen" if is_given else "it is missing"
+        return [Problem("broke_at_hole", what, "give the hole, or choose 'Not known'")]
+    return []
+
+
+def _without_story(raw: Mapping[str, object]) -> dict[str, object]:
+    """What was entered, without the fate and cause of a break that was chosen and then taken back."""
+    story = () if raw.get("tap_end") == TapEnd.BROKEN.value else ("part_fate", "cause")
+    return {name: value for name, value in raw.items() if name not in (*story, "hole_not_known")}

@@ -1,0 +1,128 @@
+"""Choose the station, the person, the job and the tap: each a page of large tiles."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopfloor.core.errors import Conflict, InputError
+from shopfloor.services import choices, station as at
+from shopfloor.services.batches import NotFound
+from shopfloor.services.log_book import SavedNotice, notice_of
+from shopfloor.web import identity
+from shopfloor.web.context import work
+from shopfloor.web.fields import explain
+from shopfloor.web.operator.forms import TapCodeForm
+
+_LARGE_JOBS = 8
+"""Jobs that are shown at once; the others fold out."""
+
+
+def start() -> str:
+    """The stations, this tablet's own first."""
+    own = identity.station()
+    known = sorted(choices.stations(work()), key=lambda station: station.code != own)
+    return render_template("operator/start.html", stations=known, own=own)
+
+
+def person(station: str) -> str:
+    """Who is at the station?"""
+    known = choices.people(work(), station)
+    return render_template("operator/person.html", station=station, people=known, chosen=identity.person())
+
+
+def choose_person(station: str) -> Response:
+    """Remember who is at the tablet."""
+    chosen = _chosen("person", [known.code for known in choices.people(work(), station)])
+    identity.remember_person(chosen)
+    return redirect(url_for("operator.station", station=station), 303)
+
+
+def job(station: str) -> str:
+    """Which job is on the station?"""
+    known = choices.jobs(work(), station)
+    return render_template(
+        "operator/job.html",
+        station=station,
+        large=known[:_LARGE_JOBS],
+        rest=sorted(known[_LARGE_JOBS:], key=lambda job: job.code),
+        chosen=identity.job_at(station),
+    )
+
+
+def choose_job(station: str) -> Response:
+    """Remember the job at this station."""
+    chosen = _chosen("job", [known.code for known in choices.jobs(work(), station)])
+    identity.remember_job(station, chosen)
+    return redirect(url_for("operator.station", station=station), 303)
+
+
+def next_tap(station: str) -> str | Response:
+    """Which tap goes in?"""
+    return _ask_for_tap(station, TapCodeForm())
+
+
+def choose_tap(station: str) -> tuple[str | Response, int] | Response:
+    """Fit the tap that was chosen, from the box where its type was."""
+    by, job = identity.person(), identity.job_at(station)
+    if by is None or job is None:
+        return redirect(url_for("operator.station", station=station), 303)
+    form = TapCodeForm(request.form)
+    fitted = None
+    try:
+        if request.form.get("tap_type"):
+            fitted = at.fit_new(work(), request.form["tap_type"], station, by)
+        elif not (form.tap.data or "").strip():
+            raise InputError.of("tap", "no tap is chosen", "touch a tap, or type its code")
+        else:
+            at.fit(work(), form.tap.data or "", station, job, by)
+    except InputError as error:
+        return _ask_for_tap(station, form, error), 409 if isinstance(error, Conflict) else 400
+    return redirect(url_for("operator.station", station=station, fitted=fitted, saved=_saved()), 303)
+
+
+def end_batch(station: str) -> Response:
+    """No more holes now."""
+    identity.end_batch(station)
+    return redirect(url_for("operator.station", station=station, saved=_saved()), 303)
+
+
+def notice(station: str, name: str) -> SavedNotice | None:
+    """The entry that the address speaks of under `name`, if it is one of this station."""
+    try:
+        found = notice_of(work(), UUID(request.args[name]))
+    except (KeyError, ValueError, NotFound):
+        return None
+    return found if found.entry.station == station else None
+
+
+def _ask_for_tap(station: str, form: TapCodeForm, error: InputError | None = None) -> str | Response:
+    by, job, batch = identity.person(), identity.job_at(station), identity.open_batch(station)
+    page = at.at_station(work(), station, by, job, rest=batch.rest if batch else None, has_rest=batch is not None)
+    if page.person is None or page.job is None:
+        return redirect(url_for("operator.station", station=station), 303)
+    complaints = explain(form, error) if error else []
+    taps = choices.taps(work(), station, page.job.code, page.conditions.rpm, page.next_holes)
+    return render_template(
+        "operator/next_tap.html",
+        page=page,
+        taps=taps,
+        form=form,
+        batch=batch,
+        complaints=complaints,
+        saved=notice(station, "saved"),
+    )
+
+
+def _chosen(name: str, known: list[str]) -> str:
+    code = request.form.get(name, "")
+    if code not in known:
+        raise InputError.of(name, "it is not on the list" if code else "none is chosen", "choose one that is listed")
+    return code
+
+
+def _saved() -> str | None:
+    """The saved entry of which the next page tells."""
+    return request.args.get("saved")

@@ -1,0 +1,149 @@
+"""The station page: the tap in the station and its risk, and the form that logs a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services import choices, station as at
+from shopfloor.services.ids import new_id
+from shopfloor.web import identity
+from shopfloor.web.context import work
+from shopfloor.web.fields import Complaint, explain
+from shopfloor.web.operator.choosing import notice
+from shopfloor.web.operator.forms import BatchForm, TapCodeForm
+
+_STANDS_FOR = {"person": "who", "station": "where", "job": "which", "material": "which", "tap": "tap-here"}
+"""Elements that the summary leads to for what has no field of its own."""
+
+_LONGEST_NUMBER = 9
+
+
+def show(station: str) -> str | Response:
+    """The page, or the question that has to be answered first."""
+    page = _page(station)
+    if page.person is None:
+        return redirect(url_for("operator.person", station=page.station.code), 303)
+    if page.job is None:
+        return redirect(url_for("operator.job", station=page.station.code), 303)
+    identity.remember_station(page.station.code)
+    return _drawn(page, _fresh_form(page))
+
+
+def save(station: str) -> tuple[str, int] | Response:
+    """Store the batch and go on: to the next batch, or to the next tap."""
+    form = BatchForm(request.form)
+    try:
+        kept = at.log_batch(work(), _raw(form, station), _offered(form))
+    except InputError as error:
+        return _refused(station, form, error)
+    if kept.needs_tap and kept.rest != 0:
+        identity.keep_batch(station, kept.batch_id, kept.rest)
+    else:
+        identity.end_batch(station)
+    goal = "operator.next_tap" if kept.needs_tap else "operator.station"
+    return redirect(url_for(goal, station=station, saved=kept.run_id), 303)
+
+
+def _page(station: str) -> at.AtStation:
+    batch = identity.open_batch(station)
+    return at.at_station(
+        work(),
+        station,
+        identity.person(),
+        identity.job_at(station),
+        rest=batch.rest if batch else None,
+        has_rest=batch is not None,
+    )
+
+
+def _fresh_form(page: at.AtStation) -> BatchForm:
+    batch = identity.open_batch(page.station.code)
+    run_id = new_id()
+    form = BatchForm(
+        id=str(run_id),
+        batch_id=str(batch.batch_id if batch else run_id),
+        holes=str(batch.rest) if batch and batch.rest else _asked_holes(),
+        cutting_slips="0",
+        rpm="" if page.conditions.rpm is None else str(page.conditions.rpm),
+        depth_control=page.conditions.depth_control.value if page.conditions.depth_control else "",
+        lubricant=page.conditions.lubricant.value if page.conditions.lubricant else "",
+        tap_end=TapEnd.STILL_GOOD.value,
+    )
+    _bind(form, page)
+    return form
+
+
+def _asked_holes() -> str:
+    """The planned number, where it was touched without a script."""
+    asked = request.args.get("holes", "")
+    return asked if asked.isdecimal() and len(asked) <= _LONGEST_NUMBER else ""
+
+
+def _bind(form: BatchForm, page: at.AtStation) -> None:
+    """The form speaks of who, what and which tap the page shows."""
+    form.person.data = page.person.code if page.person else ""
+    form.job.data = page.job.code if page.job else ""
+    form.tap.data = page.tap.code if page.tap else ""
+    form.offered.data = str(page.portion.holes) if page.portion else ""
+
+
+def _refused(station: str, form: BatchForm, error: InputError) -> tuple[str, int]:
+    page = _page(station)
+    complaints = list(explain(form, _for_account(form, error), _STANDS_FOR))
+    if any(problem.field == "id" for problem in error.problems):
+        form.id.data = form.batch_id.data = str(new_id())
+        complaints = [_saved_before(complaints)]
+    _bind(form, page)
+    return _drawn(page, form, complaints), 409 if isinstance(error, Conflict) else 400
+
+
+def _saved_before(complaints: Sequence[Complaint]) -> Complaint:
+    told = "This batch was saved already, with other figures. Correct it under 'Last entries'"
+    return Complaint("last-entries", f"{told}, or save once more to add this as another batch")
+
+
+def _for_account(form: BatchForm, error: InputError) -> InputError:
+    """A broken tap's note is asked for under another name."""
+    if not _has_account(form):
+        return error
+    return InputError([Problem("account", p.what, p.remedy) if p.field == "note" else p for p in error.problems])
+
+
+def _has_account(form: BatchForm) -> bool:
+    return form.tap_end.data == TapEnd.BROKEN.value and bool(form.account.data)
+
+
+def _raw(form: BatchForm, station: str) -> dict[str, object]:
+    raw = {name: value for name, value in form.data.items() if name not in ("account", "offered")}
+    if _has_account(form):
+        raw["note"] = form.account.data
+    return raw | {"station": station}
+
+
+def _offered(form: BatchForm) -> int | None:
+    text = form.offered.data or ""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) <= _LONGEST_NUMBER else None
+
+
+def _drawn(page: at.AtStation, form: BatchForm, complaints: Sequence[Complaint] = ()) -> str:
+    station, job = page.station.code, page.job
+    taps = None
+    if page.tap is None and job is not None and not complaints:
+        taps = choices.taps(work(), station, job.code, page.conditions.rpm, page.next_holes)
+    return render_template(
+        "operator/station.html",
+        page=page,
+        form=form,
+        tap_form=TapCodeForm(),
+        taps=taps,
+        batch=identity.open_batch(station),
+        complaints=complaints,
+        saved=notice(station, "saved"),
+        undone=notice(station, "undone"),
+        fitted=request.args.get("fitted", "")[:64],
+    )

@@ -1,0 +1,126 @@
+"""What the log says of a tap, as an operator reads it: odds, the suggestion, what both rest on, and a bar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shopfloor.core.intervals import Estimate
+from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services.choices import JobChoice
+from shopfloor.services.log_book import Entry, SavedNotice
+from shopfloor.services.outlook import Outlook
+from shopfloor.services.portions import Portion, Why
+from shopfloor.services.station import TapHere
+from shopfloor.web.formats import chance
+
+_BAR_ROOM = 1.06
+"""The bar reaches a little beyond what stands on it."""
+
+_WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of the batch"}
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Shares of the bar's length, in percent: holes made, holes to come, where a change is suggested."""
+
+    made: float
+    coming: float
+    change: float | None
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """What to do, its tone ('good', 'warn', 'none'), and why."""
+
+    text: str
+    tone: str
+    reason: str | None
+
+
+def bar_of(tap: TapHere) -> Bar | None:
+    """The bar of a tap whose holes are known."""
+    if tap.holes is None:
+        return None
+    next_holes, change = tap.outlook.next_holes, tap.outlook.change_at
+    length = _BAR_ROOM * max(tap.holes + next_holes, change or 0)
+    return Bar(100 * tap.holes / length, 100 * next_holes / length, None if change is None else 100 * change / length)
+
+
+def odds(risk: Estimate | None) -> str:
+    """The chance in the fewest words."""
+    if risk is None:
+        return "not known"
+    return chance(risk.value) if risk.value is not None else f"at most {chance(risk.upper)}"
+
+
+def odds_told(outlook: Outlook) -> str:
+    """What the odds are of."""
+    return f"that it breaks in the next {outlook.next_holes:,} holes"
+
+
+def odds_rest_on(outlook: Outlook) -> str:
+    """The interval and the evidence behind the odds."""
+    risk = outlook.risk
+    evidence = f"{_counted(outlook.taps, 'tap')}, {_counted(outlook.breaks, 'break')}, {outlook.reach}"
+    if risk is None:
+        return f"The log holds {evidence}: too little to tell" if outlook.taps else "No such tap in the log yet"
+    if risk.value is None:
+        return f"{100 * risk.level:.0f} % upper limit; rests on {evidence}"
+    interval = f"{chance(risk.lower)} to {chance(risk.upper)}"
+    return f"{100 * risk.level:.0f} % interval {interval}; rests on {evidence}"
+
+
+def suggestion_for(tap: TapHere) -> Suggestion:
+    """Change it, when, or why not."""
+    outlook = tap.outlook
+    if outlook.change_at is None:
+        return Suggestion(_full_stop(outlook.reason or "No suggestion yet"), "none", None)
+    age = f"{outlook.change_at:,} holes"
+    reason = _full_stop(outlook.reason or "")
+    if tap.holes is None:
+        return Suggestion(f"Taps like this are best changed after {age}.", "none", reason)
+    left = outlook.change_at - tap.holes
+    if left <= 0:
+        return Suggestion(f"Change it now: best changed after {age}.", "warn", reason)
+    if left < outlook.next_holes:
+        return Suggestion(f"Change after {age}: only {left:,} left.", "warn", reason)
+    return Suggestion(f"Change after {age}: {left:,} left.", "good", reason)
+
+
+def portion_why(portion: Portion) -> str:
+    """Where the offered number comes from."""
+    return _WHY[portion.why]
+
+
+def hole_of(job: JobChoice) -> str:
+    """The job's hole: 'blind, 12 mm'."""
+    kind = {True: "blind", False: "through", None: ""}[job.is_blind]
+    depth = "" if job.depth_mm is None else f"{job.depth_mm:g} mm deep"
+    return ", ".join(part for part in (kind, depth) if part)
+
+
+def saved_words(notice: SavedNotice) -> str:
+    """The notice after saving."""
+    entry = notice.entry
+    done = f"{_counted(entry.holes, 'hole')} on {entry.tap} ({notice.holes_on_tap:,} so far)"
+    return f"Saved: {done}, {end_words(entry)}."
+
+
+def undone_words(entry: Entry) -> str:
+    """The notice after undoing."""
+    return f"Undone: {_counted(entry.holes, 'hole')} on {entry.tap} taken back."
+
+
+def end_words(entry: Entry) -> str:
+    """The tap's state after the run, with the hole of the break."""
+    if entry.tap_end is not TapEnd.BROKEN:
+        return entry.tap_end.label.lower()
+    return "broken" if entry.broke_at_hole is None else f"broken at hole {entry.broke_at_hole:,}"
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+
+
+def _full_stop(text: str) -> str:
+    return f"{text.rstrip('.')}." if text else ""
