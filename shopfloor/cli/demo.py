@@ -11,7 +11,7 @@ from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
 from shopfloor.cli.options import database_option, settings_for, show_progress
-from shopfloor.cli.serve import LOOPBACK, port_option, run_server
+from shopfloor.cli.serve import LOOPBACK, must_be_free, port_option, run_server
 from shopfloor.core.errors import InputError
 from shopfloor.services.shop import is_demo, with_facts
 from shopfloor.services.work import Work
@@ -25,6 +25,8 @@ from shopfloor.store.upgrade import downgrade, is_at_head, is_empty, upgrade
 @database_option
 def command(port: int, no_serve: bool, database: str | None) -> None:
     """Make a fresh demo database and serve it: an invented shop, 18 months of work up to today."""
+    if not no_serve:
+        must_be_free(LOOPBACK, port)
     settings = settings_for(database or _demo_file(settings_for(None)))
     click.echo("Making the demo shop: 18 months of tapping, up to today ...")
     with closing(Work.on(settings)) as work:

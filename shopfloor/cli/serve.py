@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import socket
 
 import click
@@ -40,7 +41,7 @@ def run_server(app: Flask, host: str, port: int) -> None:
     ------
     InputError    the port is taken
     """
-    _must_be_free(host, port)
+    must_be_free(host, port)
     server = create_server(app, host=host, port=port, threads=4, max_request_body_size=2 * LARGEST_BODY)
     click.echo(f"Open http://{host}:{port}/ in a browser. Ctrl-C ends.")
     try:
@@ -51,8 +52,17 @@ def run_server(app: Flask, host: str, port: int) -> None:
         server.close()
 
 
-def _must_be_free(host: str, port: int) -> None:
+def must_be_free(host: str, port: int) -> None:
+    """Refuse a port that another program listens on.
+
+    Raises
+    ------
+    InputError    the port is taken
+    """
     with socket.socket() as probe:
+        if os.name == "posix":
+            # As the server does: a port that was just let go of is free. On Windows the option would mean sharing it.
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((host, port))
         except OSError as error:

@@ -42,7 +42,7 @@ class SpeedBand:
     @property
     def label(self) -> str:
         """The band as screens and tables write it, for example '6.3-10 m/min'."""
-        return f"{self.low:g}-{self.high:g} {self.unit}"
+        return f"{_plain(self.low)}-{_plain(self.high)} {self.unit}"
 
     @classmethod
     def parse(cls, label: str) -> SpeedBand:
@@ -53,6 +53,11 @@ class SpeedBand:
             return cls(unit, float(low), float(high))
         except ValueError:
             raise InputError.of("speed band", f"'{label}' is no band", "write it like 6.3-10 m/min") from None
+
+
+def _plain(number: float) -> str:
+    """The number without a power of ten, however small."""
+    return f"{number:.10f}".rstrip("0").rstrip(".")
 
 
 def speed_band(rpm: float, diameter_mm: float | None) -> SpeedBand:

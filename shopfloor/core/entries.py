@@ -94,7 +94,11 @@ def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None 
         "batch_id": reader.identity("batch_id"),
     }
     when = reader.moment("when", limits.zone, limits.now, required=needs("when")) if limits.device_sets_time else None
-    values |= {"ended_at": when or limits.now, "is_clocked_here": when is None, **_break_story(reader, values["holes"], values["tap_end"], limits)}
+    values |= {
+        "ended_at": when or limits.now,
+        "is_clocked_here": when is None,
+        **_break_story(reader, values["holes"], values["tap_end"], limits),
+    }
     reader.finish()
     return RunEntry(**values)
 

@@ -14,7 +14,7 @@ from datetime import datetime
 from enum import IntEnum
 
 from shopfloor.core.errors import Conflict, Problem
-from shopfloor.core.vocabulary import FAILURE_MODE, MovementKind, Mode, TapEnd, TapState
+from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
 @dataclass(frozen=True)
@@ -246,7 +246,7 @@ class _OpenLife:
         if reading.passed:
             self.gauge_good.append(self.holes)
         elif self.state in (TapState.IN_SERVICE, TapState.RETIRED_EARLY) and self.holes > self.start:
-            # Only the gauge can tell that a thread is still good to gauge: an operator's 'still good' does not bound it.
+            # Only the gauge can tell that a thread is still to gauge: an operator's 'still good' does not bound it.
             lower = max((holes for holes in self.gauge_good if holes < self.holes), default=self.start)
             self.state, self.end = TapState.WORN, (lower, self.holes, Mode.WEAR)
             self.station = self.placed_at = None

@@ -143,7 +143,7 @@ class Reader:
             self.problem(field, f"{shown(text)} is no date", "write it like 2026-03-31 or 2026-03-31T14:05")
             return None
         moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
-        if not _EARLIEST <= moment:
+        if moment < _EARLIEST:
             self.problem(field, f"{shown(text)} is too long ago", f"give a time from {_EARLIEST.year} to now")
         elif moment > now + CLOCK_TOLERANCE:
             limit = f"{now.astimezone(zone):%Y-%m-%d %H:%M}"

@@ -16,6 +16,7 @@ class Word(str, Enum):
     also: tuple[str, ...]
 
     def __new__(cls, value: str, label: str, *also: str) -> Word:
+        """A member written as value, label and other spellings."""
         word = str.__new__(cls, value)
         word._value_ = value
         word.label = label
