@@ -75,9 +75,9 @@ class NotEnoughData:
         """Lower bound of the scale, open above."""
         return self.life_interval(SCALE_SHARE)
 
-    def life(self, p: float) -> None:
+    def life(self, p: float) -> float | None:
         """None: the age by which the share `p` has failed has a lower bound only."""
-        return
+        return None
 
     def life_interval(self, p: float) -> tuple[float, float]:
         """Lower bound at `level` of the age by which the share `p` has failed, open above."""

@@ -41,7 +41,7 @@ def chance_of_failing(life: LifeResult, holes_before: ArrayLike, holes_next: Arr
     >>> ages = [1500, 2250, 4000, 4300, 7000]
     >>> fit = fit_weibull(Lives.of([*ages, 1750, 5000], [*ages, float("inf"), float("inf")]))
     >>> chance_of_failing(fit, [0, 4000], 100).value.round(5).tolist()
-    [0.00015, 0.03526]
+    [0.00015, 0.0356]
     """
     return life.risks(holes_before, holes_next)
 

@@ -46,9 +46,9 @@ def mixed_lives(seed: int, n: int, shape: float = 2.5, scale: float = 400.0) -> 
     stop = np.maximum(rng.uniform(0.3, 1.8, 3 * n) * scale, entry + 1)
     kept = np.flatnonzero(life > entry)[:n]
     life, entry, stop = life[kept], entry[kept], stop[kept]
-    before = np.maximum(np.floor(life / 50) * 50, entry)
     inspected = rng.random(len(kept)) < 0.4
-    failed = life <= stop
-    lower = np.where(~failed, stop, np.where(inspected, before, life))
-    upper = np.where(~failed, np.inf, np.where(inspected, np.floor(life / 50) * 50 + 50, life))
+    found, last_good = np.floor(life / 50) * 50 + 50, np.floor(np.minimum(life, stop) / 50) * 50
+    failed = np.where(inspected, found, life) <= stop
+    lower = np.where(inspected, np.maximum(last_good, entry), np.minimum(life, stop))
+    upper = np.where(failed, np.where(inspected, found, life), np.inf)
     return Lives.of(lower, upper, entry)

@@ -1,7 +1,7 @@
 """Reads the published cases of this folder, and turns those of life data into lives.
 
-The JSON files hold, for each case, its inputs, `expected` (recomputed to 8 digits), `published` (as printed), its source and
-how the figures were come by (`origin`).
+The JSON files hold, for each case, its inputs, `expected` (recomputed to 8 digits), `published` (as printed), its
+source and how the figures were come by (`origin`).
 """
 
 from __future__ import annotations

@@ -1,0 +1,99 @@
+"""Time of a fit, ours against lifelines and reliability on the same lives: `python -m tests.bench.bench_fits`.
+
+Measured in one run, not asserted: the best of several rounds for each, and how many times longer the others take.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import time
+import warnings
+from collections.abc import Callable
+
+import numpy as np
+
+from shopfloor.core.fit import WeibullFit, fit_weibull
+from shopfloor.core.observations import Lives
+from tests.core.random_lives import mixed_lives
+
+Fit = Callable[[], float]
+
+
+def best_of(fit: Fit, rounds: int) -> tuple[float, float]:
+    """Shortest time in milliseconds, and the log-likelihood found."""
+    shortest, found = np.inf, np.nan
+    for _ in range(rounds):
+        start = time.perf_counter()
+        found = fit()
+        shortest = min(shortest, time.perf_counter() - start)
+    return 1000 * shortest, found
+
+
+def right_censored(n: int) -> Lives:
+    """n lives followed from new, failures at known holes."""
+    rng = np.random.default_rng(n)
+    life, stop = 400 * rng.weibull(2.5, n), rng.uniform(100, 700, n)
+    return Lives.of(np.minimum(life, stop), np.where(life <= stop, life, np.inf))
+
+
+def point(lives: Lives) -> float:
+    """Ours: the law alone."""
+    fit = fit_weibull(lives)
+    assert isinstance(fit, WeibullFit)
+    return fit.log_likelihood
+
+
+def with_intervals(lives: Lives) -> float:
+    """Ours: the law with profile intervals of shape, scale and life at 10 %."""
+    fit = fit_weibull(lives)
+    assert isinstance(fit, WeibullFit)
+    assert fit.shape_interval[0] < fit.shape_interval[1]
+    assert fit.scale_interval[0] < fit.scale_interval[1]
+    assert fit.life_interval(0.1)[0] < fit.life_interval(0.1)[1]
+    return fit.log_likelihood
+
+
+def lifelines_fit(lives: Lives) -> float:
+    """lifelines: the law with its Wald errors."""
+    from lifelines import WeibullFitter
+
+    fitter = WeibullFitter()
+    if np.any(lives.is_failure & ~lives.is_exact) or lives.entry.any():
+        fitter.fit_interval_censoring(lives.lower, lives.upper, entry=lives.entry)
+    else:
+        fitter.fit(lives.lower, lives.is_exact)
+    return float(fitter.log_likelihood_)
+
+
+def reliability_fit(lives: Lives) -> float:
+    """reliability: the law with its Wald intervals; exact and right-censored lives only."""
+    from reliability.Fitters import Fit_Weibull_2P
+
+    failures, survivors = lives.lower[lives.is_exact], lives.lower[~lives.is_failure]
+    fit = Fit_Weibull_2P(failures=failures, right_censored=survivors, show_probability_plot=False, print_results=False)
+    return float(fit.loglik)
+
+
+def report(title: str, lives: Lives, fits: dict[str, Callable[[Lives], float]]) -> None:
+    """One table: time, how many times ours, log-likelihood."""
+    print(f"{title}: {lives.lives} lives, {lives.failures} failures")
+    ours = 0.0
+    for name, fit in fits.items():
+        with contextlib.redirect_stdout(io.StringIO()), warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            milliseconds, found = best_of(lambda fit=fit: fit(lives), 100 if name.startswith("ours") else 10)  # type: ignore[misc]
+        ours = ours or milliseconds
+        print(f"  {name:24}{milliseconds:10.2f} ms{milliseconds / ours:8.1f} x   log-likelihood {found:.7f}")
+
+
+def main() -> None:
+    """Both kinds of lives, all fitters that can do them."""
+    ours = {"ours, law only": point, "ours, with intervals": with_intervals}
+    report("Right-censored", right_censored(20), {**ours, "lifelines": lifelines_fit, "reliability": reliability_fit})
+    report("Right-censored", right_censored(200), {**ours, "lifelines": lifelines_fit, "reliability": reliability_fit})
+    report("Intervals, part-used taps", mixed_lives(1, 200), {**ours, "lifelines": lifelines_fit})
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,137 @@
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.lifetable import number_in, read_lives
+
+INF = math.inf
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    """Where a test writes its table."""
+    return tmp_path / "lives.csv"
+
+
+def test_every_column(file: Path) -> None:
+    """Exact, interval, survivor, part-used, several alike."""
+    file.write_text("lower,upper,entry,mode,count\n447,447,,break,\n410,460,0,break,1\n260,,,,2\n380,380.5,150,wear,\n")
+    lives = read_lives(file)
+    assert [447, 410, 260, 380] == lives.lower.tolist()
+    assert [447, 460, INF, 380.5] == lives.upper.tolist()
+    assert [0, 0, 0, 150] == lives.entry.tolist()
+    assert ["break", "break", "", "wear"] == lives.mode.tolist()
+    assert [1, 1, 2, 1] == lives.count.tolist()
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"lower,upper\n447,447\n260,\n",
+        b"\xef\xbb\xbfLower;UPPER\r\n447;447\r\n260;\r\n",
+        b"upper,lower\n447,447\n,260\n\n",
+        b'"lower","upper"\n" 447 ",447\n260,\n,\n',
+        b"upper,entry,lower\n4.47e2,,447.\n,,+260\n",
+    ],
+)
+def test_as_spreadsheets_write_it(file: Path, content: bytes) -> None:
+    """Byte-order mark, semicolons, CRLF, capitals, quotes, empty lines, any order of columns."""
+    file.write_bytes(content)
+    lives = read_lives(file)
+    assert [[447, 260], [447, INF]] == [lives.lower.tolist(), lives.upper.tolist()]
+
+
+@pytest.mark.parametrize(
+    ("row", "field"),
+    [
+        ("x,5,,,", "lower"),
+        (",5,,,", "lower"),
+        ("nan,5,,,", "lower"),
+        ("5,inf,,,", "upper"),
+        ("5,1e999,,,", "upper"),
+        ("5,1_0,,,", "upper"),
+        ('"1,5",2,,,', "lower"),
+        ("0x10,20,,,", "lower"),
+        ("٣,5,,,", "lower"),
+        ("5,4,,,", "upper"),
+        ("0,0,,,", "lower"),
+        ("-1,5,,,", "lower"),
+        ("5,6,7,,", "entry"),
+        ("5,6,-1,,", "entry"),
+        ("5,,,break,", "mode"),
+        ("5,6,,br\x07ak,", "mode"),
+        ("5,6,,,0", "count"),
+        ("5,6,,,1.5", "count"),
+        ("5,6,,,many", "count"),
+        ("5,6,,,1,9", "row"),
+    ],
+)
+def test_a_bad_row_is_named_with_its_column(file: Path, row: str, field: str) -> None:
+    """The row as a spreadsheet counts it, the heading being row 1."""
+    file.write_text(f"lower,upper,entry,mode,count\n5,6,,,\n{row}\n", encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_lives(file)
+    assert (3, field) in {(problem.row, problem.field) for problem in error.value.problems}
+
+
+def test_every_bad_row_is_named(file: Path) -> None:
+    """All at once, in order, whether a cell cannot be read or makes no sense."""
+    file.write_text("lower,upper,count\nx,5,1\n5,4,1\n5,,1\n5,,x\n")
+    with pytest.raises(InputError) as error:
+        read_lives(file)
+    assert [2, 3, 5] == [problem.row for problem in error.value.problems]
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"\n\n",
+        b"lower,upper\n",
+        b"lower\n5\n",
+        b"lower,upper,colour\n5,6,red\n",
+        b"lower,upper,lower\n5,6,5\n",
+        b"lower,upper\n5,6\xff\n",
+        bytes(range(256)) * 4,
+        b"\x00" * 100,
+        "lower,upper\n5,6".encode("utf-16"),
+    ],
+)
+def test_what_is_no_table_is_refused(file: Path, content: bytes) -> None:
+    """Empty, no rows, missing, unknown or doubled columns, no UTF-8, binary."""
+    file.write_bytes(content)
+    with pytest.raises(InputError):
+        read_lives(file)
+
+
+def test_no_such_file_is_refused(tmp_path: Path) -> None:
+    """A missing file, or a folder."""
+    for path in (tmp_path / "missing.csv", tmp_path):
+        with pytest.raises(InputError, match="file"):
+            read_lives(path)
+
+
+def test_an_unknown_column_is_named(file: Path) -> None:
+    """And the known ones are listed."""
+    file.write_text("lower,upper,colour\n5,6,red\n")
+    with pytest.raises(InputError, match=r"colour.*lower, upper, entry, mode, count"):
+        read_lives(file)
+
+
+@given(st.text(max_size=20))
+def test_any_text_is_a_finite_number_or_none(text: str) -> None:
+    """And what is taken as a number, Python reads as the same one."""
+    number = number_in(text)
+    assert number is None or (math.isfinite(number) and number == float(text))
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False))
+def test_written_numbers_are_read(number: float) -> None:
+    """Out and in is the identity."""
+    assert number == number_in(repr(number))

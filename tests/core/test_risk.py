@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+import doctest
+import math
+from types import ModuleType
+
+import pytest
+
+from shopfloor.core import rates, replacement, risk
+from shopfloor.core.fit import WeibullFit, fit_weibull
+from shopfloor.core.observations import Lives
+from shopfloor.core.risk import chance_of_failing, one_in
+from tests.published.life import case, lives_of
+
+
+def test_the_published_risk_of_an_old_part() -> None:
+    """Meeker & Escobar's shock absorber at 20,000 km for the next 2,000 km, from its data."""
+    known = next(k for k in case("replacement", "conditional-break-risk")["expected"] if k["age"] == 20000)
+    fit = fit_weibull(lives_of(case("life", "shock-absorber")["data"]))
+    chances = chance_of_failing(fit, [20000], [2000])
+    assert chances.value is not None
+    assert [known["prob_break"]] == pytest.approx(chances.value, rel=1e-4)
+    assert chances.lower[0] < known["prob_break"] < chances.upper[0]
+
+
+def test_without_failures_there_is_an_upper_bound() -> None:
+    """No value, but never more than so much."""
+    chances = chance_of_failing(fit_weibull(Lives.of([400] * 9, [math.inf] * 9)), 0, [50, 100])
+    assert chances.value is None
+    assert [0, 0] == chances.lower.tolist()
+    assert 0 < chances.upper[0] < chances.upper[1] < 0.3
+
+
+def test_taps_and_batches_broadcast() -> None:
+    """Many taps, one batch."""
+    fit = fit_weibull(lives_of(case("life", "abernethy-c5")["data"]))
+    assert isinstance(fit, WeibullFit)
+    assert (3,) == chance_of_failing(fit, [0, 100, 4000], 50).upper.shape
+
+
+@pytest.mark.parametrize(
+    ("chance", "n"),
+    [
+        (0.5, 2),
+        (0.33, 3),
+        (0.083, 12),
+        (0.052, 19),
+        (0.0385, 25),
+        (0.0123, 80),
+        (0.00333, 300),
+        (1e-6, 10**6),
+        (0.0, None),
+        (0.51, None),
+        (1.0, None),
+        (math.nan, None),
+    ],
+)
+def test_one_in(chance: float, n: int | None) -> None:
+    """As a person would say it; common practice, no source."""
+    assert n == one_in(chance)
+
+
+@pytest.mark.parametrize("module", [risk, rates, replacement])
+def test_worked_values_in_docstrings(module: ModuleType) -> None:
+    """What the docstrings show is what comes out."""
+    done = doctest.testmod(module)
+    assert (0, True) == (done.failed, done.attempted > 0)
