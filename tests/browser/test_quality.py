@@ -1,0 +1,91 @@
+"""The quality lead's pages in a real browser: charts drawn, tables beside them, readable by all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
+LIFE = "/quality/life?tap_type=M6+spiral+flute+Delta"
+
+
+def open_chart(page: Page, address: str) -> None:
+    """Open a page and wait until its chart is drawn."""
+    page.goto(address)
+    page.locator("[data-drawn] .main-svg").first.wait_for(timeout=30_000)
+
+
+def traces(page: Page) -> int:
+    """How many traces the chart has drawn."""
+    return int(
+        page.evaluate("document.querySelector('[data-chart]')._fullData.filter((t) => t.visible === true).length")
+    )
+
+
+def test_the_board_draws_a_heat_map_beside_its_table(page: Page, shot: Callable[[str], Path]) -> None:
+    """Colours and their texts; the table holds a row for each place."""
+    open_chart(page, "/quality/")
+    assert 2 == traces(page)
+    cells = page.evaluate(
+        "document.querySelector('[data-chart]')._fullData[1].text.filter((t) => t !== 'no holes').length"
+    )
+    assert cells == page.locator("table.rates tbody tr").count() > 10
+    shot("quality-board")
+
+
+def test_the_life_page_draws_both_curves_beside_its_tables(page: Page, shot: Callable[[str], Path]) -> None:
+    """Step curve with band, fit with band, the fit beyond the data, failures and survivors."""
+    open_chart(page, LIFE)
+    assert 7 == traces(page)
+    assert 2 == page.locator("table").count()
+    shot("quality-life")
+
+
+def test_the_incidents_show_where_to_look(page: Page, shot: Callable[[str], Path]) -> None:
+    """A bar for each cause; a touch on one shows its stories."""
+    page.goto("/quality/incidents")
+    page.get_by_role("link", name="Chips packed").click()
+    expect(page.get_by_role("heading", level=2)).to_contain_text("chips packed")
+    shot("quality-incidents")
+
+
+def test_the_lists_follow_each_other(page: Page) -> None:
+    """A new tap type starts the other lists anew; the page follows at once."""
+    page.goto("/quality/life?tap_type=M8+spiral+point+Delta&material=structural+steel")
+    page.get_by_label("Tap type").select_option("M6 forming North")
+    page.wait_for_url("**tap_type=M6+forming+North**")
+    expect(page.get_by_label("Material")).to_have_value("")
+    expect(page.locator(".finding")).to_contain_text("M6 forming North in any material")
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_a_page_can_be_used_by_all(page: Page, address: str) -> None:
+    """No violation that axe finds, contrast included, with the chart drawn."""
+    page.goto(address)
+    if page.locator("[data-chart]").count():
+        open_chart(page, address)
+    found = Axe().run(page).response["violations"]
+    assert [] == [(rule["id"], [node["html"][:120] for node in rule["nodes"][:3]]) for rule in found]
+
+
+@pytest.mark.parametrize("width", [390, 800, 1280])
+@pytest.mark.parametrize("address", PAGES)
+def test_no_page_scrolls_sideways(open_tablet: Callable[..., object], address: str, width: int) -> None:
+    """Wide tables and charts scroll inside their frame."""
+    page = open_tablet(width, 1280).page  # type: ignore[attr-defined]
+    page.goto(address)
+    if page.locator("[data-chart]").count():
+        open_chart(page, address)
+    assert width == page.evaluate("document.documentElement.scrollWidth")
+
+
+def test_without_script_the_table_says_the_same(open_tablet: Callable[..., object]) -> None:
+    """The chart's place says where to look."""
+    page = open_tablet(java_script_enabled=False).page  # type: ignore[attr-defined]
+    page.goto("/quality/")
+    expect(page.locator(".chart-waiting")).to_contain_text("read the table")
+    assert page.locator("table.rates tbody tr").count() > 10

@@ -1,0 +1,247 @@
+"""The quality lead's pages: what they say, what they refuse, what they load."""
+
+from __future__ import annotations
+
+import gzip
+import html
+import json
+import re
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from shopfloor.core.rates import rate_per_1000
+from shopfloor.services.taps import receive_tap
+from tests.web.conftest import Shop
+
+PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
+TABLE = re.compile(r"<table.*?</table>", re.S)
+FIGURE = re.compile(r'<script type="application/json" id="[a-z]+-figure">(.*?)</script>', re.S)
+PLOTLY = re.compile(r'data-script="([^"]+)"')
+
+
+def page(client: FlaskClient, address: str, status: int = 200) -> str:
+    """The text of a page, as a person reads it."""
+    answer = client.get(address)
+    assert status == answer.status_code
+    return answer.get_data(as_text=True)
+
+
+def words(text: str) -> str:
+    """A page without its marks."""
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+def figure(text: str) -> dict[str, Any]:
+    """The only figure of a page."""
+    (found,) = FIGURE.findall(text)
+    return dict(json.loads(found))
+
+
+def use_up(shop: Shop, *ages: int, **changes: Any) -> None:
+    """Break a fresh M8 tap at each age."""
+    for age in ages:
+        tap = receive_tap(shop.work, None, "M8 spiral point", "ben")
+        wanted = {"tap": tap, "holes": age, "broke_at_hole": age, "tap_end": "broken", "part_fate": "scrapped"}
+        shop.log(**wanted | changes)
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_each_page_answers_on_an_empty_log(client: FlaskClient, address: str) -> None:
+    """Friendly, without a chart, with what to do first."""
+    text = page(client, address)
+    assert re.search("Log the first batch|No broken tap is in the log", text)
+    assert "plotly" not in text
+
+
+def test_the_board_shows_the_rates_of_the_core(client: FlaskClient, shop: Shop) -> None:
+    """Rate and exact interval in the table are those of the core."""
+    use_up(shop, 100, 150)
+    shop.log(holes=250)
+    (table,) = TABLE.findall(page(client, "/quality/"))
+    rate = rate_per_1000(2, 500)
+    assert (4.0, 0.71, 12.6) == (rate.per_1000, round(rate.lower, 2), round(rate.upper, 1))
+    assert "Structural steel 6.3-10 m/min thin 3 500 2 4.0 0.71 to 13" in words(table)
+
+
+def test_the_board_says_the_worst_place_in_words(client: FlaskClient, shop: Shop) -> None:
+    """With how sure it is, and against the average."""
+    use_up(shop, 50, 50, 50, 50, job="J-1", rpm=400)
+    shop.log(holes=2000)
+    text = words(page(client, "/quality/"))
+    assert "Structural steel at 10-16 m/min: 20 per 1,000 (6.8 to 46), 4 taps broke in 200 holes." in text
+    assert "Even the low end lies above the average of 1.8." in text
+
+
+def test_no_break_still_bounds_the_rate(client: FlaskClient, shop: Shop) -> None:
+    """Zero breaks in 1,000 holes may be up to 3.0 per 1,000 (Garwood's limit for 0 at 90 %)."""
+    shop.log(holes=1000)
+    assert "No tap broke. The true rate may be up to 3.0 per 1,000 holes." in words(page(client, "/quality/"))
+
+
+def test_slips_that_were_not_recorded_are_not_zero(client: FlaskClient, shop: Shop) -> None:
+    """The table says that nobody told."""
+    shop.log(cutting_slips=None)
+    assert "not recorded" in page(client, "/quality/")
+
+
+def test_the_heat_map_leaves_thin_and_empty_cells_without_colour(client: FlaskClient, shop: Shop) -> None:
+    """Colour claims knowledge; words say why there is none."""
+    use_up(shop, 50, 50, 50)
+    shop.log(tap="T0003", job="J-2", rpm=250)
+    heat, texts = figure(page(client, "/quality/"))["data"]
+    assert [[None, None], [None, 20.0]] == heat["z"]
+    assert ["0 thin", "no holes", "no holes", "20"] == [re.sub("<.*?>", "", t.split("<br>")[0]) for t in texts["text"]]
+
+
+def test_names_cannot_break_out_of_a_figure(client: FlaskClient, shop: Shop) -> None:
+    """A material's name is text, whatever it holds."""
+    from shopfloor.store import Job, Material
+
+    shop.add(Material(code="x", name="</script><script>alert(1)</script>"))
+    shop.add(Job(code="J-9", part="x", material_id=3, thread="M8"))
+    shop.log(job="J-9")
+    text = page(client, "/quality/")
+    assert "<script>alert" not in text
+    assert "alert(1)" in json.dumps(figure(text))
+
+
+def test_a_period_leaves_older_runs_out(client: FlaskClient, shop: Shop) -> None:
+    """What happened before is not shown, and the page says that there is nothing."""
+    shop.log()
+    shop.clock.forward(days=31)
+    assert "No hole was logged here" in page(client, "/quality/?period=30")
+    assert "48 holes" in words(page(client, "/quality/?period=90"))
+
+
+def test_incidents_tell_the_story(client: FlaskClient, shop: Shop) -> None:
+    """When, what, where, and what people said; a range where the hole is not known."""
+    shop.log(holes=100)
+    shop.log(holes=20, tap_end="broken", part_fate="reworked", cause="chips packed", note="Long <b>chips</b>.")
+    text = words(page(client, "/quality/incidents"))
+    assert "2026-03-02" in text
+    assert "side plate J-1 Tapping arm 1 T0001 M8 spiral point Structural steel 300 101 to 120" in text
+    assert "Chips packed Long <b>chips</b>. Part reworked" in text
+    assert "By likely cause, all of the period Likely cause Breaks Chips packed 1" in text
+
+
+def test_incidents_come_in_pages(client: FlaskClient, shop: Shop) -> None:
+    """51 breaks: the second page holds one, and links keep the filter."""
+    use_up(shop, *[1] * 51, cause="too fast")
+    text = page(client, "/quality/incidents?page=2&cause=too+fast")
+    assert 1 == text.count('<td class="when">')
+    assert "cause=too+fast&amp;page=1" in text
+
+
+def test_the_life_page_says_it_for_the_meeting(client: FlaskClient, shop: Shop) -> None:
+    """A sentence, a figure, estimates with intervals, the values of the curve."""
+    use_up(shop, 120, 200, 210, 260, 330)
+    text = page(client, "/quality/life")
+    assert re.search(r"One tap in ten is broken or worn out by hole \d+ \(90 %: \d+ to \d+\)\.", words(text))
+    assert "M8 spiral point in any material at any speed: 5 taps, 5 failures, 1,120 holes." in words(text)
+    assert 2 == len(TABLE.findall(text))
+    names = [trace["name"] for trace in figure(text)["data"]]
+    assert {"product-limit curve", "Weibull fit", "fit beyond the data", "failed"} <= set(names)
+
+
+def test_the_suggested_change_stands_in_the_figure(client: FlaskClient, shop: Shop) -> None:
+    """An upright line where the words say."""
+    use_up(shop, 300, 310, 320, 330, 340)
+    text = page(client, "/quality/life")
+    said = re.search(r"Change at (\d+) holes", words(text))
+    assert said is not None
+    assert [int(said[1])] == [shape["x0"] for shape in figure(text)["layout"]["shapes"]]
+
+
+def test_no_failure_yet_is_an_answer(client: FlaskClient, shop: Shop) -> None:
+    """The reason, what would be enough, and the bound in words."""
+    shop.log(holes=400)
+    text = words(page(client, "/quality/life"))
+    assert "Not enough for a curve fit: no failure yet. Enough would be: one failure" in text
+    assert re.search(r"At least nine taps in ten are not broken or worn out before hole \d+ \(90 % sure\)\.", text)
+
+
+def test_one_failure_is_marked_as_thin(client: FlaskClient, shop: Shop) -> None:
+    """A fit to one failure is not to be read like one to thirty."""
+    use_up(shop, 100)
+    shop.log(holes=200)
+    assert "Thin: 1 failure only." in words(page(client, "/quality/life"))
+
+
+def test_a_place_never_worked_in_is_no_error(client: FlaskClient, shop: Shop) -> None:
+    """It names what was asked and leads back."""
+    use_up(shop, 100)
+    text = words(page(client, "/quality/life?tap_type=M8+spiral+point&material=stainless"))
+    assert "No life of M8 spiral point is known in Stainless steel" in text
+
+
+@pytest.mark.parametrize(
+    ("address", "message"),
+    [
+        ("/quality/?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
+        ("/quality/?period=7", "period: &#39;7&#39; is not one of the choices"),
+        ("/quality/incidents?cause=ghosts", "cause: &#39;ghosts&#39; is not one of the choices"),
+        ("/quality/incidents?page=0", "page: there is no page 0"),
+        ("/quality/incidents?page=-1", "page: &#39;-1&#39; is no page"),
+        ("/quality/life?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
+        ("/quality/life?material=cheese", "material: &#39;cheese&#39; is not in the record"),
+        ("/quality/life?material=steel&speed=fast", "speed: &#39;fast&#39; is no speed band"),
+        ("/quality/life?mode=rust", "mode: &#39;rust&#39; is not one of the choices"),
+    ],
+)
+def test_an_address_that_cannot_be_names_its_field(client: FlaskClient, address: str, message: str) -> None:
+    """400, the field, and what would be right."""
+    assert message in page(client, address, 400)
+
+
+VALUES = st.text(max_size=30) | st.sampled_from(
+    ["", "all", "30", "M8 spiral point", "steel", "6.3-10 m/min", "nan-inf m/min", "1"]
+)
+QUERIES = st.dictionaries(
+    st.sampled_from(["tap_type", "period", "cause", "page", "material", "speed", "mode", "x"]), VALUES
+)
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(address=st.sampled_from(PAGES), query=QUERIES)
+def test_no_address_makes_a_page_fail(client: FlaskClient, address: str, query: dict[str, str]) -> None:
+    """Any text in any field is answered, or refused with a message."""
+    safe = {name: value.encode("utf-8", "replace") for name, value in query.items()}
+    assert client.get(f"{address}?{urlencode(safe)}").status_code in (200, 400)
+
+
+def test_only_pages_with_a_chart_load_plotly(client: FlaskClient, shop: Shop) -> None:
+    """And only they relax the content policy, for styles and images, not for scripts."""
+    use_up(shop, 100, 120)
+    policies = {address: client.get(address).headers["Content-Security-Policy"] for address in PAGES}
+    assert [True, False, True] == [bool(PLOTLY.search(page(client, address))) for address in PAGES]
+    assert [True, False, True] == ["style-src" in policy for policy in policies.values()]
+    assert [False] * 3 == ["script-src" in policy for policy in policies.values()]
+
+
+def test_plotly_comes_from_its_package_for_good(client: FlaskClient, shop: Shop) -> None:
+    """Zipped where the browser can, kept for a year, under an address that names the version."""
+    shop.log()
+    (address,) = PLOTLY.findall(page(client, "/quality/"))
+    plain = client.get(address, headers={"Accept-Encoding": "identity"})
+    zipped = client.get(address, headers={"Accept-Encoding": "gzip"})
+    assert plain.data == gzip.decompress(zipped.data)
+    assert b"plotly.js" in plain.data[:200]
+    assert ("gzip", "Accept-Encoding", "public, max-age=31536000, immutable") == (
+        zipped.headers["Content-Encoding"],
+        zipped.headers["Vary"],
+        zipped.headers["Cache-Control"],
+    )
+
+
+def test_nothing_is_inline(client: FlaskClient, shop: Shop) -> None:
+    """No handler, no style, no script but data."""
+    use_up(shop, 100, 120)
+    for address in PAGES:
+        text = page(client, address)
+        assert not re.search(r"\son[a-z]+=|\sstyle=|<style", text)
+        assert [] == [tag for tag in re.findall(r"<script[^>]*>", text) if "src=" not in tag and "json" not in tag]
