@@ -8,7 +8,8 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.services import choices, station as at
+from shopfloor.services import choices
+from shopfloor.services import station as at
 from shopfloor.services.batches import NotFound
 from shopfloor.services.log_book import SavedNotice, notice_of
 from shopfloor.web import identity

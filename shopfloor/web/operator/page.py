@@ -9,7 +9,8 @@ from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services import choices, station as at
+from shopfloor.services import choices
+from shopfloor.services import station as at
 from shopfloor.services.ids import new_id
 from shopfloor.web import identity
 from shopfloor.web.context import work

@@ -16,7 +16,7 @@ from shopfloor.web.formats import chance
 _BAR_ROOM = 1.06
 """The bar reaches a little beyond what stands on it."""
 
-_WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of the batch"}
+_WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of batch"}
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,10 @@ def odds(risk: Estimate | None) -> str:
     """The chance in the fewest words."""
     if risk is None:
         return "not known"
-    return chance(risk.value) if risk.value is not None else f"at most {chance(risk.upper)}"
+    if risk.value is None:
+        return f"at most {chance(risk.upper)}" if risk.upper <= 0.5 else "not known"
+    told = chance(risk.value)
+    return f"about {told}" if told[0].isdigit() else told
 
 
 def odds_told(outlook: Outlook) -> str:
@@ -64,10 +67,12 @@ def odds_rest_on(outlook: Outlook) -> str:
     evidence = f"{_counted(outlook.taps, 'tap')}, {_counted(outlook.breaks, 'break')}, {outlook.reach}"
     if risk is None:
         return f"The log holds {evidence}: too little to tell" if outlook.taps else "No such tap in the log yet"
+    if risk.value is None and risk.upper > 0.5:
+        return f"The log holds {evidence}: too little to tell"
     if risk.value is None:
-        return f"{100 * risk.level:.0f} % upper limit; rests on {evidence}"
+        return f"{100 * risk.level:.0f}\u00a0% upper limit; rests on {evidence}"
     interval = f"{chance(risk.lower)} to {chance(risk.upper)}"
-    return f"{100 * risk.level:.0f} % interval {interval}; rests on {evidence}"
+    return f"{100 * risk.level:.0f}\u00a0% interval {interval}; rests on {evidence}"
 
 
 def suggestion_for(tap: TapHere) -> Suggestion:
