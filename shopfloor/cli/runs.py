@@ -38,7 +38,7 @@ def import_(file: Path, database: str | None) -> None:
         done = import_runs(work, file, show_progress("Rows"))
     click.echo(f"Stored {done.stored:,} runs; {done.seen_before:,} were there already.")
     for kind, codes in done.created.items():
-        click.echo(f"New {kind} ({len(codes)}): {', '.join(codes)}")
+        click.echo(click.wrap_text(f"New {kind} ({len(codes)}): {', '.join(codes)}", subsequent_indent="  "))
 
 
 @command.command("export")
