@@ -9,6 +9,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from tests.browser.conftest import Tablet
+
 PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
 LIFE = "/quality/life?tap_type=M6+spiral+flute+Delta"
 
@@ -74,18 +76,29 @@ def test_a_page_can_be_used_by_all(page: Page, address: str) -> None:
 
 @pytest.mark.parametrize("width", [390, 800, 1280])
 @pytest.mark.parametrize("address", PAGES)
-def test_no_page_scrolls_sideways(open_tablet: Callable[..., object], address: str, width: int) -> None:
+def test_no_page_scrolls_sideways(open_tablet: Callable[..., Tablet], address: str, width: int) -> None:
     """Wide tables and charts scroll inside their frame."""
-    page = open_tablet(width, 1280).page  # type: ignore[attr-defined]
+    page = open_tablet(width, 1280).page
     page.goto(address)
     if page.locator("[data-chart]").count():
         open_chart(page, address)
     assert width == page.evaluate("document.documentElement.scrollWidth")
 
 
-def test_without_script_the_table_says_the_same(open_tablet: Callable[..., object]) -> None:
+def test_without_script_the_table_says_the_same(open_tablet: Callable[..., Tablet]) -> None:
     """The chart's place says where to look."""
-    page = open_tablet(java_script_enabled=False).page  # type: ignore[attr-defined]
+    page = open_tablet(java_script_enabled=False).page
     page.goto("/quality/")
     expect(page.locator(".chart-waiting")).to_contain_text("read the table")
     assert page.locator("table.rates tbody tr").count() > 10
+
+
+def test_a_printed_chart_fits_the_paper(page: Page) -> None:
+    """Drawn anew for a page on its side, and for the screen afterwards."""
+    open_chart(page, "/quality/")
+    page.evaluate(
+        "addEventListener('beforeprint', () => (window.printed = document.querySelector('.main-svg').clientWidth))"
+    )
+    page.pdf()
+    assert 960 == page.evaluate("window.printed")
+    expect(page.locator(".main-svg").first).not_to_have_attribute("width", "960")

@@ -20,6 +20,18 @@ async function draw(place) {
   place.dataset.drawn = "";
 }
 
+// The printer's page has a width of its own, and no script hears of it: charts are drawn for a page on its side.
+const PRINTED_PX = 960;
+
+function fit(width) {
+  for (const place of document.querySelectorAll("[data-drawn]")) {
+    window.Plotly.relayout(place, width ? { width, autosize: false } : { width: null, autosize: true });
+  }
+}
+
+addEventListener("beforeprint", () => fit(PRINTED_PX));
+addEventListener("afterprint", () => fit(null));
+
 const places = document.querySelectorAll("[data-chart]");
 if (places.length) {
   load(places[0].dataset.script)
