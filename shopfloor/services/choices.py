@@ -211,7 +211,7 @@ def _last_used(
     query = select(column, func.max(Run.ended_at)).where(column.is_not(None), counts(Run)).group_by(column)
     if station is not None:
         query = query.where(Run.station_id == station.id)
-    return dict(session.execute(query).tuples().all())
+    return {row[0]: row[1] for row in session.execute(query)}
 
 
 def _living(session: Session, kinds: Sequence[TapType], place: Station) -> list[tuple[Tap, TapLife]]:
