@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, and_, case, func, select
+from sqlalchemy import ColumnElement, and_, case, func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.cutting import speed_band
@@ -70,16 +70,21 @@ class KnownStretch:
 
 def tallies_of_all(session: Session, tap_type: int | None) -> list[Tally]:
     """Tallies over the whole log, from the summaries."""
-    query = select(
-        LifeStretch.tap_id,
-        LifeStretch.material_id,
-        LifeStretch.speed_band,
-        func.sum(LifeStretch.end - LifeStretch.start),
-        func.sum(LifeStretch.breaks),
-        func.sum(LifeStretch.cutting_slips),
-        func.sum(LifeStretch.slip_holes),
-    ).group_by(LifeStretch.tap_id, LifeStretch.material_id, LifeStretch.speed_band)
-    return [Tally(*row) for row in session.execute(_of_type(query, LifeStretch.tap_id, tap_type))]
+    query = (
+        select(
+            LifeStretch.tap_id,
+            LifeStretch.material_id,
+            LifeStretch.speed_band,
+            func.sum(LifeStretch.end - LifeStretch.start),
+            func.sum(LifeStretch.breaks),
+            func.sum(LifeStretch.cutting_slips),
+            func.sum(LifeStretch.slip_holes),
+        )
+        .join(Tap, Tap.id == LifeStretch.tap_id)
+        .where(*_of_type(tap_type))
+        .group_by(LifeStretch.tap_id, LifeStretch.material_id, LifeStretch.speed_band)
+    )
+    return [Tally(*row) for row in session.execute(query)]
 
 
 def tallies_since(session: Session, tap_type: int | None, since: datetime | None) -> list[Tally]:
@@ -98,13 +103,11 @@ def tallies_since(session: Session, tap_type: int | None, since: datetime | None
         )
         .join(Tap, Tap.id == Run.tap_id)
         .join(TapType, TapType.id == Tap.tap_type_id)
-        .where(counts(Run))
+        .where(counts(Run), *_of_type(tap_type))
         .group_by(Run.tap_id, Run.material_id, Run.rpm, TapType.thread)
     )
     if since is not None:
         query = query.where(Run.ended_at >= since)
-    if tap_type is not None:
-        query = query.where(Tap.tap_type_id == tap_type)
     return [_tally(row) for row in session.execute(query)]
 
 
@@ -113,19 +116,17 @@ def _tally(row: Any) -> Tally:
     return Tally(row.tap_id, row.material_id, band, row.holes, row.breaks, row.slips, row.slip_holes)
 
 
-def _of_type(query: Select[Any], tap: Any, tap_type: int | None) -> Select[Any]:
-    if tap_type is None:
-        return query
-    return query.join(Tap, Tap.id == tap).where(Tap.tap_type_id == tap_type)
+def _of_type(tap_type: int | None) -> list[ColumnElement[bool]]:
+    return [] if tap_type is None else [Tap.tap_type_id == tap_type]
 
 
 def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]:
     """Every break that counts, the newest first, with its story as it stands."""
     query = (
         select(
-            Run.ended_at, Tap.code, TapType.code.label("tap_type"), Material.name, Run.rpm,
-            Station.name.label("station"), Job.code.label("job"), Job.part, Run.part_fate,
-            TapLife.lower, TapLife.upper, TapLife.holes, Incident.cause, Incident.account,
+            Run.ended_at, Run.rpm, Run.part_fate, Tap.code.label("tap"), TapType.code.label("tap_type"),
+            Material.name.label("material"), Station.name.label("station"), Job.code.label("job"), Job.part,
+            TapLife.lower, TapLife.upper, TapLife.holes.label("logged_holes"), Incident.cause, Incident.account,
         )
         .join(Tap, Tap.id == Run.tap_id)
         .join(TapType, TapType.id == Tap.tap_type_id)
@@ -141,8 +142,11 @@ def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]
     if since is not None:
         query = query.where(Run.ended_at >= since)
     for row in session.execute(query):
-        *facts, cause, account = row
-        yield BrokenTap(*facts, cause or Cause.NOT_KNOWN, account)
+        yield BrokenTap(
+            at=row.ended_at, tap=row.tap, tap_type=row.tap_type, material=row.material, rpm=row.rpm,
+            station=row.station, job=row.job, part=row.part, fate=row.part_fate, lower=row.lower, upper=row.upper,
+            logged_holes=row.logged_holes, cause=row.cause or Cause.NOT_KNOWN, account=row.account,
+        )  # fmt: skip
 
 
 def lives_by_tap_type(session: Session) -> list[KnownLives]:
