@@ -49,7 +49,7 @@ class Order(Word):
     """By what the board is sorted."""
 
     RISK = "risk", "Chance of a break"
-    CHANGE = "change", "Holes left to the change"
+    CHANGE = "change", "Holes left"
 
 
 @dataclass(frozen=True)

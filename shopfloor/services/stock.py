@@ -90,7 +90,7 @@ class OrderList:
 
 @dataclass(frozen=True)
 class Ledger:
-    """The movements of one tap type, newest first, and what each kind adds up to."""
+    """The movements of one tap type, newest first, and what each kind that changed the stock adds up to."""
 
     tap_type: str
     lines: tuple[LedgerLine, ...]
@@ -138,7 +138,7 @@ def ledger(work: Work, tap_type: str) -> Ledger:
     sums: defaultdict[MovementKind, int] = defaultdict(int)
     for line in lines:
         sums[line.kind] += line.quantity
-    return Ledger(kind.code, tuple(reversed(lines)), dict(sums))
+    return Ledger(kind.code, tuple(reversed(lines)), {kind: change for kind, change in sums.items() if change})
 
 
 def _line(shelf: Shelf, need: Need) -> OrderLine:
@@ -164,7 +164,7 @@ def _reason(shelf: Shelf, need: Need, quantity: int, stand: Stand) -> str:
         return f"Nothing was booked in or out yet; {_use(need)}: count the box first"
     if shelf.on_hand < 0:
         return f"More were taken out than booked in ({shelf.on_hand}); {_use(need)}: count the box first"
-    there = f"{shelf.on_hand} in the crib; {_use(need)}; {need.level} cover {COVER:.0%} of such waits"
+    there = f"{shelf.on_hand} in the crib; {_use(need)}; {need.level} cover {COVER * 100:.0f} % of such waits"
     return f"{there}: order {quantity}" if stand is Stand.ORDER else f"{there}: enough"
 
 
@@ -176,5 +176,5 @@ def _use(need: Need) -> str:
     if not need.is_planned:
         return f"{start} (as in the last {PAST_DAYS} days; the planned jobs ask for {need.planned_new_taps:.1f})"
     lives = f"planned: {need.planned_holes:,.0f} holes at {need.planned_holes / need.planned_taps:,.0f} holes a tap"
-    back = f", {need.reground_share:.0%} of them reground ones" if need.reground_share else ""
+    back = f", {need.reground_share * 100:.0f} % of them reground ones" if need.reground_share else ""
     return f"{start} ({lives}{back})"

@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Blueprint, abort, request
 
-from shopfloor.web.crib.words import STATE_LOOK, VERDICT_LOOK, observed, risk_range, risk_words
+from shopfloor.web.crib.words import REACH_WORDS, STATE_LOOK, VERDICT_LOOK, observed, risk_range, risk_words
 
 blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
@@ -25,6 +25,7 @@ def pages() -> dict[str, Any]:
     return {
         "crib_pages": PAGES,
         "observed": observed,
+        "reach_words": REACH_WORDS,
         "risk_words": risk_words,
         "risk_range": risk_range,
         "state_look": STATE_LOOK,

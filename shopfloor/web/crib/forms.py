@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, ClassVar
 
 from flask import session
 from flask_wtf import FlaskForm
-from wtforms import Field, HiddenField, RadioField, SelectField, StringField, TextAreaField
+from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
+    Field,
+    HiddenField,
+    RadioField,
+    SelectChoice,
+    SelectField,
+    StringField,
+    TextAreaField,
+)
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle
@@ -17,11 +25,15 @@ from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
 
 _REMEMBERED = "crib_person"
-CHOOSE = ("", "Choose ...")
 NONE_YET, A_NUMBER, NOT_KNOWN = "none", "number", "not known"
 _DIGITS = {"inputmode": "numeric", "autocomplete": "off"}
 _NO_SPELLING = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
+USED_CHOICES = [
+    (NONE_YET, "None: they are new"),
+    (A_NUMBER, "A number"),
+    (NOT_KNOWN, "Used, nobody knows how much"),
+]
 BOX_CHOICES = [
     (MovementKind.COUNTED.value, "Counted: so many ready taps are here"),
     (MovementKind.SCRAPPED.value, "Scrapped: so many leave"),
@@ -29,8 +41,21 @@ BOX_CHOICES = [
 ]
 
 
+def offered(pairs: Iterable[tuple[str, str]]) -> list[SelectChoice]:
+    """Choices of a field."""
+    return [SelectChoice(*pair) for pair in pairs]
+
+
+def one_of(pairs: Iterable[tuple[str, str]]) -> list[SelectChoice]:
+    """The same, with nothing chosen at first."""
+    return offered([("", "Choose ..."), *pairs])
+
+
 class CribForm(FlaskForm):
     """A form that shows the problems that a service found at the fields they belong to."""
+
+    also_named: ClassVar[Mapping[str, str]] = {}
+    """Names by which services call a field, where they differ from the form's."""
 
     id = HiddenField()
 
@@ -49,7 +74,8 @@ class CribForm(FlaskForm):
 
     def _placed(self, problem: Problem) -> Problem:
         fields: dict[str, Field] = {field.short_name: field for field in self}
-        field = fields.get(problem.field.replace(" ", "_"))
+        name = problem.field.replace(" ", "_")
+        field = fields.get(self.also_named.get(name, name))
         if field is None:
             return problem
         field.errors = [*field.errors, f"{problem.what}; {problem.remedy}"]
@@ -64,7 +90,7 @@ class BookedForm(CribForm):
 
     def __init__(self, **values: Any) -> None:
         super().__init__(**values)
-        self.person.choices = [CHOOSE, *people(work())]
+        self.person.choices = one_of(people(work()))
         if not self.is_submitted():
             self.person.data = session.get(_REMEMBERED, "")
 
@@ -76,7 +102,9 @@ class BookedForm(CribForm):
 class GaugeForm(BookedForm):
     """A GO/NO-GO check."""
 
-    result = RadioField("GO/NO-GO gauge on the last thread", choices=GaugeResult.choices(), validate_choice=False)
+    result = RadioField(
+        "GO/NO-GO gauge on the last thread", choices=offered(GaugeResult.choices()), validate_choice=False
+    )
 
 
 class MoveForm(BookedForm):
@@ -86,18 +114,20 @@ class MoveForm(BookedForm):
 
     def offer(self, moves: Sequence[MovementKind]) -> None:
         """Let a person choose among these movements."""
-        self.movement.choices = [(move.value, move.label) for move in moves]
+        self.movement.choices = offered((move.value, move.label) for move in moves)
 
 
 class BoxForm(BookedForm):
     """A count of the crib, or unmarked taps that leave it."""
 
-    movement = RadioField("What is booked", choices=BOX_CHOICES, validate_choice=False)
+    movement = RadioField("What is booked", choices=offered(BOX_CHOICES), validate_choice=False)
     number = StringField("How many taps", render_kw=_DIGITS)
 
 
 class DeliveryForm(BookedForm):
     """New taps."""
+
+    also_named: ClassVar[Mapping[str, str]] = {"tap": "codes"}
 
     tap_type = SelectField("Tap type", validate_choice=False)
     number = StringField("How many taps", render_kw=_DIGITS)
@@ -105,7 +135,7 @@ class DeliveryForm(BookedForm):
     lot = StringField("Lot", render_kw=_NO_SPELLING)
     used = RadioField(
         "Holes on them already",
-        choices=[(NONE_YET, "None: they are new"), (A_NUMBER, "A number"), (NOT_KNOWN, "Used, nobody knows how much")],
+        choices=offered(USED_CHOICES),
         default=NONE_YET,
         validate_choice=False,
     )
@@ -113,7 +143,7 @@ class DeliveryForm(BookedForm):
 
     def __init__(self, **values: Any) -> None:
         super().__init__(**values)
-        self.tap_type.choices = [CHOOSE, *((code, code) for code in tap_type_codes(work()))]
+        self.tap_type.choices = one_of((code, code) for code in tap_type_codes(work()))
 
 
 class TapTypeForm(CribForm):
@@ -121,9 +151,9 @@ class TapTypeForm(CribForm):
 
     code = StringField("Code, as the shop calls it", render_kw=_NO_SPELLING)
     thread = StringField("Thread", render_kw=_NO_SPELLING)
-    style = SelectField("Style", choices=[CHOOSE, *TapStyle.choices()], validate_choice=False)
-    chamfer = SelectField("Chamfer", choices=[CHOOSE, *Chamfer.choices()], validate_choice=False)
-    substrate = SelectField("Made of", choices=[CHOOSE, *Substrate.choices()], validate_choice=False)
+    style = SelectField("Style", choices=one_of(TapStyle.choices()), validate_choice=False)
+    chamfer = SelectField("Chamfer", choices=one_of(Chamfer.choices()), validate_choice=False)
+    substrate = SelectField("Made of", choices=one_of(Substrate.choices()), validate_choice=False)
     coating = StringField("Coating", render_kw=_NO_SPELLING)
     supplier = StringField("Supplier", render_kw=_NO_SPELLING)
     unit_cost = StringField("Price of one tap", render_kw={"inputmode": "decimal", "autocomplete": "off"})

@@ -1,0 +1,89 @@
+"""The crib's pages on a tablet, with the demo's log."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Tablet
+
+SMALLEST_TARGET = 48
+TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
+TOO_SMALL = """(targets, least) => [...document.querySelectorAll(targets)].filter(element => {
+  const { height } = (element.closest("label") ?? element).getBoundingClientRect();
+  return height > 0 && height < least - 0.5;
+}).map(element => element.outerHTML)"""
+PAGES = ["/crib/", "/crib/orders", "/crib/taps", "/crib/receive", "/crib/types/new"]
+SIZES = [(1280, 800), (800, 1280), (390, 844)]
+
+
+def faults(page: Page) -> list[str]:
+    """What a reader with other eyes or hands than ours would stumble over."""
+    return [f"{fault['id']}: {fault['help']}" for fault in Axe().run(page).response["violations"]]
+
+
+def small_targets(page: Page) -> list[str]:
+    """What is too small for a finger in a glove."""
+    found: list[str] = page.evaluate(f"least => ({TOO_SMALL})({TARGETS!r}, least)", SMALLEST_TARGET)
+    return found
+
+
+def test_the_board_is_ready_at_a_glance(page: Page, shot: Callable[[str], Path]) -> None:
+    """The first line tells what is due; the first taps are on the screen without scrolling."""
+    page.goto("/crib/")
+    expect(page.locator(".crib-line-top")).to_contain_text("to change now")
+    expect(page.locator("tbody tr").nth(1)).to_be_in_viewport()
+    assert [] == faults(page)
+    shot("crib")
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_every_page_fits_every_screen(open_tablet: Callable[..., Tablet], width: int, height: int) -> None:
+    """No page is wider than its screen, and everything can be touched."""
+    page = open_tablet(width, height).page
+    for address in PAGES:
+        page.goto(address)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert [] == small_targets(page)
+        assert [] == faults(page)
+
+
+def test_the_filter_and_the_other_order_work_without_a_script(open_tablet: Callable[..., Tablet]) -> None:
+    """Plain forms: choose, then show."""
+    page = open_tablet(java_script_enabled=False).page
+    page.goto("/crib/")
+    page.get_by_label("Station").select_option("arm-1")
+    page.get_by_label("Sorted by").select_option("change")
+    page.get_by_role("button", name="Show").click()
+    assert page.url.endswith("/crib/?station=arm-1&sort=change")
+    assert {"arm-1"} == set(page.locator("td[data-label='Works at'] strong").all_inner_texts())
+
+
+def test_a_gauge_check_is_kept_on_the_page_of_a_tap(page: Page, shot: Callable[[str], Path]) -> None:
+    """From the board to a tap, a check passed, and there it stands."""
+    page.goto("/crib/")
+    page.locator(".crib-code").first.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Tap T")
+    assert [] == faults(page)
+    assert [] == small_targets(page)
+    shot("tap")
+    form = page.locator("form", has=page.get_by_role("button", name="Keep the check"))
+    form.get_by_label("Passed").check()
+    form.get_by_label("Who books this").select_option("hana")
+    form.get_by_role("button").click()
+    expect(page.locator(".crib-list").first).to_contain_text("Passed")
+
+
+def test_the_order_list_leads_to_the_ledger(page: Page, shot: Callable[[str], Path]) -> None:
+    """What to order with its reason, then the movements that it rests on."""
+    page.goto("/crib/orders")
+    expect(page.locator(".crib-why").first).to_contain_text("in the crib")
+    shot("orders")
+    page.locator(".crib-type").first.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Stock of")
+    assert [] == faults(page)
+    assert [] == small_targets(page)
