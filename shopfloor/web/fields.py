@@ -6,19 +6,42 @@ them, and `explain` puts its words beside the fields.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from wtforms import Form, HiddenField, RadioField, SelectField, StringField, TextAreaField
+from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
+    Form,
+    HiddenField,
+    RadioField,
+    SelectChoice,
+    SelectField,
+    StringField,
+    TextAreaField,
+)
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Word
 
-__all__ = ["CodeField", "Complaint", "CountField", "HiddenField", "NoteField", "PickField", "WordField", "explain"]
+__all__ = [
+    "CodeField",
+    "Complaint",
+    "CountField",
+    "HiddenField",
+    "NoteField",
+    "PickField",
+    "WordField",
+    "explain",
+    "options",
+]
 
 NOT_SAID = ("", "Not said")
+
+
+def options(pairs: Iterable[tuple[str, str]]) -> list[SelectChoice]:
+    """Choices of a field from (value, label) pairs."""
+    return [SelectChoice(*pair) for pair in pairs]
 
 
 class CountField(StringField):
@@ -49,7 +72,7 @@ class WordField(RadioField):
     """One word of the trade, chosen by a tile."""
 
     def __init__(self, label: str, vocabulary: type[Word], *, hint: str = "", **keywords: Any) -> None:
-        choices = vocabulary.choices()
+        choices = options(vocabulary.choices())
         super().__init__(label, description=hint, choices=choices, validate_choice=False, **keywords)
 
 
@@ -65,8 +88,12 @@ class PickField(SelectField):
         optional: bool = True,
         **keywords: Any,
     ) -> None:
-        choices = [*([NOT_SAID] if optional else []), *(vocabulary.choices() if vocabulary else [])]
+        choices = options([*([NOT_SAID] if optional else []), *(vocabulary.choices() if vocabulary else [])])
         super().__init__(label, description=hint, choices=choices, validate_choice=False, **keywords)
+
+    def said(self) -> str:
+        """The label of what is chosen; empty where nothing is."""
+        return next((choice.label for choice in self.choices if choice.value and choice.value == self.data), "")
 
 
 @dataclass(frozen=True)
