@@ -93,7 +93,7 @@ class PickField(SelectField):
 
     def said(self) -> str:
         """The label of what is chosen; empty where nothing is."""
-        return next((choice.label for choice in self.choices if choice.value and choice.value == self.data), "")
+        return next((str(option.label.text) for option in self if self.data and option.checked), "")
 
 
 @dataclass(frozen=True)
