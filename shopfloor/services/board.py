@@ -43,6 +43,8 @@ class Verdict(Word):
     NEXT_BATCH = "change during next batch", "Change during next batch"
     NOT_KNOWN = "not known", "Not known"
     GOOD = "good for now", "Good for now"
+    RUN_ON = "run on", "Run on"
+    """Nothing is gained by changing it early, however likely it is to fail."""
 
 
 class Order(Word):
@@ -155,7 +157,7 @@ def verdict(holes: int | None, next_holes: int, advice: Advice) -> Verdict:
     if holes is None or advice.replacement is None or advice.replacement.gain == "unknown":
         return Verdict.NOT_KNOWN
     if advice.change_at is None:
-        return Verdict.GOOD
+        return Verdict.RUN_ON
     if holes >= advice.change_at:
         return Verdict.CHANGE_NOW
     return Verdict.NEXT_BATCH if holes + next_holes > advice.change_at else Verdict.GOOD

@@ -102,6 +102,15 @@ def _change_at(shop: Shop) -> int:
     return change_at
 
 
+def test_where_nothing_is_gained_the_tap_runs_on(sqlite_shop: Shop) -> None:
+    """Breaks come no more often on old taps than on fresh ones: no age to change at, and that is no 'good'."""
+    broken_lives(sqlite_shop, 5, 20, 60, 150, 400, 900)
+    log(sqlite_shop, "T1", 300)
+    tap = of(board(sqlite_shop.work), "T1")
+    assert (Verdict.RUN_ON, None, None) == (tap.outlook.verdict, tap.outlook.change_at, tap.holes_left)
+    assert tap.outlook.reason.startswith("Nothing to gain")
+
+
 def test_the_largest_chance_of_a_break_stands_first(shop: Shop) -> None:
     """Where breaks come more often on old taps, the oldest tap is on top; by holes left it is the same one."""
     broken_lives(shop, 380, 400, 410, 430, 450)

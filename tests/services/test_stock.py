@@ -23,6 +23,7 @@ from shopfloor.services.tap_types import add_tap_type, tap_type_codes
 from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, take_off
 from shopfloor.store import Job, Tap, TapType
 from tests.factories import Shop
+from tests.services.test_board import counted
 
 M8 = "M8 SP"
 
@@ -254,6 +255,20 @@ def test_every_wrong_field_of_a_tap_type_is_named(sqlite_shop: Shop) -> None:
     with pytest.raises(InputError) as refused:
         add_tap_type(sqlite_shop.work, raw)
     assert {"code", "thread", "style", "unit_cost", "lead_time_days"} == {p.field for p in refused.value.problems}
+
+
+def test_the_order_list_asks_as_often_for_many_types_as_for_few(sqlite_shop: Shop) -> None:
+    """Ten more tap types, received and used, cost not one statement more."""
+    used_taps(sqlite_shop, 100, 200, 300)
+    with counted(sqlite_shop) as few:
+        order_list(sqlite_shop.work)
+    for n in range(10):
+        code = add_tap_type(sqlite_shop.work, {"code": f"M8 no. {n}", "thread": "M8", "unit_cost": "9"})
+        tap = receive_tap(sqlite_shop.work, None, code, "bo")
+        log_run(sqlite_shop.work, sqlite_shop.entry(tap=tap))
+    with counted(sqlite_shop) as many:
+        assert 12 == len(order_list(sqlite_shop.work).lines)
+    assert len(few) == len(many)
 
 
 def test_the_keepers_of_the_crib_are_offered_first(sqlite_shop: Shop) -> None:

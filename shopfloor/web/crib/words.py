@@ -15,6 +15,7 @@ VERDICT_LOOK = {
     Verdict.CHANGE_NOW: "state-bad",
     Verdict.NEXT_BATCH: "state-warn",
     Verdict.GOOD: "state-good",
+    Verdict.RUN_ON: "crib-run-on",
     Verdict.NOT_KNOWN: "state-none",
 }
 """The shape and colour that go with each verdict's words."""
@@ -40,7 +41,7 @@ _VERB = {Mode.BREAK: "broke", Mode.WEAR: "worn"}
 
 
 def board_line(board: Board) -> str:
-    """'3 taps to change now, 5 in their next batch, 12 good for now, 1 not known'."""
+    """'3 taps to change now, 5 in their next batch, 12 good for now'; others are named where there are any."""
     counts = board.counts
     now = counts[Verdict.CHANGE_NOW]
     parts = [
@@ -48,8 +49,8 @@ def board_line(board: Board) -> str:
         f"{counts[Verdict.NEXT_BATCH]} in their next batch",
         f"{counts[Verdict.GOOD]} good for now",
     ]
-    unknown = counts[Verdict.NOT_KNOWN]
-    return ", ".join(parts + ([f"{unknown} not known"] if unknown else []))
+    others = ((Verdict.RUN_ON, "to run on"), (Verdict.NOT_KNOWN, "not known"))
+    return ", ".join([*parts, *(f"{counts[verdict]} {words}" for verdict, words in others if counts[verdict])])
 
 
 def risk_words(risk: Estimate | None) -> str:
@@ -63,7 +64,8 @@ def risk_range(risk: Estimate | None) -> str:
     """'1 in 45 to 1 in 6'; nothing where only a bound is known."""
     if risk is None or risk.value is None:
         return ""
-    return f"{chance(risk.lower)} to {chance(risk.upper)}"
+    low, high = chance(risk.lower), chance(risk.upper)
+    return f"{low} to {high}" if low != high else ""
 
 
 def observed(life: PastLife) -> str:
