@@ -29,7 +29,6 @@ class FittedTap:
     tap_type: int
     type_code: str
     thread: str | None
-    lot: str | None
     regrinds: int
     entry: int | None
     holes: int
@@ -54,7 +53,7 @@ class PastRun:
 def fitted_taps(session: Session) -> list[FittedTap]:
     """Every living tap in use, by code."""
     columns: list[Any] = [
-        Tap.id, Tap.code, Tap.tap_type_id, TapType.code, TapType.thread, Tap.lot, TapLife.number, TapLife.first_entry,
+        Tap.id, Tap.code, Tap.tap_type_id, TapType.code, TapType.thread, TapLife.number, TapLife.first_entry,
         TapLife.holes, TapLife.station_id, Station.code, TapLife.placed_at,
     ]  # fmt: skip
     query = (

@@ -23,7 +23,6 @@ class Shelf:
 
     tap_type: int
     code: str
-    thread: str | None
     supplier: str | None
     unit_cost: Decimal | None
     lead_time_days: int | None
@@ -96,7 +95,7 @@ def shelves(session: Session) -> list[Shelf]:
     )
     query = (
         select(
-            TapType.id, TapType.code, TapType.thread, TapType.supplier, TapType.unit_cost, TapType.lead_time_days,
+            TapType.id, TapType.code, TapType.supplier, TapType.unit_cost, TapType.lead_time_days,
             func.coalesce(booked.c.sum, 0), func.coalesce(booked.c.count, 0), func.coalesce(used.c.count, 0),
         )
         .outerjoin(booked, booked.c.tap_type_id == TapType.id)
