@@ -49,6 +49,7 @@ class Entry:
     """One stored run as a person reads it; `change` says what became of it where it counts no longer."""
 
     id: uuid.UUID
+    batch_id: uuid.UUID | None
     ended_at: datetime
     recorded_at: datetime
     station: str | None
@@ -170,6 +171,7 @@ def _entry(session: Session, work: Work, run: Run) -> Entry:
     undo_until = run.recorded_at + timedelta(minutes=work.settings.undo_minutes)
     return Entry(
         id=run.id,
+        batch_id=run.batch_id,
         ended_at=run.ended_at,
         recorded_at=run.recorded_at,
         station=station.code if station else None,

@@ -34,7 +34,9 @@ def undo(station: str, run: UUID) -> Response:
     """Take a fresh entry back, and with it what it left of its batch."""
     entry = _entry(station, run)
     undo_run(work(), entry.id)
-    identity.end_batch(station)
+    going_on = identity.open_batch(station)
+    if going_on is not None and going_on.batch_id == entry.batch_id:
+        identity.end_batch(station)
     return redirect(url_for("operator.station", station=station, undone=entry.id), 303)
 
 
