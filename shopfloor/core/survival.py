@@ -131,17 +131,19 @@ def _weight_from(values: FloatArray, weight: FloatArray, ages: FloatArray) -> Fl
 
 
 def _band(survival: FloatArray, failed: FloatArray, at_risk: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
-    """Greenwood's variance on the log(-log) scale; where the curve reaches 0, from 0 to the last upper end."""
-    inside = (survival > 0) & (survival < 1) & (at_risk > failed)
+    """Greenwood's variance on the log(-log) scale; from 0 to the last upper end where practically nobody is left."""
+    inside = (survival > 0) & (survival < 1) & (at_risk - failed > NOBODY)
     safe = np.where(inside, survival, 0.5)
     pairs = np.where(inside, at_risk * (at_risk - failed), 1.0)
     spread = np.sqrt(np.cumsum(np.where(inside, failed, 0.0) / pairs))
     factor = np.exp(np.minimum(ndtri((1 + level) / 2) * spread / -np.log(safe), 600.0))
-    lower, upper = np.where(inside, safe**factor, survival), np.where(inside, safe ** (1 / factor), survival)
-    last_upper = np.minimum.accumulate(np.where(survival > 0, upper, 1.0)) if len(upper) else upper
-    return lower, np.where(survival > 0, upper, last_upper)
+    lower = np.where(inside, safe**factor, np.where(survival < 1, 0.0, 1.0))
+    upper = np.where(inside, safe ** (1 / factor), 1.0)
+    return lower, np.where(inside, upper, np.minimum.accumulate(upper) if len(upper) else upper)
 
 
+NOBODY = 1e-6
+"""Expected taps left below which Greenwood's formula says nothing any more (Turnbull's steps leave such crumbs)."""
 EM_STEPS = 5000
 EM_DONE = 1e-9
 NO_MASS = 1e-6
