@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from contextlib import closing
 from datetime import UTC, datetime
 
@@ -33,7 +34,7 @@ def command(port: int, no_serve: bool, database: str | None) -> None:
         make_demo(work)
         click.echo(f"Database: {work.engine.url.render_as_string()}")
         if not no_serve:
-            run_server(create_app(with_facts(work)), LOOPBACK, port)
+            run_server(create_app(with_facts(work)), LOOPBACK, port, open_browser=sys.stdout.isatty())
 
 
 def make_demo(work: Work) -> None:

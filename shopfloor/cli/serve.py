@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import socket
+import threading
+import webbrowser
 
 import click
 from flask import Flask
@@ -15,6 +17,8 @@ from shopfloor.core.errors import InputError
 from shopfloor.web.limits import LARGEST_BODY
 
 LOOPBACK = "127.0.0.1"
+_BUFFERED = 16 * LARGEST_BODY
+"""Bytes up to which the application itself answers that a body is too large, in words; beyond, the server cuts off."""
 
 
 def port_option(function: click.decorators.FC) -> click.decorators.FC:
@@ -34,16 +38,20 @@ def command(port: int, host: str, database: str | None) -> None:
         run_server(create_app(work), host, port)
 
 
-def run_server(app: Flask, host: str, port: int) -> None:
-    """Serve until interrupted.
+def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:
+    """Serve until interrupted; with a browser window on it where wanted.
 
     Raises
     ------
     InputError    the port is taken
     """
     must_be_free(host, port)
-    server = create_server(app, host=host, port=port, threads=4, max_request_body_size=2 * LARGEST_BODY)
-    click.echo(f"Open http://{host}:{port}/ in a browser. Ctrl-C ends.")
+    server = create_server(app, host=host, port=port, threads=4, max_request_body_size=_BUFFERED)
+    address = f"http://{host}:{port}/"
+    click.echo(f"Open {address} in a browser. Ctrl-C ends.")
+    if open_browser:
+        # In a thread of its own: the browser asks for the page while the server below begins to answer.
+        threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
     try:
         server.run()
     except KeyboardInterrupt:
