@@ -35,5 +35,5 @@ CRITICAL_RATIOS = [
     (6, 9, 2, 8),
     (2.5, 40, 3, 5),
 ]
-"""The critical-ratio rule (K. J. Arrow, T. Harris & J. Marschak, Optimal inventory policy, Econometrica 19 (1951)) on inputs of
-our own: the best order is the reorder point at the target under / (under + over)."""
+"""The critical-ratio rule (K. J. Arrow, T. Harris & J. Marschak, Optimal inventory policy, Econometrica 19 (1951)) on
+inputs of our own: the best order is the reorder point at the target under / (under + over)."""
