@@ -49,8 +49,6 @@ class Mode(Word):
 FAILURE_MODE: dict[TapEnd, Mode] = {TapEnd.BROKEN: Mode.BREAK, TapEnd.WORN: Mode.WEAR, TapEnd.CHIPPED: Mode.WEAR}
 """A chipped tap counts as worn: it spoils threads and ends the life, but nothing is stuck in the part."""
 
-ENDS_LIFE = frozenset(TapEnd) - {TapEnd.STILL_GOOD}
-
 
 class PartFate(Word):
     """What happened to the part in which a tap failed."""

@@ -21,7 +21,7 @@ from shopfloor.core.replacement import ReplacementAdvice, advise_replacement
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
-from shopfloor.store import Material, TapType
+from shopfloor.store import TapType
 from shopfloor.store.queries.lives import Gathered, Situation, gather
 
 FEWEST_FAILURES = 3
@@ -45,11 +45,6 @@ class GroupLife:
     def breaking(self) -> LifeResult:
         """Life until a break."""
         return self.modes[Mode.BREAK.value]
-
-    @property
-    def wearing(self) -> LifeResult:
-        """Life until the tap is worn."""
-        return self.modes[Mode.WEAR.value]
 
     def failures_by(self, mode: Mode) -> int:
         """Failures seen by one mode."""
@@ -83,12 +78,6 @@ class Advice:
         if self.group is None or holes is None:
             return None
         return self.group.breaking.risk(holes, next_holes)
-
-    def failure_risk(self, holes: int | None, next_holes: int) -> Estimate | None:
-        """The same for breaking or wearing out."""
-        if self.group is None or holes is None:
-            return None
-        return self.group.both.risk(holes, next_holes)
 
 
 class LifeBook:
@@ -138,14 +127,6 @@ class LifeBook:
         # Before anything failed the dearer mode is assumed: it is what the shop fears.
         share = breaks / (breaks + wears) if breaks + wears else 1.0
         return planned, planned + share * settings.break_cost + (1 - share) * settings.wear_cost
-
-
-def describe(session: Session, situation: Situation) -> str:
-    """The situation in words: '3/8-16 SP in structural steel at 6.3-10 m/min'."""
-    kind = session.get_one(TapType, situation.tap_type)
-    material = session.get_one(Material, situation.material).name if situation.material is not None else "any material"
-    speed = situation.speed_band or "any speed"
-    return f"{kind.code} in {material} at {speed}"
 
 
 def _is_enough(group: GroupLife) -> bool:

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 from flask import Flask
 
+from shopfloor.core.risk import one_in
 from shopfloor.web.context import work
 
 NO_VALUE = "–"
@@ -52,9 +53,7 @@ def chance(value: float | None) -> str:
         return "more likely than not"
     if value < 1e-4:
         return "less than 1 in 10,000"
-    count = 1 / value
-    step = 10 ** max(0, math.floor(math.log10(count)) - 1)
-    return f"1 in {round(count / step) * step:,.0f}"
+    return f"1 in {one_in(value):,}"
 
 
 def local_time(moment: datetime | None) -> str:

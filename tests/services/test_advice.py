@@ -6,7 +6,7 @@ import pytest
 
 from shopfloor.core.fit import WeibullFit
 from shopfloor.core.vocabulary import Mode, TapEnd
-from shopfloor.services.advice import Advice, LifeBook, describe
+from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.batches import log_run
 from shopfloor.services.codes import find_in
 from shopfloor.services.taps import receive_tap
@@ -95,7 +95,7 @@ def test_break_and_wear_compete(sqlite_shop: Shop) -> None:
     group = advice(sqlite_shop, situation(sqlite_shop)).group
     assert group is not None
     assert (3, 2) == (group.failures_by(Mode.BREAK), group.failures_by(Mode.WEAR))
-    assert (5, 5) == (group.breaking.evidence.taps, group.wearing.evidence.taps)
+    assert (5, 5) == (group.breaking.evidence.taps, group.modes[Mode.WEAR.value].evidence.taps)
     assert isinstance(group.breaking, WeibullFit)
 
 
@@ -119,9 +119,3 @@ def test_stretches_of_one_life_join_where_conditions_are_taken_together(sqlite_s
         group = LifeBook.open(sqlite_shop.work, session).group(situation(sqlite_shop, band=None))
     assert group is not None
     assert (1, 1, 300, 1) == (group.evidence.taps, group.evidence.failures, group.evidence.holes, len(group.lives))
-
-
-def test_describe(sqlite_shop: Shop) -> None:
-    """A group in words."""
-    with sqlite_shop.work.read() as session:
-        assert f"M8 SP in Structural steel at {BAND}" == describe(session, situation(sqlite_shop))
