@@ -73,6 +73,14 @@ class Advice:
         age = self.replacement.plan.age
         return None if age is None else max(1, math.floor(age))
 
+    @property
+    def saving(self) -> Estimate | None:
+        """Share of the cost per hole that the suggested change saves against running to failure; below 0 it loses."""
+        found = self.replacement
+        if self.change_at is None or found is None or found.plan is None or found.saving_interval is None:
+            return None
+        return Estimate(found.plan.saving, *found.saving_interval, found.level)
+
     def break_risk(self, holes: int | None, next_holes: int) -> Estimate | None:
         """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told."""
         if self.group is None or holes is None:

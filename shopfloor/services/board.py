@@ -210,16 +210,8 @@ def _outlook(holes: int | None, next_holes: int, advice: Advice) -> Outlook:
         _reason(holes, advice),
         advice.reach,
         None if advice.group is None else advice.group.evidence,
-        _saving(advice),
+        advice.saving,
     )
-
-
-def _saving(advice: Advice) -> Estimate | None:
-    """Share of the cost per hole that the suggested change saves; None where none is suggested."""
-    found = advice.replacement
-    if advice.change_at is None or found is None or found.plan is None or found.saving_interval is None:
-        return None
-    return Estimate(found.plan.saving, *found.saving_interval, found.level)
 
 
 def _reason(holes: int | None, advice: Advice) -> str:

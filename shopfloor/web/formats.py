@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 from flask import Flask
 
+from shopfloor.core.intervals import Estimate
 from shopfloor.core.risk import one_in
 from shopfloor.web.context import work
 
@@ -15,7 +16,18 @@ NO_VALUE = "–"
 
 def install(app: Flask) -> None:
     """Register the filters."""
-    for filter_ in (whole, decimal, percent, chance, local_time, local_date, ago, capitalize_first, without_none):
+    for filter_ in (
+        whole,
+        decimal,
+        percent,
+        chance,
+        saving,
+        local_time,
+        local_date,
+        ago,
+        capitalize_first,
+        without_none,
+    ):
         app.add_template_filter(filter_)
 
 
@@ -54,6 +66,15 @@ def chance(value: float | None) -> str:
     if value < 1e-4:
         return "less than 1 in 10,000"
     return f"1 in {one_in(value):,}"
+
+
+def saving(estimate: Estimate) -> str:
+    """What a change in time saves, and how sure that is: an interval below 0 is called a loss, not a figure."""
+    if estimate.value is None:
+        return "Saving not known"
+    low = percent(estimate.lower) if estimate.lower > 0 else "a loss"
+    told = f"About {percent(estimate.value)} of the cost per hole"
+    return f"{told} ({percent(estimate.level)} interval: {low} to {percent(estimate.upper)})"
 
 
 def local_time(moment: datetime | None) -> str:

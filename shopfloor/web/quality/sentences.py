@@ -10,7 +10,7 @@ from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.services.life_curves import Choice, LifeCurve, LifeFinding
-from shopfloor.web.formats import NO_VALUE, percent, whole
+from shopfloor.web.formats import NO_VALUE, percent, saving, whole
 
 _LEAST_SHARE = 0.001
 
@@ -144,11 +144,9 @@ def change(advice: Advice) -> str:
     plan = advice.replacement
     if plan is None:
         return "No suggestion yet: no life of this tap type is known."
-    if advice.change_at is None or plan.plan is None or plan.saving_interval is None:
+    if advice.saving is None:
         return f"{plan.reason}."
-    low, high = (percent(end).replace("-", "\N{MINUS SIGN}") for end in plan.saving_interval)
-    saving = f"saves {percent(plan.plan.saving)} of the cost per hole ({percent(plan.level)}: {low} to {high})"
-    return f"Change at {whole(advice.change_at)} holes: {saving}. {plan.reason}."
+    return f"Change at {whole(advice.change_at)} holes. {plan.reason}. {saving(advice.saving)}."
 
 
 def rests_on(found: LifeFinding) -> str | None:
