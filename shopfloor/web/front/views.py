@@ -9,7 +9,9 @@ from flask import Blueprint, render_template
 
 import shopfloor
 from shopfloor.services.health import is_ready
+from shopfloor.services.overview import overview
 from shopfloor.web.context import work
+from shopfloor.web.quality import sentences
 
 blueprint = Blueprint("front", __name__)
 
@@ -18,8 +20,8 @@ _CHANGES = Path(shopfloor.__file__).parent / "changes.md"
 
 @blueprint.get("/")
 def start() -> str:
-    """Three doors, one for each person."""
-    return render_template("front/start.html")
+    """Three doors, one for each person, with what stands behind them now."""
+    return render_template("front/start.html", shop=overview(work()), say=sentences)
 
 
 @blueprint.get("/healthz")

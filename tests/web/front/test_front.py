@@ -24,6 +24,26 @@ def test_the_start_page_opens_three_doors(client: FlaskClient) -> None:
         assert f'href="{address}"' in page
 
 
+def test_an_empty_log_leads_to_its_first_run(client: FlaskClient) -> None:
+    """Name what there is, or bring in a log; no figure is shown."""
+    page = client.get("/").text
+    assert 'href="/setup/"' in page.partition("<main")[2]
+    assert "shopfloor runs import FILE.csv" in page
+    assert 'class="figure"' not in page
+
+
+def test_each_door_tells_what_is_behind_it(shop: Shop, client: FlaskClient) -> None:
+    """Facts with their evidence: when and where, of how many taps, in how many holes."""
+    shop.log()
+    shop.log(tap_end="broken", broke_at_hole=20, part_fate="scrapped")
+    shop.clock.forward(hours=2)
+    text = " ".join(re.sub(r"<[^>]+>", " ", client.get("/").text).split())
+    assert "2 runs in the last 7 days Last batch 2 hours ago at Tapping arm 1, 2026-03-02 08:03" in text
+    assert "0 taps to change now 0 more in their next batch, of no taps in service" in text
+    assert re.search(r"\d tap types? to order .{0,30}of 2 tap types", text)
+    assert re.search(r"15 breaks per 1,000 holes Last 90 days: 1 break in 68 holes, 90 % interval 0.75 to \d\d", text)
+
+
 def test_health_is_good_on_a_migrated_database(client: FlaskClient) -> None:
     """200 and JSON."""
     answer = client.get("/healthz")
