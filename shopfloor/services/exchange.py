@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import uuid
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -21,12 +22,12 @@ from shopfloor.core.lives import LifeConflict, LoggedRun
 from shopfloor.core.reading import Reader
 from shopfloor.core.table import Row, read_table, written
 from shopfloor.core.threads import find_thread
-from shopfloor.core.vocabulary import Cause, IsoGroup, TapEnd
+from shopfloor.core.vocabulary import Cause, IsoGroup, MovementKind, TapEnd
 from shopfloor.services.batches import incident_id, resolve, same_run
 from shopfloor.services.summaries import Progress, refresh
 from shopfloor.services.taps import MOST_HOLES_BEFORE
 from shopfloor.services.work import Work
-from shopfloor.store import Incident, Job, Material, Person, Run, Station, Tap, TapType
+from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts
 
 COLUMNS: dict[str, Sequence[str]] = {
@@ -87,12 +88,11 @@ def import_runs(work: Work, path: Path, progress: Progress = lambda done, total:
 def export_runs(work: Work, out: TextIO) -> int:
     """Write every run that counts as CSV, oldest first; returns how many."""
     writer = csv.writer(out, lineterminator="\n")
-    fields = [name for name in COLUMNS if name not in ("holes_before", "iso_group")]
-    writer.writerow([COLUMNS[name][0] for name in fields])
+    writer.writerow([names[0] for names in COLUMNS.values()])
     number = 0
     with work.read() as session:
         for row in _exported(session):
-            writer.writerow([written(row.get(name)) for name in fields])
+            writer.writerow([written(row.get(name)) for name in COLUMNS])
             number += 1
     return number
 
@@ -267,9 +267,29 @@ def _stored_runs(session: Session, ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, 
     return found
 
 
+def _regrinds(session: Session) -> dict[int, list[datetime]]:
+    """When each tap came back from regrinding, in order."""
+    query = select(StockMovement.tap_id, StockMovement.moved_at).where(
+        StockMovement.kind == MovementKind.REGROUND, counts(StockMovement)
+    )
+    found: dict[int, list[datetime]] = {}
+    for tap_id, at in session.execute(query.order_by(StockMovement.moved_at)):
+        if tap_id is not None:
+            found.setdefault(tap_id, []).append(at)
+    return found
+
+
+def _life_of(tap: Tap, regrinds: int) -> dict[str, Any]:
+    """The tap as a file names it: in a file each regrind has a code of its own, since one code is one life there."""
+    if regrinds:
+        return {"tap": f"{tap.code}-R{regrinds}", "holes_before": 0}
+    return {"tap": tap.code, "holes_before": _UNKNOWN if tap.holes_before is None else tap.holes_before}
+
+
 def _exported(session: Session) -> Iterator[dict[str, Any]]:
+    reground = _regrinds(session)
     rows = (
-        select(Run, Tap, Material.code, Station.code, Person.code, Job.code, Incident.cause)
+        select(Run, Tap, Material, Station.code, Person.code, Job.code, Incident.cause)
         .join(Tap, Run.tap_id == Tap.id)
         .join(Material, Run.material_id == Material.id)
         .outerjoin(Station, Run.station_id == Station.id)
@@ -289,10 +309,11 @@ def _exported(session: Session) -> Iterator[dict[str, Any]]:
             **plain,
             **words,
             "when": run.ended_at.isoformat(),
-            "tap": tap.code,
+            **_life_of(tap, bisect_right(reground.get(tap.id, []), run.ended_at)),
             "tap_type": tap.tap_type.code,
             "thread": tap.tap_type.thread,
-            "material": material,
+            "material": material.code,
+            "iso_group": material.iso_group and material.iso_group.value,
             "station": station,
             "person": person,
             "job": job,

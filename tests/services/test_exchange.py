@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,13 +13,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import func, select
 
+from seed.load import load
+from seed.simulate import simulate
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import TapState
 from shopfloor.services.exchange import export_runs, import_runs
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Incident, Job, Material, Run, Tap, TapLife, TapType
-from tests.factories import Clock, Shop
+from shopfloor.store.upgrade import upgrade
+from tests.factories import NOON, Clock, Shop
 
 HEADING = "when,tap,tap type,material,rpm,holes,how the tap ended"
 LOG = f"""{HEADING}
@@ -205,3 +209,25 @@ def test_materials_keep_their_group(work: Work, tmp_path: Path) -> None:
     bring_in(work, tmp_path, f"{HEADING},iso group\n2026-05-04,A1,x M8,brass,250,48,good,N\n")
     with work.read() as session:
         assert "N" == session.scalars(select(Material.iso_group)).one().value  # type: ignore[union-attr]
+
+
+def test_a_copy_in_another_database_tells_the_same_lives(work: Work, tmp_path: Path) -> None:
+    """Holes before, regrinds and groups survive the way out and in, so the statistics stay the same."""
+    load(work, simulate(NOON))
+    out = io.StringIO()
+    export_runs(work, out)
+    url = f"sqlite:///{(tmp_path / 'copy.sqlite').as_posix()}"
+    upgrade(url)
+    copy = Work.on(replace(work.settings, database=url), work.clock)
+    bring_in(copy, tmp_path, out.getvalue())
+    breaks = [_broken_lives(one) for one in (work, copy)]
+    copy.engine.dispose()
+    assert breaks[0]
+    assert breaks[0] == breaks[1]
+
+
+def _broken_lives(work: Work) -> list[tuple[int | None, ...]]:
+    """Entry and limits of every life that ended by a break; None where it cannot be used."""
+    with work.read() as session:
+        broken = select(TapLife.entry, TapLife.lower, TapLife.upper).where(TapLife.state == TapState.BROKEN)
+        return sorted((tuple(row) for row in session.execute(broken)), key=str)
