@@ -29,7 +29,6 @@ class Outlook:
     next_holes: int
     risk: Estimate | None
     change_at: int | None
-    saving: Estimate | None
     reason: str | None
     taps: int
     breaks: int
@@ -62,7 +61,6 @@ class OutlookBook:
             next_holes=self._next_holes,
             risk=advice.break_risk(holes, self._next_holes),
             change_at=advice.change_at,
-            saving=advice.saving,
             reason=None if advice.replacement is None else advice.replacement.reason,
             taps=0 if group is None else group.evidence.taps,
             breaks=0 if group is None else group.failures_by(Mode.BREAK),

@@ -11,7 +11,7 @@ from shopfloor.services.log_book import Entry, SavedNotice
 from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.station import TapHere
-from shopfloor.web.formats import chance, saving
+from shopfloor.web.formats import chance
 
 _BAR_ROOM = 1.06
 """The bar reaches a little beyond what stands on it."""
@@ -81,7 +81,7 @@ def suggestion_for(tap: TapHere) -> Suggestion:
     if outlook.change_at is None:
         return Suggestion(_full_stop(outlook.reason or "No suggestion yet"), "none", None)
     age = f"{outlook.change_at:,} holes"
-    reason = _full_stop(outlook.reason or "") + (f" {_full_stop(saving(outlook.saving))}" if outlook.saving else "")
+    reason = _full_stop(outlook.reason or "")
     if tap.holes is None:
         return Suggestion(f"Taps like this are best changed after {age}.", "none", reason)
     left = outlook.change_at - tap.holes
