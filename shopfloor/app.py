@@ -8,7 +8,7 @@ from flask import Flask
 
 from shopfloor import web
 from shopfloor.services.work import Work
-from shopfloor.web import errors, formats, pages, plotly_script, security
+from shopfloor.web import errors, fields, formats, life_bar, odds, pages, plotly_script, security
 from shopfloor.web.context import bind_work
 from shopfloor.web.crib import views as crib
 from shopfloor.web.front import views as front
@@ -35,7 +35,7 @@ def create_app(work: Work) -> Flask:
         WTF_CSRF_TIME_LIMIT=None,
     )
     bind_work(app, work)
-    for part in (security, errors, formats, pages, plotly_script):
+    for part in (security, errors, fields, formats, odds, life_bar, pages, plotly_script):
         part.install(app)
     for area in (front, operator, crib, quality, setup, sync):
         app.register_blueprint(area.blueprint)

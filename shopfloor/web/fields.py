@@ -10,7 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from flask import Flask
 from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
+    Field,
     Form,
     HiddenField,
     RadioField,
@@ -20,28 +22,57 @@ from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
     TextAreaField,
 )
 
-from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
+from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME, LONGEST_NOTE
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Word
 
 __all__ = [
+    "NOT_SAID",
+    "TO_CHOOSE",
     "CodeField",
     "Complaint",
     "CountField",
     "HiddenField",
+    "ListField",
+    "MeasureField",
+    "NameField",
     "NoteField",
     "PickField",
     "WordField",
     "explain",
-    "options",
+    "raw",
 ]
 
+Pairs = Iterable[tuple[str, str]]
+
 NOT_SAID = ("", "Not said")
+"""First on a list from which nothing has to be chosen."""
+
+TO_CHOOSE = ("", "Choose ...")
+"""First on a list from which something has to be chosen: nothing is taken for granted."""
+
+_CODE_KEYS = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
 
-def options(pairs: Iterable[tuple[str, str]]) -> list[SelectChoice]:
-    """Choices of a field from (value, label) pairs."""
-    return [SelectChoice(*pair) for pair in pairs]
+def install(app: Flask) -> None:
+    """Register the filter with which templates tie an input to its hint and its errors."""
+    app.add_template_filter(described)
+
+
+class NameField(StringField):
+    """A name in the shop's own words."""
+
+    def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
+        keys = {"autocomplete": "off", "maxlength": LONGEST_NAME}
+        super().__init__(label, description=hint, render_kw=keys, **keywords)
+
+
+class CodeField(StringField):
+    """A code typed or scanned."""
+
+    def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
+        keys = {**_CODE_KEYS, "maxlength": LONGEST_CODE}
+        super().__init__(label, description=hint, render_kw=keys, **keywords)
 
 
 class CountField(StringField):
@@ -52,48 +83,73 @@ class CountField(StringField):
         super().__init__(label, description=hint, render_kw=keys, **keywords)
 
 
-class CodeField(StringField):
-    """A code typed or scanned."""
+class MeasureField(StringField):
+    """A number that may have decimals."""
 
     def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
-        keys = {"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false", "maxlength": LONGEST_CODE}
+        keys = {"inputmode": "decimal", "autocomplete": "off"}
         super().__init__(label, description=hint, render_kw=keys, **keywords)
 
 
 class NoteField(TextAreaField):
     """Free text."""
 
-    def __init__(self, label: str, *, hint: str = "", rows: int = 2, **keywords: Any) -> None:
-        keys = {"rows": rows, "maxlength": LONGEST_NOTE, "autocomplete": "off"}
+    def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
+        keys = {"rows": 2, "maxlength": LONGEST_NOTE, "autocomplete": "off"}
         super().__init__(label, description=hint, render_kw=keys, **keywords)
 
 
-class WordField(RadioField):
-    """One word of the trade, chosen by a tile."""
+class ListField(TextAreaField):
+    """Codes, one a line."""
 
-    def __init__(self, label: str, vocabulary: type[Word], *, hint: str = "", **keywords: Any) -> None:
-        choices = options(vocabulary.choices())
-        super().__init__(label, description=hint, choices=choices, validate_choice=False, **keywords)
+    def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
+        super().__init__(label, description=hint, render_kw={**_CODE_KEYS, "rows": 4}, **keywords)
+
+
+class WordField(RadioField):
+    """One word of the trade, chosen by touching it; all are in sight."""
+
+    def __init__(self, label: str, words: type[Word] | Pairs = (), *, hint: str = "", **keywords: Any) -> None:
+        super().__init__(label, description=hint, choices=_choices(words), validate_choice=False, **keywords)
+
+    def offer(self, pairs: Pairs) -> None:
+        """Let a person choose among these (value, label)."""
+        self.choices = _choices(pairs)
 
 
 class PickField(SelectField):
-    """One of a list that folds out; 'Not said' where nothing has to be chosen."""
+    """One of a list that folds out; `first` stands on it until something is chosen."""
 
     def __init__(
         self,
         label: str,
-        vocabulary: type[Word] | None = None,
+        words: type[Word] | Pairs = (),
         *,
         hint: str = "",
-        optional: bool = True,
+        first: tuple[str, str] = NOT_SAID,
         **keywords: Any,
     ) -> None:
-        choices = options([*([NOT_SAID] if optional else []), *(vocabulary.choices() if vocabulary else [])])
+        self._first = first
+        choices = [SelectChoice(*first), *_choices(words)]
         super().__init__(label, description=hint, choices=choices, validate_choice=False, **keywords)
+
+    def offer(self, pairs: Pairs) -> None:
+        """Let a person choose among these (value, label)."""
+        self.choices = [SelectChoice(*self._first), *_choices(pairs)]
 
     def said(self) -> str:
         """The label of what is chosen; empty where nothing is."""
         return next((str(option.label.text) for option in self if self.data and option.checked), "")
+
+
+def _choices(words: type[Word] | Pairs) -> list[SelectChoice]:
+    pairs = words.choices() if isinstance(words, type) else words
+    return [SelectChoice(*pair) for pair in pairs]
+
+
+def raw(form: Form) -> dict[str, str]:
+    """What was typed, by the field's name."""
+    return {name: field.data or "" for name, field in form._fields.items()}
 
 
 @dataclass(frozen=True)
@@ -108,20 +164,41 @@ class Complaint:
         return self.text
 
 
-def explain(form: Form, error: InputError, elsewhere: Mapping[str, str] | None = None) -> Sequence[Complaint]:
+def explain(
+    form: Form,
+    error: InputError,
+    elsewhere: Mapping[str, str] | None = None,
+    called: Mapping[str, str] | None = None,
+) -> Sequence[Complaint]:
     """Put each problem beside its field and return the lines of the summary.
 
-    `elsewhere` names the element that stands for a field without an input of its own.
+    `elsewhere` names the element that stands for a field without an input of its own; `called` names the form's field
+    where the service calls it otherwise.
     """
     complaints = []
     for problem in error.problems:
-        field = form._fields.get(problem.field.replace(" ", "_"))
-        advice = f"{problem.what}; {problem.remedy}"
+        name = problem.field.replace(" ", "_")
+        field = form._fields.get((called or {}).get(name, name))
         if field is None or isinstance(field, HiddenField):
-            place = (elsewhere or {}).get(problem.field, "main")
-            complaints.append(Complaint(place, problem.sentence()))
+            complaints.append(Complaint((elsewhere or {}).get(problem.field, "main"), problem.sentence()))
             continue
+        advice = f"{problem.what}; {problem.remedy}"
         field.errors = [*field.errors, advice[:1].upper() + advice[1:]]
-        place = f"{field.id}-0" if isinstance(field, RadioField) else field.id
-        complaints.append(Complaint(place, f"{field.label.text}: {advice}"))
+        complaints.append(Complaint(_first_input(field), f"{_as_lead(field.label.text)} {advice}"))
     return complaints
+
+
+def _first_input(field: Field) -> str:
+    return f"{field.id}-0" if isinstance(field, RadioField) else field.id
+
+
+def _as_lead(label: str) -> str:
+    """A label before what is said of it: a question keeps its mark, all else gets a colon."""
+    return label if label.endswith("?") else f"{label}:"
+
+
+def described(field: Field) -> dict[str, str]:
+    """Attributes that tie an input to its hint and its errors."""
+    parts = [f"{field.id}-hint"] if field.description else []
+    parts += [f"{field.id}-error"] if field.errors else []
+    return ({"aria-describedby": " ".join(parts)} if parts else {}) | ({"aria-invalid": "true"} if field.errors else {})

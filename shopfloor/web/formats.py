@@ -26,7 +26,6 @@ def install(app: Flask) -> None:
         local_date,
         ago,
         capitalize_first,
-        without_none,
     ):
         app.add_template_filter(filter_)
 
@@ -102,8 +101,3 @@ def ago(moment: datetime | None) -> str:
 def capitalize_first(text: str) -> str:
     """The sentence with a capital at its start; the rest as it is."""
     return text[:1].upper() + text[1:]
-
-
-def without_none(attributes: dict[str, str | None]) -> dict[str, str]:
-    """HTML attributes that have a value."""
-    return {name: value for name, value in attributes.items() if value is not None}

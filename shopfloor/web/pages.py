@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, Response, send_from_directory, url_for
+from flask import Flask, Response, request, send_from_directory, url_for
 
 from shopfloor import __version__
 from shopfloor.web.context import work
 
-_STATIC = Path(__file__).parent / "static"
+STATIC = Path(__file__).parent / "static"
+"""The folder of style sheets, scripts and pictures."""
+
 _YEAR_S = 365 * 24 * 3600
 
 MENU = (
@@ -23,13 +27,62 @@ MENU = (
 """Endpoint, label, and the blueprint that the entry stands for."""
 
 
+@dataclass(frozen=True)
+class Entry:
+    """One entry of an area's menu: where it leads and what it says."""
+
+    endpoint: str
+    label: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Area:
+    """Pages that belong together, in the order of their menu."""
+
+    label: str
+    pages: tuple[Entry, ...]
+
+
+AREAS = {
+    "crib": Area(
+        "Tool crib",
+        (
+            Entry("crib.board", "Taps in service"),
+            Entry("crib.orders", "What to order"),
+            Entry("crib.taps", "Find a tap"),
+            Entry("crib.receive", "Receive taps"),
+        ),
+    ),
+    "quality": Area(
+        "Quality",
+        (
+            Entry("quality.board", "Where taps break"),
+            Entry("quality.incident_list", "Incidents"),
+            Entry("quality.life", "Life of taps"),
+        ),
+    ),
+    "setup": Area(
+        "Set up",
+        (
+            Entry("setup.start", "Overview"),
+            Entry("setup.things", "People", {"kind": "people"}),
+            Entry("setup.things", "Stations", {"kind": "stations"}),
+            Entry("setup.things", "Materials", {"kind": "materials"}),
+            Entry("setup.things", "Jobs", {"kind": "jobs"}),
+        ),
+    ),
+}
+"""The menu of each area that has one, by its blueprint."""
+
+
 def install(app: Flask) -> None:
     """Serve static files under an address that changes with their content, and fill every template's context."""
-    version = _version_of(_STATIC)
+    version = _version_of(STATIC)
 
     @app.get("/static/<version>/<path:name>")
     def static_file(version: str, name: str) -> Response:
-        response = send_from_directory(_STATIC, name, max_age=_YEAR_S)
+        response = send_from_directory(STATIC, name, max_age=_YEAR_S)
         response.cache_control.immutable = True
         return response
 
@@ -37,6 +90,7 @@ def install(app: Flask) -> None:
     def shared() -> dict[str, Any]:
         return {
             "asset": lambda name: url_for("static_file", version=version, name=name),
+            "area": AREAS.get(request.blueprint or ""),
             "menu": MENU,
             "settings": work().settings,
             "version": __version__,

@@ -6,28 +6,17 @@ from typing import Any
 
 from flask import Blueprint, abort, request
 
-from shopfloor.web.crib.words import REACH_WORDS, STATE_LOOK, VERDICT_LOOK, observed, risk_range, risk_words
+from shopfloor.web.crib.words import REACH_WORDS, STATE_LOOK, VERDICT_LOOK, observed
 
 blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
-PAGES = (
-    ("crib.board", "Taps in service"),
-    ("crib.orders", "What to order"),
-    ("crib.taps", "Find a tap"),
-    ("crib.receive", "Receive taps"),
-)
-"""Endpoint and label of the crib's own menu."""
-
 
 @blueprint.context_processor
-def pages() -> dict[str, Any]:
-    """The crib's menu and its words, for its templates."""
+def words() -> dict[str, Any]:
+    """The crib's words, for its templates."""
     return {
-        "crib_pages": PAGES,
         "observed": observed,
         "reach_words": REACH_WORDS,
-        "risk_words": risk_words,
-        "risk_range": risk_range,
         "state_look": STATE_LOOK,
         "verdict_look": VERDICT_LOOK,
     }

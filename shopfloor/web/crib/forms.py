@@ -3,31 +3,35 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar
 
 from flask import session
-from flask_wtf import FlaskForm
-from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
-    Field,
-    HiddenField,
-    RadioField,
-    SelectChoice,
-    SelectField,
-    StringField,
-    TextAreaField,
-)
+from wtforms import Field, Form
 
-from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle
 from shopfloor.services.movements import people
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
+from shopfloor.web.fields import (
+    TO_CHOOSE,
+    CodeField,
+    Complaint,
+    CountField,
+    HiddenField,
+    ListField,
+    MeasureField,
+    NameField,
+    NoteField,
+    PickField,
+    WordField,
+    explain,
+    raw,
+)
 
 _REMEMBERED = "crib_person"
 NONE_YET, A_NUMBER, NOT_KNOWN = "none", "number", "not known"
-_DIGITS = {"inputmode": "numeric", "autocomplete": "off"}
-_NO_SPELLING = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
 USED_CHOICES = [
     (NONE_YET, "None: they are new"),
@@ -41,58 +45,44 @@ BOX_CHOICES = [
 ]
 
 
-def offered(pairs: Iterable[tuple[str, str]]) -> list[SelectChoice]:
-    """Choices of a field."""
-    return [SelectChoice(*pair) for pair in pairs]
+class CribForm(Form):
+    """A form with an id of its own, so that what is sent twice is booked once."""
 
-
-def one_of(pairs: Iterable[tuple[str, str]]) -> list[SelectChoice]:
-    """The same, with nothing chosen at first."""
-    return offered([("", "Choose ..."), *pairs])
-
-
-class CribForm(FlaskForm):
-    """A form that shows the problems that a service found at the fields they belong to."""
-
-    also_named: ClassVar[Mapping[str, str]] = {}
-    """Names by which services call a field, where they differ from the form's."""
+    called: ClassVar[Mapping[str, str]] = {}
+    """The form's names of fields that services call otherwise."""
 
     id = HiddenField()
 
-    def __init__(self, **values: Any) -> None:
-        super().__init__(**values)
+    def __init__(self, typed: Any = None, **values: Any) -> None:
+        super().__init__(typed, **values)
         if not self.id.data:
             self.id.data = str(uuid.uuid4())
 
     def raw(self) -> dict[str, str]:
         """What was typed, by field."""
-        return {field.short_name: field.data or "" for field in self}
+        return raw(self)
 
-    def refuse(self, error: InputError) -> list[Problem]:
-        """Put each problem to its field; returns all of them with the fields' ids, for the summary."""
-        return [self._placed(problem) for problem in error.problems]
-
-    def _placed(self, problem: Problem) -> Problem:
-        fields: dict[str, Field] = {field.short_name: field for field in self}
-        name = problem.field.replace(" ", "_")
-        field = fields.get(self.also_named.get(name, name))
-        if field is None:
-            return problem
-        field.errors = [*field.errors, f"{problem.what}; {problem.remedy}"]
-        return Problem(field.id, f"{field.label.text}: {problem.what}", problem.remedy)
+    def refuse(self, error: InputError) -> Sequence[Complaint]:
+        """Put each problem that a service found to its field; returns the lines of the summary."""
+        return explain(self, error, called=self.called)
 
 
 class BookedForm(CribForm):
     """A form that asks who books it; the last one is offered."""
 
-    person = SelectField("Who books this", validate_choice=False)
-    note = StringField("Note", render_kw=_NO_SPELLING)
+    person = PickField("Who books this", first=TO_CHOOSE)
+    note = NoteField("Note")
 
-    def __init__(self, **values: Any) -> None:
-        super().__init__(**values)
-        self.person.choices = one_of(people(work()))
-        if not self.is_submitted():
+    def __init__(self, typed: Any = None, **values: Any) -> None:
+        super().__init__(typed, **values)
+        self.person.offer(people(work()))
+        if not typed:
             self.person.data = session.get(_REMEMBERED, "")
+
+    def __iter__(self) -> Iterator[Field]:
+        """The fields, with who books it and the note at the end."""
+        last = ("person", "note")
+        return iter([*(self[name] for name in self._fields if name not in last), *(self[name] for name in last)])
 
     def remember(self) -> None:
         """Offer the same person next time."""
@@ -102,59 +92,52 @@ class BookedForm(CribForm):
 class GaugeForm(BookedForm):
     """A GO/NO-GO check."""
 
-    result = RadioField(
-        "GO/NO-GO gauge on the last thread", choices=offered(GaugeResult.choices()), validate_choice=False
-    )
+    result = WordField("GO/NO-GO gauge on the last thread", GaugeResult)
 
 
 class MoveForm(BookedForm):
     """What becomes of one tap."""
 
-    movement = RadioField("What happens to the tap", choices=[], validate_choice=False)
+    movement = WordField("What happens to the tap")
 
     def offer(self, moves: Sequence[MovementKind]) -> None:
         """Let a person choose among these movements."""
-        self.movement.choices = offered((move.value, move.label) for move in moves)
+        self.movement.offer((move.value, move.label) for move in moves)
 
 
 class BoxForm(BookedForm):
     """A count of the crib, or unmarked taps that leave it."""
 
-    movement = RadioField("What is booked", choices=offered(BOX_CHOICES), validate_choice=False)
-    number = StringField("How many taps", render_kw=_DIGITS)
+    movement = WordField("What is booked", BOX_CHOICES)
+    number = CountField("How many taps")
 
 
 class DeliveryForm(BookedForm):
     """New taps."""
 
-    also_named: ClassVar[Mapping[str, str]] = {"tap": "codes"}
+    called: ClassVar[Mapping[str, str]] = {"tap": "codes"}
 
-    tap_type = SelectField("Tap type", validate_choice=False)
-    number = StringField("How many taps", render_kw=_DIGITS)
-    codes = TextAreaField("Codes, one a line, where the taps are marked", render_kw={"rows": 4, **_NO_SPELLING})
-    lot = StringField("Lot", render_kw=_NO_SPELLING)
-    used = RadioField(
-        "Holes on them already",
-        choices=offered(USED_CHOICES),
-        default=NONE_YET,
-        validate_choice=False,
-    )
-    holes_before = StringField("Holes on each", render_kw=_DIGITS)
+    tap_type = PickField("Tap type", first=TO_CHOOSE)
+    number = CountField("How many taps", hint="Unmarked taps go into the box and get a code when they are fitted.")
+    codes = ListField("Codes, one a line", hint="Leave it empty where the taps are not marked.")
+    lot = CodeField("Lot", hint="If known: a bad lot shows only where lots are named.")
+    used = WordField("Holes on them already", USED_CHOICES, default=NONE_YET)
+    holes_before = CountField("Holes on each", hint="Only where you chose 'A number'.")
 
-    def __init__(self, **values: Any) -> None:
-        super().__init__(**values)
-        self.tap_type.choices = one_of((code, code) for code in tap_type_codes(work()))
+    def __init__(self, typed: Any = None, **values: Any) -> None:
+        super().__init__(typed, **values)
+        self.tap_type.offer((code, code) for code in tap_type_codes(work()))
 
 
 class TapTypeForm(CribForm):
     """A new kind of tap."""
 
-    code = StringField("Code, as the shop calls it", render_kw=_NO_SPELLING)
-    thread = StringField("Thread", render_kw=_NO_SPELLING)
-    style = SelectField("Style", choices=one_of(TapStyle.choices()), validate_choice=False)
-    chamfer = SelectField("Chamfer", choices=one_of(Chamfer.choices()), validate_choice=False)
-    substrate = SelectField("Made of", choices=one_of(Substrate.choices()), validate_choice=False)
-    coating = StringField("Coating", render_kw=_NO_SPELLING)
-    supplier = StringField("Supplier", render_kw=_NO_SPELLING)
-    unit_cost = StringField("Price of one tap", render_kw={"inputmode": "decimal", "autocomplete": "off"})
-    lead_time_days = StringField("Lead time, days", render_kw=_DIGITS)
+    code = CodeField("Code, as the shop calls it", hint="For example: M8 spiral point North.")
+    thread = CodeField("Thread", hint="Like 3/8-16, #10-32 or M8x1.")
+    style = PickField("Style", TapStyle)
+    chamfer = PickField("Chamfer", Chamfer)
+    substrate = PickField("Made of", Substrate)
+    coating = NameField("Coating")
+    supplier = NameField("Supplier")
+    unit_cost = MeasureField("Price of one tap", hint="In the shop's currency. The suggestions rest on it.")
+    lead_time_days = CountField("Lead time (days)", hint="From the order to the shelf. Without it 14 days are taken.")

@@ -9,7 +9,7 @@ from shopfloor.services.board import board as find_board
 from shopfloor.services.stock import Stand, order_list
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.words import board_line, wear_bar
+from shopfloor.web.crib.words import board_line
 
 
 @blueprint.get("/")
@@ -17,13 +17,15 @@ def board() -> str:
     """Which taps are due, and which tap types to order."""
     station, order = request.args.get("station") or None, request.args.get("sort") or None
     found = find_board(work(), station, order)
+    shelves = order_list(work())
     return render_template(
         "crib/board.html",
         board=found,
         line=board_line(found),
-        bars={tap.code: wear_bar(tap) for tap in found.taps},
-        orders=order_list(work()).standing(Stand.ORDER),
+        orders=shelves.standing(Stand.ORDER),
+        uncounted=len(shelves.standing(Stand.COUNT)),
         station=station,
+        stations=[(code, code) for code in found.stations],
         order=order or Order.RISK.value,
         sorts=Order.choices(),
     )

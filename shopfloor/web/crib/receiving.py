@@ -2,30 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.errors import InputError
 from shopfloor.services.movements import receive as book_delivery
 from shopfloor.services.tap_types import add_tap_type
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_delivery
 from shopfloor.web.crib.forms import DeliveryForm, TapTypeForm
+from shopfloor.web.fields import Complaint
 
 
 @blueprint.get("/receive")
 def receive() -> str:
     """The form for a delivery; a link may name the tap type."""
-    form = DeliveryForm(formdata=None)
+    form = DeliveryForm()
     form.tap_type.data = request.args.get("tap_type", "")
-    return _delivery_page(form, [])
+    return _delivery_page(form)
 
 
 @blueprint.post("/receive")
 def book_received() -> ResponseReturnValue:
     """Book a delivery, then show the ledger of its tap type."""
-    form = DeliveryForm()
+    form = DeliveryForm(request.form)
     try:
         delivery, person = read_delivery(form.raw())
         codes = book_delivery(work(), delivery, person)
@@ -39,13 +42,13 @@ def book_received() -> ResponseReturnValue:
 @blueprint.get("/types/new")
 def new_type() -> str:
     """The form for a new kind of tap."""
-    return _type_page(TapTypeForm(formdata=None), [])
+    return _type_page(TapTypeForm())
 
 
 @blueprint.post("/types/new")
 def add_type() -> ResponseReturnValue:
     """Add a kind of tap, then go on to receive some."""
-    form = TapTypeForm()
+    form = TapTypeForm(request.form)
     try:
         code = add_tap_type(work(), form.raw())
     except InputError as error:
@@ -54,9 +57,9 @@ def add_type() -> ResponseReturnValue:
     return redirect(url_for("crib.receive", tap_type=code), 303)
 
 
-def _delivery_page(form: DeliveryForm, problems: list[Problem]) -> str:
-    return render_template("crib/receive.html", form=form, problems=problems)
+def _delivery_page(form: DeliveryForm, complaints: Sequence[Complaint] = ()) -> str:
+    return render_template("crib/receive.html", form=form, complaints=complaints)
 
 
-def _type_page(form: TapTypeForm, problems: list[Problem]) -> str:
-    return render_template("crib/new_type.html", form=form, problems=problems)
+def _type_page(form: TapTypeForm, complaints: Sequence[Complaint] = ()) -> str:
+    return render_template("crib/new_type.html", form=form, complaints=complaints)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from flask import redirect, render_template, request, url_for
+from collections.abc import Sequence
+
+from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.stock import COVER, REVIEW_DAYS
 from shopfloor.services.movements import book_box
 from shopfloor.services.stock import PAST_DAYS, Stand, order_list
@@ -14,6 +16,7 @@ from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_box
 from shopfloor.web.crib.forms import BoxForm
+from shopfloor.web.fields import Complaint
 
 LINES_AT_ONCE = 100
 
@@ -34,23 +37,24 @@ def orders() -> str:
 @blueprint.get("/stock/<path:code>")
 def ledger(code: str) -> str:
     """The movements of one tap type with their running balance."""
-    return _ledger_page(code, BoxForm(formdata=None), [])
+    return _ledger_page(code, BoxForm())
 
 
 @blueprint.post("/stock/<path:code>")
 def book(code: str) -> ResponseReturnValue:
     """Book a count, or unmarked taps that leave the crib."""
-    form = BoxForm()
+    form = BoxForm(request.form)
     try:
         entry = read_box(form.raw())
         book_box(work(), entry.id, code, entry.movement, entry.number, entry.person, entry.note)
     except InputError as error:
         return _ledger_page(code, form, form.refuse(error)), 409 if isinstance(error, Conflict) else 400
     form.remember()
+    flash(f"Booked: {entry.movement.label.lower()}, {entry.number}")
     return redirect(url_for("crib.ledger", code=code), 303)
 
 
-def _ledger_page(code: str, form: BoxForm, problems: list[Problem]) -> str:
+def _ledger_page(code: str, form: BoxForm, complaints: Sequence[Complaint] = ()) -> str:
     found = find_ledger(work(), code)
     lines = found.lines if request.args.get("all") else found.lines[:LINES_AT_ONCE]
-    return render_template("crib/ledger.html", ledger=found, lines=lines, form=form, problems=problems)
+    return render_template("crib/ledger.html", ledger=found, lines=lines, form=form, complaints=complaints)

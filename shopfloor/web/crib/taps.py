@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from flask import redirect, render_template, request, url_for
+from collections.abc import Sequence
+
+from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.reading import shown
 from shopfloor.services.movements import move_tap
 from shopfloor.services.tap_story import exact_code, find_taps, tap_story
@@ -14,7 +16,7 @@ from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_gauge, read_move
 from shopfloor.web.crib.forms import GaugeForm, MoveForm
-from shopfloor.web.crib.words import wear_bar
+from shopfloor.web.fields import Complaint
 
 
 @blueprint.get("/taps")
@@ -40,26 +42,28 @@ def tap(code: str) -> ResponseReturnValue:
 @blueprint.post("/gauge/<path:code>")
 def gauge(code: str) -> ResponseReturnValue:
     """Keep a GO/NO-GO check."""
-    form = GaugeForm(prefix="gauge-")
+    form = GaugeForm(request.form, prefix="gauge-")
     try:
         entry = read_gauge(form.raw())
         record_gauge_check(work(), entry.id, code, entry.result, entry.person, note=entry.note)
     except InputError as error:
         return _refused(code, error, gauge_form=form)
     form.remember()
+    flash(f"Kept: {entry.result.label.lower()}")
     return redirect(url_for("crib.tap", code=code), 303)
 
 
 @blueprint.post("/moves/<path:code>")
 def move(code: str) -> ResponseReturnValue:
     """Book what became of the tap."""
-    form = MoveForm(prefix="move-")
+    form = MoveForm(request.form, prefix="move-")
     try:
         entry = read_move(form.raw())
         move_tap(work(), entry.id, code, entry.movement, entry.person, note=entry.note)
     except InputError as error:
         return _refused(code, error, move_form=form)
     form.remember()
+    flash(f"Booked: {entry.movement.label.lower()}")
     return redirect(url_for("crib.tap", code=code), 303)
 
 
@@ -69,30 +73,29 @@ def _refused(
     if exact_code(work(), code) is None:
         return _unknown(code)
     form = gauge_form or move_form
-    problems = form.refuse(error) if form else list(error.problems)
-    return _tap_page(code, problems, gauge_form, move_form), 409 if isinstance(error, Conflict) else 400
+    complaints = form.refuse(error) if form else ()
+    return _tap_page(code, complaints, gauge_form, move_form), 409 if isinstance(error, Conflict) else 400
 
 
 def _tap_page(
     code: str,
-    problems: list[Problem] | None = None,
+    complaints: Sequence[Complaint] = (),
     gauge_form: GaugeForm | None = None,
     move_form: MoveForm | None = None,
 ) -> str:
     story = tap_story(work(), code)
-    move_form = move_form or MoveForm(formdata=None, prefix="move-")
+    move_form = move_form or MoveForm(prefix="move-")
     move_form.offer(story.possible_moves)
     return render_template(
         "crib/tap.html",
         story=story,
-        bar=None if story.in_use is None else wear_bar(story.in_use),
-        gauge_form=gauge_form or GaugeForm(formdata=None, prefix="gauge-"),
+        gauge_form=gauge_form or GaugeForm(prefix="gauge-"),
         move_form=move_form,
-        problems=problems or [],
+        complaints=complaints,
     )
 
 
 def _unknown(code: str) -> ResponseReturnValue:
     near = find_taps(work(), code)
-    problem = Problem("code", f"{shown(code)} is no tap of this shop", "type or scan it again")
-    return render_template("crib/taps.html", code=code, taps=near, problems=[problem]), 404
+    complaint = Complaint("code", f"{shown(code)} is no tap of this shop; type or scan it again")
+    return render_template("crib/taps.html", code=code, taps=near, complaints=[complaint]), 404

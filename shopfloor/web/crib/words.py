@@ -1,15 +1,12 @@
-"""Results of the services in words and in small pictures."""
+"""Results of the services in words."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
 from shopfloor.core.vocabulary import Mode, TapState
-from shopfloor.services.board import Board, TapInUse, Verdict
+from shopfloor.services.board import Board, Verdict
 from shopfloor.services.tap_story import PastLife
-from shopfloor.web.formats import chance, whole
+from shopfloor.web.formats import whole
 
 VERDICT_LOOK = {
     Verdict.CHANGE_NOW: "state-bad",
@@ -53,21 +50,6 @@ def board_line(board: Board) -> str:
     return ", ".join([*parts, *(f"{counts[verdict]} {words}" for verdict, words in others if counts[verdict])])
 
 
-def risk_words(risk: Estimate | None) -> str:
-    """'1 in 12', or a bound where only that is known."""
-    if risk is None:
-        return "not known"
-    return f"at most {chance(risk.upper)}" if risk.value is None else chance(risk.value)
-
-
-def risk_range(risk: Estimate | None) -> str:
-    """'1 in 45 to 1 in 6'; nothing where only a bound is known."""
-    if risk is None or risk.value is None:
-        return ""
-    low, high = chance(risk.lower), chance(risk.upper)
-    return f"{low} to {high}" if low != high else ""
-
-
 def observed(life: PastLife) -> str:
     """What a life tells the statistics: 'broke at hole 447', 'worn between 300 and 350', 'still good at 260'."""
     if life.entry is None:
@@ -86,28 +68,3 @@ def _ended(seen: Observation, state: TapState) -> str:
     if seen.lower == seen.upper:
         return f"{verb} at hole {whole(seen.upper)}"
     return f"{verb} between {whole(seen.lower)} and {whole(seen.upper)}"
-
-
-@dataclass(frozen=True)
-class WearBar:
-    """Holes so far and in the next batch against the suggested change, as lengths of a bar 100 long."""
-
-    done: float
-    following: float
-    mark: float
-    label: str
-
-
-def wear_bar(tap: TapInUse) -> WearBar | None:
-    """The bar of one tap; None where no change is suggested or the holes are not known."""
-    change_at, batch = tap.outlook.change_at, tap.next_batch
-    if change_at is None or tap.holes is None or batch is None:
-        return None
-    longest = max(change_at, tap.holes + batch.holes)
-    label = f"{whole(tap.holes)} holes so far; change suggested at {whole(change_at)}"
-    return WearBar(
-        round(100 * tap.holes / longest, 2),
-        round(100 * batch.holes / longest, 2),
-        round(100 * change_at / longest, 2),
-        label,
-    )

@@ -16,7 +16,7 @@ from shopfloor.services.batches import NotFound, undo_run
 from shopfloor.services.ids import new_id
 from shopfloor.web import identity
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint, explain, options
+from shopfloor.web.fields import Complaint, explain
 from shopfloor.web.operator.forms import CancelForm, CorrectionForm
 
 
@@ -121,9 +121,9 @@ def _drawn(
     complaints: Sequence[Complaint] = (),
 ) -> str:
     names = {person.code: person.name for person in choices.people(work(), station)}
-    form.person.choices = options(names.items())
+    form.person.offer(names.items())
     jobs = {job.code: f"{job.code} {job.part}" for job in choices.jobs(work(), station)}
-    form.job.choices = options((({entry.job: entry.job} if entry.job else {}) | jobs).items())
+    form.job.offer((({entry.job: entry.job} if entry.job else {}) | jobs).items())
     return render_template(
         "operator/correct.html",
         station=station,

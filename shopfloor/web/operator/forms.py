@@ -5,7 +5,7 @@ from __future__ import annotations
 from wtforms import BooleanField, Form
 
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
-from shopfloor.web.fields import CodeField, CountField, HiddenField, NoteField, PickField, WordField
+from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, HiddenField, NoteField, PickField, WordField
 
 
 class BatchFields(Form):
@@ -40,8 +40,8 @@ class BatchForm(BatchFields):
 class CorrectionForm(BatchFields):
     """An entry with all that can be put right, and why."""
 
-    person = PickField("Operator", optional=False)
-    job = PickField("Job", optional=False)
+    person = PickField("Operator", first=TO_CHOOSE)
+    job = PickField("Job", first=TO_CHOOSE)
     tap = CodeField("Tap")
     reason = NoteField("Why is it corrected?", hint="A few words. The old entry stays readable.")
 

@@ -34,8 +34,7 @@ for rule, endpoint, view, method in _ADDRESSES:
     blueprint.add_url_rule(rule, endpoint, view, methods=[method])
 
 for filter_ in (
-    words.bar_of,
-    words.odds,
+    words.about,
     words.odds_told,
     words.odds_rest_on,
     words.suggestion_for,

@@ -11,21 +11,9 @@ from shopfloor.services.log_book import Entry, SavedNotice
 from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.station import TapHere
-from shopfloor.web.formats import chance
-
-_BAR_ROOM = 1.06
-"""The bar reaches a little beyond what stands on it."""
+from shopfloor.web.odds import odds, odds_interval
 
 _WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of batch"}
-
-
-@dataclass(frozen=True)
-class Bar:
-    """Shares of the bar's length, in percent: holes made, holes to come, where a change is suggested."""
-
-    made: float
-    coming: float
-    change: float | None
 
 
 @dataclass(frozen=True)
@@ -37,23 +25,10 @@ class Suggestion:
     reason: str | None
 
 
-def bar_of(tap: TapHere) -> Bar | None:
-    """The bar of a tap whose holes are known."""
-    if tap.holes is None:
-        return None
-    next_holes, change = tap.outlook.next_holes, tap.outlook.change_at
-    length = _BAR_ROOM * max(tap.holes + next_holes, change or 0)
-    return Bar(100 * tap.holes / length, 100 * next_holes / length, None if change is None else 100 * change / length)
-
-
-def odds(risk: Estimate | None) -> str:
-    """The chance in the fewest words."""
-    if risk is None:
-        return "not known"
-    if risk.value is None:
-        return f"at most {chance(risk.upper)}" if risk.upper <= 0.5 else "not known"
-    told = chance(risk.value)
-    return f"about {told}" if told[0].isdigit() else told
+def about(risk: Estimate | None) -> str:
+    """The chance in the fewest words: 'About 1 in 12'."""
+    told = odds(risk)
+    return f"About {told}" if told[0].isdigit() else told.capitalize()
 
 
 def odds_told(outlook: Outlook) -> str:
@@ -67,12 +42,11 @@ def odds_rest_on(outlook: Outlook) -> str:
     evidence = f"{_counted(outlook.taps, 'tap')}, {_counted(outlook.breaks, 'break')}, {outlook.reach}"
     if risk is None:
         return f"The log holds {evidence}: too little to tell" if outlook.taps else "No such tap in the log yet"
-    if risk.value is None and risk.upper > 0.5:
+    if odds(risk) == "not known":
         return f"The log holds {evidence}: too little to tell"
     if risk.value is None:
         return f"{100 * risk.level:.0f}\u00a0% upper limit; rests on {evidence}"
-    interval = f"{chance(risk.lower)} to {chance(risk.upper)}"
-    return f"{100 * risk.level:.0f}\u00a0% interval {interval}; rests on {evidence}"
+    return f"{100 * risk.level:.0f}\u00a0% interval {odds_interval(risk)}; rests on {evidence}"
 
 
 def suggestion_for(tap: TapHere) -> Suggestion:

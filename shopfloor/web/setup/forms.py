@@ -2,69 +2,63 @@
 
 from __future__ import annotations
 
-from flask_wtf import FlaskForm
-from wtforms import SelectChoice, SelectField, StringField  # type: ignore[attr-defined]  # the stubs lag behind
+from wtforms import Form
 
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind
 from shopfloor.services.catalogue import BLIND, THROUGH, Listed
+from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, MeasureField, NameField, PickField
 
-_DIGITS = {"inputmode": "numeric", "autocomplete": "off"}
-_POINT = {"inputmode": "decimal", "autocomplete": "off"}
-_TEXT = {"autocomplete": "off"}
-
-
-def _choices(pairs: list[tuple[str, str]]) -> list[SelectChoice]:
-    return [SelectChoice(*pair) for pair in pairs]
+_SHORT = "A few letters or digits, as 'ada' or 'arm-1'. It cannot be changed later."
 
 
-class PersonForm(FlaskForm):
+class PersonForm(Form):
     """Somebody who works here."""
 
-    code = StringField("Short code", render_kw=_TEXT)
-    name = StringField("Name as the tiles show it", render_kw=_TEXT)
-    role = SelectField("Role", choices=_choices(Role.choices()), validate_choice=False)
+    name = NameField("Name", hint="As the tiles show it.")
+    code = CodeField("Short code", hint=_SHORT)
+    role = PickField("Role", Role, first=TO_CHOOSE)
 
 
-class StationForm(FlaskForm):
+class StationForm(Form):
     """What turns the tap."""
 
-    code = StringField("Short code", render_kw=_TEXT)
-    name = StringField("Name", render_kw=_TEXT)
-    kind = SelectField("Kind", choices=_choices(StationKind.choices()), validate_choice=False)
-    rpm_min = StringField("Lowest speed (rpm)", render_kw=_DIGITS)
-    rpm_max = StringField("Highest speed (rpm); the same where it is fixed", render_kw=_DIGITS)
+    name = NameField("Name", hint="As the tiles show it.")
+    code = CodeField("Short code", hint=_SHORT)
+    kind = PickField("Kind", StationKind, first=TO_CHOOSE)
+    rpm_min = CountField("Lowest speed (rpm)")
+    rpm_max = CountField("Highest speed (rpm)", hint="The same where the speed is fixed.")
 
 
-class MaterialForm(FlaskForm):
+class MaterialForm(Form):
     """A work material."""
 
-    code = StringField("Short code", render_kw=_TEXT)
-    name = StringField("Name", render_kw=_TEXT)
-    iso_group = SelectField("Group (ISO 513)", choices=_choices(IsoGroup.choices()), validate_choice=False)
-    hardness_hb = StringField("Hardness (HB), if known", render_kw=_DIGITS)
+    name = NameField("Name", hint="With its condition, as 'alloy steel, quenched and tempered'.")
+    code = CodeField("Short code", hint=_SHORT)
+    iso_group = PickField("Group (ISO 513)", IsoGroup, first=TO_CHOOSE)
+    hardness_hb = CountField("Hardness (HB)", hint="If known.")
 
 
-class JobForm(FlaskForm):
+class JobForm(Form):
     """A part number and its tapped holes."""
 
-    code = StringField("Job number", render_kw=_TEXT)
-    part = StringField("Part", render_kw=_TEXT)
-    material = SelectField("Material", validate_choice=False)
-    thread = StringField("Thread, as 3/8-16 or M8x1", render_kw=_TEXT)
-    holes_per_part = StringField("Holes per part", render_kw=_DIGITS)
-    depth_mm = StringField("Depth (mm), if known", render_kw=_POINT)
-    hole = SelectField("Hole", choices=_choices([(BLIND, "Blind"), (THROUGH, "Through")]), validate_choice=False)
-    hole_making = SelectField("How the hole is made", choices=_choices(HoleMaking.choices()), validate_choice=False)
-    planned_quantity = StringField("Planned quantity (parts)", render_kw=_DIGITS)
-    due_on = StringField("Due on, as 2026-03-31", render_kw=_TEXT)
-    planned_rpm = StringField("Planned speed (rpm)", render_kw=_DIGITS)
+    code = CodeField("Job number")
+    part = NameField("Part")
+    material = PickField("Material", first=TO_CHOOSE)
+    thread = CodeField("Thread", hint="Like 3/8-16, #10-32 or M8x1.")
+    holes_per_part = CountField("Holes per part")
+    hole = PickField("Hole", [(BLIND, "Blind"), (THROUGH, "Through")], first=TO_CHOOSE)
+    depth_mm = MeasureField("Depth (mm)", hint="If known.")
+    hole_making = PickField("How the hole is made", HoleMaking, first=TO_CHOOSE)
+    planned_rpm = CountField("Planned speed (rpm)", hint="If there is one.")
+    planned_quantity = CountField("Planned quantity (parts)", hint="If known: the order list rests on it.")
+    due_on = NameField("Due on", hint="If known, as 2026-03-31.")
 
     def offer(self, materials: list[Listed]) -> None:
         """List the shop's materials."""
-        self.material.choices = _choices([(material.code, material.name) for material in materials])
+        self.material.offer((material.code, material.name) for material in materials)
 
 
-FORMS: dict[str, type[FlaskForm]] = {
+FORMS: dict[str, type[Form]] = {
     "people": PersonForm,
     "stations": StationForm,
     "materials": MaterialForm,

@@ -2,66 +2,77 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
-from flask import Blueprint, abort, redirect, render_template, request, url_for
-from flask_wtf import FlaskForm
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from wtforms import Form
 
-from shopfloor.core.errors import InputError, Problem
-from shopfloor.services.catalogue import KINDS, add, listing, set_job_open
+from shopfloor.core.errors import InputError
+from shopfloor.services.catalogue import add, listing, set_job_open
+from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
+from shopfloor.web.fields import Complaint, explain, raw
 from shopfloor.web.setup.forms import FORMS, JobForm
+from shopfloor.web.setup.words import TAP_TYPES, THINGS, Step
 
 blueprint = Blueprint("setup", __name__, url_prefix="/setup")
-
-TITLES = {"people": "People", "stations": "Stations", "materials": "Materials", "jobs": "Jobs"}
 
 
 @blueprint.get("/")
 def start() -> str:
-    """What can be named here, with how many there are."""
-    return render_template(
-        "setup/start.html", counts={kind: len(listing(work(), kind)) for kind in KINDS}, titles=TITLES
-    )
+    """What a shop names, in which order, and how many of each there are."""
+    return render_template("setup/start.html", steps=[_step(kind) for kind in THINGS])
 
 
 @blueprint.get("/<kind>")
 def things(kind: str) -> str:
     """The list of one kind and the form to add one."""
-    return _page(kind, _form(kind), [])
+    return _page(kind, _form(kind))
 
 
 @blueprint.post("/<kind>")
-def add_thing(kind: str) -> Any:
+def add_thing(kind: str) -> ResponseReturnValue:
     """Add one."""
     form = _form(kind)
     try:
-        code = add(work(), kind, {name: field.data for name, field in form._fields.items() if name != "csrf_token"})
+        code = add(work(), kind, raw(form))
     except InputError as error:
-        for problem in error.problems:
-            if problem.field in form._fields:
-                form._fields[problem.field].errors = [problem.sentence()]
-        return _page(kind, form, list(error.problems)), 400
-    return redirect(url_for("setup.things", kind=kind, added=code), 303)
+        return _page(kind, form, explain(form, error)), 400
+    flash(f"Added: {code}")
+    return redirect(url_for("setup.things", kind=kind), 303)
 
 
-@blueprint.post("/jobs/<code>/open")
-def open_job(code: str) -> Any:
+@blueprint.post("/jobs/<path:code>/open")
+def open_job(code: str) -> ResponseReturnValue:
     """Close or reopen a job."""
-    set_job_open(work(), code, is_open=request.form.get("is_open") == "yes")
+    is_open = request.form.get("is_open") == "yes"
+    set_job_open(work(), code, is_open=is_open)
+    flash(f"{'Open again' if is_open else 'Closed'}: {code}")
     return redirect(url_for("setup.things", kind="jobs"), 303)
 
 
-def _form(kind: str) -> FlaskForm:
+def _step(kind: str) -> Step:
+    if kind == TAP_TYPES:
+        return Step(kind, url_for("crib.new_type"), len(tap_type_codes(work())))
+    return Step(kind, url_for("setup.things", kind=kind), len(listing(work(), kind)))
+
+
+def _form(kind: str) -> Form:
     if kind not in FORMS:
         abort(404)
-    form = FORMS[kind]()
+    form = FORMS[kind](request.form)
     if isinstance(form, JobForm):
         form.offer(listing(work(), "materials"))
     return form
 
 
-def _page(kind: str, form: FlaskForm, problems: list[Problem]) -> str:
+def _page(kind: str, form: Form, complaints: Sequence[Complaint] = ()) -> str:
     return render_template(
-        "setup/things.html", kind=kind, title=TITLES[kind], form=form, problems=problems, rows=listing(work(), kind)
+        "setup/things.html",
+        kind=kind,
+        thing=THINGS[kind],
+        form=form,
+        complaints=complaints,
+        rows=listing(work(), kind),
     )

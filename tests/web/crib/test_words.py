@@ -1,14 +1,13 @@
-"""Lives, chances and counts in words."""
+"""Lives in words."""
 
 from __future__ import annotations
 
 import pytest
 
-from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
 from shopfloor.core.vocabulary import Mode, TapState
 from shopfloor.services.tap_story import PastLife
-from shopfloor.web.crib.words import observed, risk_range, risk_words
+from shopfloor.web.crib.words import observed
 
 
 def life(observation: Observation | None, state: TapState = TapState.IN_SERVICE, entry: int | None = 0) -> PastLife:
@@ -37,17 +36,3 @@ def life(observation: Observation | None, state: TapState = TapState.IN_SERVICE,
 def test_a_life_says_what_it_tells(told: PastLife, words: str) -> None:
     """Exact, interval, censored, truncated, unusable: each in plain words."""
     assert words == observed(told)
-
-
-@pytest.mark.parametrize(
-    ("risk", "words", "interval"),
-    [
-        (Estimate(0.083, 0.022, 0.17, 0.9), "1 in 12", "1 in 45 to 1 in 6"),
-        (Estimate(None, 0.0, 0.02, 0.9), "at most 1 in 50", ""),
-        (Estimate(0.8, 0.6, 0.9, 0.9), "more likely than not", ""),
-        (None, "not known", ""),
-    ],
-)
-def test_a_chance_is_said_as_people_say_it(risk: Estimate | None, words: str, interval: str) -> None:
-    """With its interval, or with its bound alone."""
-    assert (words, interval) == (risk_words(risk), risk_range(risk))

@@ -176,12 +176,12 @@ BAD = [
     ({"cutting_slips": "some"}, "Cutting slips: 'some' is no whole number", 400),
     ({"rpm": "501"}, "Speed (rpm): Tapping arm 1 does not run at 501", 400),
     ({"rpm": ""}, "Speed (rpm): it is missing", 400),
-    ({"tap_end": "melted"}, "How is the tap now?: 'melted' is not known", 400),
-    ({"tap_end": ""}, "How is the tap now?: it is missing", 400),
+    ({"tap_end": "melted"}, "How is the tap now? 'melted' is not known", 400),
+    ({"tap_end": ""}, "How is the tap now? it is missing", 400),
     ({"broke_at_hole": "5"}, "hole 5 is given but the tap did not break", 400),
     ({"tap_end": "broken", "broke_at_hole": "49", "part_fate": "good"}, "49 lies beyond the batch of 48", 400),
-    ({"tap_end": "broken", "part_fate": "good"}, "Broke at which hole?: it is missing", 400),
-    ({"tap_end": "broken", "broke_at_hole": "5"}, "What became of the part?: it is missing", 400),
+    ({"tap_end": "broken", "part_fate": "good"}, "Broke at which hole? it is missing", 400),
+    ({"tap_end": "broken", "broke_at_hole": "5"}, "What became of the part? it is missing", 400),
     ({"lubricant": "soup"}, "Lubricant: 'soup' is not known", 400),
     ({"note": "x" * 2001}, "Note: it has 2,001 characters", 400),
     ({"tap": "T9999"}, "Tap: 'T9999' is no tap of this shop", 400),
@@ -404,11 +404,11 @@ def test_a_correction_sent_twice_is_stored_once(at_work: FlaskClient, shop: Shop
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({"holes": "46"}, "Why is it corrected?: it is missing"),
+        ({"holes": "46"}, "Why is it corrected? it is missing"),
         ({"holes": "0", "reason": "typo"}, "Holes: 0 is out of range"),
         ({"tap": "T9999", "reason": "typo"}, "Tap: 'T9999' is no tap of this shop"),
         ({"person": "nobody", "reason": "typo"}, "Operator: 'nobody' is no person of this shop"),
-        ({"tap_end": "broken", "reason": "typo"}, "Broke at which hole?: it is missing"),
+        ({"tap_end": "broken", "reason": "typo"}, "Broke at which hole? it is missing"),
     ],
 )
 def test_a_bad_correction_is_refused(at_work: FlaskClient, shop: Shop, changes: dict[str, str], told: str) -> None:

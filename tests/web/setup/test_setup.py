@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -93,3 +94,23 @@ def test_a_finished_job_is_closed_and_may_open_again(shop: Shop, client: FlaskCl
 def test_there_is_no_other_kind(client: FlaskClient) -> None:
     """An invented address is not found."""
     assert 404 == client.get("/setup/spaceships").status_code
+
+
+def test_the_first_page_says_the_order(client: FlaskClient) -> None:
+    """A job needs its material, a batch all of them; tap types are the crib's and not forgotten."""
+    page = client.get("/setup/").text
+    titles = re.findall(r"<h2><a href=\"[^\"]+\">(\d)\. ([^<]+)</a>", page)
+    assert [("1", "People"), ("2", "Stations"), ("3", "Materials"), ("4", "Tap types"), ("5", "Jobs")] == titles
+    assert 'href="/crib/types/new"' in page
+
+
+@pytest.mark.parametrize(("kind", "field"), [("people", "role"), ("stations", "kind"), ("jobs", "hole")])
+def test_nothing_is_taken_for_granted(shop: Shop, client: FlaskClient, kind: str, field: str) -> None:
+    """What was not chosen is asked for: the first of a list is no answer."""
+    assert '<option value="">Choose ...</option>' in client.get(f"/setup/{kind}").text.replace(" selected", "")
+    before = shop.count(TABLES[kind])
+    answer = client.post(f"/setup/{kind}", data=GOOD[kind] | {field: ""})
+    assert (400, before) == (answer.status_code, shop.count(TABLES[kind]))
+    assert f'<a href="#{field}">' in answer.text
+    assert re.search(rf'<select[^>]*aria-describedby="{field}-error"[^>]*aria-invalid="true"', answer.text)
+    assert re.search(r'role="alert" tabindex="-1" data-focus', answer.text)

@@ -1,12 +1,10 @@
 // The operator's pages work without a script; each of these only makes one thing quicker.
 import { startClock } from "./clock.js";
 import { startFills } from "./fill.js";
-import { focusFirst } from "./focus.js";
 import { startKeypad } from "./keypad.js";
-import { startOnce } from "./once.js";
 import { startSteppers } from "./stepper.js";
 import { startEmptying } from "./empty.js";
 
-for (const start of [startKeypad, startFills, startSteppers, startEmptying, startClock, startOnce, focusFirst]) {
+for (const start of [startKeypad, startFills, startSteppers, startEmptying, startClock]) {
   start(document);
 }

@@ -1,0 +1,44 @@
+"""The chance that a tap breaks, in the same words on every page."""
+
+from __future__ import annotations
+
+from flask import Flask
+
+from shopfloor.core.intervals import Estimate
+from shopfloor.web.formats import chance
+
+_EVEN = 0.5
+"""Above it a bound says nothing, and a chance is not told more exactly."""
+
+_HIGH = 0.25
+"""From here on a fresh tap should lie ready: common practice, no source."""
+
+
+def install(app: Flask) -> None:
+    """Register the filters."""
+    for filter_ in (odds, odds_interval, is_high):
+        app.add_template_filter(filter_)
+
+
+def odds(risk: Estimate | None) -> str:
+    """'1 in 12', a bound where only that is known, 'not known' where even that says nothing."""
+    if risk is None:
+        return "not known"
+    if risk.value is not None:
+        return chance(risk.value)
+    return f"at most {chance(risk.upper)}" if risk.upper <= _EVEN else "not known"
+
+
+def odds_interval(risk: Estimate | None) -> str:
+    """'1 in 45 to 1 in 6'; nothing where only a bound is known."""
+    if risk is None or risk.value is None:
+        return ""
+    if risk.lower > _EVEN:
+        return "above 1 in 2"
+    low, high = chance(risk.lower), chance(risk.upper)
+    return f"{low} to {high}" if low != high else low
+
+
+def is_high(risk: Estimate | None) -> bool:
+    """Whether a break in the next batch is likely enough to keep a fresh tap at hand."""
+    return risk is not None and risk.value is not None and risk.value >= _HIGH

@@ -1,0 +1,40 @@
+"""What a shop names before it can log, in the order in which one thing needs the other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+TAP_TYPES = "tap types"
+"""Kept by the tool crib, named here so that nobody forgets them."""
+
+
+@dataclass(frozen=True)
+class Thing:
+    """One kind of thing: its name, one of it, and what it is named for."""
+
+    title: str
+    one: str
+    purpose: str
+
+
+THINGS = {
+    "people": Thing("People", "a person", "Who logs batches, and who books taps."),
+    "stations": Thing("Stations", "a station", "What turns the tap, with its speeds."),
+    "materials": Thing("Materials", "a material", "What is tapped, by its ISO 513 group."),
+    TAP_TYPES: Thing("Tap types", "a tap type", "Thread, style, supplier and price. The tool crib keeps them."),
+    "jobs": Thing("Jobs", "a job", "Part, material, thread and holes. A job needs its material first."),
+}
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of naming: where it is done, and how many there are so far."""
+
+    kind: str
+    address: str
+    count: int
+
+    @property
+    def thing(self) -> Thing:
+        """What is named in this step."""
+        return THINGS[self.kind]

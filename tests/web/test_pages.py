@@ -1,0 +1,40 @@
+"""Menus are data: each leads somewhere, marks where one is, and forgets no page."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from flask.testing import FlaskClient
+
+from shopfloor.web.pages import AREAS, MENU
+
+REACHED_OTHERWISE = {
+    "front": {"front.start", "front.changes", "front.health"},
+    "operator": {"operator.station", "operator.person", "operator.job", "operator.next_tap", "operator.entries"}
+    | {"operator.correct"},
+    "crib": {"crib.tap", "crib.ledger", "crib.new_type"},
+}
+"""Pages to which another page leads: the mark, a tile, a row."""
+
+
+def test_every_page_is_in_a_menu_or_reached_from_one(client: FlaskClient) -> None:
+    """A page that nothing leads to would be lost."""
+    known = {endpoint for endpoint, _, _ in MENU} | {entry.endpoint for area in AREAS.values() for entry in area.pages}
+    known = known.union(*REACHED_OTHERWISE.values())
+    rules = client.application.url_map.iter_rules()
+    pages = {rule.endpoint for rule in rules if "GET" in (rule.methods or ()) and "." in rule.endpoint}
+    assert pages == known
+
+
+@pytest.mark.parametrize(
+    ("area", "number"), [(name, n) for name, area in AREAS.items() for n in range(len(area.pages))]
+)
+def test_the_tabs_mark_the_page_that_is_shown(client: FlaskClient, area: str, number: int) -> None:
+    """The same tabs in each area; one of them is the current page."""
+    entry = AREAS[area].pages[number]
+    with client.application.test_request_context():
+        address = client.application.url_for(entry.endpoint, **entry.values)
+    menu = re.search(r'<nav class="tabs".*?</nav>', client.get(address).text, re.S)
+    assert menu is not None
+    assert [entry.label] == re.findall(r'aria-current="page">([^<]+)<', menu[0])
