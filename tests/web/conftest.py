@@ -21,6 +21,7 @@ from shopfloor.services.taps import fit_tap, receive_tap
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Job, Material, Person, PersonRole, Run, Station, TapType
+from tests.web.inspector import InspectingClient
 
 MORNING = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 
@@ -100,8 +101,9 @@ def shop(sqlite_url: str, tmp_path: Path, clock: Clock) -> Iterator[Shop]:
 
 @pytest.fixture
 def client(shop: Shop) -> FlaskClient:
-    """A client of the shop's pages; its forms need no token."""
+    """A client of the shop's pages that looks over each of them; its forms need no token."""
     app = create_app(shop.work)
+    app.test_client_class = InspectingClient
     app.config.update(TESTING=False, WTF_CSRF_ENABLED=False)
     return app.test_client()
 
