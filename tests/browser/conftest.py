@@ -10,7 +10,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Generator, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -176,12 +176,18 @@ def live_database(demo_database: Path, tmp_path: Path) -> str:
     return f"sqlite:///{path.as_posix()}"
 
 
+def serve_until_closed(server: Any) -> None:
+    """Answer requests until another thread closes the server's socket, which ends the loop that waits for it."""
+    with suppress(OSError):
+        server.run()
+
+
 @pytest.fixture
 def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
     """Address of a server of our own on a free port of this machine."""
     with open_work(Settings(database=live_database, data_folder=tmp_path / "instance")) as work:
         server = waitress.create_server(create_app(work), host="127.0.0.1", port=0, threads=4)
-        thread = threading.Thread(target=server.run, daemon=True)
+        thread = threading.Thread(target=serve_until_closed, args=[server], daemon=True)
         thread.start()
         yield f"http://127.0.0.1:{server.effective_port}"
         server.close()

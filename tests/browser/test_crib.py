@@ -6,36 +6,18 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
+from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, small_targets
 
-SMALLEST_TARGET = 48
-TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
-TOO_SMALL = """(targets, least) => [...document.querySelectorAll(targets)].filter(element => {
-  const { height } = (element.closest("label") ?? element).getBoundingClientRect();
-  return height > 0 && height < least - 0.5;
-}).map(element => element.outerHTML)"""
 PAGES = ["/crib/", "/crib/orders", "/crib/taps", "/crib/receive", "/crib/types/new"]
-SIZES = [(1280, 800), (800, 1280), (390, 844)]
-
-
-def faults(page: Page) -> list[str]:
-    """What a reader with other eyes or hands than ours would stumble over."""
-    return [f"{fault['id']}: {fault['help']}" for fault in Axe().run(page).response["violations"]]
-
-
-def small_targets(page: Page) -> list[str]:
-    """What is too small for a finger in a glove."""
-    found: list[str] = page.evaluate(f"least => ({TOO_SMALL})({TARGETS!r}, least)", SMALLEST_TARGET)
-    return found
 
 
 def test_the_board_is_ready_at_a_glance(page: Page, shot: Callable[[str], Path]) -> None:
     """The first line tells what is due; the first taps are on the screen without scrolling."""
     page.goto("/crib/")
-    expect(page.locator(".crib-line-top")).to_contain_text("to change now")
+    expect(page.locator(".lead")).to_contain_text("to change now")
     expect(page.locator("tbody tr").nth(1)).to_be_in_viewport()
     assert [] == faults(page)
     shot("crib")
@@ -47,7 +29,7 @@ def test_every_page_fits_every_screen(open_tablet: Callable[..., Tablet], width:
     page = open_tablet(width, height).page
     for address in PAGES:
         page.goto(address)
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert not is_wider_than_the_screen(page)
         assert [] == small_targets(page)
         assert [] == faults(page)
 

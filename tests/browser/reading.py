@@ -1,0 +1,32 @@
+"""What a reader with other eyes or hands than ours would stumble over."""
+
+from __future__ import annotations
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+SIZES = [(1280, 800), (800, 1280), (390, 844)]
+SMALLEST_TARGET_PX = 48
+RULES = {"color-contrast-enhanced": {"enabled": True}, "target-size": {"enabled": True}}
+TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
+TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].filter(element => {
+  const { height } = (element.closest("label, .door") ?? element).getBoundingClientRect();
+  return height > 0 && height < least - 0.5 && !element.closest("p");
+}).map(element => element.outerHTML)"""
+
+
+def faults(page: Page) -> list[str]:
+    """Every rule of WCAG 2.2 AA that axe can check, contrast of 7:1 and the size of targets."""
+    found = Axe().run(page, options={"rules": RULES}).response["violations"]
+    return [f"{rule['id']}: {[node['html'][:120] for node in rule['nodes'][:3]]}" for rule in found]
+
+
+def small_targets(page: Page) -> list[str]:
+    """What is too small for a finger in a glove; a link within a sentence is as high as its line."""
+    found: list[str] = page.evaluate(TOO_SMALL, [TARGETS, SMALLEST_TARGET_PX])
+    return found
+
+
+def is_wider_than_the_screen(page: Page) -> bool:
+    """Whether one would have to scroll sideways."""
+    return bool(page.evaluate("document.documentElement.scrollWidth > innerWidth"))
