@@ -10,7 +10,6 @@ from functools import partial
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import RunEntry
@@ -18,8 +17,9 @@ from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.vocabulary import Cause, TapEnd
 from shopfloor.services.codes import Finder, find_in, look_up
 from shopfloor.services.summaries import refresh
-from shopfloor.services.work import Work
+from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Cancellation, Incident, Job, Material, Person, Run, Station, Tap
+from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 
 UNDO_REASON = "undone by the operator"
@@ -37,6 +37,7 @@ class NotFound(LookupError):
     """Nothing in the record has this id."""
 
 
+@tried_again
 def log_run(work: Work, entry: RunEntry) -> Logged:
     """Store a run once, however often it is sent.
 
@@ -45,25 +46,18 @@ def log_run(work: Work, entry: RunEntry) -> Logged:
     InputError    unknown codes, a speed outside the station's range
     Conflict      another run is stored under this id, or the tap's life was over
     """
-    try:
-        return _log_once(work, entry)
-    except IntegrityError:
-        # Another sender stored the same id between our look and our insert: now it is there to compare with.
-        return _log_once(work, entry)
-
-
-def _log_once(work: Work, entry: RunEntry) -> Logged:
     with work.write() as session:
         stored = session.get(Run, entry.id)
         values = resolve(session, entry)
         if stored is not None:
             same_run(stored, entry, values)
             return Logged(stored.id, is_new=False)
-        _lock_taps(session, {values["tap_id"]})
+        hold(session, Tap, {values["tap_id"]})
         _store(session, work, entry, values)
         return Logged(entry.id, is_new=True)
 
 
+@tried_again
 def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by: str) -> Logged:
     """Supersede a run with a corrected one under a new id; the old row stays readable.
 
@@ -74,15 +68,15 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
     InputError    no reason, unknown codes
     """
     with work.write() as session:
+        old, values = _run(session, run_id), resolve(session, entry)
+        hold(session, Tap, {old.tap_id, values["tap_id"]})
         stored = session.get(Run, entry.id)
-        values = resolve(session, entry)
         if stored is not None and stored.supersedes_id == run_id:
             same_run(stored, entry, values)
             return Logged(stored.id, is_new=False)
-        old = _run_that_counts(session, run_id)
+        _must_count(session, old)
         if stored is not None:
             raise Conflict.of("id", "it is used by another run", "send the correction under a new id")
-        _lock_taps(session, {old.tap_id, values["tap_id"]})
         _store(
             session,
             work,
@@ -108,10 +102,9 @@ def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
     InputError    no reason
     """
     with work.write() as session:
-        if session.get(Cancellation, run_id) is not None:
-            return
-        run = _run_that_counts(session, run_id)
-        _cancel(session, work, run, _reason(reason), _person(session, by).id)
+        run = _run_to_end(session, run_id)
+        if run is not None:
+            _cancel(session, work, run, _reason(reason), _person(session, by).id)
 
 
 def undo_run(work: Work, run_id: uuid.UUID) -> None:
@@ -123,9 +116,9 @@ def undo_run(work: Work, run_id: uuid.UUID) -> None:
     Conflict    too late, or corrected in the meantime
     """
     with work.write() as session:
-        if session.get(Cancellation, run_id) is not None:
+        run = _run_to_end(session, run_id)
+        if run is None:
             return
-        run = _run_that_counts(session, run_id)
         if work.clock() - run.recorded_at > timedelta(minutes=work.settings.undo_minutes):
             raise Conflict.of(
                 "run", f"it was saved more than {work.settings.undo_minutes} minutes ago", "correct it with a reason"
@@ -140,18 +133,26 @@ def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None)
     refresh(session, {run.tap_id})
 
 
-def _lock_taps(session: Session, tap_ids: set[int]) -> None:
-    """Let only one writer at a time work on these taps' lives (SQLite has one writer anyway)."""
-    session.execute(select(Tap.id).where(Tap.id.in_(tap_ids)).order_by(Tap.id).with_for_update())
-
-
-def _run_that_counts(session: Session, run_id: uuid.UUID) -> Run:
+def _run(session: Session, run_id: uuid.UUID) -> Run:
     run = session.get(Run, run_id)
     if run is None:
         raise NotFound(f"no run {run_id}")
-    if session.scalar(select(Run.id).where(Run.id == run_id, counts(Run))) is None:
-        raise Conflict.of("run", "it was corrected or cancelled in the meantime", "open the newest entry")
     return run
+
+
+def _run_to_end(session: Session, run_id: uuid.UUID) -> Run | None:
+    """The run, its tap held; None where it was cancelled already."""
+    run = _run(session, run_id)
+    hold(session, Tap, {run.tap_id})
+    if session.get(Cancellation, run_id) is not None:
+        return None
+    _must_count(session, run)
+    return run
+
+
+def _must_count(session: Session, run: Run) -> None:
+    if session.scalar(select(Run.id).where(Run.id == run.id, counts(Run))) is None:
+        raise Conflict.of("run", "it was corrected or cancelled in the meantime", "open the newest entry")
 
 
 def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> dict[str, Any]:

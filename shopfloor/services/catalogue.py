@@ -15,7 +15,7 @@ from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind
 from shopfloor.services.codes import find_in
-from shopfloor.services.work import Work
+from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Job, Material, Person, PersonRole, Station
 
 _HARDEST_HB = 750
@@ -44,6 +44,7 @@ class Kind:
     listed: Callable[[Any], Listed]
 
 
+@tried_again
 def add(work: Work, kind: str, raw: Mapping[str, object]) -> str:
     """Store a new thing of this kind; returns its code.
 

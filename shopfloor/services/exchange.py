@@ -26,7 +26,7 @@ from shopfloor.core.vocabulary import Cause, IsoGroup, MovementKind, TapEnd
 from shopfloor.services.batches import incident_id, resolve, same_run
 from shopfloor.services.summaries import Progress, refresh
 from shopfloor.services.taps import MOST_HOLES_BEFORE
-from shopfloor.services.work import Work
+from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts
 
@@ -72,6 +72,7 @@ class Imported:
     created: dict[str, list[str]] = field(default_factory=dict)
 
 
+@tried_again
 def import_runs(work: Work, path: Path, progress: Progress = lambda done, total: None) -> Imported:
     """Store every run of a CSV file, or none; whatever it names that the shop does not know yet is created.
 

@@ -16,8 +16,9 @@ from shopfloor.core.vocabulary import MovementKind, Role, TapState
 from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
 from shopfloor.services.taps import last_movement, move, new_tap, person_and_type, present_life
-from shopfloor.services.work import Work
+from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Person, StockMovement, Tap, TapLife, TapType
+from shopfloor.store.engine import hold
 from shopfloor.store.queries.stock import balance_of
 
 MOST_AT_ONCE = 1000
@@ -45,29 +46,43 @@ class Delivery:
     note: str | None = None
 
 
+@tried_again
 def receive(work: Work, delivery: Delivery, by: str) -> list[str]:
     """Book a delivery once, however often it is sent; returns the codes of the taps that have one.
 
     Raises
     ------
     InputError    unknown codes, a code that is taken, numbers out of range
+    Conflict      another movement has this id
     """
     with work.write() as session:
-        if session.get(StockMovement, delivery.id) is not None:
-            return list(delivery.codes)
         person, kind = person_and_type(session, by, delivery.tap_type)
+        stored = session.get(StockMovement, delivery.id)
+        if stored is not None:
+            _same_movement(stored, kind=MovementKind.RECEIVED, tap_type_id=kind.id)
+            return _codes_received(session, delivery)
         if not delivery.codes and delivery.holes_before == 0:
             _check_number(delivery.number, 1)
             _book(session, work, delivery.id, kind, MovementKind.RECEIVED, delivery.number, person, _lot_note(delivery))
             return []
         codes: Sequence[str | None] = delivery.codes or [None] * _check_number(delivery.number, 1)
         taps = [new_tap(session, work, code, kind, delivery.holes_before, delivery.lot) for code in codes]
-        for n, tap in enumerate(taps):
-            # The first movement carries the delivery's own id, by which a repeat is known.
-            id_ = delivery.id if n == 0 else uuid.uuid5(delivery.id, str(n))
+        for id_, tap in zip(_ids_of(delivery, len(taps)), taps, strict=True):
             move(session, work, tap, MovementKind.RECEIVED, person, movement_id=id_, note=delivery.note)
         refresh(session, {tap.id for tap in taps})
         return [tap.code for tap in taps]
+
+
+def _ids_of(delivery: Delivery, taps: int) -> list[uuid.UUID]:
+    """One id for each tap's movement; the first is the delivery's own, by which a repeat is known."""
+    return [delivery.id, *(uuid.uuid5(delivery.id, str(n)) for n in range(1, taps))]
+
+
+def _codes_received(session: Session, delivery: Delivery) -> list[str]:
+    """The codes that the taps of a delivery were given when it was booked."""
+    ids = _ids_of(delivery, len(delivery.codes) or _check_number(delivery.number, 1))
+    codes = select(Tap.code).join(StockMovement, StockMovement.tap_id == Tap.id).where(StockMovement.id.in_(ids))
+    return list(session.scalars(codes.order_by(Tap.id)))
 
 
 def possible_moves(life: TapLife, last: MovementKind | None) -> tuple[MovementKind, ...]:
@@ -86,6 +101,7 @@ def possible_moves(life: TapLife, last: MovementKind | None) -> tuple[MovementKi
     return tuple(kind for kind, is_allowed in allowed.items() if is_allowed)
 
 
+@tried_again
 def move_tap(
     work: Work, movement_id: uuid.UUID, tap_code: str, kind: MovementKind, by: str, *, note: str | None = None
 ) -> None:
@@ -98,9 +114,10 @@ def move_tap(
     """
     with work.write() as session:
         tap, person = _tap_and_person(session, tap_code, by, note)
+        hold(session, Tap, {tap.id})
         stored = session.get(StockMovement, movement_id)
         if stored is not None:
-            _same_movement(stored, kind, tap)
+            _same_movement(stored, kind=kind, tap_id=tap.id)
             return
         life, last = present_life(session, tap), last_movement(session, tap)
         if kind not in possible_moves(life, None if last is None else last.kind):
@@ -110,6 +127,7 @@ def move_tap(
         refresh(session, {tap.id})
 
 
+@tried_again
 def book_box(
     work: Work, movement_id: uuid.UUID, tap_type: str, kind: MovementKind, number: int, by: str, note: str | None = None
 ) -> None:
@@ -122,12 +140,15 @@ def book_box(
     Raises
     ------
     InputError    unknown codes, a number out of range
-    Conflict      more are to leave than the ledger has
+    Conflict      more are to leave than the ledger has, or another movement has this id
     """
     with work.write() as session:
-        if session.get(StockMovement, movement_id) is not None:
-            return
         person, row = person_and_type(session, by, tap_type)
+        hold(session, TapType, {row.id})
+        stored = session.get(StockMovement, movement_id)
+        if stored is not None:
+            _same_movement(stored, kind=kind, tap_type_id=row.id)
+            return
         balance = balance_of(session, row.id)
         if kind is MovementKind.COUNTED:
             change = _check_number(number, 0) - balance
@@ -159,9 +180,9 @@ def _tap_and_person(session: Session, tap_code: str, by: str, note: str | None) 
     return tap, person
 
 
-def _same_movement(stored: StockMovement, kind: MovementKind, tap: Tap) -> None:
-    if (stored.kind, stored.tap_id) != (kind, tap.id):
-        raise Conflict.of("id", "it is used by another movement", "open the tap again")
+def _same_movement(stored: StockMovement, **said: object) -> None:
+    if any(getattr(stored, name) != value for name, value in said.items()):
+        raise Conflict.of("id", "it is used by another movement", "open the page again")
 
 
 def _standing(life: TapLife, last: StockMovement | None) -> str:

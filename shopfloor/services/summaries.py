@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.lives import Life, Observation, Stretch, lives_of_tap
 from shopfloor.services.work import Work
 from shopfloor.store import LifeStretch, Tap, TapLife
+from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import events_by_tap
 
 Progress = Callable[[int, int], None]
@@ -25,6 +26,7 @@ def refresh(session: Session, tap_ids: Collection[int]) -> None:
     ------
     LifeConflict    when the log would contradict itself; the caller's transaction is then undone
     """
+    hold(session, Tap, tap_ids)
     session.flush()
     lives: list[dict[str, Any]] = []
     stretches: list[dict[str, Any]] = []

@@ -13,13 +13,14 @@ from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Chamfer, Substrate, TapStyle
 from shopfloor.services.codes import find_in
-from shopfloor.services.work import Work
+from shopfloor.services.work import Work, tried_again
 from shopfloor.store import TapType
 
 LONGEST_LEAD_DAYS = 730
 DEAREST_TAP = Decimal("100000")
 
 
+@tried_again
 def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
     """Add a tap type from what a person typed; returns its code.
 

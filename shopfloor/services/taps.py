@@ -16,8 +16,9 @@ from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState
 from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
-from shopfloor.services.work import Work
+from shopfloor.services.work import Work, tried_again
 from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
+from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 
 _CODE_SHAPE = re.compile(r"T(\d{1,9})")
@@ -27,6 +28,7 @@ _COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKin
 """Movements after which a tap lies in the crib, ready for use."""
 
 
+@tried_again
 def receive_tap(
     work: Work, code: str | None, tap_type: str, by: str, *, holes_before: int | None = 0, lot: str | None = None
 ) -> str:
@@ -60,10 +62,11 @@ def fit_tap(work: Work, tap_code: str, station: str, by: str) -> None:
         person = look_up(find, problems, Person, by, "person")
         if tap is None or place is None or person is None:
             raise InputError(problems)
-        session.execute(select(Tap.id).where(Tap.id == tap.id).with_for_update())
+        hold(session, Tap, {tap.id})
         _fit(session, work, tap, place, person)
 
 
+@tried_again
 def fit_new_tap(work: Work, tap_type: str, station: str, by: str, *, code: str | None = None) -> str:
     """Take a tap out of the box and put it into a station; an unmarked one is given a code, which is returned."""
     with work.write() as session:
@@ -94,6 +97,7 @@ def take_off(work: Work, tap_code: str, by: str) -> None:
         person = look_up(find, problems, Person, by, "person")
         if tap is None or person is None:
             raise InputError(problems)
+        hold(session, Tap, {tap.id})
         life = present_life(session, tap)
         if life.placed_at is None:
             raise Conflict.of("tap", "it is in no station", "choose a tap that is in a station")
@@ -101,6 +105,7 @@ def take_off(work: Work, tap_code: str, by: str) -> None:
         refresh(session, {tap.id})
 
 
+@tried_again
 def record_gauge_check(
     work: Work, check_id: uuid.UUID, tap_code: str, result: GaugeResult, by: str, *, note: str | None = None
 ) -> None:

@@ -6,15 +6,23 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from functools import wraps
+from typing import ParamSpec, TypeVar
 
 from sqlalchemy import Engine
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.exc import OperationalError as Unreachable
 from sqlalchemy.orm import Session
 
 from shopfloor.settings import Settings
 from shopfloor.store.engine import make_engine
 
-__all__ = ["Unreachable", "Work", "utc_now"]
+__all__ = ["Unreachable", "Work", "tried_again", "utc_now"]
+
+Given = ParamSpec("Given")
+Answer = TypeVar("Answer")
+
+_ATTEMPTS = 5
 
 
 def utc_now() -> datetime:
@@ -50,3 +58,21 @@ class Work:
         """A session whose changes are committed together at the end, or not at all."""
         with Session(self.engine.execution_options(writes=True)) as session, session.begin():
             yield session
+
+
+def tried_again(deed: Callable[Given, Answer]) -> Callable[Given, Answer]:
+    """The deed, done anew where another writer stored the same id or code between its look and its insert.
+
+    At the next look the other's row is there to compare with, to refuse, or to take the next free code after.
+    """
+
+    @wraps(deed)
+    def do(*args: Given.args, **kwargs: Given.kwargs) -> Answer:
+        for _ in range(_ATTEMPTS - 1):
+            try:
+                return deed(*args, **kwargs)
+            except IntegrityError:
+                continue
+        return deed(*args, **kwargs)
+
+    return do

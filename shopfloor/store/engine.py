@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Collection
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
+from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
 
@@ -31,6 +33,15 @@ def make_engine(url: str) -> Engine:
     if backend == "postgresql":
         return create_engine(address.set(drivername="postgresql+psycopg"), pool_pre_ping=True)
     raise InputError.of("database", f"'{backend}' is not supported", "use sqlite or postgresql")
+
+
+def hold(session: Session, table: type[Any], keys: Collection[int]) -> None:
+    """Keep other writers off what hangs on these rows until the transaction ends; call it before looking at that.
+
+    SQLite has one writer at a time anyway. Rows are held in the order of their keys, so that no two writers wait for
+    each other; a row may still be referred to meanwhile (hence the weaker lock).
+    """
+    session.execute(select(table.id).where(table.id.in_(keys)).order_by(table.id).with_for_update(key_share=True))
 
 
 def _sqlite(engine: Engine) -> Engine:

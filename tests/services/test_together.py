@@ -1,0 +1,163 @@
+"""Two people at the same moment: one after the other, each told the truth, on either database."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from pathlib import Path
+from threading import Barrier
+from typing import Any
+
+import pytest
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.vocabulary import GaugeResult, MovementKind
+from shopfloor.services.batches import cancel_run, correct_run, log_run, undo_run
+from shopfloor.services.catalogue import add
+from shopfloor.services.exchange import import_runs
+from shopfloor.services.movements import Delivery, book_box, move_tap, receive
+from shopfloor.services.stock import ledger
+from shopfloor.services.summaries import rebuild
+from shopfloor.services.tap_types import add_tap_type
+from shopfloor.services.taps import fit_new_tap, receive_tap, record_gauge_check
+from tests.factories import Shop
+from tests.services.test_batches import life_of
+from tests.services.test_summaries import tables
+
+M8 = "M8 SP"
+ROUNDS = 3
+
+
+def together(*deeds: Callable[[], Any]) -> list[Any]:
+    """Do all at the same moment; their answers, or how the shop refused them. Any other error comes through."""
+    start = Barrier(len(deeds))
+
+    def do(deed: Callable[[], Any]) -> Any:
+        start.wait()
+        try:
+            return deed()
+        except InputError as refusal:
+            return refusal
+
+    with ThreadPoolExecutor(len(deeds)) as people:
+        return list(people.map(do, deeds))
+
+
+def refused(answers: list[Any]) -> int:
+    """How many of the answers are refusals."""
+    return sum(isinstance(answer, InputError) for answer in answers)
+
+
+def logged(shop: Shop) -> uuid.UUID:
+    """A run of 48 holes with T1."""
+    shop.clock.move(minutes=1)
+    return log_run(shop.work, shop.entry()).run_id
+
+
+@pytest.fixture
+def true_summaries(shop: Shop) -> Any:
+    """After the test, the summaries must be what the log tells."""
+    yield
+    kept = tables(shop)
+    rebuild(shop.work)
+    assert tables(shop) == kept
+
+
+@pytest.mark.usefixtures("true_summaries")
+def test_of_two_corrections_at_once_one_holds(shop: Shop) -> None:
+    """The other person is told that the run was corrected in the meantime."""
+    for round_ in range(1, ROUNDS + 1):
+        run = logged(shop)
+        new = [shop.entry(holes=holes) for holes in (50, 50)]
+        answers = together(*(partial(correct_run, shop.work, run, entry, "counted again", "bo") for entry in new))
+        assert (1, 50 * round_) == (refused(answers), life_of(shop).holes)
+
+
+@pytest.mark.usefixtures("true_summaries")
+def test_a_correction_sent_twice_at_once_is_stored_once(shop: Shop) -> None:
+    """A second tap on the button is no second correction and no error."""
+    for _ in range(ROUNDS):
+        run, entry = logged(shop), shop.entry(holes=50)
+        answers = together(*[partial(correct_run, shop.work, run, entry, "counted again", "bo")] * 2)
+        assert [False, True] == sorted(answer.is_new for answer in answers)
+
+
+@pytest.mark.usefixtures("true_summaries")
+@pytest.mark.parametrize("end", [undo_run, partial(cancel_run, reason="entered twice", by="bo")])
+def test_a_run_cannot_be_undone_and_corrected_at_once(shop: Shop, end: Callable[..., None]) -> None:
+    """One of both is told to open the newest entry; the tap has the holes that the other left."""
+    holes = 0
+    for _ in range(ROUNDS):
+        run = logged(shop)
+        answers = together(
+            partial(correct_run, shop.work, run, shop.entry(holes=50), "counted again", "bo"),
+            partial(end, shop.work, run),
+        )
+        assert 1 == refused(answers)
+        holes += 0 if isinstance(answers[0], InputError) else 50
+        assert holes == life_of(shop).holes
+
+
+@pytest.mark.usefixtures("true_summaries")
+def test_a_run_undone_twice_at_once_is_undone(shop: Shop) -> None:
+    """A second tap on the button changes nothing."""
+    for _ in range(ROUNDS):
+        run = logged(shop)
+        assert [None, None] == together(*[partial(undo_run, shop.work, run)] * 2)
+    assert 0 == life_of(shop).holes
+
+
+@pytest.mark.usefixtures("true_summaries")
+def test_checks_and_movements_of_one_tap_at_once_all_count(shop: Shop) -> None:
+    """A run, a gauge check and a movement of the same tap do not stand in each other's way."""
+    for _ in range(ROUNDS):
+        logged(shop)
+        together(
+            partial(log_run, shop.work, shop.entry()),
+            partial(record_gauge_check, shop.work, uuid.uuid4(), "T1", GaugeResult.PASSED, "bo"),
+            partial(move_tap, shop.work, uuid.uuid4(), "T1", MovementKind.RETURNED, "bo"),
+        )
+    assert 2 * ROUNDS * 48 == life_of(shop).holes
+
+
+def test_new_taps_taken_at_once_get_different_codes(shop: Shop) -> None:
+    """Four people take a tap out of the box; each is told a code of their own."""
+    for round_ in range(1, ROUNDS + 1):
+        codes = together(*[partial(fit_new_tap, shop.work, M8, "arm", "ada")] * 4)
+        assert (4, -4 * round_) == (len(set(codes)), ledger(shop.work, M8).balance)
+
+
+def test_a_delivery_sent_twice_at_once_is_booked_once(shop: Shop) -> None:
+    """Both senders are told the same codes."""
+    for round_ in range(1, ROUNDS + 1):
+        delivery = Delivery(uuid.uuid4(), M8, 3, holes_before=None)
+        one, other = together(*[partial(receive, shop.work, delivery, "bo")] * 2)
+        assert (one, 3, 3 * round_) == (other, len(one), ledger(shop.work, M8).balance)
+
+
+def test_two_counts_at_once_leave_what_was_counted(shop: Shop) -> None:
+    """Both found seven taps: the ledger has seven, not fourteen."""
+    for _ in range(ROUNDS):
+        receive_tap(shop.work, None, M8, "bo")
+        together(*(partial(book_box, shop.work, uuid.uuid4(), M8, MovementKind.COUNTED, 7, "bo") for _ in range(2)))
+        assert 7 == ledger(shop.work, M8).balance
+
+
+def test_one_new_code_is_given_once(shop: Shop) -> None:
+    """Of two people who add the same tap type, or the same station, one is told that the code is taken."""
+    for n in range(ROUNDS):
+        kind = {"code": f"M5 no. {n}", "thread": "M5"}
+        station = {"code": f"arm-{n}", "name": "Arm", "kind": "electric arm", "rpm_min": "25", "rpm_max": "500"}
+        assert 1 == refused(together(*[partial(add_tap_type, shop.work, kind)] * 2))
+        assert 1 == refused(together(*[partial(add, shop.work, "stations", station)] * 2))
+
+
+def test_a_file_brought_in_twice_at_once_is_stored_once(shop: Shop, tmp_path: Path) -> None:
+    """Each row is new for one of both."""
+    log = tmp_path / "log.csv"
+    rows = "\n".join(f"2026-05-04,N{n},M8 SP,brass,250,48,good" for n in range(20))
+    log.write_text(f"when,tap,tap type,material,rpm,holes,tap end\n{rows}\n", encoding="utf-8")
+    answers = together(*[partial(import_runs, shop.work, log)] * 2)
+    assert [0, 20] == sorted(answer.stored for answer in answers)
