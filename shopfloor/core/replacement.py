@@ -184,13 +184,29 @@ def _best_log_hazard(shape: float, cost_planned: float, cost_failure: float) -> 
         if y > math.log(LAST_HAZARD):
             return math.inf
         product = math.exp(math.log(shape) + (1 - 1 / shape) * y + float(_log_mean_until(np.array([y]), b)[0]))
-        rounding = 4 * EPSILON * product
-        condition = max(product + math.expm1(-math.exp(y)), rounding)
+        is_early = y < math.log(SERIES_UP_TO)
+        rounding = 0.0 if is_early else 4 * EPSILON * product
+        condition = _early_condition(shape, math.exp(y)) if is_early else product + math.expm1(-math.exp(y))
+        condition = max(condition, rounding)
         step = (goal - math.log(condition)) * condition / (product * (1 - 1 / shape))
         y += step
         if abs(step) < EPSILON * (100 + abs(y)) + rounding / (product * (1 - 1 / shape)):
             return y
     raise NotConverged("the cheapest age to change")
+
+
+SERIES_UP_TO = 0.5
+SERIES_TERMS = 20
+"""At a cumulative hazard of 0.5 the next term is below 1e-24 of the first."""
+
+
+def _early_condition(shape: float, hazard: float) -> float:
+    """h(T) * integral of S - F(T) at a small cumulative hazard H, where the difference itself would lose its digits.
+
+    Both power series in H, subtracted term by term: (k - 1) * sum of (-1)^(m-1) H^m / (m! ((m-1) k + 1)).
+    """
+    terms = ((-1) ** (m - 1) * hazard**m / (math.factorial(m) * ((m - 1) * shape + 1)) for m in range(1, SERIES_TERMS))
+    return (shape - 1) * math.fsum(terms)
 
 
 def _best_saving(fit: WeibullFit, cost_planned: float, cost_failure: float) -> float:

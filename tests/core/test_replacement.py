@@ -191,3 +191,14 @@ def test_any_lives_and_costs_give_advice(lives: Lives, planned: float, failure: 
     if advice.plan is not None:
         assert advice.saving_interval is not None
         assert advice.saving_interval[0] - 1e-9 <= advice.plan.saving <= advice.saving_interval[1] + 1e-9
+
+
+def test_a_hazard_that_hardly_rises_still_has_its_cheapest_age() -> None:
+    """Shapes just above 1 and failures dear without measure: the early condition is solved, at its known first order.
+
+    For H near 0 the condition is (k - 1) H, so H = Cp / ((Cf - Cp)(k - 1)) (first term of Barlow & Hunter's condition).
+    """
+    for shape, cost in ((1.01, 1.2e8), (1.0008346387548603, 1.0415637e13), (1.0684688237122537, 3.8e11)):
+        age = replacement_age(Weibull(shape, 1000.0), 1.0, cost).age
+        assert age is not None
+        assert 1 / ((cost - 1) * (shape - 1)) == pytest.approx((age / 1000) ** shape, rel=1e-4)
