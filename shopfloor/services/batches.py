@@ -113,12 +113,16 @@ def undo_run(work: Work, run_id: uuid.UUID) -> None:
     Raises
     ------
     NotFound    no such run
-    Conflict    too late, or corrected in the meantime
+    Conflict    too late, a correction, or corrected in the meantime
     """
     with work.write() as session:
         run = _run_to_end(session, run_id)
         if run is None:
             return
+        if run.supersedes_id is not None:
+            raise Conflict.of(
+                "run", "it corrects an earlier entry, which undoing would take away too", "correct it again"
+            )
         if work.clock() - run.recorded_at > timedelta(minutes=work.settings.undo_minutes):
             raise Conflict.of(
                 "run", f"it was saved more than {work.settings.undo_minutes} minutes ago", "correct it with a reason"

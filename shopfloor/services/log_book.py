@@ -192,7 +192,7 @@ def _entry(session: Session, work: Work, run: Run) -> Entry:
         is_correction=run.supersedes_id is not None,
         standing=standing,
         change=change,
-        can_undo=standing is Standing.SAVED and work.clock() <= undo_until,
+        can_undo=standing is Standing.SAVED and run.supersedes_id is None and work.clock() <= undo_until,
     )
 
 

@@ -64,7 +64,9 @@ def _weights(uses: Sequence[JobUse]) -> Counter[int]:
 
 def _rpm(job: OpenJob, uses: Sequence[JobUse]) -> float | None:
     """The planned speed, else the mean one of the job's runs."""
-    return job.rpm or next((use.rpm for use in uses if use.job == job.id), None)
+    own = [use for use in uses if use.job == job.id]
+    holes = sum(use.holes for use in own)
+    return job.rpm or (sum(use.rpm * use.holes for use in own) / holes if holes else None)
 
 
 def _holes_per_tap(job: OpenJob, rpm: float | None, kind: TapType, book: LifeBook) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,8 +11,9 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
+from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, inspect
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DatabaseError, OperationalError
 
 import shopfloor
 from shopfloor.core.errors import InputError
@@ -29,6 +31,12 @@ def _engine(url: str) -> Iterator[Engine]:
     except OperationalError as error:
         address = engine.url.render_as_string()
         raise InputError.of("database", f"{address} cannot be reached ({error.orig})", "check its address") from None
+    except DatabaseError as error:
+        # SQLite's plain class, none of its subclasses, says that the file itself cannot be read as a database.
+        if type(error.orig) is not sqlite3.DatabaseError:
+            raise
+        address = engine.url.render_as_string()
+        raise InputError.of("database", f"{address} is no database ({error.orig})", "name an SQLite file") from None
     finally:
         engine.dispose()
 
@@ -88,4 +96,8 @@ def _revision(engine: Engine) -> str | None:
 
 def _migrate(url: str, step: Callable[[Config], None]) -> None:
     with _engine(url) as engine, engine.execution_options(writes=True).begin() as connection:
-        step(configuration(connection))
+        try:
+            step(configuration(connection))
+        except CommandError as error:
+            what, remedy = f"its schema is not one of this version's ({error})", "use the version that made it"
+            raise InputError.of("database", what, remedy) from None

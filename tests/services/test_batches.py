@@ -229,3 +229,14 @@ def test_runs_that_are_not_there(sqlite_shop: Shop) -> None:
     ):
         with pytest.raises(NotFound):
             act()
+
+
+def test_a_correction_is_not_undone(shop: Shop) -> None:
+    """Undoing it would take the whole run away; the operator is told to correct it again, and nothing is lost."""
+    wrong = shop.entry(holes=480)
+    log_run(shop.work, wrong)
+    right = replace(wrong, id=uuid.uuid4(), holes=48)
+    correct_run(shop.work, wrong.id, right, "mistyped", "bo")
+    with pytest.raises(Conflict, match="correct it again"):
+        undo_run(shop.work, right.id)
+    assert 48 == life_of(shop).holes

@@ -94,6 +94,16 @@ def test_planned_jobs_count_with_the_holes_that_are_left(shop: Shop) -> None:
     assert found.need.level == found.shelf.on_hand + found.quantity
 
 
+def test_a_job_without_a_planned_speed_counts_at_the_speed_it_ran(shop: Shop) -> None:
+    """Its runs' mean speed finds the lives; the means of both databases serve."""
+    receive(shop.work, delivery(20), "bo")
+    used_taps(shop, 70, 80, 90)
+    with shop.work.write() as session:
+        for job in session.scalars(select(Job)).unique():
+            job.is_open, job.planned_quantity, job.planned_rpm = job.code == "J1", 750, None
+    assert 2760 == line(shop).need.planned_holes
+
+
 def test_a_job_due_after_the_delivery_can_wait(shop: Shop) -> None:
     """What is due in 60 days is not ordered today."""
     receive(shop.work, delivery(20), "bo")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
@@ -67,3 +69,25 @@ def test_databases_that_cannot_be_used(url: str, told: str) -> None:
     """The message names the database and never the password."""
     with pytest.raises(InputError, match=told):
         upgrade(url)
+
+
+def test_a_file_that_is_no_database_is_refused(tmp_path: Path) -> None:
+    """Somebody names the wrong file: words, no traceback, and the file is untouched."""
+    path = tmp_path / "letter.db"
+    path.write_text("Dear crib, please order taps. " * 50, encoding="utf-8")
+    for act in (prepare, upgrade):
+        with pytest.raises(InputError, match="is no database"):
+            act(f"sqlite:///{path.as_posix()}")
+    assert path.read_text(encoding="utf-8").startswith("Dear crib")
+
+
+def test_a_schema_from_the_future_is_refused(database_url: str) -> None:
+    """A database of a newer version is left alone by an older one, in words."""
+    engine = make_engine(database_url)
+    with engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
+    engine.dispose()
+    with pytest.raises(InputError, match="its schema is 9999"):
+        prepare(database_url)
+    with pytest.raises(InputError, match="not one of this version's"):
+        upgrade(database_url)

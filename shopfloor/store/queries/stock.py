@@ -132,15 +132,18 @@ def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:
 
 
 def job_uses(session: Session, since: datetime) -> list[JobUse]:
-    """Holes by job, material and tap type over the whole log, and since a day."""
-    lately = func.coalesce(func.sum(case((Run.ended_at >= since, Run.holes))), 0)
+    """Holes by job, material and tap type over the whole log, and since a day; a broken tap's end at the break."""
+    made = func.coalesce(Run.broke_at_hole, Run.holes)
+    lately = func.coalesce(func.sum(case((Run.ended_at >= since, made))), 0)
     query = (
-        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(Run.holes), lately, func.avg(Run.rpm))
+        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(made), lately, func.avg(Run.rpm))
         .join(Tap, Tap.id == Run.tap_id)
         .where(counts(Run))
         .group_by(Run.job_id, Run.material_id, Tap.tap_type_id)
     )
-    return [JobUse(*row) for row in session.execute(query)]
+    # PostgreSQL gives a mean of whole numbers as a decimal, with which no float can be multiplied.
+    rows = session.execute(query)
+    return [JobUse(job, material, kind, holes, late, float(rpm)) for job, material, kind, holes, late, rpm in rows]
 
 
 def open_jobs(session: Session) -> list[OpenJob]:
