@@ -45,7 +45,10 @@ def import_(file: Path, database: str | None) -> None:
 @click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="File to write; else standard output.")
 @database_option
 def export(output: Path | None, database: str | None) -> None:
-    """Write every run that counts as CSV, in the form that import reads."""
+    """Write every run that counts as CSV, in the form that import reads.
+
+    Gauge checks, stock movements, prices and job plans are not in it: it is no backup.
+    """
     with open_work(settings_for(database)) as work, _writable(output) as out:
         number = export_runs(work, out)
     click.echo(f"Wrote {number:,} runs.", err=True)

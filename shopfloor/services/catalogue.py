@@ -14,7 +14,7 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind
-from shopfloor.services.codes import find_in
+from shopfloor.services.codes import fill_in, find_in
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Job, Material, Person, PersonRole, Station
 
@@ -46,7 +46,7 @@ class Kind:
 
 @tried_again
 def add(work: Work, kind: str, raw: Mapping[str, object]) -> str:
-    """Store a new thing of this kind; returns its code.
+    """Store a new thing of this kind, or complete one that an import made; returns its code.
 
     Raises
     ------
@@ -57,10 +57,13 @@ def add(work: Work, kind: str, raw: Mapping[str, object]) -> str:
     code = reader.text("code", longest=LONGEST_CODE, required=True)
     with work.write() as session:
         values = KINDS[kind].read(session, reader)
-        if code is not None and find_in(session, table, code) is not None:
+        row = find_in(session, table, code) if code is not None else None
+        if row is None:
+            reader.finish()
+            session.add(table(code=code, **values))
+        elif not fill_in(row, values, reader.problems):
             reader.problem("code", f"{shown(code)} is taken", "give a code that is not listed yet")
         reader.finish()
-        session.add(table(code=code, **values))
     return str(code)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
 from sqlalchemy import func, select
@@ -17,6 +17,7 @@ Coded = TypeVar("Coded", TapType, Material, Station, Person, Tap, Job)
 Finder = Callable[[type[Any], str], Any]
 """Table and code -> row or None."""
 
+_NAMES = ("name", "part")
 _KIND = {TapType: "tap type", Material: "material", Station: "station", Person: "person", Tap: "tap", Job: "job"}
 
 
@@ -38,3 +39,25 @@ def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str |
         kind = _KIND[table]
         problems.append(Problem(field, f"{shown(code)} is no {kind} of this shop", f"choose a {kind} that is listed"))
     return row
+
+
+def fill_in(row: Any, values: Mapping[str, Any], problems: list[Problem]) -> bool:
+    """Give a row that an import made what it lacks; False where the values bring nothing that it lacks.
+
+    What is known already is never changed here: another value for it is noted in `problems`.
+    """
+    lacking = [name for name, value in values.items() if value is not None and _is_lacking(row, name)]
+    for name, value in values.items():
+        known = getattr(row, name)
+        if name in lacking:
+            setattr(row, name, value)
+        elif value is not None and value != known:
+            told = shown(getattr(known, "label", known))
+            problems.append(Problem(name.removesuffix("_id"), f"it is {told} already", "leave what is listed as it is"))
+    return bool(lacking)
+
+
+def _is_lacking(row: Any, name: str) -> bool:
+    """Nothing is there, or, for a name, only the code that the import put in its place."""
+    value = getattr(row, name)
+    return value is None or value == [] or (name in _NAMES and value == row.code)

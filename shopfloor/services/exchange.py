@@ -60,6 +60,7 @@ COLUMNS: dict[str, Sequence[str]] = {
 REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
 _UNKNOWN = "unknown"
+_REUSED = "give another or a reground tap a code of its own, as A1-R1"
 _IDS_AT_ONCE = 500
 
 
@@ -235,9 +236,9 @@ class _Import:
             except LifeConflict as conflict:
                 run = conflict.event
                 row = self._row_of.get(run.position) if isinstance(run, LoggedRun) else None
-                problems += [replace(problem, row=row) for problem in conflict.problems]
+                problems += [replace(problem, row=row, remedy=_REUSED) for problem in conflict.problems]
         if problems:
-            raise InputError(problems)
+            raise InputError(sorted(problems, key=lambda problem: problem.row or 0))
 
 
 def _thread_of(thread: str | None, type_code: str) -> str | None:

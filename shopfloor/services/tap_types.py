@@ -6,15 +6,17 @@ from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME
-from shopfloor.core.errors import InputError
+from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Chamfer, Substrate, TapStyle
-from shopfloor.services.codes import find_in
+from shopfloor.services.codes import fill_in, find_in
+from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work, tried_again
-from shopfloor.store import TapType
+from shopfloor.store import Tap, TapType
 
 LONGEST_LEAD_DAYS = 730
 DEAREST_TAP = Decimal("100000")
@@ -22,7 +24,7 @@ DEAREST_TAP = Decimal("100000")
 
 @tried_again
 def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
-    """Add a tap type from what a person typed; returns its code.
+    """Add a tap type from what a person typed, or complete one that an import made; returns its code.
 
     Parameters
     ----------
@@ -32,12 +34,25 @@ def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
     ------
     InputError    every problem found, each naming its field
     """
-    kind = _read(raw)
+    code, values = _read(raw)
     with work.write() as session:
-        if find_in(session, TapType, kind.code) is not None:
-            raise InputError.of("code", f"{shown(kind.code)} is taken", "give a code that no tap type has")
-        session.add(kind)
-        return kind.code
+        kind = find_in(session, TapType, code)
+        if kind is None:
+            session.add(TapType(code=code, **values))
+        else:
+            _complete(session, kind, values)
+    return code
+
+
+def _complete(session: Session, kind: TapType, values: Mapping[str, object]) -> None:
+    problems: list[Problem] = []
+    if not fill_in(kind, values, problems):
+        raise InputError.of("code", f"{shown(kind.code)} is taken", "give a code that no tap type has")
+    if problems:
+        raise InputError(problems)
+    # The thread tells the diameter, and with it the speed band of every hole that such taps have made.
+    session.flush()
+    refresh(session, list(session.scalars(select(Tap.id).where(Tap.tap_type_id == kind.id))))
 
 
 def tap_type_codes(work: Work) -> list[str]:
@@ -46,21 +61,21 @@ def tap_type_codes(work: Work) -> list[str]:
         return list(session.scalars(select(TapType.code).order_by(TapType.code)))
 
 
-def _read(raw: Mapping[str, object]) -> TapType:
+def _read(raw: Mapping[str, object]) -> tuple[str, dict[str, object]]:
     reader = Reader(raw)
-    kind = TapType(
-        code=reader.text("code", longest=LONGEST_CODE, required=True),
-        thread=_thread(reader),
-        style=reader.word("style", TapStyle),
-        chamfer=reader.word("chamfer", Chamfer),
-        substrate=reader.word("substrate", Substrate),
-        coating=reader.text("coating", longest=LONGEST_CODE),
-        supplier=reader.text("supplier", longest=LONGEST_NAME),
-        unit_cost=_cost(reader),
-        lead_time_days=reader.whole("lead_time_days", 0, LONGEST_LEAD_DAYS),
-    )
+    code = reader.text("code", longest=LONGEST_CODE, required=True)
+    values: dict[str, object] = {
+        "thread": _thread(reader),
+        "style": reader.word("style", TapStyle),
+        "chamfer": reader.word("chamfer", Chamfer),
+        "substrate": reader.word("substrate", Substrate),
+        "coating": reader.text("coating", longest=LONGEST_CODE),
+        "supplier": reader.text("supplier", longest=LONGEST_NAME),
+        "unit_cost": _cost(reader),
+        "lead_time_days": reader.whole("lead_time_days", 0, LONGEST_LEAD_DAYS),
+    }
     reader.finish()
-    return kind
+    return str(code), values
 
 
 def _thread(reader: Reader) -> str | None:

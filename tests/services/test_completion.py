@@ -1,0 +1,65 @@
+"""What an import made can be completed, and what is known already is never changed by it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.vocabulary import IsoGroup
+from shopfloor.services.catalogue import add
+from shopfloor.services.exchange import import_runs
+from shopfloor.services.summaries import rebuild
+from shopfloor.services.tap_types import add_tap_type
+from shopfloor.store import LifeStretch, Material, TapType
+from tests.factories import Shop
+from tests.services.test_summaries import tables
+
+LOG = "when,tap,tap type,material,rpm,holes,tap end\n2026-05-04,A1,blue box,a36 plate,250,48,good\n"
+
+
+@pytest.fixture
+def imported(shop: Shop, tmp_path: Path) -> Shop:
+    """The small shop with a log whose tap type has no thread and whose material has no group."""
+    path = tmp_path / "log.csv"
+    path.write_text(LOG, encoding="utf-8")
+    import_runs(shop.work, path)
+    return shop
+
+
+def test_a_tap_type_gets_its_thread_and_its_taps_their_speed_bands(imported: Shop) -> None:
+    """With the thread the bands are in m/min, in the same transaction."""
+    add_tap_type(imported.work, {"code": "Blue Box", "thread": "M8", "unit_cost": "18"})
+    with imported.work.read() as session:
+        kind = session.scalars(select(TapType).where(TapType.code == "blue box")).one()
+        assert ("M8", Decimal(18)) == (kind.thread, kind.unit_cost)
+        assert ["4-6.3 m/min"] == list(session.scalars(select(LifeStretch.speed_band)))
+    kept = tables(imported)
+    rebuild(imported.work)
+    assert tables(imported) == kept
+
+
+def test_a_material_gets_its_name_and_group(imported: Shop) -> None:
+    """The import had only its code."""
+    add(imported.work, "materials", {"code": "a36 plate", "name": "A36 plate", "iso_group": "P", "hardness_hb": "140"})
+    with imported.work.read() as session:
+        stuff = session.scalars(select(Material).where(Material.code == "a36 plate")).one()
+        assert ("A36 plate", IsoGroup.P, 140) == (stuff.name, stuff.iso_group, stuff.hardness_hb)
+
+
+def test_what_is_known_stays(imported: Shop) -> None:
+    """Another thread or group for something that has one is refused by the field's name, and nothing changes."""
+    with pytest.raises(InputError, match="thread: it is 'M8' already"):
+        add_tap_type(imported.work, {"code": "M8 SP", "thread": "M10", "coating": "TiN"})
+    with imported.work.read() as session:
+        kind = session.scalars(select(TapType).where(TapType.code == "M8 SP")).one()
+        assert ("M8", None) == (kind.thread, kind.coating)
+
+
+def test_a_complete_thing_is_taken(imported: Shop) -> None:
+    """Nothing is lacking: the code belongs to something else."""
+    with pytest.raises(InputError, match="is taken"):
+        add(imported.work, "materials", {"code": "STEEL", "name": "x", "iso_group": "N", "hardness_hb": "90"})
