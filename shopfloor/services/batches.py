@@ -17,6 +17,7 @@ from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.vocabulary import Cause, TapEnd
 from shopfloor.services.codes import Finder, find_in, look_up
 from shopfloor.services.summaries import refresh
+from shopfloor.services.taken import book_taken
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Cancellation, Incident, Job, Material, Person, Run, Station, Tap
 from shopfloor.store.engine import hold
@@ -88,6 +89,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
             reason=_reason(reason),
             recorded_by_id=_person(session, by).id,
         )
+        book_taken(session, work, {old.tap_id})
         refresh(session, {old.tap_id})
     return Logged(entry.id, is_new=True)
 
@@ -134,6 +136,7 @@ def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None)
     session.add(
         Cancellation(entry_id=run.id, entry_table="run", cancelled_at=work.clock(), cancelled_by_id=by, reason=reason)
     )
+    book_taken(session, work, {run.tap_id})
     refresh(session, {run.tap_id})
 
 
@@ -231,6 +234,7 @@ def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any]
     session.flush()
     if entry.tap_end is TapEnd.BROKEN:
         _report_incident(session, run, entry)
+    book_taken(session, work, {run.tap_id})
     refresh(session, {run.tap_id})
 
 

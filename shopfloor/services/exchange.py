@@ -25,6 +25,7 @@ from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Cause, IsoGroup, MovementKind, TapEnd
 from shopfloor.services.batches import incident_id, resolve, same_run
 from shopfloor.services.summaries import Progress, refresh
+from shopfloor.services.taken import book_taken
 from shopfloor.services.taps import MOST_HOLES_BEFORE
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
@@ -157,7 +158,9 @@ class _Import:
             if new:
                 self._session.execute(insert(table), new)
         self._result.stored = len(self._runs)
-        self._refresh({run["tap_id"] for run in self._runs})
+        taps = {run["tap_id"] for run in self._runs}
+        book_taken(self._session, self._work, taps & _booked(self._session))
+        self._refresh(taps)
         return self._result
 
     def _take(self, row: Row, entry: RunEntry, position: int) -> None:
@@ -267,6 +270,11 @@ def _stored_runs(session: Session, ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, 
         some = ids[start : start + _IDS_AT_ONCE]
         found |= {run.id: run for run in session.scalars(select(Run).where(Run.id.in_(some)))}
     return found
+
+
+def _booked(session: Session) -> set[int]:
+    """Taps that the crib's ledger has heard of."""
+    return set(session.scalars(select(StockMovement.tap_id).where(StockMovement.tap_id.is_not(None)).distinct()))
 
 
 def _regrinds(session: Session) -> dict[int, list[datetime]]:

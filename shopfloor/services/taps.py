@@ -24,7 +24,7 @@ from shopfloor.store.queries.log import counts
 _CODE_SHAPE = re.compile(r"T(\d{1,9})")
 MOST_HOLES_BEFORE = 1_000_000
 
-_COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKind.REGROUND})
+COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKind.REGROUND})
 """Movements after which a tap lies in the crib, ready for use."""
 
 
@@ -151,7 +151,7 @@ def lies_in_crib(session: Session, tap: Tap) -> bool | None:
     """Whether the ledger has the tap in the crib; None where it has not heard of it and the tap was never used."""
     last = last_movement(session, tap)
     if last is not None:
-        return last.kind in _COMES_IN
+        return last.kind in COMES_IN
     # A tap that was used before the ledger began was never in its stock.
     return False if present_life(session, tap).runs else None
 
@@ -197,7 +197,7 @@ def _change_of_stock(session: Session, tap: Tap, kind: MovementKind) -> int:
     if kind is MovementKind.RECEIVED:
         return 1
     in_crib = lies_in_crib(session, tap)
-    if kind in _COMES_IN:
+    if kind in COMES_IN:
         return 0 if in_crib else 1
     # A tap out of the box was counted in the crib's stock by type, although the ledger has not heard of it.
     is_taken_out = in_crib is None and kind is MovementKind.ISSUED
