@@ -125,6 +125,7 @@ class Need:
     planned_taps          lives that these holes use up
     reground_share        share of lives that were had by regrinding, and so need no new tap
     past_taps             new taps that as many days used lately
+    past_days             days of the past from which that is known
     """
 
     days: int
@@ -132,6 +133,7 @@ class Need:
     planned_taps: float
     reground_share: float
     past_taps: float
+    past_days: int
 
     @property
     def planned_new_taps(self) -> float:
@@ -154,10 +156,10 @@ class Need:
         return reorder_point_poisson(self.taps)
 
 
-def need(work: Iterable[PlannedWork], days: int, reground_share: float, past_taps: float) -> Need:
+def need(work: Iterable[PlannedWork], days: int, reground_share: float, past_taps: float, past_days: int) -> Need:
     """The need that planned work and past use make over some days."""
     works = list(work)
-    return Need(days, sum(w.holes for w in works), sum(w.taps for w in works), reground_share, past_taps)
+    return Need(days, sum(w.holes for w in works), sum(w.taps for w in works), reground_share, past_taps, past_days)
 
 
 def _check_use(mean_use: float) -> None:

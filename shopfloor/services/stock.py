@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from shopfloor.core.stock import (
     COVER,
@@ -33,12 +34,16 @@ from shopfloor.store.queries.stock import (
     job_uses,
     ledger_lines,
     lives_begun,
+    log_began,
     open_jobs,
     shelves,
 )
 
 PAST_DAYS = 90
 """The use of so many days stands for the use to come. Common practice, no source."""
+
+YOUNGEST_LOG_DAYS = 30
+"""A younger log counts as so old: one busy first week is no rule. Common practice, no source."""
 
 REGRIND_DAYS = 365
 """Regrinds come in lots, so their share is taken over a year. Common practice, no source."""
@@ -108,6 +113,7 @@ def order_list(work: Work) -> OrderList:
     today = now.astimezone(work.settings.zone).date()
     with work.read() as session:
         kinds = list(session.scalars(select(TapType)))  # held, so that the book finds every price without asking again
+        past_days = _days_seen(session, now)
         uses = job_uses(session, now - timedelta(PAST_DAYS))
         works = planned_works(open_jobs(session), uses, kinds, LifeBook.open(work, session))
         past = lives_begun(session, now - timedelta(PAST_DAYS))
@@ -115,7 +121,12 @@ def order_list(work: Work) -> OrderList:
         lines = [
             _line(
                 shelf,
-                _need(days, works.get(key, []), today + timedelta(days), past.get(key, _NONE), year.get(key, _NONE)),
+                _need(
+                    Wait(days, today + timedelta(days), past_days),
+                    works.get(key, []),
+                    past.get(key, _NONE),
+                    year.get(key, _NONE),
+                ),
             )
             for shelf in shelves(session)
             for key, days in [(shelf.tap_type, _days(shelf))]
@@ -149,14 +160,30 @@ def _line(shelf: Shelf, need: Need) -> OrderLine:
     return OrderLine(shelf, need, stand, quantity, cover, _reason(shelf, need, quantity, stand))
 
 
+@dataclass(frozen=True)
+class Wait:
+    """Days until an order can have arrived, the last of them, and the days of the past that foretell them."""
+
+    days: int
+    until: date
+    past_days: int
+
+
 def _days(shelf: Shelf) -> int:
     lead = USUAL_LEAD_DAYS if shelf.lead_time_days is None else shelf.lead_time_days
     return lead + REVIEW_DAYS
 
 
-def _need(days: int, works: Works, until: date, past: Begun, year: Begun) -> Need:
+def _days_seen(session: Session, now: datetime) -> int:
+    """Days of the log that stand for the use to come: fewer than `PAST_DAYS` where the log is younger."""
+    began = log_began(session)
+    return PAST_DAYS if began is None else min(PAST_DAYS, max(YOUNGEST_LOG_DAYS, (now - began).days))
+
+
+def _need(wait: Wait, works: Works, past: Begun, year: Begun) -> Need:
     reground = 1 - year.new / year.lives if year.lives else 0.0
-    return need([work for due_on, work in works if due_on <= until], days, reground, past.new * days / PAST_DAYS)
+    due = [work for due_on, work in works if due_on <= wait.until]
+    return need(due, wait.days, reground, past.new * wait.days / wait.past_days, wait.past_days)
 
 
 def _reason(shelf: Shelf, need: Need, quantity: int, stand: Stand) -> str:
@@ -174,7 +201,7 @@ def _use(need: Need) -> str:
         return f"no use is expected in {need.days} days"
     start = f"about {need.taps:.1f} will be used in {need.days} days"
     if not need.is_planned:
-        return f"{start} (as in the last {PAST_DAYS} days; the planned jobs ask for {need.planned_new_taps:.1f})"
+        return f"{start} (as in the last {need.past_days} days; the planned jobs ask for {need.planned_new_taps:.1f})"
     lives = f"planned: {need.planned_holes:,.0f} holes at {need.planned_holes / need.planned_taps:,.0f} holes a tap"
     back = f", {need.reground_share * 100:.0f} % of them reground ones" if need.reground_share else ""
     return f"{start} ({lives}{back})"

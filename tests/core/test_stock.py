@@ -106,7 +106,7 @@ def test_where_nothing_failed_the_holes_seen_so_far_count() -> None:
 
 def test_the_plan_counts_where_it_asks_for_more_than_the_past() -> None:
     """1,300 holes at 130 a tap are 10 taps, 8 of them new where 2 in 10 come back reground."""
-    planned = need([PlannedWork("J-1", 1300, 130), PlannedWork("J-2", 0, 50)], 21, 0.2, past_taps=3)
+    planned = need([PlannedWork("J-1", 1300, 130), PlannedWork("J-2", 0, 50)], 21, 0.2, past_taps=3, past_days=90)
     assert planned.is_planned
     assert 1300 == planned.planned_holes
     assert 8.0 == pytest.approx(planned.taps)
@@ -115,6 +115,6 @@ def test_the_plan_counts_where_it_asks_for_more_than_the_past() -> None:
 
 def test_the_past_counts_where_the_plan_asks_for_less() -> None:
     """A plan is seldom complete: what was used lately will be used again."""
-    planned = need([], 21, 0.0, past_taps=4.5)
+    planned = need([], 21, 0.0, past_taps=4.5, past_days=90)
     assert not planned.is_planned
     assert 4.5 == planned.taps

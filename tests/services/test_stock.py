@@ -55,6 +55,11 @@ def used_taps(shop: Shop, *ages: int) -> None:
         log_run(shop.work, shop.entry(tap=tap, holes=age, tap_end=TapEnd.BROKEN, broke_at_hole=age))
 
 
+def old_log(shop: Shop, days: int = 100) -> None:
+    """Let the log begin so many days ago, with a tap of another type."""
+    log_run(shop.work, shop.entry(tap="B1", job="J3", ended_at=shop.clock() - timedelta(days=days)))
+
+
 def line(shop: Shop) -> OrderLine:
     """The order list's line for M8 taps."""
     return next(line for line in order_list(shop.work).lines if line.shelf.code == M8)
@@ -70,6 +75,7 @@ def test_the_past_use_tells_what_to_order_where_nothing_is_planned(shop: Shop) -
     with shop.work.write() as session:
         for job in session.scalars(select(Job)).unique():
             job.is_open = False
+    old_log(shop)
     receive(shop.work, delivery(10), "bo")
     used_taps(shop, *range(300, 390, 10))
     found = line(shop)
@@ -78,6 +84,20 @@ def test_the_past_use_tells_what_to_order_where_nothing_is_planned(shop: Shop) -
         "1 in the crib; about 2.1 will be used in 21 days (as in the last 90 days; the planned jobs ask for 0.0); "
         "5 cover 95 % of such waits: order 4"
     )
+
+
+@pytest.mark.parametrize(("days_old", "days"), [(1, 30), (45, 45), (400, 90)])
+def test_a_young_log_is_not_taken_for_an_old_one(shop: Shop, days_old: int, days: int) -> None:
+    """9 new taps in the 45 days since the log began are 4.2 in 21 days, not 2.1; a log of a day counts as 30 days."""
+    with shop.work.write() as session:
+        for job in session.scalars(select(Job)).unique():
+            job.is_open = False
+    old_log(shop, days_old)
+    receive(shop.work, delivery(10), "bo")
+    used_taps(shop, *range(300, 390, 10))
+    found = line(shop).need
+    assert days == found.past_days
+    assert pytest.approx(9 * 21 / days) == found.past_taps
 
 
 def test_planned_jobs_count_with_the_holes_that_are_left(shop: Shop) -> None:

@@ -154,6 +154,11 @@ def open_jobs(session: Session) -> list[OpenJob]:
     return [OpenJob(*row) for row in session.execute(planned.order_by(Job.due_on, Job.code))]
 
 
+def log_began(session: Session) -> datetime | None:
+    """End of the oldest run that counts; None where nothing was logged."""
+    return session.scalar(select(func.min(Run.ended_at)).where(counts(Run)))
+
+
 def lives_begun(session: Session, since: datetime) -> Mapping[int, Begun]:
     """By tap type: lives that made their first hole since that day."""
     new = func.sum(case((TapLife.number == Tap.regrinds, 1), else_=0))
