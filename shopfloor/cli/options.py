@@ -14,7 +14,7 @@ import click
 from shopfloor.services.shop import with_facts
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings, settings_from
-from shopfloor.store.upgrade import prepare
+from shopfloor.store.upgrade import must_be_there, prepare
 
 AnyFunction = TypeVar("AnyFunction", bound=Callable[..., Any])
 
@@ -35,8 +35,13 @@ def settings_for(database: str | None) -> Settings:
 
 
 @contextmanager
-def open_work(settings: Settings) -> Iterator[Work]:
-    """Work on a database that is ready: an empty one is migrated, an older or newer one refused."""
+def open_work(settings: Settings, *, makes: bool = False) -> Iterator[Work]:
+    """Work on a database that is ready: an empty one is migrated, an older or newer one refused.
+
+    Only a command that `makes` a record may begin one; for all others a file that is not there is a slip of the pen.
+    """
+    if not makes:
+        must_be_there(settings.database)
     if settings.database == Settings.database:
         settings.data_folder.mkdir(parents=True, exist_ok=True)
     prepare(settings.database)

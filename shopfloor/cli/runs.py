@@ -34,7 +34,7 @@ Columns that may be there: {_OPTIONAL}.""",
 @database_option
 def import_(file: Path, database: str | None) -> None:
     """Store the runs of a file."""
-    with open_work(settings_for(database)) as work:
+    with open_work(settings_for(database), makes=True) as work:
         done = import_runs(work, file, show_progress("Rows"))
     click.echo(f"Stored {done.stored:,} runs; {done.seen_before:,} were there already.")
     for kind, codes in done.created.items():

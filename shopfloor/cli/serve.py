@@ -34,7 +34,7 @@ def port_option(function: click.decorators.FC) -> click.decorators.FC:
 @database_option
 def command(port: int, host: str, database: str | None) -> None:
     """Serve the shop's own log."""
-    with open_work(settings_for(database)) as work:
+    with open_work(settings_for(database), makes=True) as work:
         run_server(create_app(work), host, port)
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Collection
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, select
-from sqlalchemy.engine import make_url
+from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
 
@@ -23,16 +24,32 @@ def make_engine(url: str) -> Engine:
     ------
     InputError    when the address cannot be read or names another kind of database
     """
-    try:
-        address = make_url(url)
-    except ArgumentError:
-        raise InputError.of("database", f"'{url}' is no address", "write sqlite:///PATH or postgresql://...") from None
+    address = _address(url)
     backend = address.get_backend_name()
     if backend == "sqlite":
         return _sqlite(create_engine(address, connect_args={"timeout": _BUSY_TIMEOUT_S}))
     if backend == "postgresql":
         return create_engine(address.set(drivername="postgresql+psycopg"), pool_pre_ping=True)
     raise InputError.of("database", f"'{backend}' is not supported", "use sqlite or postgresql")
+
+
+def sqlite_file(url: str) -> Path | None:
+    """The file that an address names; None for a server or a database in memory.
+
+    Raises
+    ------
+    InputError    when the address cannot be read
+    """
+    address = _address(url)
+    is_file = address.get_backend_name() == "sqlite" and address.database not in (None, "", ":memory:")
+    return Path(str(address.database)).absolute() if is_file else None
+
+
+def _address(url: str) -> URL:
+    try:
+        return make_url(url)
+    except ArgumentError:
+        raise InputError.of("database", f"'{url}' is no address", "write sqlite:///PATH or postgresql://...") from None
 
 
 def hold(session: Session, table: type[Any], keys: Collection[int]) -> None:

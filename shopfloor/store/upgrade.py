@@ -17,7 +17,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 
 import shopfloor
 from shopfloor.core.errors import InputError
-from shopfloor.store.engine import make_engine
+from shopfloor.store.engine import make_engine, sqlite_file
 
 _MIGRATIONS = Path(shopfloor.__file__).resolve().parents[1] / "migrations"
 
@@ -67,6 +67,19 @@ def is_at_head(engine: Engine) -> bool:
 def is_empty(engine: Engine) -> bool:
     """Whether the database holds no table at all."""
     return not inspect(engine).get_table_names()
+
+
+def must_be_there(url: str) -> None:
+    """Refuse the address of an SQLite file that does not exist: opening it would make an empty one.
+
+    Raises
+    ------
+    InputError    no file at that path
+    """
+    path = sqlite_file(url)
+    if path is not None and not path.exists():
+        remedy = "check the path; a new record is made by: shopfloor upgrade, serve or runs import"
+        raise InputError.of("database", f"there is no file {path}", remedy)
 
 
 def prepare(url: str) -> None:

@@ -92,6 +92,18 @@ def test_rebuild_and_upgrade(sqlite_url: str) -> None:
     assert "up to date" in run("upgrade", "--database", sqlite_url).output
 
 
+@pytest.mark.parametrize("command", [("rebuild",), ("runs", "export"), ("runs", "export", "--output", "out.csv")])
+def test_a_mistyped_path_makes_no_database(
+    command: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A command that only works on a record names the path that is not there, and leaves no file behind."""
+    monkeypatch.chdir(tmp_path)
+    result = run(*command, "--database", "sqlite:///shopflor.db")
+    assert (2, "") == (result.exit_code, result.stdout)
+    assert f"there is no file {tmp_path / 'shopflor.db'}; check the path" in result.stderr
+    assert [] == list(tmp_path.iterdir())
+
+
 def test_as_a_program(tmp_path: Path) -> None:
     """`python -m shopfloor` keeps streams and exit codes apart, whatever the current folder."""
     environment = {**os.environ, "PYTHONWARNINGS": "error"}
