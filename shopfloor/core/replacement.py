@@ -31,6 +31,9 @@ LAST_HAZARD = 700.0
 WORTH_SAYING = 0.01
 """A saving below 1 % is no gain. Common practice, no source."""
 
+FEWEST_FAILURES = 3
+"""With fewer the shape, and so any saving, is anybody's guess. Common practice, no source."""
+
 LIKELY = 0.8
 """How sure a rising hazard must be before a change is suggested. Common practice, no source."""
 
@@ -147,7 +150,7 @@ def advise_replacement(fit: LifeResult, cost_planned: float, cost_failure: float
     else:
         saving = _saving_range(fit, plan.age, cost_planned, cost_failure)
         flat = _flat_region(fit.weibull, plan, cost_planned, cost_failure)
-    gain, reason = _verdict(fit, saving, why_no_gain(fit.weibull, plan, cost_planned, cost_failure))
+    gain, reason = _verdict(fit, plan, saving, cost_planned, cost_failure)
     return ReplacementAdvice(plan, saving, flat, gain, reason, fit.evidence, fit.level)
 
 
@@ -253,8 +256,14 @@ def why_no_gain(weibull: Weibull, plan: Replacement, cost_planned: float, cost_f
     return None
 
 
-def _verdict(fit: WeibullFit, saving: tuple[float, float], why_not: str | None) -> tuple[Gain, str]:
+def _verdict(
+    fit: WeibullFit, plan: Replacement, saving: tuple[float, float], cost_planned: float, cost_failure: float
+) -> tuple[Gain, str]:
     """How sure the gain is, and why, in words that an operator can read."""
+    failures = fit.evidence.failures
+    if failures < FEWEST_FAILURES and cost_failure > cost_planned:
+        return "unknown", f"Too few failures ({failures}) to say whether changing in time saves"
+    why_not = why_no_gain(fit.weibull, plan, cost_planned, cost_failure)
     if why_not is not None:
         return "none", why_not
     if saving[0] > 0:

@@ -17,15 +17,12 @@ from shopfloor.core.fit import LifeResult, WeibullFit, fit_modes, fit_weibull
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
 from shopfloor.core.observations import Evidence, Lives
-from shopfloor.core.replacement import ReplacementAdvice, advise_replacement
+from shopfloor.core.replacement import FEWEST_FAILURES, ReplacementAdvice, advise_replacement
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
 from shopfloor.store.queries.lives import Gathered, Situation, gather
-
-FEWEST_FAILURES = 3
-"""A group with fewer leans on a wider one: below three the shape is anybody's guess (common practice, no source)."""
 
 _FITS_KEPT = 4096
 _REACHES = ("at this speed", "at any speed", "in any material")
@@ -138,6 +135,7 @@ class LifeBook:
 
 
 def _is_enough(group: GroupLife) -> bool:
+    """Whether a group stands alone; else it leans on a wider one."""
     return isinstance(group.both, WeibullFit) and group.evidence.failures >= FEWEST_FAILURES
 
 

@@ -169,6 +169,15 @@ def test_a_probable_rise_is_likely() -> None:
     assert "probably" in advice.reason
 
 
+@pytest.mark.parametrize("ages", [[400], [390, 410]])
+def test_too_few_failures_promise_nothing(ages: list[int]) -> None:
+    """Below three failures no saving is claimed or denied, however steep the fit happens to be."""
+    advice = advise_replacement(fit_weibull(Lives.of([*ages, 100], [*ages, INF])), 1, 10)
+    assert "unknown" == advice.gain
+    assert "saves:" not in advice.reason
+    assert "probably" not in advice.reason
+
+
 def test_cheap_failures_gain_nothing() -> None:
     """A failure that costs no more than a change is left to come."""
     advice = advise_replacement(fit_weibull(WORN), 5, 5)

@@ -65,6 +65,15 @@ def test_a_thin_group_leans_on_other_speeds_then_other_materials(sqlite_shop: Sh
     assert "in any material" == advice(sqlite_shop, situation(sqlite_shop, "stainless")).reach
 
 
+def test_two_failures_suggest_no_change(sqlite_shop: Shop) -> None:
+    """The same bar that calls a group thin keeps the advice from promising a saving."""
+    lives(sqlite_shop, 300, 310)
+    found = advice(sqlite_shop, situation(sqlite_shop))
+    assert found.replacement is not None
+    assert (None, None) == (found.change_at, found.saving)
+    assert "Too few failures (2) to say whether changing in time saves" == found.replacement.reason
+
+
 def test_no_failure_gives_a_bound(sqlite_shop: Shop) -> None:
     """Zero failures: no estimate, no change suggested, but an upper bound of the risk."""
     lives(sqlite_shop, 300, 400, end=TapEnd.RETIRED_EARLY)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 
 from shopfloor.core.rates import Rate
+from shopfloor.core.replacement import FEWEST_FAILURES
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
@@ -119,6 +120,11 @@ def evidence(curve: LifeCurve) -> str:
     """What the curve rests on."""
     known = curve.evidence
     return f"{counted(known.taps, 'tap')}, {counted(known.failures, 'failure')}, {counted(round(known.holes), 'hole')}"
+
+
+def is_thin(curve: LifeCurve) -> bool:
+    """Whether so few taps failed that the curve is not to be relied on."""
+    return curve.evidence.failures < FEWEST_FAILURES
 
 
 def shape(curve: LifeCurve) -> str:
