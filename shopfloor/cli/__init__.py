@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from shopfloor import __version__
+from shopfloor.core.counting import counted
 from shopfloor.core.errors import InputError
 
 _COMMANDS = ("demo", "serve", "upgrade", "rebuild", "life", "rate", "runs")
@@ -42,7 +43,7 @@ def report(error: InputError) -> Sequence[str]:
     """The error in lines for the terminal: the first problems, and how many more."""
     lines = [f"Error: {problem.sentence()}" for problem in error.problems[:_MOST_LINES]]
     more = len(error.problems) - _MOST_LINES
-    return [*lines, f"... and {more:,} more problems"] if more > 0 else lines
+    return [*lines, f"... and {counted(more, 'more problem')}"] if more > 0 else lines
 
 
 @click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})

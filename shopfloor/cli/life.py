@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shopfloor.cli.numbers import NUMBER, between, ends, finite, print_json, short
+from shopfloor.core.counting import counted
 
 if TYPE_CHECKING:
     from shopfloor.core.fit import LifeResult
@@ -164,7 +165,8 @@ def _lines(answer: Answer) -> Iterator[str]:
 def _fit_lines(title: str, fit: Answer) -> Iterator[str]:
     yield title
     if "lives" in fit:
-        yield f"  evidence: {fit['lives']:,} taps, {fit['failures']:,} failures, {fit['holes']:,.0f} holes"
+        known = ((fit["lives"], "tap"), (fit["failures"], "failure"), (fit["holes"], "hole"))
+        yield f"  evidence: {', '.join(counted(*one) for one in known)}"
     if "reason" in fit:
         yield f"  no fit: {fit['reason']}"
         yield f"  enough would be: {fit['enough']}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from shopfloor.cli.numbers import NUMBER, between, print_json, short
+from shopfloor.core.counting import counted
 
 
 @click.command("rate", context_settings={"ignore_unknown_options": True})
@@ -23,4 +24,4 @@ def command(events: float, holes: float, level: float, as_json: bool) -> None:
         print_json({"per_1000": rate.per_1000, "interval": list(interval), **evidence})
         return
     click.echo(f"{short(rate.per_1000)} per 1,000 holes ({100 * level:g} % interval: {between(interval)})")
-    click.echo(f"{rate.events:,} events in {rate.holes:,.0f} holes")
+    click.echo(f"{counted(rate.events, 'event')} in {counted(rate.holes, 'hole')}")

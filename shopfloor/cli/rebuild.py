@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
+from shopfloor.core.counting import counted
 from shopfloor.services.summaries import rebuild
 
 
@@ -14,4 +15,4 @@ def command(database: str | None) -> None:
     """Work out all tap lives anew from the log."""
     with open_work(settings_for(database)) as work:
         taps = rebuild(work, show_progress("Taps"))
-    click.echo(f"Worked out the lives of {taps:,} taps.")
+    click.echo(f"Worked out the lives of {counted(taps, 'tap')}.")

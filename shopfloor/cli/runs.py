@@ -10,6 +10,7 @@ from typing import TextIO
 import click
 
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
+from shopfloor.core.counting import counted
 from shopfloor.core.errors import InputError
 from shopfloor.services.exchange import COLUMNS, REQUIRED, export_runs, import_runs
 
@@ -36,7 +37,8 @@ def import_(file: Path, database: str | None) -> None:
     """Store the runs of a file."""
     with open_work(settings_for(database), makes=True) as work:
         done = import_runs(work, file, show_progress("Rows"))
-    click.echo(f"Stored {done.stored:,} runs; {done.seen_before:,} were there already.")
+    before = counted(done.seen_before, "was", "were")
+    click.echo(f"Stored {counted(done.stored, 'run')}; {before} there already.")
     for kind, codes in done.created.items():
         click.echo(click.wrap_text(f"New {kind} ({len(codes)}): {', '.join(codes)}", subsequent_indent="  "))
 
@@ -51,7 +53,7 @@ def export(output: Path | None, database: str | None) -> None:
     """
     with open_work(settings_for(database)) as work, _writable(output) as out:
         number = export_runs(work, out)
-    click.echo(f"Wrote {number:,} runs.", err=True)
+    click.echo(f"Wrote {counted(number, 'run')}.", err=True)
 
 
 def _writable(path: Path | None) -> AbstractContextManager[TextIO]:

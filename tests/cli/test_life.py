@@ -133,6 +133,7 @@ def test_for_people(tmp_path: Path) -> None:
 def test_for_people_without_a_fit(tmp_path: Path) -> None:
     """The bound and what would be enough."""
     result = life(written(tmp_path / FILE, Lives.of([300], [math.inf])), "--age", "5", "--next", "5")
+    assert "evidence: 1 tap, 0 failures, 300 holes" in result.stdout
     assert "no fit: no failure yet" in result.stdout
     assert "at least" in result.stdout
 
@@ -198,5 +199,5 @@ def test_as_a_program(tmp_path: Path) -> None:
     assert 0 == done.returncode, done.stderr
     assert pytest.approx(2.257, rel=1e-3) == json.loads(done.stdout)["weibull"]["shape"]
     assert (2, "") == (refused.returncode, refused.stdout)
-    assert "Error: row 2, upper" in refused.stderr
+    assert "Error: row 2, upper: below lower; give an age from lower on, or leave it empty" in refused.stderr
     assert "Traceback" not in refused.stderr

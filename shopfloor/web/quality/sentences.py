@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from shopfloor.core.counting import counted as count_words
 from shopfloor.core.rates import Rate
 from shopfloor.core.replacement import FEWEST_FAILURES
 from shopfloor.core.vocabulary import Mode
@@ -21,8 +22,8 @@ STILL_GOOD = {None: "Taps still good", Mode.BREAK: "Taps not broken", Mode.WEAR:
 
 def counted(number: int, one: str, many: str | None = None) -> str:
     """A count with its noun: '1 tap', '8 taps', 'no taps'."""
-    noun = one if number == 1 else many or f"{one}s"
-    return f"{whole(number) if number else 'no'} {noun}"
+    words = count_words(number, one, many)
+    return words if number else f"no{words[1:]}"
 
 
 def options(choices: Iterable[Choice]) -> list[tuple[str, str]]:
