@@ -31,6 +31,11 @@ def surface_speed_m_min(diameter_mm: float, rpm: float) -> float:
     return math.pi * diameter_mm * rpm / 1000
 
 
+def spindle_speeds(low_rpm: int, high_rpm: int) -> str:
+    """The speeds that a station runs at, as every screen and message writes them: '25 to 500 rpm', '350 rpm (fixed)'."""
+    return f"{low_rpm} rpm (fixed)" if low_rpm == high_rpm else f"{low_rpm} to {high_rpm} rpm"
+
+
 @dataclass(frozen=True, order=True)
 class SpeedBand:
     """Speeds from `low` up to but without `high`, in m/min, or in rpm where the tap's diameter is not known."""

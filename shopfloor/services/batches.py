@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.vocabulary import Cause, TapEnd
@@ -209,8 +210,8 @@ def _speed_problems(station: Station | None, rpm: int) -> list[Problem]:
         return []
     if station.rpm_min <= rpm <= station.rpm_max:
         return []
-    limits = f"{station.rpm_min}" if station.rpm_min == station.rpm_max else f"{station.rpm_min} to {station.rpm_max}"
-    return [Problem("rpm", f"{station.name} does not run at {rpm}", f"give its speed, {limits} rpm")]
+    speeds = spindle_speeds(station.rpm_min, station.rpm_max)
+    return [Problem("rpm", f"{station.name} does not run at {rpm}", f"give its speed, {speeds}")]
 
 
 def same_run(stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.entries import FASTEST_RPM, LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError
 from shopfloor.core.reading import Reader, shown
@@ -148,7 +149,8 @@ def _list_person(row: Person) -> Listed:
 
 def _list_station(row: Station) -> Listed:
     kind = row.kind.label if row.kind else "kind not given"
-    return Listed(row.code, row.name, f"{kind}, {row.rpm_min}-{row.rpm_max} rpm" if row.rpm_min else kind)
+    speeds = f", {spindle_speeds(row.rpm_min, row.rpm_max)}" if row.rpm_min and row.rpm_max else ""
+    return Listed(row.code, row.name, f"{kind}{speeds}")
 
 
 def _list_material(row: Material) -> Listed:

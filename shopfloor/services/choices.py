@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Role, TapState
@@ -34,6 +35,11 @@ class StationChoice:
     rpm_min: int | None
     rpm_max: int | None
     last_at: datetime | None = None
+
+    @property
+    def speeds(self) -> str | None:
+        """Its speeds in words; None where nobody gave them."""
+        return spindle_speeds(self.rpm_min, self.rpm_max) if self.rpm_min and self.rpm_max else None
 
     def clamped(self, rpm: int | None) -> int | None:
         """The speed of the station's that is nearest to `rpm`; the only one where there is one."""
@@ -136,6 +142,12 @@ def jobs(work: Work, station: str) -> tuple[JobChoice, ...]:
         rows = sorted(rows, key=lambda row: (row.due_on or date.max, row.code))
         rows.sort(key=lambda row: last.get(row.id, _LONG_AGO), reverse=True)
         return tuple(job_choice(row, last.get(row.id)) for row in rows)
+
+
+def has_log(work: Work) -> bool:
+    """Whether any run is on record, brought in or logged here."""
+    with work.read() as session:
+        return session.scalar(select(Run.id).limit(1)) is not None
 
 
 def taps(work: Work, station: str, job: str, rpm: int | None, next_holes: int) -> TapChoices:

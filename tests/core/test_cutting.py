@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopfloor.core.cutting import SpeedBand, speed_band, surface_speed_m_min
+from shopfloor.core.cutting import SpeedBand, speed_band, spindle_speeds, surface_speed_m_min
 from shopfloor.core.errors import InputError
 
 
@@ -60,3 +60,8 @@ def test_labels_that_are_none(label: str) -> None:
 def test_labels_have_no_powers_of_ten() -> None:
     """The slowest hand wrench has a band that people can read."""
     assert "0.00063-0.001 m/min" == speed_band(0.5, 0.5).label
+
+
+def test_a_fixed_speed_is_named_once() -> None:
+    """A station with one speed has no range."""
+    assert ("350 rpm (fixed)", "25 to 500 rpm") == (spindle_speeds(350, 350), spindle_speeds(25, 500))

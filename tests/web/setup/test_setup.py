@@ -43,6 +43,14 @@ def test_one_more_is_added_and_listed(shop: Shop, client: FlaskClient, kind: str
     assert "Set up" in client.get("/setup/").text
 
 
+def test_a_fixed_speed_is_listed_as_one(client: FlaskClient) -> None:
+    """Not as a range from itself to itself, neither where stations are named nor where one is chosen."""
+    assert "Powered arm, air, 350 rpm (fixed)" in client.get("/setup/stations").text
+    start = client.get("/operator/").text
+    assert "350 rpm (fixed)" in start
+    assert "25 to 500 rpm" in start
+
+
 def test_a_jobs_values_arrive_with_their_types(shop: Shop, client: FlaskClient) -> None:
     """Depth, day and hole are read as meant."""
     client.post("/setup/jobs", data=GOOD["jobs"])
