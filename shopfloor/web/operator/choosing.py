@@ -25,13 +25,19 @@ def start() -> str:
     """The stations, this tablet's own first."""
     own = identity.station()
     known = sorted(choices.stations(work()), key=lambda station: station.code != own)
-    return render_template("operator/start.html", stations=known, own=own)
+    return render_template("operator/start.html", stations=known, own=own, has_log=choices.has_log(work()))
 
 
 def person(station: str) -> str:
     """Who is at the station?"""
     known = choices.people(work(), station)
-    return render_template("operator/person.html", station=station, people=known, chosen=identity.person())
+    return render_template(
+        "operator/person.html",
+        station=station,
+        people=known,
+        chosen=identity.person(),
+        has_log=choices.has_log(work()),
+    )
 
 
 def choose_person(station: str) -> Response:
@@ -50,6 +56,7 @@ def job(station: str) -> str:
         large=known[:_LARGE_JOBS],
         rest=sorted(known[_LARGE_JOBS:], key=lambda job: job.code),
         chosen=identity.job_at(station),
+        has_log=choices.has_log(work()),
     )
 
 

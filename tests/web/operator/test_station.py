@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import uuid
 from html import unescape
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
@@ -12,6 +13,9 @@ from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
 from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services.exchange import import_runs
+from shopfloor.services.work import Work
+from shopfloor.settings import Settings
 from shopfloor.store import Cancellation, Incident, Job, Run, Station, Tap
 from tests.web.conftest import Shop
 
@@ -467,3 +471,18 @@ def test_a_station_with_a_slash_in_its_code_has_its_pages(client: FlaskClient, s
 def test_a_strange_address_does_no_harm(at_work: FlaskClient, query: str) -> None:
     """The page is drawn without the notice."""
     assert 200 == at_work.get(f"{STATION}?{query}").status_code
+
+
+def test_a_log_that_came_in_is_not_asked_for_again(sqlite_url: str, tmp_path: Path) -> None:
+    """With nothing but seven columns in the record, the first page says what is left to name, not how to import."""
+    work = Work.on(Settings(database=sqlite_url, data_folder=tmp_path / "instance"))
+    client = create_app(work).test_client()
+    assert "runs import" in words(client.get("/operator/"))
+    path = tmp_path / "log.csv"
+    path.write_text("when,tap,tap type,material,rpm,holes,tap end\n2026-03-01,A1,M8 SP,steel,250,48,good\n")
+    import_runs(work, path)
+    told = words(client.get("/operator/"))
+    work.close()
+    assert "runs import" not in told
+    assert "No station is on record yet. The log is in" in told
+    assert "name what the log did not: who works, at which stations, on which jobs" in told
