@@ -32,7 +32,7 @@ def surface_speed_m_min(diameter_mm: float, rpm: float) -> float:
 
 
 def spindle_speeds(low_rpm: int, high_rpm: int) -> str:
-    """The speeds that a station runs at, as every screen and message writes them: '25 to 500 rpm', '350 rpm (fixed)'."""
+    """The speeds that a station runs at, as screens and messages write them: '25 to 500 rpm', '350 rpm (fixed)'."""
     return f"{low_rpm} rpm (fixed)" if low_rpm == high_rpm else f"{low_rpm} to {high_rpm} rpm"
 
 

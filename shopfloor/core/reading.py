@@ -21,12 +21,20 @@ _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,4})?")
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _SHOWN_LENGTH = 40
+_SHOWN_DIGITS = 18
 
 
 def shown(value: object) -> str:
     """The value as a message repeats it: short and printable."""
     text = _UNWRITABLE.sub("?", str(value))
     return f"'{text[:_SHOWN_LENGTH]}...'" if len(text) > _SHOWN_LENGTH else f"'{text}'"
+
+
+def shown_number(number: int) -> str:
+    """A number as a message repeats it; one that no field could hold is only described."""
+    if abs(number) < 10**_SHOWN_DIGITS:
+        return f"{number:,}"
+    return f"a number of {len(str(abs(number))):,} digits"
 
 
 class Reader:
@@ -81,7 +89,7 @@ class Reader:
         if number is None:
             self.problem(field, f"{shown(value)} is no whole number", f"use digits only, from {low:,} to {high:,}")
         elif not low <= number <= high:
-            self.problem(field, f"{number:,} is out of range", f"give a number from {low:,} to {high:,}")
+            self.problem(field, f"{shown_number(number)} is out of range", f"give a number from {low:,} to {high:,}")
             return None
         return number
 

@@ -10,9 +10,11 @@ from flask import Flask, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
+from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.services.batches import NotFound
 from shopfloor.services.work import Unreachable
+from shopfloor.web.limits import LARGEST_BODY
 
 _log = logging.getLogger(__name__)
 Answer = tuple[Any, int]
@@ -23,10 +25,26 @@ _SENTENCES = {
     404: ("There is no such page", "The address may be mistyped; go back to the start page."),
     405: ("The page cannot be used that way", "Go back and use the buttons of the page."),
     409: ("This does not agree with the record", "Go back, look at the newest entries and try again."),
-    413: ("That is more than a batch can hold", "Send less: a note of at most 2,000 characters."),
-    415: ("The request is not JSON", "Send Content-Type: application/json."),
+    413: ("That is more than a batch can hold", f"Send less: a note of at most {LONGEST_NOTE:,} characters."),
+    415: ("The request is not JSON", "Go back and send the form again."),
+    500: ("Something went wrong on our side", "Nothing was saved. Tell whoever keeps this tool: {code}."),
     503: ("The record cannot be reached", "Nothing was saved. Wait a moment and try again."),
 }
+
+_FOR_PROGRAMS = {
+    400: "Put right what 'problems' names, then send the run again.",
+    403: "Send it from a program, or from a page of this server.",
+    404: "Send runs to POST /sync/runs.",
+    405: "Send runs with POST.",
+    409: "Do not send it again as it is: do what 'problems' says.",
+    413: f"Send one run a request, at most {LARGEST_BODY:,} bytes; a note holds at most {LONGEST_NOTE:,} characters.",
+    415: "Send Content-Type: application/json.",
+    500: "Nothing was saved. Tell whoever keeps this tool: {code}. Then send it again under the same id.",
+    503: "Nothing was saved. Wait, then send it again under the same id.",
+}
+"""What a program can do, by status: it has no form to go back to."""
+
+_OTHERWISE = ("The request could not be answered", "Go back and try again.")
 
 
 def install(app: Flask) -> None:
@@ -68,16 +86,13 @@ def _unreachable(error: Unreachable) -> Answer:
 def _unexpected(error: Exception) -> Answer:
     code = secrets.token_hex(4)
     _log.error("unexpected error %s at %s", code, request.path, exc_info=error)
-    title, remedy = "Something went wrong on our side", f"Nothing was saved. Tell whoever keeps this tool: {code}."
-    return _render(500, title, remedy, [])
+    return _answer(500, [], code)
 
 
-def _answer(status: int, problems: list[Problem]) -> Answer:
-    title, remedy = _SENTENCES.get(status, ("The request could not be answered", "Go back and try again."))
-    return _render(status, title, remedy, problems)
-
-
-def _render(status: int, title: str, remedy: str, problems: list[Problem]) -> Answer:
+def _answer(status: int, problems: list[Problem], code: str = "") -> Answer:
+    title, remedy = _SENTENCES.get(status, _OTHERWISE)
     if request.path.startswith("/sync/"):
+        remedy = _FOR_PROGRAMS.get(status, "Send a run as README says.").format(code=code)
         return {"error": title, "remedy": remedy, "problems": problem_json(problems)}, status
+    remedy = remedy.format(code=code)
     return render_template("errors/error.html", title=title, remedy=remedy, problems=problems), status

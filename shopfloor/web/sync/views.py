@@ -25,6 +25,9 @@ csrf.exempt(blueprint)
 FIELDS = frozenset(field.name for field in fields(RunEntry)) - {"ended_at", "is_clocked_here"} | {"when"}
 """What a run may hold."""
 
+_MOST_TOLD = 20
+"""Strange fields that are named in one answer."""
+
 
 @blueprint.before_request
 def refuse_strangers() -> None:
@@ -60,7 +63,7 @@ def _read_object(body: bytes) -> Mapping[str, object]:
         Problem(name[:64], f"{shown(name)} is no field of a run", _remedy()) for name in value if name not in FIELDS
     ]
     if unknown:
-        raise InputError(unknown)
+        raise InputError(unknown[:_MOST_TOLD])
     return value
 
 

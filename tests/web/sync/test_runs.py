@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -13,7 +14,9 @@ from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
+from shopfloor.services.work import Unreachable
 from shopfloor.store import Incident, Run
+from shopfloor.web.sync import views
 from shopfloor.web.sync.views import FIELDS
 from tests.web.conftest import Shop
 
@@ -208,6 +211,74 @@ def test_reading_a_run_is_not_offered(client: FlaskClient) -> None:
     """405, as JSON."""
     answer = client.get(RUNS)
     assert (405, "application/json") == (answer.status_code, answer.mimetype)
+
+
+@pytest.mark.parametrize(
+    ("status", "body", "headers"),
+    [
+        (400, run(holes=0), {}),
+        (403, run(), {"Origin": "https://elsewhere.example"}),
+        (409, run(rpm=301), {}),
+        (413, "x" * 2_000_000, {}),
+        (415, run(), {"Content-Type": "text/plain"}),
+        (503, run(), {}),
+        (500, run(), {}),
+    ],
+)
+def test_what_to_do_is_told_to_a_program(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, status: int, body: Any, headers: dict[str, str]
+) -> None:
+    """Each refusal has a remedy of this door: a program has no form, and cannot go back."""
+    client = create_app(shop.work).test_client()
+    if status == 409:
+        send(client, body | {"rpm": 300})
+    if status >= 500:
+        error = Unreachable("", None, Exception()) if status == 503 else RuntimeError("a secret detail")
+        monkeypatch.setattr(views, "log_run", raiser(error))
+    answer = send(client, body, **headers)
+    assert (status, {"error", "remedy", "problems"}) == (answer.status_code, set(answer.json or {}))
+    remedy = (answer.json or {})["remedy"]
+    assert not any(word in remedy for word in ("form", "Go back", "button", "{"))
+
+
+def raiser(error: Exception) -> Callable[..., Any]:
+    """A function that only raises."""
+
+    def fail(*_: object) -> Any:
+        raise error
+
+    return fail
+
+
+@pytest.mark.parametrize(("address", "method", "status"), [("/sync/", "GET", 404), (RUNS, "GET", 405)])
+def test_a_wrong_address_or_method_names_the_right_one(
+    client: FlaskClient, address: str, method: str, status: int
+) -> None:
+    """A program that asks wrongly is told where runs go."""
+    answer = client.open(address, method=method)
+    assert (status, True) == (answer.status_code, "POST" in (answer.json or {})["remedy"])
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"holes": 10**400},
+        {"rpm": 1.0e300},
+        {"tap": "T" * 100_000},
+        {"tap": 10**400},
+        {"tap_end": "x" * 100_000},
+        {"note": "x" * 100_000},
+        {"when": "2" * 100_000},
+        {"x" * 100_000: 1},
+        {f"field {number}": 1 for number in range(10_000)},
+    ],
+)
+def test_huge_values_are_not_repeated(client: FlaskClient, changes: dict[str, Any]) -> None:
+    """An answer names what is wrong in a few words, however much was sent."""
+    answer = send(client, run() | changes)
+    assert 400 == answer.status_code
+    assert all(len(problem["what"]) < 100 for problem in (answer.json or {})["problems"])
+    assert len(answer.text) < 10_000
 
 
 SCALARS = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text()
