@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import json
+import re
 from dataclasses import fields
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from shopfloor.cli import _COMMANDS
+from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, read_run
 from shopfloor.services.exchange import COLUMNS
 from shopfloor.settings import PREFIX, Settings
+from shopfloor.web.sync.views import FIELDS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -32,6 +37,30 @@ def test_every_setting_is_documented(name: str) -> None:
 def test_every_command_is_documented(command: str) -> None:
     """The guide lists each command."""
     assert f"`{command}" in GUIDE
+
+
+def door_of_programs() -> str:
+    """README's section on runs as JSON."""
+    return README.split("## Runs from another program")[1].split("\n## ")[0]
+
+
+def named(line: str) -> set[str]:
+    """The words that a line sets as code."""
+    return set(re.findall(r"`([a-z_]+)`", line))
+
+
+def test_the_fields_of_json_are_documented() -> None:
+    """Those that must be there and those that may, neither more nor fewer than the code reads."""
+    always, known = (line for line in door_of_programs().splitlines() if line.startswith("- "))
+    assert FROM_A_TABLET == named(always)
+    assert FIELDS - FROM_A_TABLET == named(known)
+
+
+def test_the_example_in_json_is_a_run() -> None:
+    """What README sends is read without a complaint."""
+    sent = json.loads(re.findall(r"-d '(\{.*?\})'", door_of_programs(), re.DOTALL)[0])
+    limits = EntryLimits(datetime(2026, 4, 1, tzinfo=UTC), UTC, 5000, FROM_A_TABLET)
+    assert (48, "T0001") == (read_run(sent, limits).holes, read_run(sent, limits).tap)
 
 
 def test_pictures_and_links_are_there() -> None:
