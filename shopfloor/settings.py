@@ -11,8 +11,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.reading import shown
 
 PREFIX = "SHOPFLOOR_"
+COSTS = ("change_cost", "break_cost", "wear_cost")
+"""Settings of what a change in time and a failure cost beyond the tap itself."""
+
+_LONGEST_CURRENCY = 8
 _KEY_FILE = "secret-key"
 
 
@@ -30,6 +35,8 @@ class Settings:
     """Holes that one run may hold; more is taken for a slip of the finger."""
     undo_minutes: int = 30
     """How long a saved run can be undone with one touch; afterwards a correction needs a reason."""
+    currency: str = ""
+    """Code or symbol that stands after each amount; empty: amounts are plain numbers."""
     default_tap_cost: float = 20.0
     """Cost of a tap whose type has no price yet, in the shop's currency."""
     change_cost: float = 6.0
@@ -42,6 +49,11 @@ class Settings:
     """Level of every interval shown."""
     is_demo: bool = False
     """Whether pages are marked as a demonstration; the demo's record says so itself."""
+
+    @property
+    def assumed_costs(self) -> tuple[str, ...]:
+        """Names of the costs that nobody has set: the tool's own assumption, which a page that rests on them says."""
+        return tuple(name for name in COSTS if getattr(self, name) == getattr(Settings, name))
 
     @property
     def zone(self) -> tzinfo:
@@ -95,6 +107,9 @@ def _check(settings: Settings) -> None:
         ) from None
     if not 0 < settings.level < 1:
         raise InputError.of(PREFIX + "LEVEL", f"{settings.level:g} is no level", "give a number between 0 and 1")
-    for name in ("largest_batch", "undo_minutes", "default_tap_cost", "change_cost", "break_cost", "wear_cost"):
+    if len(settings.currency) > _LONGEST_CURRENCY or not settings.currency.isprintable():
+        remedy = f"give a code or symbol of at most {_LONGEST_CURRENCY} characters, as EUR"
+        raise InputError.of(PREFIX + "CURRENCY", f"{shown(settings.currency)} is no currency", remedy)
+    for name in ("largest_batch", "undo_minutes", "default_tap_cost", *COSTS):
         if not 0 < getattr(settings, name) < 1e9:
             raise InputError.of(PREFIX + name.upper(), "it is out of range", "give a number above 0")

@@ -26,6 +26,8 @@ def test_defaults_and_environment() -> None:
         ("BREAK_COST", "dear", "give a number"),
         ("TIME_ZONE", "Mars/Olympus", "IANA name"),
         ("TIME_ZONE", "../etc", "IANA name"),
+        ("CURRENCY", "a whole sentence", "code or symbol"),
+        ("CURRENCY", "€\t", "code or symbol"),
         ("IS_DEMO", "perhaps", "yes or no"),
     ],
 )
@@ -33,6 +35,12 @@ def test_wrong_values_are_named(name: str, value: str, told: str) -> None:
     """The message names the variable and what would be right."""
     with pytest.raises(InputError, match=f"SHOPFLOOR {name.replace('_', ' ')}.*{told}"):
         settings_from({f"SHOPFLOOR_{name}": value})
+
+
+def test_a_cost_is_assumed_until_it_is_set() -> None:
+    """So that pages can say which figures are the tool's and which the shop's."""
+    assert ("change_cost", "break_cost", "wear_cost") == Settings().assumed_costs
+    assert ("wear_cost",) == settings_from({"SHOPFLOOR_CHANGE_COST": "4", "SHOPFLOOR_BREAK_COST": "150"}).assumed_costs
 
 
 def test_the_secret_key_is_made_once(tmp_path: Path) -> None:

@@ -61,6 +61,8 @@ class Advice:
     replacement: ReplacementAdvice | None
     cost_planned: float
     cost_failure: float
+    assumed: tuple[str, ...] = ()
+    """Settings in place of a cost that the shop has not given: those of the tap type and of the two figures above."""
 
     @property
     def change_at(self) -> int | None:
@@ -110,9 +112,11 @@ class LifeBook:
     def advice(self, situation: Situation) -> Advice:
         """Advice for a tap in this situation, leaning on wider ones where the log is thin."""
         group, reach = self._widest_needed(situation)
-        planned, failure = self._costs(situation.tap_type, group)
+        price = self._price(situation.tap_type)
+        planned, failure = self._costs(price, group)
         replacement = None if group is None else advise_replacement(group.both, planned, failure)
-        return Advice(group, reach, replacement, planned, failure)
+        assumed = (*(("default_tap_cost",) if price is None else ()), *self._settings.assumed_costs)
+        return Advice(group, reach, replacement, planned, failure, assumed)
 
     def _widest_needed(self, situation: Situation) -> tuple[GroupLife | None, str]:
         reaches = _REACHES[len(_REACHES) - len(situation.widened()) :]
@@ -121,12 +125,14 @@ class LifeBook:
         enough = [(group, reach) for group, reach in known if _is_enough(group)]
         return next(iter(enough or known[-1:]), (None, reaches[-1]))
 
-    def _costs(self, tap_type: int, group: GroupLife | None) -> tuple[float, float]:
+    def _price(self, tap_type: int) -> float | None:
+        kind = self._session.get(TapType, tap_type)
+        return None if kind is None or kind.unit_cost is None else float(kind.unit_cost)
+
+    def _costs(self, price: float | None, group: GroupLife | None) -> tuple[float, float]:
         """Cost of a change in time and of a failure, the latter by how often each mode was seen."""
         settings = self._settings
-        kind = self._session.get(TapType, tap_type)
-        price = settings.default_tap_cost if kind is None or kind.unit_cost is None else float(kind.unit_cost)
-        planned = price + settings.change_cost
+        planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
         breaks = group.failures_by(Mode.BREAK) if group else 0
         wears = group.failures_by(Mode.WEAR) if group else 0
         # Before anything failed the dearer mode is assumed: it is what the shop fears.

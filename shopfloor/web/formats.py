@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import UTC, datetime
+from decimal import Decimal
 
 from flask import Flask
 
@@ -21,6 +22,7 @@ def install(app: Flask) -> None:
         decimal,
         percent,
         chance,
+        money,
         saving,
         local_time,
         local_date,
@@ -65,6 +67,11 @@ def chance(value: float | None) -> str:
     if value < 1e-4:
         return "less than 1 in 10,000"
     return f"1 in {one_in(value):,}"
+
+
+def money(amount: float | Decimal | None) -> str:
+    """An amount in the shop's currency, where the shop has named one: '24.00 EUR', else '24.00'."""
+    return NO_VALUE if amount is None else f"{amount:,.2f} {work().settings.currency}".rstrip()
 
 
 def saving(estimate: Estimate) -> str:

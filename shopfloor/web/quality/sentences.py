@@ -12,9 +12,17 @@ from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.services.life_curves import Choice, LifeCurve, LifeFinding
+from shopfloor.settings import PREFIX
 from shopfloor.web.formats import NO_VALUE, percent, saving, whole
 
 _LEAST_SHARE = 0.001
+
+_COSTS = {
+    "default_tap_cost": "a tap without a price",
+    "change_cost": "changing it",
+    "break_cost": "a break",
+    "wear_cost": "a worn tap",
+}
 
 FAILED = {None: "broken or worn out", Mode.BREAK: "broken", Mode.WEAR: "worn out"}
 STILL_GOOD = {None: "Taps still good", Mode.BREAK: "Taps not broken", Mode.WEAR: "Taps not worn out"}
@@ -154,6 +162,12 @@ def change(advice: Advice) -> str:
     if advice.saving is None:
         return f"{plan.reason}."
     return f"Change at {whole(advice.change_at)} holes. {plan.reason}. {saving(advice.saving)}."
+
+
+def assumed(advice: Advice) -> str:
+    """Which costs are the tool's assumption, and what sets each."""
+    named = (f"{_COSTS[name]} ({PREFIX}{name.upper()})" for name in advice.assumed)
+    return ", ".join(named)
 
 
 def rests_on(found: LifeFinding) -> str | None:

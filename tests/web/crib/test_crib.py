@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -15,7 +16,7 @@ from werkzeug.test import TestResponse
 from shopfloor.app import create_app
 from shopfloor.services.stock import ledger
 from shopfloor.services.tap_story import tap_story
-from shopfloor.services.taps import receive_tap
+from shopfloor.services.taps import fit_tap, receive_tap
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import GaugeCheck, StockMovement, Tap, TapType
@@ -352,6 +353,21 @@ def test_the_order_list_says_why(shop: Shop, client: FlaskClient) -> None:
     assert re.search(
         r"\d+ in the crib; about [\d.]+ will be used in 14 days \(.*?\); \d+ cover 95 % of such waits", page
     )
+
+
+def test_an_order_without_a_price_says_so(shop: Shop, client: FlaskClient) -> None:
+    """The sum is of the others; where to give the price stands beside it, and amounts carry the currency."""
+    with shop.work.write() as session:
+        session.add(TapType(code="no price", thread="M8"))
+    for _ in range(3):
+        code = receive_tap(shop.work, None, "no price", "ben")
+        fit_tap(shop.work, code, "arm-1", "ada")
+        shop.log(tap=code, tap_end="worn")
+    own = replace(shop.work.settings, currency="EUR")
+    page = text(create_app(replace(shop.work, settings=own)).test_client().get("/crib/orders"))
+    assert re.search(r"\d+ tap types? to order, [\d,]+\.\d\d EUR in all without 1 of unknown price", page)
+    assert "No price: give it under the tap type's code." in page
+    assert "assumed cost of 20.00 EUR a tap" in page
 
 
 def test_a_board_of_a_station_keeps_its_choice(shop: Shop, client: FlaskClient) -> None:

@@ -6,6 +6,7 @@ import gzip
 import html
 import json
 import re
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -14,8 +15,10 @@ from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from shopfloor.app import create_app
 from shopfloor.core.rates import rate_per_1000
 from shopfloor.services.taps import receive_tap
+from shopfloor.store import TapType
 from tests.web.conftest import Shop
 
 PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
@@ -170,6 +173,40 @@ def test_one_failure_is_marked_as_thin(client: FlaskClient, shop: Shop) -> None:
     use_up(shop, 100)
     shop.log(holes=200)
     assert "Thin: 1 failure only." in words(page(client, "/quality/life"))
+
+
+def test_a_thin_life_promises_no_saving(client: FlaskClient, shop: Shop) -> None:
+    """Beside the words 'thin' no page says that a change in time saves, not even probably."""
+    use_up(shop, 100, 104)
+    text = words(page(client, "/quality/life"))
+    assert "Thin: 2 failures only." in text
+    assert "Too few failures (2) to say whether changing in time saves." in text
+    assert "probably" not in text
+
+
+def test_assumed_costs_are_called_assumed(client: FlaskClient, shop: Shop) -> None:
+    """With what sets each; the price of a tap that has one is not among them."""
+    use_up(shop, 300, 310, 320)
+    text = words(page(client, "/quality/life"))
+    assert "a change in time costs 18.00, a failure 108.00." in text
+    assert "Assumed cost of changing it (SHOPFLOOR_CHANGE_COST), a break (SHOPFLOOR_BREAK_COST), a worn tap" in text
+    assert "without a price" not in text
+
+
+def test_costs_that_the_shop_has_set_carry_its_currency(shop: Shop) -> None:
+    """Once all are set nothing is assumed but the price of a tap type that has none."""
+    use_up(shop, 300, 310, 320)
+    shop.add(TapType(code="no price", thread="M8"))
+    tap = receive_tap(shop.work, None, "no price", "ben")
+    shop.log(tap=tap, tap_end="worn")
+    own = replace(shop.work.settings, currency="EUR", change_cost=5.0, break_cost=70.0, wear_cost=20.0)
+    client = create_app(replace(shop.work, settings=own)).test_client()
+    text = words(page(client, "/quality/life?tap_type=M8 spiral point"))
+    assert "a change in time costs 17.00 EUR, a failure 87.00 EUR." in text
+    assert "Assumed" not in text
+    text = words(page(client, "/quality/life?tap_type=no price"))
+    assert "Assumed cost of a tap without a price (SHOPFLOOR_DEFAULT_TAP_COST): each is set by the variable" in text
+    assert "Give the price under the tap type's code." in text
 
 
 def test_a_place_never_worked_in_is_no_error(client: FlaskClient, shop: Shop) -> None:
