@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 from decimal import Decimal
 
 from flask import Flask
 
+from shopfloor.core.counting import counted
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.risk import one_in
 from shopfloor.web.context import work
@@ -26,6 +27,7 @@ def install(app: Flask) -> None:
         saving,
         local_time,
         local_date,
+        local_clock,
         ago,
         capitalize_first,
     ):
@@ -84,25 +86,44 @@ def saving(estimate: Estimate) -> str:
 
 
 def local_time(moment: datetime | None) -> str:
-    """Date and time in the shop's zone."""
-    return f"{moment.astimezone(work().settings.zone):%Y-%m-%d %H:%M}" if moment else NO_VALUE
+    """Date and time in the shop's zone; the date alone where no time was given."""
+    return " ".join(part for part in (local_date(moment), local_clock(moment)) if part)
+
+
+def local_clock(moment: datetime | None) -> str:
+    """Hour and minute in the shop's zone; empty where no time was given."""
+    return "" if moment is None or _is_day_only(moment) else f"{_local(moment):%H:%M}"
 
 
 def local_date(moment: datetime | None) -> str:
     """Date in the shop's zone."""
-    return f"{moment.astimezone(work().settings.zone):%Y-%m-%d}" if moment else NO_VALUE
+    return f"{_local(moment):%Y-%m-%d}" if moment else NO_VALUE
 
 
 def ago(moment: datetime | None) -> str:
     """How long ago, in the largest unit that fits."""
     if moment is None:
         return "never"
+    if _is_day_only(moment):
+        days = (_local(work().clock()).date() - _local(moment).date()).days
+        return counted(days, "day") + " ago" if days > 0 else "today"
     seconds = max(0.0, (work().clock().astimezone(UTC) - moment).total_seconds())
     for size, unit in ((86400, "day"), (3600, "hour"), (60, "minute")):
         if seconds >= size:
-            number = int(seconds // size)
-            return f"{number} {unit}{'s' if number > 1 else ''} ago"
+            return counted(seconds // size, unit) + " ago"
     return "just now"
+
+
+def _local(moment: datetime) -> datetime:
+    return moment.astimezone(work().settings.zone)
+
+
+def _is_day_only(moment: datetime) -> bool:
+    """Whether only the day is known: a file's date without a time is stored as the shop's midnight.
+
+    Work that is logged here carries the clock's fractions of a second and does not fall on it.
+    """
+    return _local(moment).time() == time.min
 
 
 def capitalize_first(text: str) -> str:
