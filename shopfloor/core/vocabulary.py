@@ -182,6 +182,14 @@ class TapState(Word):
     LOST = "lost", "Lost"
 
 
+class UsedBefore(Word):
+    """What is known of the holes that were on a tap when the shop first wrote it down."""
+
+    NONE = "none", "None: it is new"
+    NUMBER = "number", "A number"
+    NOT_KNOWN = "not known", "Used, nobody knows how much"
+
+
 class GaugeResult(Word):
     """What the GO/NO-GO gauge said of the thread."""
 

@@ -18,7 +18,6 @@ from shopfloor.services.choices import (
     PersonChoice,
     StationChoice,
     job_choice,
-    job_row,
     known_holes,
     same_thread,
     station_choice,
@@ -27,7 +26,6 @@ from shopfloor.services.choices import (
 from shopfloor.services.codes import find_in
 from shopfloor.services.outlook import Outlook, OutlookBook
 from shopfloor.services.portions import Portion, Why, as_made, offered_portion, rest_of_batch
-from shopfloor.services.taps import fit_new_tap, fit_tap
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Person, Run, Station, Tap, TapLife
 from shopfloor.store.queries.log import counts
@@ -158,27 +156,6 @@ def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
     if problems:
         raise InputError(problems)
     return entry
-
-
-def fit(work: Work, tap: str, station: str, job: str, by: str) -> None:
-    """Put a tap into the station for a job.
-
-    Raises
-    ------
-    InputError    unknown codes, a tap that does not cut the job's thread
-    Conflict      the tap's life is over
-    """
-    with work.read() as session:
-        found, wanted = find_in(session, Tap, tap.strip()), job_row(session, job)
-        if found is not None and not same_thread(found.tap_type.thread, wanted.thread):
-            thread = found.tap_type.thread or "an unknown thread"
-            raise InputError.of("tap", f"{found.code} cuts {thread}", f"fit a tap for {wanted.thread}")
-    fit_tap(work, tap.strip(), station, by)
-
-
-def fit_new(work: Work, tap_type: str, station: str, by: str) -> str:
-    """Put a tap from the box into the station; returns the code to write on it."""
-    return fit_new_tap(work, tap_type, station, by)
 
 
 def _open_job(session: Session, code: str | None) -> Job | None:

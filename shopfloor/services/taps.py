@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 
 from sqlalchemy import select
@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
-from shopfloor.core.reading import shown
-from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState
+from shopfloor.core.reading import Reader, shown
+from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState, UsedBefore
 from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work, tried_again
@@ -22,28 +22,72 @@ from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 
 _CODE_SHAPE = re.compile(r"T(\d{1,9})")
+_MOMENT = timedelta(microseconds=1)
 MOST_HOLES_BEFORE = 1_000_000
 
 COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKind.REGROUND})
 """Movements after which a tap lies in the crib, ready for use."""
 
 
+def read_holes_before(reader: Reader) -> int | None:
+    """Holes on a tap when it is first written down, from 'used' and 'holes_before'; None where nobody knows."""
+    used = reader.word("used", UsedBefore, required=True)
+    number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used is UsedBefore.NUMBER)
+    if used not in (None, UsedBefore.NUMBER) and number:
+        what = f"{number:,} holes are given but '{used.value}' is chosen"
+        reader.problem("holes_before", what, "choose 'A number', or clear it")
+    return {UsedBefore.NONE: 0, UsedBefore.NOT_KNOWN: None}.get(used, number) if used else number
+
+
 @tried_again
 def receive_tap(
-    work: Work, code: str | None, tap_type: str, by: str, *, holes_before: int | None = 0, lot: str | None = None
+    work: Work,
+    code: str | None,
+    tap_type: str,
+    by: str,
+    *,
+    holes_before: int | None = 0,
+    lot: str | None = None,
+    station: str | None = None,
+    receipt: uuid.UUID | None = None,
 ) -> str:
-    """Add one tap to the crib; without a code it is given the next free one. Returns the code.
+    """Add one tap to the crib, or straight to a `station`; without a code it is given the next free one.
+
+    Returns the code, also where the tap was received under the same id of `receipt` before.
 
     Raises
     ------
-    InputError    unknown type or person, a code that is taken, holes out of range
+    InputError    unknown type, person or station, a code that is taken, holes out of range
+    Conflict      another movement has this id
     """
     with work.write() as session:
         person, kind = person_and_type(session, by, tap_type)
+        stored = None if receipt is None else session.get(StockMovement, receipt)
+        if stored is not None:
+            return _received_before(session, stored, kind)
+        place = None if station is None else _place(session, station)
         tap = new_tap(session, work, code, kind, holes_before, lot)
-        move(session, work, tap, MovementKind.RECEIVED, person)
+        # A moment before it is fitted, so that both keep their order by a clock that is coarse.
+        at = None if place is None else work.clock() - _MOMENT
+        move(session, work, tap, MovementKind.RECEIVED, person, movement_id=receipt, at=at)
         refresh(session, {tap.id})
+        if place is not None:
+            _fit(session, work, tap, place, person)
         return tap.code
+
+
+def _received_before(session: Session, stored: StockMovement, kind: TapType) -> str:
+    if stored.kind is not MovementKind.RECEIVED or stored.tap_type_id != kind.id or stored.tap_id is None:
+        raise Conflict.of("id", "another movement is booked under it", "open the page again")
+    return session.get_one(Tap, stored.tap_id).code
+
+
+def _place(session: Session, station: str) -> Station:
+    problems: list[Problem] = []
+    place: Station | None = look_up(partial(find_in, session), problems, Station, station, "station")
+    if place is None:
+        raise InputError(problems)
+    return place
 
 
 def fit_tap(work: Work, tap_code: str, station: str, by: str) -> None:
@@ -71,38 +115,11 @@ def fit_new_tap(work: Work, tap_type: str, station: str, by: str, *, code: str |
     """Take a tap out of the box and put it into a station; an unmarked one is given a code, which is returned."""
     with work.write() as session:
         person, kind = person_and_type(session, by, tap_type)
-        problems: list[Problem] = []
-        find = partial(find_in, session)
-        place = look_up(find, problems, Station, station, "station")
-        if place is None:
-            raise InputError(problems)
+        place = _place(session, station)
         tap = new_tap(session, work, code, kind, 0, None)
         refresh(session, {tap.id})
         _fit(session, work, tap, place, person)
         return tap.code
-
-
-def take_off(work: Work, tap_code: str, by: str) -> None:
-    """Return a tap that is still good from its station to the crib.
-
-    Raises
-    ------
-    InputError    unknown codes
-    Conflict      the tap is in no station
-    """
-    with work.write() as session:
-        problems: list[Problem] = []
-        find = partial(find_in, session)
-        tap = look_up(find, problems, Tap, tap_code, "tap")
-        person = look_up(find, problems, Person, by, "person")
-        if tap is None or person is None:
-            raise InputError(problems)
-        hold(session, Tap, {tap.id})
-        life = present_life(session, tap)
-        if life.placed_at is None:
-            raise Conflict.of("tap", "it is in no station", "choose a tap that is in a station")
-        move(session, work, tap, MovementKind.RETURNED, person, life.station_id)
-        refresh(session, {tap.id})
 
 
 @tried_again
@@ -173,6 +190,7 @@ def move(
     *,
     movement_id: uuid.UUID | None = None,
     note: str | None = None,
+    at: datetime | None = None,
 ) -> None:
     """Book one tap's movement; the crib's stock changes only where the tap came in or went out by it."""
     now: datetime = work.clock()
@@ -181,7 +199,7 @@ def move(
             id=uuid.uuid4() if movement_id is None else movement_id,
             recorded_at=now,
             recorded_by_id=person.id,
-            moved_at=now,
+            moved_at=at or now,
             kind=kind,
             tap_type_id=tap.tap_type_id,
             tap_id=tap.id,

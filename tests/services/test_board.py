@@ -14,7 +14,7 @@ from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.batches import log_run
 from shopfloor.services.board import NO_LIFE, NO_RUN, UNKNOWN_HOLES, Board, TapInUse, Verdict, board
 from shopfloor.services.movements import move_tap
-from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, take_off
+from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap
 from tests.factories import Shop
 
 
@@ -70,7 +70,7 @@ def test_the_board_lists_living_taps_in_use_only(shop: Shop) -> None:
     log(shop, "T2", 40, tap_end=TapEnd.BROKEN)
     log(shop, "T3", 40)
     shop.clock.move(hours=1)
-    take_off(shop.work, "T3", "bo")
+    move_tap(shop.work, uuid.uuid4(), "T3", MovementKind.RETURNED, "bo")
     assert ["T1"] == [tap.code for tap in board(shop.work).taps]
 
 

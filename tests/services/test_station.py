@@ -12,8 +12,9 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd
 from shopfloor.services import choices, log_book
 from shopfloor.services.batches import NotFound, log_run
+from shopfloor.services.fitting import fit, fit_new
 from shopfloor.services.portions import Portion, Why
-from shopfloor.services.station import Conditions, OtherTap, at_station, fit, fit_new, log_batch
+from shopfloor.services.station import Conditions, OtherTap, at_station, log_batch
 from shopfloor.services.taps import fit_tap
 from shopfloor.store import Job, Run
 from tests.factories import Shop

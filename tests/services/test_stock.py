@@ -20,7 +20,7 @@ from shopfloor.services.movements import Delivery, book_box, move_tap, people, r
 from shopfloor.services.stock import OrderLine, Stand, ledger, order_list
 from shopfloor.services.tap_story import find_taps, tap_story
 from shopfloor.services.tap_types import add_tap_type, tap_type_codes
-from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, take_off
+from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.store import Job, Tap, TapType
 from tests.factories import Shop
 from tests.services.test_board import counted
@@ -204,7 +204,7 @@ def test_a_tap_goes_out_and_comes_back(shop: Shop) -> None:
     steps: list[tuple[Callable[[], None], int]] = [
         (partial(fit_tap, shop.work, "N1", "arm", "ada"), 0),
         (partial(fit_tap, shop.work, "N1", "air", "ada"), 0),
-        (partial(take_off, shop.work, "N1", "ada"), 1),
+        (partial(move_tap, shop.work, uuid.uuid4(), "N1", MovementKind.RETURNED, "ada"), 1),
     ]
     for step, expected in steps:
         shop.clock.move(minutes=1)
@@ -358,7 +358,7 @@ def _try(shop: Shop, step: str, n: int) -> None:
         "run": lambda: log_run(work, shop.entry(tap=tap, holes=10 + n)),
         "break": lambda: log_run(work, shop.entry(tap=tap, holes=10, tap_end=TapEnd.BROKEN)),
         "wear": lambda: log_run(work, shop.entry(tap=tap, holes=10, tap_end=TapEnd.WORN)),
-        "take off": lambda: take_off(work, tap, "ada"),
+        "take off": lambda: move_tap(work, id_, tap, MovementKind.RETURNED, "ada"),
         "send": lambda: move_tap(work, id_, tap, MovementKind.SENT_TO_REGRIND, "bo"),
         "back": lambda: move_tap(work, id_, tap, MovementKind.REGROUND, "bo"),
         "lose": lambda: move_tap(work, id_, tap, MovementKind.LOST, "bo"),

@@ -16,10 +16,11 @@ from sqlalchemy import select
 
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import InputError
-from shopfloor.core.vocabulary import GaugeResult, TapEnd
+from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd
 from shopfloor.services.batches import cancel_run, correct_run, log_run, undo_run
+from shopfloor.services.movements import move_tap
 from shopfloor.services.summaries import rebuild
-from shopfloor.services.taps import fit_tap, record_gauge_check, take_off
+from shopfloor.services.taps import fit_tap, record_gauge_check
 from shopfloor.store import LifeStretch, TapLife
 from tests.factories import Shop, open_shop
 
@@ -68,7 +69,7 @@ def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
     elif deed == "fit":
         fit_tap(shop.work, what, "arm", "bo")
     elif deed == "take off":
-        take_off(shop.work, what, "bo")
+        move_tap(shop.work, uuid.uuid4(), what, MovementKind.RETURNED, "bo")
     elif entries:
         number, changes = what if deed == "correct" else (what, {})
         old = entries[number % len(entries)]

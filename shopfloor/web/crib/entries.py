@@ -11,8 +11,7 @@ from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
 from shopfloor.services.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
-from shopfloor.services.taps import MOST_HOLES_BEFORE
-from shopfloor.web.crib.forms import A_NUMBER, NONE_YET, NOT_KNOWN
+from shopfloor.services.taps import read_holes_before
 
 _SEPARATORS = re.compile(r"[\n,;]+")
 _LONGEST_LIST = MOST_AT_ONCE * (LONGEST_CODE + 1)
@@ -74,7 +73,7 @@ def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
     if codes and number not in (None, len(codes)):
         reader.problem("number", f"{number} taps but {len(codes)} codes", "leave the number empty, or make both agree")
     lot = reader.text("lot", longest=LONGEST_CODE)
-    holes_before = _holes_before(reader)
+    holes_before = read_holes_before(reader)
     reader.finish()
     return Delivery(id_, tap_type or "", number or len(codes), codes, holes_before, lot, note), person
 
@@ -101,15 +100,3 @@ def _codes(reader: Reader) -> tuple[str, ...]:
     if len(codes) > MOST_AT_ONCE:
         reader.problem("codes", f"{len(codes):,} codes are too many", f"give at most {MOST_AT_ONCE:,} at once")
     return codes
-
-
-def _holes_before(reader: Reader) -> int | None:
-    used = reader.text("used", longest=LONGEST_CODE, required=True)
-    number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used == A_NUMBER)
-    if used not in (None, NONE_YET, A_NUMBER, NOT_KNOWN):
-        reader.problem("used", "it is none of the choices", "choose one that is listed")
-    if used != A_NUMBER and number:
-        reader.problem(
-            "holes_before", f"{number:,} holes are given but '{used}' is chosen", "choose 'A number', or clear it"
-        )
-    return {NONE_YET: 0, NOT_KNOWN: None}.get(used or "", number)

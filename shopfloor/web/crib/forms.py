@@ -10,7 +10,7 @@ from flask import session
 from wtforms import Field, Form
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle
+from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle, UsedBefore
 from shopfloor.services.movements import people
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
@@ -31,12 +31,10 @@ from shopfloor.web.fields import (
 )
 
 _REMEMBERED = "crib_person"
-NONE_YET, A_NUMBER, NOT_KNOWN = "none", "number", "not known"
 
 USED_CHOICES = [
-    (NONE_YET, "None: they are new"),
-    (A_NUMBER, "A number"),
-    (NOT_KNOWN, "Used, nobody knows how much"),
+    (UsedBefore.NONE.value, "None: they are new"),
+    *((word.value, word.label) for word in (UsedBefore.NUMBER, UsedBefore.NOT_KNOWN)),
 ]
 BOX_CHOICES = [
     (MovementKind.COUNTED.value, "Counted: so many ready taps are here"),
@@ -121,7 +119,7 @@ class DeliveryForm(BookedForm):
     number = CountField("How many taps", hint="Unmarked taps go into the box and get a code when they are fitted.")
     codes = ListField("Codes, one a line", hint="Leave it empty where the taps are not marked.")
     lot = CodeField("Lot", hint="If known: a bad lot shows only where lots are named.")
-    used = WordField("Holes on them already", USED_CHOICES, default=NONE_YET)
+    used = WordField("Holes on them already", USED_CHOICES, default=UsedBefore.NONE.value)
     holes_before = CountField("Holes on each", hint="Only where you chose 'A number'.")
 
     def __init__(self, typed: Any = None, **values: Any) -> None:

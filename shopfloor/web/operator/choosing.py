@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from uuid import UUID
 
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.services import choices
+from shopfloor.services import choices, fitting
 from shopfloor.services import station as at
 from shopfloor.services.batches import NotFound
 from shopfloor.services.log_book import SavedNotice, notice_of
 from shopfloor.web import identity
 from shopfloor.web.context import work
-from shopfloor.web.fields import explain
-from shopfloor.web.operator.forms import TapCodeForm
+from shopfloor.web.fields import explain, raw
+from shopfloor.web.operator.forms import FoundTapForm, TapCodeForm
 
 _LARGE_JOBS = 8
 """Jobs that are shown at once; the others fold out."""
@@ -81,14 +82,28 @@ def choose_tap(station: str) -> tuple[str | Response, int] | Response:
     fitted = None
     try:
         if request.form.get("tap_type"):
-            fitted = at.fit_new(work(), request.form["tap_type"], station, by)
+            fitted = fitting.fit_new(work(), request.form["tap_type"], station, by)
         elif not (form.tap.data or "").strip():
             raise InputError.of("tap", "no tap is chosen", "touch a tap, or type its code")
         else:
-            at.fit(work(), form.tap.data or "", station, job, by)
+            fitting.fit(work(), form.tap.data or "", station, job, by)
     except InputError as error:
-        return _ask_for_tap(station, form, error), 409 if isinstance(error, Conflict) else 400
+        return _ask_for_tap(station, form, error), _status(error)
     return redirect(url_for("operator.station", station=station, fitted=fitted, saved=_saved()), 303)
+
+
+def fit_found_tap(station: str) -> tuple[str | Response, int] | Response:
+    """Receive and fit a tap that is not in the list."""
+    by, job = identity.person(), identity.job_at(station)
+    if by is None or job is None:
+        return redirect(url_for("operator.station", station=station), 303)
+    try:
+        found = fitting.read_found_tap(raw(FoundTapForm.of((), request.form)))
+        code = fitting.fit_found(work(), found, station, job, by)
+    except InputError as error:
+        return _ask_for_tap(station, TapCodeForm(), error, request.form), _status(error)
+    unwritten = None if found.code else code
+    return redirect(url_for("operator.station", station=station, fitted=unwritten, saved=_saved()), 303)
 
 
 def end_batch(station: str) -> Response:
@@ -106,22 +121,31 @@ def notice(station: str, name: str) -> SavedNotice | None:
     return found if found.entry.station == station else None
 
 
-def _ask_for_tap(station: str, form: TapCodeForm, error: InputError | None = None) -> str | Response:
+def _ask_for_tap(
+    station: str, form: TapCodeForm, error: InputError | None = None, found: Mapping[str, str] | None = None
+) -> str | Response:
+    """The page of taps; `found` is what was typed of one that is not in the list, of which the error then speaks."""
     by, job, batch = identity.person(), identity.job_at(station), identity.open_batch(station)
     page = at.at_station(work(), station, by, job, rest=batch.rest if batch else None, has_rest=batch is not None)
     if page.person is None or page.job is None:
         return redirect(url_for("operator.station", station=station), 303)
-    complaints = explain(form, error) if error else []
     taps = choices.taps(work(), station, page.job.code, page.conditions.rpm, page.next_holes)
+    found_form = FoundTapForm.of([kind.code for kind in taps.new], found)
+    complaints = explain(form if found is None else found_form, error) if error else []
     return render_template(
         "operator/next_tap.html",
         page=page,
         taps=taps,
         form=form,
+        found_form=found_form,
         batch=batch,
         complaints=complaints,
         saved=notice(station, "saved"),
     )
+
+
+def _status(error: InputError) -> int:
+    return 409 if isinstance(error, Conflict) else 400
 
 
 def _chosen(name: str, known: list[str]) -> str:

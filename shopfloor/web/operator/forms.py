@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from wtforms import BooleanField, Form
 
-from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
+from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd, UsedBefore
+from shopfloor.services.ids import new_id
 from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, HiddenField, NoteField, PickField, WordField
 
 
@@ -56,3 +60,24 @@ class TapCodeForm(Form):
     """A tap's code, typed or scanned."""
 
     tap = CodeField("Scan or type the code on the tap")
+
+
+class FoundTapForm(Form):
+    """A tap that no list has."""
+
+    id = HiddenField()
+    tap = CodeField("Code on the tap", hint="Leave it empty where it has none: one to write on it is shown then.")
+    tap_type = PickField("Tap type", first=TO_CHOOSE)
+    used = WordField("Holes already on it", UsedBefore)
+    holes_before = CountField("How many holes", hint="Only where you chose 'A number'.")
+
+    @classmethod
+    def of(cls, tap_types: Sequence[str], typed: Any = None) -> FoundTapForm:
+        """The form for a tap of one of these types, with what was typed."""
+        # The page has another field for a tap's code; ids must differ.
+        form = cls(typed, prefix="found-")
+        form.tap_type.offer((code, code) for code in tap_types)
+        if not typed:
+            form.id.data = str(new_id())
+            form.tap_type.data = tap_types[0] if len(tap_types) == 1 else ""
+        return form

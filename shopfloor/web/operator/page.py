@@ -16,7 +16,7 @@ from shopfloor.web import identity
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain
 from shopfloor.web.operator.choosing import notice
-from shopfloor.web.operator.forms import BatchForm, TapCodeForm
+from shopfloor.web.operator.forms import BatchForm, FoundTapForm, TapCodeForm
 
 _STANDS_FOR = {"person": "who", "station": "where", "job": "which", "material": "which", "tap": "tap-here"}
 """Elements that the summary leads to for what has no field of its own."""
@@ -142,6 +142,7 @@ def _drawn(page: at.AtStation, form: BatchForm, complaints: Sequence[Complaint] 
         form=form,
         tap_form=TapCodeForm(),
         taps=taps,
+        found_form=FoundTapForm.of([kind.code for kind in taps.new]) if taps else None,
         batch=identity.open_batch(station),
         complaints=complaints,
         saved=notice(station, "saved"),

@@ -22,6 +22,7 @@ _ADDRESSES = (
     (f"{_AT}job", "choose_job", choosing.choose_job, "POST"),
     (f"{_AT}next-tap", "next_tap", choosing.next_tap, "GET"),
     (f"{_AT}next-tap", "choose_tap", choosing.choose_tap, "POST"),
+    (f"{_AT}found-tap", "fit_found_tap", choosing.fit_found_tap, "POST"),
     (f"{_AT}end-batch", "end_batch", choosing.end_batch, "POST"),
     (f"{_AT}entries", "entries", entries.show, "GET"),
     (f"{_ENTRY}undo", "undo", entries.undo, "POST"),

@@ -285,7 +285,7 @@ def test_marked_taps_are_received_by_their_codes(shop: Shop, client: FlaskClient
         ({"number": "", "codes": "x" * 65}, "is no code"),
         ({"used": "number"}, "it is missing"),
         ({"used": "none", "holes_before": "40"}, "40 holes are given"),
-        ({"used": "surely"}, "it is none of the choices"),
+        ({"used": "surely"}, "is not known; use one of: none, number, not known"),
         ({"lot": "x" * 65}, "it has 65 characters"),
         ({"person": "nobody"}, "'nobody' is no person of this shop"),
     ],
@@ -361,6 +361,7 @@ def test_an_order_without_a_price_says_so(shop: Shop, client: FlaskClient) -> No
         session.add(TapType(code="no price", thread="M8"))
     for _ in range(3):
         code = receive_tap(shop.work, None, "no price", "ben")
+        shop.clock.forward(minutes=1)
         fit_tap(shop.work, code, "arm-1", "ada")
         shop.log(tap=code, tap_end="worn")
     own = replace(shop.work.settings, currency="EUR")

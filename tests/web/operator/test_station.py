@@ -14,6 +14,8 @@ from werkzeug.test import TestResponse
 from shopfloor.app import create_app
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.exchange import import_runs
+from shopfloor.services.stock import ledger
+from shopfloor.services.taps import receive_tap
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Cancellation, Incident, Job, Run, Station, Tap
@@ -335,6 +337,92 @@ def test_a_tap_of_another_thread_is_said_plainly(at_work: FlaskClient) -> None:
     page = at_work.get(STATION)
     assert "T0001 in this station cuts M8; this job needs M6" in words(page)
     assert 'value="T0003"' in page.text
+
+
+def found(**changes: str) -> dict[str, str]:
+    """The form of a half-used M8 tap that nobody has written down, but for the changes."""
+    values = {
+        "id": str(uuid.uuid4()), "tap": "OLD-1", "tap_type": "M8 spiral point", "used": "not known", "holes_before": "",
+    }  # fmt: skip
+    return {f"found-{name}": value for name, value in (values | changes).items()}
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({}, "holes logged; it came used, nobody knows how much"),
+        ({"used": "number", "holes_before": "150"}, "150 holes so far"),
+        ({"used": "none"}, "0 holes so far"),
+    ],
+)
+def test_a_tap_that_is_not_in_the_list_is_received_and_fitted(
+    at_work: FlaskClient, shop: Shop, changes: dict[str, str], told: str
+) -> None:
+    """It is in the station and ready for the batch, and the crib's stock is what it was."""
+    before = ledger(shop.work, "M8 spiral point").balance
+    answer = at_work.post(f"{STATION}found-tap", data=found(**changes))
+    page = at_work.get(answer.location)
+    assert ("OLD-1", True) == (typed(page, "tap"), told in words(page))
+    assert before == ledger(shop.work, "M8 spiral point").balance
+    assert 303 == save(at_work).status_code
+    assert "OLD-1" in words(at_work.get(f"{STATION}entries"))
+
+
+def test_a_found_tap_without_a_code_is_given_one(at_work: FlaskClient, shop: Shop) -> None:
+    """The next free one, to write on it; the same form twice receives it once."""
+    form = found(tap="")
+    pages = [at_work.get(at_work.post(f"{STATION}found-tap", data=form).location) for _ in range(2)]
+    assert ["T0004"] * 2 == [typed(page, "tap") for page in pages]
+    assert "Write this code on the new tap: T0004" in words(pages[0])
+    assert 4 == shop.count(Tap)
+
+
+@pytest.mark.parametrize("address", [f"{STATION}next-tap", STATION])
+def test_a_tap_that_is_not_in_the_list_has_its_way(at_work: FlaskClient, address: str) -> None:
+    """Wherever taps are offered, folded away until it is wanted; the only tap type of the thread stands there."""
+    save_broken(at_work)
+    at_work.post(f"{STATION}end-batch")
+    page = at_work.get(address)
+    assert "This tap is not in the list" in words(page)
+    assert re.search(r'<option selected value="M8 spiral point">', page.text)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"tap": "T0002"}, "'T0002' is taken; give a code that no tap has"),
+        ({"tap_type": ""}, "Tap type: it is missing"),
+        ({"tap_type": "M6 spiral flute"}, "M6 spiral flute cuts M6; choose one for M8"),
+        ({"tap_type": "M99"}, "'M99' is no tap type of this shop"),
+        ({"used": ""}, "Holes already on it: it is missing"),
+        ({"used": "some"}, "'some' is not known; use one of: none, number, not known"),
+        ({"used": "number"}, "How many holes: it is missing"),
+        ({"used": "number", "holes_before": "-3"}, "-3 is out of range"),
+        ({"used": "number", "holes_before": "1000001"}, "1,000,001 is out of range"),
+        ({"holes_before": "7"}, "7 holes are given but 'not known' is chosen"),
+        ({"tap": "x" * 65}, "it has 65 characters"),
+        ({"id": "?"}, "is no UUID"),
+    ],
+)
+def test_a_found_tap_that_cannot_be_is_refused(
+    at_work: FlaskClient, shop: Shop, changes: dict[str, str], told: str
+) -> None:
+    """The field is named, what was typed stays in the open form, and nothing is written."""
+    form = found(**changes)
+    answer = at_work.post(f"{STATION}found-tap", data=form)
+    assert (400, True) == (answer.status_code, told in words(answer))
+    assert form["found-tap"] == typed(answer, "found-tap")
+    assert form["found-holes_before"] == typed(answer, "found-holes_before")
+    assert "id" in changes or '<details class="more" open>' in answer.text
+    assert 3 == shop.count(Tap)
+
+
+def test_a_receipt_of_another_tap_is_not_taken_for_this_one(at_work: FlaskClient, shop: Shop) -> None:
+    """The id of another movement is refused: 409, and the station keeps its tap."""
+    receipt = uuid.uuid4()
+    receive_tap(shop.work, "N-1", "M6 spiral flute", "ben", receipt=receipt)
+    assert 409 == at_work.post(f"{STATION}found-tap", data=found(id=str(receipt))).status_code
+    assert "T0001" == typed(at_work.get(STATION), "tap")
 
 
 def test_undo_takes_one_touch(at_work: FlaskClient, shop: Shop) -> None:
