@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -21,24 +21,10 @@ from shopfloor.services.taps import fit_tap, receive_tap
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Job, Material, Person, PersonRole, Run, Station, TapType
+from tests.factories import Clock
 from tests.web.inspector import InspectingClient
 
 MORNING = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
-
-
-class Clock:
-    """A clock that stands still until a test moves it."""
-
-    def __init__(self) -> None:
-        self.now = MORNING
-
-    def __call__(self) -> datetime:
-        """The time that it shows."""
-        return self.now
-
-    def forward(self, **step: float) -> None:
-        """Let time pass: `forward(minutes=31)`."""
-        self.now += timedelta(**step)
 
 
 @dataclass(frozen=True)
@@ -54,7 +40,7 @@ class Shop:
 
     def log(self, **fields: object) -> uuid.UUID:
         """Log a run a minute later: Ada's 48 still good holes with T0001 on J-1 at arm-1, but for what is given."""
-        self.clock.forward(minutes=1)
+        self.clock.move(minutes=1)
         raw: dict[str, object] = {
             "id": str(uuid.uuid4()), "person": "ada", "station": "arm-1", "job": "J-1", "tap": "T0001", "rpm": 300,
             "holes": 48, "cutting_slips": 0, "tap_end": "still good", "part_fate": "good",
@@ -81,7 +67,7 @@ class Shop:
 @pytest.fixture
 def clock() -> Clock:
     """The shop's clock."""
-    return Clock()
+    return Clock(MORNING)
 
 
 @pytest.fixture
@@ -93,7 +79,7 @@ def shop(sqlite_url: str, tmp_path: Path, clock: Clock) -> Iterator[Shop]:
     made.add(*_jobs())
     for code, kind in (("T0001", "M8 spiral point"), ("T0002", "M8 spiral point"), ("T0003", "M6 spiral flute")):
         receive_tap(work, code, kind, "ben")
-    clock.forward(minutes=1)
+    clock.move(minutes=1)
     fit_tap(work, "T0001", "arm-1", "ada")
     yield made
     work.engine.dispose()

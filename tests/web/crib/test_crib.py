@@ -180,7 +180,7 @@ def test_a_gauge_check_is_kept_and_ends_a_worn_life(shop: Shop, client: FlaskCli
     """Passed at 48, failed at 96: worn between them; the page says so."""
     shop.log()
     for result in ("passed", "failed"):
-        shop.clock.forward(minutes=1)
+        shop.clock.move(minutes=1)
         assert 303 == client.post("/crib/gauge/T0001", data=check(result=result)).status_code
         if result == "passed":
             shop.log()
@@ -228,7 +228,7 @@ def test_a_tap_goes_to_the_crib_to_regrind_and_back(shop: Shop, client: FlaskCli
         ("reground", "1 regrind, in the crib"),
         ("lost", "lost"),
     ):
-        shop.clock.forward(minutes=1)
+        shop.clock.move(minutes=1)
         assert f'value="{kind}"' in client.get("/crib/taps/T0001").text
         assert 303 == client.post("/crib/moves/T0001", data=movement(kind)).status_code
         assert place in text(client.get("/crib/taps/T0001"))
@@ -361,7 +361,7 @@ def test_an_order_without_a_price_says_so(shop: Shop, client: FlaskClient) -> No
         session.add(TapType(code="no price", thread="M8"))
     for _ in range(3):
         code = receive_tap(shop.work, None, "no price", "ben")
-        shop.clock.forward(minutes=1)
+        shop.clock.move(minutes=1)
         fit_tap(shop.work, code, "arm-1", "ada")
         shop.log(tap=code, tap_end="worn")
     own = replace(shop.work.settings, currency="EUR")

@@ -38,7 +38,7 @@ def test_each_door_tells_what_is_behind_it(shop: Shop, client: FlaskClient) -> N
     """Facts with their evidence: when and where, of how many taps, in how many holes."""
     shop.log()
     shop.log(tap_end="broken", broke_at_hole=20, part_fate="scrapped")
-    shop.clock.forward(hours=2)
+    shop.clock.move(hours=2)
     text = " ".join(re.sub(r"<[^>]+>", " ", client.get("/").text).split())
     assert "2 runs in the last 7 days Last batch 2 hours ago at Tapping arm 1, 2026-03-02 08:03" in text
     assert "0 taps to change now 0 more in their next batch, of no taps in service" in text

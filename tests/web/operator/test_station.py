@@ -456,7 +456,7 @@ def test_undo_is_over_after_a_while(at_work: FlaskClient, shop: Shop) -> None:
     """The button is gone, and a late touch is refused."""
     location = save(at_work).location
     (run,) = shop.runs()
-    shop.clock.forward(minutes=31)
+    shop.clock.move(minutes=31)
     assert "Undo" not in words(at_work.get(location))
     answer = at_work.post(f"{STATION}entries/{run.id}/undo")
     assert 409 == answer.status_code

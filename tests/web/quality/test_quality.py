@@ -116,7 +116,7 @@ def test_names_cannot_break_out_of_a_figure(client: FlaskClient, shop: Shop) -> 
 def test_a_period_leaves_older_runs_out(client: FlaskClient, shop: Shop) -> None:
     """What happened before is not shown, and the page says that there is nothing."""
     shop.log()
-    shop.clock.forward(days=31)
+    shop.clock.move(days=31)
     assert "No hole was logged here" in page(client, "/quality/?period=30")
     assert "48 holes" in words(page(client, "/quality/?period=90"))
 
