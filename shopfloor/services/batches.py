@@ -17,6 +17,7 @@ from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.vocabulary import Cause, TapEnd
 from shopfloor.services.codes import Finder, find_in, look_up
+from shopfloor.services.standing import cancel_row, must_count, person_of, reason_of
 from shopfloor.services.summaries import refresh
 from shopfloor.services.taken import book_taken
 from shopfloor.services.work import Work, tried_again
@@ -76,7 +77,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
         if stored is not None and stored.supersedes_id == run_id:
             same_run(stored, entry, values)
             return Logged(stored.id, is_new=False)
-        _must_count(session, old)
+        must_count(session, old, "run")
         if stored is not None:
             raise Conflict.of("id", "it is used by another run", "send the correction under a new id")
         _store(
@@ -87,8 +88,8 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
             original_id=old.original_id,
             supersedes_id=old.id,
             position=old.position,
-            reason=_reason(reason),
-            recorded_by_id=_person(session, by).id,
+            reason=reason_of(reason),
+            recorded_by_id=person_of(session, by).id,
         )
         book_taken(session, work, {old.tap_id})
         refresh(session, {old.tap_id})
@@ -107,7 +108,7 @@ def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
     with work.write() as session:
         run = _run_to_end(session, run_id)
         if run is not None:
-            _cancel(session, work, run, _reason(reason), _person(session, by).id)
+            _cancel(session, work, run, reason_of(reason), person_of(session, by).id)
 
 
 def undo_run(work: Work, run_id: uuid.UUID) -> None:
@@ -134,9 +135,7 @@ def undo_run(work: Work, run_id: uuid.UUID) -> None:
 
 
 def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None) -> None:
-    session.add(
-        Cancellation(entry_id=run.id, entry_table="run", cancelled_at=work.clock(), cancelled_by_id=by, reason=reason)
-    )
+    cancel_row(session, work, run, reason, by)
     book_taken(session, work, {run.tap_id})
     refresh(session, {run.tap_id})
 
@@ -154,13 +153,8 @@ def _run_to_end(session: Session, run_id: uuid.UUID) -> Run | None:
     hold(session, Tap, {run.tap_id})
     if session.get(Cancellation, run_id) is not None:
         return None
-    _must_count(session, run)
+    must_count(session, run, "run")
     return run
-
-
-def _must_count(session: Session, run: Run) -> None:
-    if session.scalar(select(Run.id).where(Run.id == run.id, counts(Run))) is None:
-        raise Conflict.of("run", "it was corrected or cancelled in the meantime", "open the newest entry")
 
 
 def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> dict[str, Any]:
@@ -263,17 +257,3 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
 def incident_id(run_id: uuid.UUID) -> uuid.UUID:
     """Id of the incident that a run reports, the same however often the run is sent."""
     return uuid.uuid5(run_id, "incident")
-
-
-def _reason(text: str) -> str:
-    reason = text.strip()
-    if not reason:
-        raise InputError.of("reason", "it is missing", "say in a few words why")
-    return reason
-
-
-def _person(session: Session, code: str) -> Person:
-    person = find_in(session, Person, code)
-    if person is None:
-        raise InputError.of("person", f"'{code}' is nobody of this shop", "choose who you are")
-    return person

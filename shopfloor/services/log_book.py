@@ -6,7 +6,6 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from enum import Enum
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -18,30 +17,14 @@ from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, 
 from shopfloor.services.batches import Logged, NotFound, cancel_run, correct_run
 from shopfloor.services.choices import station_row
 from shopfloor.services.portions import as_made
+from shopfloor.services.standing import STANDS, Change, Standing, fates
 from shopfloor.services.station import read_at_station
 from shopfloor.services.work import Work
-from shopfloor.store import Cancellation, Incident, Job, Person, Run, Station, Tap, TapLife
+from shopfloor.store import Incident, Job, Person, Run, Station, Tap, TapLife
 from shopfloor.store.queries.log import counts
 
 DAYS_SHOWN = 7
 MOST_SHOWN = 60
-
-
-class Standing(Enum):
-    """Whether an entry counts, and if not, why."""
-
-    SAVED = "saved"
-    CORRECTED = "corrected"
-    CANCELLED = "cancelled"
-
-
-@dataclass(frozen=True)
-class Change:
-    """Who ended an entry's standing, when, and why."""
-
-    by: str | None
-    at: datetime
-    reason: str
 
 
 @dataclass(frozen=True)
@@ -164,7 +147,7 @@ def _run(session: Session, run_id: uuid.UUID) -> Run:
 
 
 def _entry(session: Session, work: Work, run: Run) -> Entry:
-    standing, change = _standing(session, run)
+    standing, change = fates(session, Run, {run.id}).get(run.id, STANDS)
     person = session.get(Person, run.person_id) if run.person_id else None
     station = session.get(Station, run.station_id) if run.station_id else None
     job = session.get(Job, run.job_id) if run.job_id else None
@@ -194,19 +177,3 @@ def _entry(session: Session, work: Work, run: Run) -> Entry:
         change=change,
         can_undo=standing is Standing.SAVED and run.supersedes_id is None and work.clock() <= undo_until,
     )
-
-
-def _standing(session: Session, run: Run) -> tuple[Standing, Change | None]:
-    cancelled = session.get(Cancellation, run.id)
-    if cancelled is not None:
-        by = _name(session, cancelled.cancelled_by_id)
-        return Standing.CANCELLED, Change(by, cancelled.cancelled_at, cancelled.reason)
-    later = session.scalar(select(Run).where(Run.supersedes_id == run.id))
-    if later is not None:
-        return Standing.CORRECTED, Change(_name(session, later.recorded_by_id), later.recorded_at, later.reason or "")
-    return Standing.SAVED, None
-
-
-def _name(session: Session, person_id: int | None) -> str | None:
-    person = session.get(Person, person_id) if person_id else None
-    return person.name if person else None

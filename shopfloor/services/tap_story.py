@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,6 +16,7 @@ from shopfloor.services.batches import NotFound
 from shopfloor.services.board import TapInUse, taps_in_use
 from shopfloor.services.codes import find_in
 from shopfloor.services.movements import possible_moves
+from shopfloor.services.standing import STANDS, Change, Standing, fates
 from shopfloor.services.taps import last_movement, lies_in_crib
 from shopfloor.services.work import Work
 from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, StockMovement, Tap, TapLife, TapType
@@ -59,23 +61,29 @@ class RunOfTap:
 
 @dataclass(frozen=True)
 class CheckOfTap:
-    """One gauge check of the tap."""
+    """One gauge check of the tap; `change` says what became of it where it counts no longer."""
 
+    id: uuid.UUID
     checked_at: datetime
     result: GaugeResult
     person: str | None
     note: str | None
+    standing: Standing
+    change: Change | None
 
 
 @dataclass(frozen=True)
 class MoveOfTap:
-    """One movement of the tap."""
+    """One movement of the tap; `change` says what became of it where it counts no longer."""
 
+    id: uuid.UUID
     moved_at: datetime
     kind: MovementKind
     station: str | None
     person: str | None
     note: str | None
+    standing: Standing
+    change: Change | None
 
 
 @dataclass(frozen=True)
@@ -169,7 +177,7 @@ def _told(work: Work, session: Session, tap: Tap) -> TapStory:
         place=_place(rows[0], in_use, None if last is None else last.kind, lies_in_crib(session, tap)),
         lives=tuple(_life(row) for row in rows),
         runs=tuple(_runs(session, tap, rows[-1], movements)),
-        checks=tuple(_checks(session, tap)),
+        checks=tuple(checks_of(session, tap.id)),
         movements=tuple(movements),
         in_use=in_use,
         possible_moves=possible_moves(rows[0], None if last is None else last.kind),
@@ -211,7 +219,8 @@ def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[MoveOf
         .where(Run.tap_id == tap.id, counts(Run))
         .order_by(Run.ended_at, Run.position)
     )  # fmt: skip
-    regrinds = sorted(move.moved_at for move in movements if move.kind is MovementKind.REGROUND)
+    counted = [move for move in movements if move.standing is Standing.SAVED]
+    regrinds = sorted(move.moved_at for move in counted if move.kind is MovementKind.REGROUND)
     found: list[RunOfTap] = []
     holes: int | None = first.first_entry
     for row in session.execute(query):
@@ -224,22 +233,29 @@ def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[MoveOf
     return found[::-1]
 
 
-def _checks(session: Session, tap: Tap) -> list[CheckOfTap]:
+def checks_of(session: Session, tap_id: int) -> list[CheckOfTap]:
+    """Every gauge check of one tap, newest first, with those that count no longer."""
     query = (
-        select(GaugeCheck.checked_at, GaugeCheck.result, Person.name, GaugeCheck.note)
+        select(GaugeCheck.id, GaugeCheck.checked_at, GaugeCheck.result, Person.name, GaugeCheck.note)
         .outerjoin(Person, Person.id == GaugeCheck.person_id)
-        .where(GaugeCheck.tap_id == tap.id, counts(GaugeCheck))
-        .order_by(GaugeCheck.checked_at.desc())
+        .where(GaugeCheck.tap_id == tap_id)
+        .order_by(GaugeCheck.checked_at.desc(), GaugeCheck.recorded_at.desc())
     )
-    return [CheckOfTap(*row) for row in session.execute(query)]
+    rows = session.execute(query).all()
+    ended = fates(session, GaugeCheck, [row.id for row in rows])
+    return [CheckOfTap(*row, *ended.get(row.id, STANDS)) for row in rows]
 
 
 def _movements(session: Session, tap: Tap) -> list[MoveOfTap]:
     query = (
-        select(StockMovement.moved_at, StockMovement.kind, Station.code, Person.name, StockMovement.note)
+        select(
+            StockMovement.id, StockMovement.moved_at, StockMovement.kind, Station.code, Person.name, StockMovement.note
+        )
         .outerjoin(Station, Station.id == StockMovement.station_id)
         .outerjoin(Person, Person.id == StockMovement.person_id)
-        .where(StockMovement.tap_id == tap.id, counts(StockMovement))
+        .where(StockMovement.tap_id == tap.id)
         .order_by(StockMovement.moved_at.desc(), StockMovement.recorded_at.desc())
     )
-    return [MoveOfTap(*row) for row in session.execute(query)]
+    rows = session.execute(query).all()
+    ended = fates(session, StockMovement, [row.id for row in rows])
+    return [MoveOfTap(*row, *ended.get(row.id, STANDS)) for row in rows]

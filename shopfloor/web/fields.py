@@ -35,6 +35,7 @@ __all__ = [
     "HiddenField",
     "ListField",
     "MeasureField",
+    "MomentField",
     "NameField",
     "NoteField",
     "PickField",
@@ -89,6 +90,13 @@ class MeasureField(StringField):
     def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
         keys = {"inputmode": "decimal", "autocomplete": "off"}
         super().__init__(label, description=hint, render_kw=keys, **keywords)
+
+
+class MomentField(StringField):
+    """A date and a time of the shop's clock, as every page writes them."""
+
+    def __init__(self, label: str, **keywords: Any) -> None:
+        super().__init__(label, description="As 2026-03-31 14:05.", render_kw=dict(_CODE_KEYS), **keywords)
 
 
 class NoteField(TextAreaField):

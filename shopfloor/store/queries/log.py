@@ -58,8 +58,10 @@ def _events_of(
     for tap_id, at, result in session.execute(checks.where(GaugeCheck.tap_id.in_(tap_ids), counts(GaugeCheck))):
         events[tap_id].append(GaugeReading(at, result is GaugeResult.PASSED))
     moves = select(StockMovement.tap_id, StockMovement.moved_at, StockMovement.kind, StockMovement.station_id)
+    # Movements of one instant are taken in the order of booking, as the ledger takes them.
+    in_order = moves.order_by(StockMovement.moved_at, StockMovement.recorded_at)
     for moved_id, at, kind, station in session.execute(
-        moves.where(StockMovement.tap_id.in_(tap_ids), counts(StockMovement))
+        in_order.where(StockMovement.tap_id.in_(tap_ids), counts(StockMovement))
     ):
         if moved_id is not None:
             events[moved_id].append(Movement(at, kind, station))

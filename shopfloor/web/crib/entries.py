@@ -6,12 +6,17 @@ import re
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
+from shopfloor.services.check_changes import CheckChange
 from shopfloor.services.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
+from shopfloor.services.tap_story import CheckOfTap
 from shopfloor.services.taps import read_holes_before
+from shopfloor.web.context import work
+from shopfloor.web.formats import local_time
 
 _SEPARATORS = re.compile(r"[\n,;]+")
 _LONGEST_LIST = MOST_AT_ONCE * (LONGEST_CODE + 1)
@@ -37,6 +42,14 @@ class MoveEntry:
     person: str
     note: str | None
     number: int
+
+
+@dataclass(frozen=True)
+class Signed:
+    """Who changes an entry, and why."""
+
+    person: str
+    reason: str
 
 
 def read_gauge(raw: Mapping[str, object]) -> GaugeEntry:
@@ -76,6 +89,36 @@ def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
     holes_before = read_holes_before(reader)
     reader.finish()
     return Delivery(id_, tap_type or "", number or len(codes), codes, holes_before, lot, note), person
+
+
+def read_check(raw: Mapping[str, object], check: CheckOfTap) -> tuple[CheckChange, Signed]:
+    """What a check should have said; raises InputError with every problem."""
+    reader = Reader(raw)
+    id_, result = reader.identity("id", required=True), reader.word("result", GaugeResult, required=True)
+    at, note = _moment(reader, "checked_at", raw, check.checked_at), reader.text("note", longest=LONGEST_NOTE)
+    signed = _signed(reader)
+    reader.finish()
+    return CheckChange(id_ or _NOWHERE, result or check.result, at, note), signed
+
+
+def read_signed(raw: Mapping[str, object]) -> Signed:
+    """Who cancels an entry, and why; raises InputError with every problem."""
+    reader = Reader(raw)
+    signed = _signed(reader)
+    reader.finish()
+    return signed
+
+
+def _signed(reader: Reader) -> Signed:
+    person = reader.text("person", longest=LONGEST_CODE, required=True)
+    return Signed(person or "", reader.text("reason", longest=LONGEST_NOTE, required=True) or "")
+
+
+def _moment(reader: Reader, field: str, raw: Mapping[str, object], before: datetime) -> datetime:
+    """The time that was typed; one left as it was shown keeps the seconds that the page does not show."""
+    if str(raw.get(field, "")).strip() == local_time(before):
+        return before
+    return reader.moment(field, work().settings.zone, work().clock(), required=True) or before
 
 
 def _move(reader: Reader, number: int) -> MoveEntry:

@@ -22,6 +22,7 @@ from shopfloor.web.fields import (
     HiddenField,
     ListField,
     MeasureField,
+    MomentField,
     NameField,
     NoteField,
     PickField,
@@ -65,11 +66,13 @@ class CribForm(Form):
         return explain(self, error, called=self.called)
 
 
-class BookedForm(CribForm):
-    """A form that asks who books it; the last one is offered."""
+class SignedForm(CribForm):
+    """A form that asks who fills it in; the last one is offered."""
+
+    last: ClassVar[tuple[str, ...]] = ("person",)
+    """The fields that stand at the end."""
 
     person = PickField("Who books this", first=TO_CHOOSE)
-    note = NoteField("Note")
 
     def __init__(self, typed: Any = None, **values: Any) -> None:
         super().__init__(typed, **values)
@@ -78,13 +81,39 @@ class BookedForm(CribForm):
             self.person.data = session.get(_REMEMBERED, "")
 
     def __iter__(self) -> Iterator[Field]:
-        """The fields, with who books it and the note at the end."""
-        last = ("person", "note")
-        return iter([*(self[name] for name in self._fields if name not in last), *(self[name] for name in last)])
+        """The fields, those of `last` at the end."""
+        return iter(
+            [*(self[name] for name in self._fields if name not in self.last), *map(self.__getitem__, self.last)]
+        )
 
     def remember(self) -> None:
         """Offer the same person next time."""
         session[_REMEMBERED] = self.person.data
+
+
+class BookedForm(SignedForm):
+    """A form that books something."""
+
+    last = ("person", "note")
+
+    note = NoteField("Note")
+
+
+class ReasonedForm(SignedForm):
+    """A form that changes what was entered, and asks why; by itself it cancels."""
+
+    last = ("person", "reason")
+
+    person = PickField("Who changes it", first=TO_CHOOSE)
+    reason = NoteField("Why?", hint="A few words. The old entry stays readable.")
+
+
+class CheckForm(ReasonedForm):
+    """What a gauge check should have said."""
+
+    result = WordField("GO/NO-GO gauge", GaugeResult)
+    checked_at = MomentField("When")
+    note = NoteField("Note")
 
 
 class GaugeForm(BookedForm):

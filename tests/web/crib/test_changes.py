@@ -1,0 +1,130 @@
+"""The crib's pages that put an entry right: what they ask, refuse and keep."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.services.tap_story import tap_story
+from shopfloor.services.taps import record_gauge_check
+from shopfloor.store import Cancellation, GaugeCheck
+from tests.web.conftest import Shop
+
+NOWHERE = uuid.uuid4()
+
+
+def words(answer: TestResponse) -> str:
+    """A page without its tags."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text)).replace("&#39;", "'")
+
+
+def drawn(page: str, action: str) -> dict[str, Any]:
+    """The fields of the form with this action, as the page drew them."""
+    form = re.search(rf'<form[^>]*action="{re.escape(action)}".*?</form>', page, re.S)
+    assert form is not None
+    fields = dict(re.findall(r'<input[^>]*name="([^"]+)"[^>]*type="(?:hidden|text)"[^>]*value="([^"]*)"', form[0]))
+    fields |= {name: value for value, name in re.findall(r'type="radio" value="([^"]*)"', "")}
+    fields |= dict(re.findall(r'<textarea[^>]*name="([^"]+)"[^>]*>\s*(.*?)</textarea>', form[0], re.S))
+    return fields | dict(re.findall(r'<input checked[^>]*name="([^"]+)"[^>]*type="radio" value="([^"]+)"', form[0]))
+
+
+def cancellation(**fields: str) -> dict[str, str]:
+    """The form that cancels an entry, filled in."""
+    return {f"cancel-{name}": value for name, value in {"person": "ben", "reason": "another tap", **fields}.items()}
+
+
+@pytest.fixture
+def check(shop: Shop) -> str:
+    """The address of a failed check of T0001, after one run."""
+    shop.log()
+    shop.clock.forward(seconds=30)
+    id_ = uuid.uuid4()
+    record_gauge_check(shop.work, id_, "T0001", GaugeResult.FAILED, "ada", note="third hole")
+    return f"/crib/checks/{id_}"
+
+
+def correct(client: FlaskClient, address: str, **fields: str) -> TestResponse:
+    """Correct an entry as its form was drawn, but for these fields."""
+    return client.post(address, data=drawn(client.get(address).text, address) | {"person": "ben"} | fields)
+
+
+def test_the_tap_leads_to_its_checks(client: FlaskClient, check: str) -> None:
+    """Each entry that counts can be corrected or cancelled from the tap's page."""
+    assert f'href="{check}"' in client.get("/crib/taps/T0001").text
+    assert "Failed 2026-03-02 08:02, Ada K.: third hole" in words(client.get(check))
+
+
+def test_a_corrected_check_shows_both(client: FlaskClient, check: str, shop: Shop) -> None:
+    """The old one is struck, with who changed it, when and why; the untouched time keeps its seconds."""
+    shop.clock.forward(minutes=5)
+    assert 303 == correct(client, check, result="passed", reason="wrong end of the gauge").status_code
+    page = client.get("/crib/taps/T0001")
+    assert "Passed 2026-03-02 08:02, Ada K.: third hole" in words(page)
+    assert "Corrected 2026-03-02 08:07, Ben O.: wrong end of the gauge" in words(page)
+    assert 1 == page.text.count("crib-struck")
+    newest, old = tap_story(shop.work, "T0001").checks
+    assert newest.checked_at == old.checked_at
+    assert "wrong end of the gauge" in words(client.get(f"/crib/checks/{newest.id}"))
+
+
+def test_a_cancelled_check_stays_struck(client: FlaskClient, check: str, shop: Shop) -> None:
+    """It can be read, but no longer changed from the tap's page."""
+    assert 303 == client.post(f"{check}/cancel", data=cancellation()).status_code
+    page = client.get("/crib/taps/T0001")
+    assert "Cancelled 2026-03-02 08:02, Ben O.: another tap" in words(page)
+    assert f'href="{check}"' not in page.text
+    assert 1 == shop.count(Cancellation)
+
+
+@pytest.mark.parametrize(
+    ("fields", "told"),
+    [
+        ({}, "Why? it is missing; fill it in"),
+        ({"reason": "so", "person": ""}, "Who changes it: it is missing"),
+        ({"reason": "so", "person": "eve"}, "'eve' is nobody of this shop"),
+        ({"reason": "so", "checked_at": "yesterday"}, "When: 'yesterday' is no date; write it like"),
+        ({"reason": "so", "checked_at": ""}, "When: it is missing"),
+        ({"reason": "so", "checked_at": "2031-01-01 10:00"}, "lies in the future"),
+        ({"reason": "so", "result": "perhaps"}, "'perhaps' is not known"),
+    ],
+)
+def test_a_bad_correction_is_refused(
+    client: FlaskClient, check: str, shop: Shop, fields: dict[str, str], told: str
+) -> None:
+    """Each field is named, and what was typed is kept."""
+    answer = correct(client, check, note="a long story", **fields)
+    assert 400 == answer.status_code
+    assert told in words(answer)
+    assert "a long story" in answer.text
+    assert 1 == shop.count(GaugeCheck)
+
+
+def test_a_cancellation_needs_a_reason(client: FlaskClient, check: str, shop: Shop) -> None:
+    """And who cancels."""
+    answer = client.post(f"{check}/cancel", data=cancellation(reason="", person=""))
+    assert 400 == answer.status_code
+    assert "Why? it is missing" in words(answer)
+    assert "Who changes it: it is missing" in words(answer)
+    assert 0 == shop.count(Cancellation)
+
+
+def test_what_was_changed_in_the_meantime_is_said(client: FlaskClient, check: str) -> None:
+    """409, with what to open instead."""
+    correct(client, check, result="passed", reason="so")
+    for answer in (correct(client, check, reason="so"), client.post(f"{check}/cancel", data=cancellation())):
+        assert 409 == answer.status_code
+        assert "corrected or cancelled in the meantime; open the newest entry" in words(answer)
+
+
+@pytest.mark.parametrize("address", ["checks/{}", "checks/{}/cancel"])
+def test_entries_that_are_not_there(client: FlaskClient, address: str) -> None:
+    """404, whatever is done with them."""
+    for id_ in (NOWHERE, "T0001"):
+        assert 404 == client.post(f"/crib/{address.format(id_)}", data={}).status_code
+    assert 404 == client.get(f"/crib/checks/{NOWHERE}").status_code
