@@ -20,6 +20,7 @@ from shopfloor.services.outlook import Outlook, OutlookBook
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Person, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts
+from shopfloor.store.queries.stock import WITHDRAWN
 
 _LONG_AGO = datetime.min.replace(tzinfo=UTC)
 _ALIVE = (TapState.UNUSED, TapState.IN_SERVICE)
@@ -235,6 +236,7 @@ def _living(session: Session, kinds: Sequence[TapType], place: Station) -> list[
             TapLife.state.in_(_ALIVE),
             Tap.tap_type_id.in_([kind.id for kind in kinds]),
             or_(TapLife.station_id.is_(None), TapLife.station_id == place.id),
+            ~WITHDRAWN,
         )
         .order_by(Tap.code)
     )

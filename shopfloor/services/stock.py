@@ -23,10 +23,12 @@ from shopfloor.core.stock import (
 from shopfloor.core.vocabulary import MovementKind, Word
 from shopfloor.services.advice import LifeBook
 from shopfloor.services.batches import NotFound
+from shopfloor.services.booked import BookedMove, booked_moves
 from shopfloor.services.codes import find_in
 from shopfloor.services.plans import Works, planned_works
 from shopfloor.services.work import Work
-from shopfloor.store import TapType
+from shopfloor.store import StockMovement, TapType
+from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.stock import (
     Begun,
     LedgerLine,
@@ -95,11 +97,15 @@ class OrderList:
 
 @dataclass(frozen=True)
 class Ledger:
-    """The movements of one tap type, newest first, and what each kind that changed the stock adds up to."""
+    """The movements of one tap type, newest first, and what each kind that changed the stock adds up to.
+
+    `ended` are those that count no longer, with what became of them.
+    """
 
     tap_type: str
     lines: tuple[LedgerLine, ...]
     sums: Mapping[MovementKind, int]
+    ended: tuple[BookedMove, ...]
 
     @property
     def balance(self) -> int:
@@ -146,10 +152,12 @@ def ledger(work: Work, tap_type: str) -> Ledger:
         if kind is None:
             raise NotFound(f"no tap type {tap_type}")
         lines = ledger_lines(session, kind.id)
+        ended = booked_moves(session, StockMovement.tap_type_id == kind.id, ~counts(StockMovement))
     sums: defaultdict[MovementKind, int] = defaultdict(int)
     for line in lines:
         sums[line.kind] += line.quantity
-    return Ledger(kind.code, tuple(reversed(lines)), {kind: change for kind, change in sums.items() if change})
+    changes = {kind: change for kind, change in sums.items() if change}
+    return Ledger(kind.code, tuple(reversed(lines)), changes, tuple(ended))
 
 
 def _line(shelf: Shelf, need: Need) -> OrderLine:

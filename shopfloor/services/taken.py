@@ -9,9 +9,10 @@ from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import MovementKind
+from shopfloor.services.standing import cancel_row, versions
 from shopfloor.services.taps import COMES_IN, last_movement
 from shopfloor.services.work import Work
-from shopfloor.store import Cancellation, Run, StockMovement, Tap
+from shopfloor.store import Run, StockMovement, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 
@@ -70,19 +71,11 @@ def _take_back(session: Session, work: Work, tap: Tap) -> None:
     if last is None or last.kind is not MovementKind.ISSUED:
         return
     told_by = session.scalars(select(Run).where(Run.tap_id == tap.id, ~counts(Run)))
-    run = next((run for run in told_by if _movement_id(run.id) == last.id), None)
+    first = versions(session, last)[0].id
+    run = next((run for run in told_by if _movement_id(run.id) == first), None)
     if run is None or _was_counted_since(session, tap, run):
         return
-    session.add(
-        Cancellation(
-            entry_id=last.id,
-            entry_table=StockMovement.__tablename__,
-            cancelled_at=work.clock(),
-            cancelled_by_id=run.recorded_by_id,
-            reason=_NOT_USED,
-        )
-    )
-    session.flush()
+    cancel_row(session, work, last, _NOT_USED, run.recorded_by_id)
 
 
 def _was_counted_since(session: Session, tap: Tap, run: Run) -> bool:

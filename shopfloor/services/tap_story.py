@@ -14,6 +14,7 @@ from shopfloor.core.lives import Observation
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
 from shopfloor.services.batches import NotFound
 from shopfloor.services.board import TapInUse, taps_in_use
+from shopfloor.services.booked import BookedMove, booked_moves
 from shopfloor.services.codes import find_in
 from shopfloor.services.movements import possible_moves
 from shopfloor.services.standing import STANDS, Change, Standing, fates
@@ -73,20 +74,6 @@ class CheckOfTap:
 
 
 @dataclass(frozen=True)
-class MoveOfTap:
-    """One movement of the tap; `change` says what became of it where it counts no longer."""
-
-    id: uuid.UUID
-    moved_at: datetime
-    kind: MovementKind
-    station: str | None
-    person: str | None
-    note: str | None
-    standing: Standing
-    change: Change | None
-
-
-@dataclass(frozen=True)
 class TapStory:
     """All that the record holds of one tap. `in_use` None: it is in no station. `place` says where it is."""
 
@@ -98,7 +85,7 @@ class TapStory:
     lives: tuple[PastLife, ...]
     runs: tuple[RunOfTap, ...]
     checks: tuple[CheckOfTap, ...]
-    movements: tuple[MoveOfTap, ...]
+    movements: tuple[BookedMove, ...]
     in_use: TapInUse | None
     possible_moves: tuple[MovementKind, ...]
 
@@ -168,7 +155,7 @@ def _told(work: Work, session: Session, tap: Tap) -> TapStory:
     last = last_movement(session, tap)
     fitted = [one for one in fitted_taps(session) if one.tap == tap.id]
     in_use = next(iter(taps_in_use(work, session, fitted)), None) if fitted else None
-    movements = _movements(session, tap)
+    movements = booked_moves(session, StockMovement.tap_id == tap.id)
     return TapStory(
         code=tap.code,
         tap_type=tap.tap_type.code,
@@ -191,6 +178,8 @@ def _place(life: TapLife, in_use: TapInUse | None, last: MovementKind | None, in
         return "away for regrinding"
     if last in (MovementKind.SCRAPPED, MovementKind.LOST):
         return last.label.lower()
+    if last is None and in_crib is False and life.runs == 0:
+        return "not in the crib: its receipt was cancelled"
     is_alive = life.state in (TapState.UNUSED, TapState.IN_SERVICE)
     return "in the crib" if is_alive and in_crib is not False else "out of use"
 
@@ -205,7 +194,7 @@ def _life(row: TapLife) -> PastLife:
     )  # fmt: skip
 
 
-def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[MoveOfTap]) -> list[RunOfTap]:
+def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[BookedMove]) -> list[RunOfTap]:
     """Runs, newest first, with the holes on the tap after each: a regrind starts the count anew."""
     query = (
         select(
@@ -244,18 +233,3 @@ def checks_of(session: Session, tap_id: int) -> list[CheckOfTap]:
     rows = session.execute(query).all()
     ended = fates(session, GaugeCheck, [row.id for row in rows])
     return [CheckOfTap(*row, *ended.get(row.id, STANDS)) for row in rows]
-
-
-def _movements(session: Session, tap: Tap) -> list[MoveOfTap]:
-    query = (
-        select(
-            StockMovement.id, StockMovement.moved_at, StockMovement.kind, Station.code, Person.name, StockMovement.note
-        )
-        .outerjoin(Station, Station.id == StockMovement.station_id)
-        .outerjoin(Person, Person.id == StockMovement.person_id)
-        .where(StockMovement.tap_id == tap.id)
-        .order_by(StockMovement.moved_at.desc(), StockMovement.recorded_at.desc())
-    )
-    rows = session.execute(query).all()
-    ended = fates(session, StockMovement, [row.id for row in rows])
-    return [MoveOfTap(*row, *ended.get(row.id, STANDS)) for row in rows]

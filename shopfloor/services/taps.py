@@ -20,6 +20,7 @@ from shopfloor.services.work import Work, tried_again
 from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
+from shopfloor.store.queries.stock import WITHDRAWN
 
 _CODE_SHAPE = re.compile(r"T(\d{1,9})")
 _MOMENT = timedelta(microseconds=1)
@@ -170,7 +171,12 @@ def lies_in_crib(session: Session, tap: Tap) -> bool | None:
     if last is not None:
         return last.kind in COMES_IN
     # A tap that was used before the ledger began was never in its stock.
-    return False if present_life(session, tap).runs else None
+    return False if present_life(session, tap).runs or _is_withdrawn(session, tap) else None
+
+
+def _is_withdrawn(session: Session, tap: Tap) -> bool:
+    """Whether the tap's receipt was cancelled and the log knows nothing else of it."""
+    return session.scalar(select(Tap.id).where(Tap.id == tap.id, WITHDRAWN)) is not None
 
 
 def last_movement(session: Session, tap: Tap) -> StockMovement | None:
@@ -235,6 +241,8 @@ def new_tap(
 ) -> Tap:
     """A tap that the record did not have, under its own code or the next free one.
 
+    The code of a tap whose receipt was cancelled may be received again.
+
     Raises
     ------
     InputError    a code that is none or is taken, holes out of range
@@ -243,11 +251,13 @@ def new_tap(
         code = _next_code(session)
     elif not code.strip() or len(code) > LONGEST_CODE:
         raise InputError.of("tap", f"{shown(code)} is no code", f"use 1 to {LONGEST_CODE} characters")
-    elif find_in(session, Tap, code) is not None:
+    known = find_in(session, Tap, code)
+    if known is not None and (known.tap_type_id != kind.id or not _is_withdrawn(session, known)):
         raise InputError.of("tap", f"{shown(code)} is taken", "give a code that no tap has")
     if holes_before is not None and not 0 <= holes_before <= MOST_HOLES_BEFORE:
         raise InputError.of("holes before", f"{holes_before:,} is out of range", f"give 0 to {MOST_HOLES_BEFORE:,}")
-    tap = Tap(code=code, tap_type_id=kind.id, holes_before=holes_before, lot=lot, regrinds=0, received_at=work.clock())
+    tap = known or Tap(code=code, tap_type_id=kind.id, regrinds=0)
+    tap.holes_before, tap.lot, tap.received_at = holes_before, lot, work.clock()
     session.add(tap)
     session.flush()
     return tap

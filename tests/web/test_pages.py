@@ -13,7 +13,7 @@ REACHED_OTHERWISE = {
     "front": {"front.start", "front.changes", "front.health"},
     "operator": {"operator.station", "operator.person", "operator.job", "operator.next_tap", "operator.entries"}
     | {"operator.correct"},
-    "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check"},
+    "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
 }
 """Pages to which another page leads: the mark, a tile, a row."""
 

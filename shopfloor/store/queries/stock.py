@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import case, func, select
+from sqlalchemy import and_, case, exists, func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.store import Job, Person, Run, Station, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.queries.fitted import IN_USE
 from shopfloor.store.queries.log import counts
+
+WITHDRAWN = and_(
+    exists().where(StockMovement.tap_id == Tap.id, StockMovement.kind == MovementKind.RECEIVED),
+    ~exists().where(StockMovement.tap_id == Tap.id, counts(StockMovement)),
+    ~exists().where(Run.tap_id == Tap.id, counts(Run)),
+)
+"""The condition that a tap's receipt was cancelled and the log knows nothing else of it."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +43,7 @@ class Shelf:
 class LedgerLine:
     """One movement, with the crib's balance after it."""
 
+    id: uuid.UUID
     moved_at: datetime
     kind: MovementKind
     quantity: int
@@ -115,8 +124,8 @@ def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:
     """Every movement of one tap type that counts, oldest first."""
     query = (
         select(
-            StockMovement.moved_at, StockMovement.kind, StockMovement.quantity, Tap.code, Station.code, Person.name,
-            StockMovement.note,
+            StockMovement.id, StockMovement.moved_at, StockMovement.kind, StockMovement.quantity, Tap.code,
+            Station.code, Person.name, StockMovement.note,
         )
         .outerjoin(Tap, Tap.id == StockMovement.tap_id)
         .outerjoin(Station, Station.id == StockMovement.station_id)

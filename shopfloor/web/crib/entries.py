@@ -12,6 +12,7 @@ from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
 from shopfloor.services.check_changes import CheckChange
+from shopfloor.services.movement_changes import MoveChange, MoveHistory
 from shopfloor.services.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
 from shopfloor.services.tap_story import CheckOfTap
 from shopfloor.services.taps import read_holes_before
@@ -99,6 +100,18 @@ def read_check(raw: Mapping[str, object], check: CheckOfTap) -> tuple[CheckChang
     signed = _signed(reader)
     reader.finish()
     return CheckChange(id_ or _NOWHERE, result or check.result, at, note), signed
+
+
+def read_movement(raw: Mapping[str, object], history: MoveHistory) -> tuple[MoveChange, Signed]:
+    """What a movement should have said; raises InputError with every problem."""
+    reader = Reader(raw)
+    id_, at = reader.identity("id", required=True), _moment(reader, "moved_at", raw, history.move.moved_at)
+    station = reader.text("station", longest=LONGEST_CODE)
+    is_box = history.number is not None
+    number = reader.whole("number", 0, MOST_AT_ONCE, required=True) if is_box else None
+    note, signed = reader.text("note", longest=LONGEST_NOTE), _signed(reader)
+    reader.finish()
+    return MoveChange(id_ or _NOWHERE, at, note, station, None if number == history.number else number), signed
 
 
 def read_signed(raw: Mapping[str, object]) -> Signed:

@@ -11,6 +11,7 @@ from wtforms import Field, Form
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle, UsedBefore
+from shopfloor.services.movement_changes import MoveHistory
 from shopfloor.services.movements import people
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
@@ -120,6 +121,24 @@ class GaugeForm(BookedForm):
     """A GO/NO-GO check."""
 
     result = WordField("GO/NO-GO gauge on the last thread", GaugeResult)
+
+
+class MovementForm(ReasonedForm):
+    """What a movement should have said; fields that do not belong to its kind are left out."""
+
+    moved_at = MomentField("When")
+    station = PickField("Station")
+    number = CountField("How many taps")
+    note = NoteField("Note")
+
+    def keep(self, history: MoveHistory) -> None:
+        """Ask only what this movement can have said otherwise."""
+        if history.stations:
+            self.station.offer(history.stations)
+        else:
+            del self.station
+        if history.number is None:
+            del self.number
 
 
 class MoveForm(BookedForm):

@@ -1,0 +1,157 @@
+"""What a changed movement may not do: contradict the stock that was counted, the tap's use, or the order of its log."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.vocabulary import MovementKind
+from shopfloor.services.movements import MOST_AT_ONCE
+from shopfloor.services.standing import clock_time
+from shopfloor.services.taps import last_movement
+from shopfloor.services.work import Work
+from shopfloor.store import GaugeCheck, Run, StockMovement, Tap
+from shopfloor.store.queries.log import counts
+
+_BEFORE_USE = (MovementKind.RECEIVED, MovementKind.ISSUED, MovementKind.REGROUND)
+"""Movements without which a tap could not have been used as it was."""
+
+_LEAVES = (MovementKind.SCRAPPED, MovementKind.LOST)
+
+
+@dataclass(frozen=True, order=True)
+class _Line:
+    """A line of the ledger, in its order."""
+
+    moved_at: datetime
+    recorded_at: datetime
+    id: uuid.UUID
+    kind: MovementKind
+    quantity: int
+
+
+def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
+    """Refuse to cancel a tap's movement that later ones, or its use, rest on; raises Conflict."""
+    if row.tap_id is None:
+        return
+    tap = session.get_one(Tap, row.tap_id)
+    last = last_movement(session, tap)
+    if last is not None and last.id != row.id:
+        newer = f"{last.kind.label.lower()} of {clock_time(work, last.moved_at)}"
+        raise Conflict.of("movement", f"a newer movement rests on it ({newer})", "cancel the newest one first")
+    if row.kind not in _BEFORE_USE:
+        return
+    # A run of the instant of a regrind came before it, as in the tap's lives.
+    since = Run.ended_at > row.moved_at if row.kind is MovementKind.REGROUND else Run.ended_at >= row.moved_at
+    runs = select(Run.ended_at).where(Run.tap_id == tap.id, counts(Run), since)
+    used_at = session.scalar(runs.order_by(Run.ended_at.desc()).limit(1))
+    if used_at is not None:
+        what = f"{tap.code} was used since (run of {clock_time(work, used_at)})"
+        raise Conflict.of("movement", what, "cancel or correct the runs since first")
+
+
+def order_stays(session: Session, work: Work, row: StockMovement, moved_at: datetime) -> None:
+    """Refuse a time that would put a tap's movement on the other side of another of its entries; raises Conflict."""
+    if row.tap_id is None or moved_at == row.moved_at:
+        return
+    first, last = sorted((row.moved_at, moved_at))
+    for table, at, of_tap in (
+        (Run, Run.ended_at, Run.tap_id == row.tap_id),
+        (GaugeCheck, GaugeCheck.checked_at, GaugeCheck.tap_id == row.tap_id),
+        (StockMovement, StockMovement.moved_at, StockMovement.tap_id == row.tap_id),
+    ):
+        others = select(at).where(of_tap, counts(table), at >= first, at <= last, at != row.moved_at)
+        between = session.scalar(others.order_by(at).limit(1))
+        if between is not None:
+            what = f"another entry of the tap lies between ({clock_time(work, between)})"
+            raise Conflict.of("moved_at", what, "give a time next to the old one, or correct that entry first")
+
+
+def stock_stays_true(
+    session: Session, work: Work, old: StockMovement, new: StockMovement | None, number: int | None = None
+) -> int:
+    """What the movement changes the stock by when `new` stands in its place (None: nothing does).
+
+    Raises
+    ------
+    Conflict      what was counted since would be true no longer; the crib would have had less than no tap
+    InputError    a number out of range
+    """
+    lines = _lines(session, old)
+    _no_taken_tap_leans_on(lines, work, old)
+    others = [line for line in lines if line.id != old.id]
+    after, quantity = others, 0
+    if new is not None:
+        before = sum(line.quantity for line in others if (line.moved_at, line.recorded_at) < _place(new))
+        quantity = old.quantity if number is None else _quantity(old.kind, number, before)
+        after = sorted([*others, _Line(*_place(new), old.id, old.kind, quantity)])
+    _compare(work, lines, after, old)
+    return quantity
+
+
+def number_of(session: Session, row: StockMovement) -> int:
+    """How many unmarked taps a movement speaks of."""
+    if row.kind is not MovementKind.COUNTED:
+        return abs(row.quantity)
+    lines = _lines(session, row)
+    return _balances(lines).get(row.id, row.quantity)
+
+
+def _no_taken_tap_leans_on(lines: Iterable[_Line], work: Work, old: StockMovement) -> None:
+    """Refuse to change a count by which a tap that was taken unbooked was seen to be gone already; raises Conflict."""
+    if old.kind is not MovementKind.COUNTED:
+        return
+    for line in lines:
+        is_taken = line.kind is MovementKind.ISSUED and line.quantity == 0
+        if is_taken and line.recorded_at > old.recorded_at and line.moved_at <= old.moved_at:
+            what = f"a tap taken on {clock_time(work, line.moved_at)} was booked out by it"
+            raise Conflict.of("movement", what, "count the box again instead")
+
+
+def _lines(session: Session, row: StockMovement) -> list[_Line]:
+    columns = (
+        StockMovement.moved_at, StockMovement.recorded_at, StockMovement.id, StockMovement.kind, StockMovement.quantity,
+    )  # fmt: skip
+    query = select(*columns).where(StockMovement.tap_type_id == row.tap_type_id, counts(StockMovement))
+    return sorted(_Line(*found) for found in session.execute(query))
+
+
+def _place(row: StockMovement) -> tuple[datetime, datetime]:
+    return row.moved_at, row.recorded_at
+
+
+def _quantity(kind: MovementKind, number: int, before: int) -> int:
+    least = 0 if kind is MovementKind.COUNTED else 1
+    if not least <= number <= MOST_AT_ONCE:
+        raise InputError.of("number", f"{number:,} is out of range", f"give a number from {least} to {MOST_AT_ONCE:,}")
+    if kind is MovementKind.COUNTED:
+        return number - before
+    return -number if kind in _LEAVES else number
+
+
+def _balances(lines: Iterable[_Line]) -> dict[uuid.UUID, int]:
+    found, balance = {}, 0
+    for line in lines:
+        balance += line.quantity
+        found[line.id] = balance
+    return found
+
+
+def _compare(work: Work, lines: list[_Line], after: list[_Line], old: StockMovement) -> None:
+    was, becomes = _balances(lines), _balances(after)
+    for line in after:
+        if line.kind is MovementKind.COUNTED and line.id != old.id and was[line.id] != becomes[line.id]:
+            what = f"the box was counted since ({clock_time(work, line.moved_at)}), which settled the stock"
+            raise Conflict.of("movement", what, "cancel that count first, then count again")
+    if old.kind is MovementKind.COUNTED and old.id not in becomes:
+        return  # Without the count the stock is again what was booked, even where too few were booked in.
+    for line in after:
+        if becomes[line.id] < 0 <= was[line.id]:
+            what = f"the crib would have had {becomes[line.id]} taps on {clock_time(work, line.moved_at)}"
+            raise Conflict.of("movement", what, "cancel what left the crib since first, the newest first")
