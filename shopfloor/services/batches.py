@@ -247,7 +247,8 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
             reported_at=run.ended_at,
             person_id=run.person_id,
             cause=entry.cause or Cause.NOT_KNOWN,
-            account=entry.note,
+            # The account may have been put right where breaks are looked into; the run's note is not it then.
+            account=entry.note if earlier is None or earlier.account is None else earlier.account,
             recorded_at=run.recorded_at,
             recorded_by_id=run.recorded_by_id,
         )

@@ -14,6 +14,7 @@ REACHED_OTHERWISE = {
     "operator": {"operator.station", "operator.person", "operator.job", "operator.next_tap", "operator.entries"}
     | {"operator.correct"},
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
+    "quality": {"quality.story"},
 }
 """Pages to which another page leads: the mark, a tile, a row."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -31,8 +32,12 @@ class Tally:
 
 @dataclass(frozen=True)
 class BrokenTap:
-    """One break as the record has it now. `lower` and `upper` bound the tap's holes; None: holes before unknown."""
+    """One break as the record has it now. `lower` and `upper` bound the tap's holes; None: holes before unknown.
 
+    `run` is the first id of the run in which it broke.
+    """
+
+    run: uuid.UUID
     at: datetime
     tap: str
     tap_type: str
@@ -124,8 +129,9 @@ def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]
     """Every break that counts, the newest first, with its story as it stands."""
     query = (
         select(
-            Run.ended_at, Run.rpm, Run.part_fate, Tap.code.label("tap"), TapType.code.label("tap_type"),
-            Material.name.label("material"), Station.name.label("station"), Job.code.label("job"), Job.part,
+            Run.original_id, Run.ended_at, Run.rpm, Run.part_fate, Tap.code.label("tap"),
+            TapType.code.label("tap_type"), Material.name.label("material"),
+            Station.name.label("station"), Job.code.label("job"), Job.part,
             TapLife.lower, TapLife.upper, TapLife.holes.label("logged_holes"), Incident.cause, Incident.account,
         )
         .join(Tap, Tap.id == Run.tap_id)
@@ -143,6 +149,7 @@ def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]
         query = query.where(Run.ended_at >= since)
     for row in session.execute(query):
         yield BrokenTap(
+            run=row.original_id,
             at=row.ended_at, tap=row.tap, tap_type=row.tap_type, material=row.material, rpm=row.rpm,
             station=row.station, job=row.job, part=row.part, fate=row.part_fate, lower=row.lower, upper=row.upper,
             logged_holes=row.logged_holes, cause=row.cause or Cause.NOT_KNOWN, account=row.account,

@@ -13,10 +13,11 @@ from shopfloor.services import check_changes
 from shopfloor.services.check_changes import CheckHistory, check_history
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.entries import read_check, read_signed
-from shopfloor.web.crib.forms import CheckForm, ReasonedForm
+from shopfloor.web.crib.entries import read_check
+from shopfloor.web.crib.forms import CheckForm
 from shopfloor.web.fields import Complaint
 from shopfloor.web.formats import local_time
+from shopfloor.web.signed import ReasonedForm, read_signed
 
 
 @blueprint.get("/checks/<uuid:check>")

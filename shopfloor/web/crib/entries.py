@@ -18,6 +18,7 @@ from shopfloor.services.tap_story import CheckOfTap
 from shopfloor.services.taps import read_holes_before
 from shopfloor.web.context import work
 from shopfloor.web.formats import local_time
+from shopfloor.web.signed import Signed, signature
 
 _SEPARATORS = re.compile(r"[\n,;]+")
 _LONGEST_LIST = MOST_AT_ONCE * (LONGEST_CODE + 1)
@@ -43,14 +44,6 @@ class MoveEntry:
     person: str
     note: str | None
     number: int
-
-
-@dataclass(frozen=True)
-class Signed:
-    """Who changes an entry, and why."""
-
-    person: str
-    reason: str
 
 
 def read_gauge(raw: Mapping[str, object]) -> GaugeEntry:
@@ -97,7 +90,7 @@ def read_check(raw: Mapping[str, object], check: CheckOfTap) -> tuple[CheckChang
     reader = Reader(raw)
     id_, result = reader.identity("id", required=True), reader.word("result", GaugeResult, required=True)
     at, note = _moment(reader, "checked_at", raw, check.checked_at), reader.text("note", longest=LONGEST_NOTE)
-    signed = _signed(reader)
+    signed = signature(reader)
     reader.finish()
     return CheckChange(id_ or _NOWHERE, result or check.result, at, note), signed
 
@@ -109,22 +102,9 @@ def read_movement(raw: Mapping[str, object], history: MoveHistory) -> tuple[Move
     station = reader.text("station", longest=LONGEST_CODE)
     is_box = history.number is not None
     number = reader.whole("number", 0, MOST_AT_ONCE, required=True) if is_box else None
-    note, signed = reader.text("note", longest=LONGEST_NOTE), _signed(reader)
+    note, signed = reader.text("note", longest=LONGEST_NOTE), signature(reader)
     reader.finish()
     return MoveChange(id_ or _NOWHERE, at, note, station, None if number == history.number else number), signed
-
-
-def read_signed(raw: Mapping[str, object]) -> Signed:
-    """Who cancels an entry, and why; raises InputError with every problem."""
-    reader = Reader(raw)
-    signed = _signed(reader)
-    reader.finish()
-    return signed
-
-
-def _signed(reader: Reader) -> Signed:
-    person = reader.text("person", longest=LONGEST_CODE, required=True)
-    return Signed(person or "", reader.text("reason", longest=LONGEST_NOTE, required=True) or "")
 
 
 def _moment(reader: Reader, field: str, raw: Mapping[str, object], before: datetime) -> datetime:

@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
-from flask import session
-from wtforms import Field, Form
-
-from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle, UsedBefore
 from shopfloor.services.movement_changes import MoveHistory
-from shopfloor.services.movements import people
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
 from shopfloor.web.fields import (
     TO_CHOOSE,
     CodeField,
-    Complaint,
     CountField,
-    HiddenField,
     ListField,
     MeasureField,
     MomentField,
@@ -28,11 +20,9 @@ from shopfloor.web.fields import (
     NoteField,
     PickField,
     WordField,
-    explain,
-    raw,
 )
+from shopfloor.web.signed import ReasonedForm, SentOnceForm, SignedForm
 
-_REMEMBERED = "crib_person"
 
 USED_CHOICES = [
     (UsedBefore.NONE.value, "None: they are new"),
@@ -45,68 +35,12 @@ BOX_CHOICES = [
 ]
 
 
-class CribForm(Form):
-    """A form with an id of its own, so that what is sent twice is booked once."""
-
-    called: ClassVar[Mapping[str, str]] = {}
-    """The form's names of fields that services call otherwise."""
-
-    id = HiddenField()
-
-    def __init__(self, typed: Any = None, **values: Any) -> None:
-        super().__init__(typed, **values)
-        if not self.id.data:
-            self.id.data = str(uuid.uuid4())
-
-    def raw(self) -> dict[str, str]:
-        """What was typed, by field."""
-        return raw(self)
-
-    def refuse(self, error: InputError) -> Sequence[Complaint]:
-        """Put each problem that a service found to its field; returns the lines of the summary."""
-        return explain(self, error, called=self.called)
-
-
-class SignedForm(CribForm):
-    """A form that asks who fills it in; the last one is offered."""
-
-    last: ClassVar[tuple[str, ...]] = ("person",)
-    """The fields that stand at the end."""
-
-    person = PickField("Who books this", first=TO_CHOOSE)
-
-    def __init__(self, typed: Any = None, **values: Any) -> None:
-        super().__init__(typed, **values)
-        self.person.offer(people(work()))
-        if not typed:
-            self.person.data = session.get(_REMEMBERED, "")
-
-    def __iter__(self) -> Iterator[Field]:
-        """The fields, those of `last` at the end."""
-        return iter(
-            [*(self[name] for name in self._fields if name not in self.last), *map(self.__getitem__, self.last)]
-        )
-
-    def remember(self) -> None:
-        """Offer the same person next time."""
-        session[_REMEMBERED] = self.person.data
-
-
 class BookedForm(SignedForm):
     """A form that books something."""
 
     last = ("person", "note")
 
     note = NoteField("Note")
-
-
-class ReasonedForm(SignedForm):
-    """A form that changes what was entered, and asks why; by itself it cancels."""
-
-    last = ("person", "reason")
-
-    person = PickField("Who changes it", first=TO_CHOOSE)
-    reason = NoteField("Why?", hint="A few words. The old entry stays readable.")
 
 
 class CheckForm(ReasonedForm):
@@ -175,7 +109,7 @@ class DeliveryForm(BookedForm):
         self.tap_type.offer((code, code) for code in tap_type_codes(work()))
 
 
-class TapTypeForm(CribForm):
+class TapTypeForm(SentOnceForm):
     """A new kind of tap."""
 
     code = CodeField("Code, as the shop calls it", hint="For example: M8 spiral point North.")

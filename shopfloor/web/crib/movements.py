@@ -14,10 +14,11 @@ from shopfloor.services import movement_changes
 from shopfloor.services.movement_changes import MoveHistory, move_history
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.entries import read_movement, read_signed
-from shopfloor.web.crib.forms import MovementForm, ReasonedForm
+from shopfloor.web.crib.entries import read_movement
+from shopfloor.web.crib.forms import MovementForm
 from shopfloor.web.fields import Complaint
 from shopfloor.web.formats import local_time
+from shopfloor.web.signed import ReasonedForm, read_signed
 
 
 @blueprint.get("/movements/<uuid:movement>")

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template, request
+from flask import render_template, request
 
 from shopfloor.core.vocabulary import Cause, Mode
 from shopfloor.services.findings import Period, breakage, incidents
 from shopfloor.services.life_curves import life_curve
 from shopfloor.web.context import work
-from shopfloor.web.quality import questions, sentences
+from shopfloor.web.quality import questions, sentences, stories
+from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.breakage_map import breakage_map
 from shopfloor.web.quality.life_figure import life_figure, life_summary
 from shopfloor.web.security import allow_chart
 
-blueprint = Blueprint("quality", __name__, url_prefix="/quality")
+__all__ = ["blueprint", "stories"]
 
 
 @blueprint.get("/")

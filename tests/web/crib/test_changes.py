@@ -67,7 +67,7 @@ def test_a_corrected_check_shows_both(client: FlaskClient, check: str, shop: Sho
     page = client.get("/crib/taps/T0001")
     assert "Passed 2026-03-02 08:02, Ada K.: third hole" in words(page)
     assert "Corrected 2026-03-02 08:07, Ben O.: wrong end of the gauge" in words(page)
-    assert 1 == page.text.count("crib-struck")
+    assert 1 == page.text.count('class="crib-entry struck"')
     newest, old = tap_story(shop.work, "T0001").checks
     assert newest.checked_at == old.checked_at
     assert "wrong end of the gauge" in words(client.get(f"/crib/checks/{newest.id}"))
@@ -152,7 +152,7 @@ def test_a_corrected_fit_shows_both_stations(client: FlaskClient, fit: str) -> N
     page = client.get("/crib/taps/T0001")
     assert "in air-1" in words(page)
     assert "Corrected 2026-03-02 08:01, Ben O.: typed the wrong arm" in words(page)
-    assert 1 == page.text.count("crib-struck")
+    assert 1 == page.text.count('class="crib-entry struck"')
 
 
 def test_a_cancelled_fit_is_struck_and_leaves_the_board(client: FlaskClient, fit: str) -> None:

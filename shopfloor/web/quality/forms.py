@@ -1,0 +1,46 @@
+"""The quality lead's forms."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+
+from shopfloor.core.entries import LONGEST_NOTE
+from shopfloor.core.reading import Reader
+from shopfloor.core.vocabulary import Cause, PartFate
+from shopfloor.services.story_changes import StoryChange
+from shopfloor.web.fields import HiddenField, NoteField, PickField, WordField
+from shopfloor.web.signed import ReasonedForm, Signed, signature
+
+
+class SeenForm(ReasonedForm):
+    """A form that knows which story was read, so that nobody overwrites what they did not see."""
+
+    story = HiddenField()
+
+
+class StoryForm(SeenForm):
+    """What is known of a break."""
+
+    cause = WordField("Likely cause", Cause)
+    part_fate = PickField("What became of the part", PartFate)
+    account = NoteField("What happened")
+
+
+def read_story(raw: Mapping[str, object]) -> tuple[StoryChange, Signed]:
+    """What is known of a break; raises InputError with every problem."""
+    reader = Reader(raw)
+    id_, seen = reader.identity("id", required=True), reader.identity("story")
+    cause = reader.word("cause", Cause, required=True)
+    fate = reader.word("part_fate", PartFate)
+    account, signed = reader.text("account", longest=LONGEST_NOTE), signature(reader)
+    reader.finish()
+    return StoryChange(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account, fate), signed
+
+
+def read_seen(raw: Mapping[str, object]) -> tuple[uuid.UUID | None, Signed]:
+    """Which story is taken back, by whom and why; raises InputError with every problem."""
+    reader = Reader(raw)
+    seen, signed = reader.identity("story"), signature(reader)
+    reader.finish()
+    return seen, signed

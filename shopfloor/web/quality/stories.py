@@ -1,0 +1,81 @@
+"""The story of one break: what is known, what was told before, and the forms that put it right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from uuid import UUID
+
+from flask import flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.vocabulary import Cause
+from shopfloor.services import story_changes
+from shopfloor.services.story_changes import Story, story_of
+from shopfloor.web.context import work
+from shopfloor.web.fields import Complaint
+from shopfloor.web.quality.blueprint import blueprint
+from shopfloor.web.quality.forms import SeenForm, StoryForm, read_seen, read_story
+
+
+@blueprint.get("/incidents/<uuid:run>")
+def story(run: UUID) -> str:
+    """What is known of a break, and what was told of it before."""
+    return _page(story_of(work(), run))
+
+
+@blueprint.post("/incidents/<uuid:run>")
+def correct_story(run: UUID) -> ResponseReturnValue:
+    """Tell the break anew; what was told before stays readable."""
+    told, form = story_of(work(), run), StoryForm(request.form)
+    try:
+        change, signed = read_story(form.raw())
+        story_changes.correct_story(work(), run, change, signed.reason, signed.person)
+    except InputError as error:
+        return _page(told, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
+    form.remember()
+    flash("Incident corrected")
+    return redirect(url_for("quality.story", run=told.run), 303)
+
+
+@blueprint.post("/incidents/<uuid:run>/cancel")
+def cancel_story(run: UUID) -> ResponseReturnValue:
+    """Take back what was told of a break."""
+    told, form = story_of(work(), run), SeenForm(request.form, prefix="cancel-")
+    try:
+        seen, signed = read_seen(form.raw())
+        story_changes.cancel_story(work(), run, seen, signed.reason, signed.person)
+    except InputError as error:
+        return _page(told, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
+    form.remember()
+    flash("Incident cancelled: the cause of this break is not known")
+    return redirect(url_for("quality.story", run=told.run), 303)
+
+
+def _page(
+    told: Story,
+    complaints: Sequence[Complaint] = (),
+    form: StoryForm | None = None,
+    cancel_form: SeenForm | None = None,
+) -> str:
+    return render_template(
+        "quality/story.html",
+        story=told,
+        form=form or _filled(told),
+        cancel_form=cancel_form or _cancel_form(told),
+        complaints=complaints,
+    )
+
+
+def _filled(told: Story) -> StoryForm:
+    present = told.present
+    return StoryForm(
+        story=str(present.id) if present else "",
+        cause=(present.cause if present else Cause.NOT_KNOWN).value,
+        part_fate=told.fate.value if told.fate else "",
+        account=(present.account if present else None) or "",
+    )
+
+
+def _cancel_form(told: Story) -> SeenForm | None:
+    return SeenForm(prefix="cancel-", story=str(told.present.id)) if told.present else None
