@@ -6,6 +6,7 @@ import shutil
 import tempfile
 import uuid
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
@@ -18,15 +19,17 @@ from sqlalchemy import select
 
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import InputError
-from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd
-from shopfloor.services.batches import cancel_run, correct_run, log_run, undo_run
+from shopfloor.core.vocabulary import Cause, GaugeResult, MovementKind, PartFate, TapEnd
+from shopfloor.services.batches import NotFound, cancel_run, correct_run, log_run, undo_run
 from shopfloor.services.check_changes import CheckChange, cancel_check, correct_check
 from shopfloor.services.movement_changes import MoveChange, cancel_movement, correct_movement
 from shopfloor.services.movements import move_tap
+from shopfloor.services.story_changes import StoryChange, cancel_story, correct_story, story_of
 from shopfloor.services.summaries import rebuild
 from shopfloor.services.tap_story import tap_story
 from shopfloor.services.taps import COMES_IN, fit_tap, record_gauge_check
-from shopfloor.store import GaugeCheck, LifeStretch, StockMovement, TapLife
+from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
+from shopfloor.store.queries.log import counts
 from tests.factories import Shop, open_shop
 
 MOVES = [MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.SCRAPPED, MovementKind.RETURNED]
@@ -51,7 +54,9 @@ steps = st.lists(
     | st.tuples(st.just("move"), st.tuples(st.sampled_from(["T1", "T2"]), st.sampled_from(MOVES)))
     | st.tuples(st.sampled_from(["cancel check", "cancel movement"]), st.integers(0, 9))
     | st.tuples(st.just("correct check"), st.tuples(st.integers(0, 9), st.sampled_from(list(GaugeResult)), minutes))
-    | st.tuples(st.just("correct movement"), st.tuples(st.integers(0, 9), minutes)),
+    | st.tuples(st.just("correct movement"), st.tuples(st.integers(0, 9), minutes))
+    | st.tuples(st.just("cancel story"), st.integers(0, 9))
+    | st.tuples(st.just("correct story"), st.tuples(st.integers(0, 9), st.sampled_from(PartFate))),
     max_size=14,
 )
 
@@ -81,6 +86,8 @@ def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
         move_tap(shop.work, uuid.uuid4(), what[0], what[1], "bo")
     elif deed.endswith(("check", "movement")):
         put_right(shop, deed, what)
+    elif deed.endswith("story") and entries:
+        retell(shop, entries, deed, what)
     elif deed == "fit":
         fit_tap(shop.work, what, "arm", "bo")
     elif deed == "take off":
@@ -122,6 +129,19 @@ def put_right(shop: Shop, deed: str, what: Any) -> None:
         correct_movement(shop.work, row.id, MoveChange(uuid.uuid4(), at), "booked late", "bo")
 
 
+def retell(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
+    """Correct or cancel the story of the run of this number, if the tap broke in it."""
+    number, *said = what if isinstance(what, tuple) else (what,)
+    with suppress(NotFound):
+        story = story_of(shop.work, entries[number % len(entries)].id)
+        seen = story.present.id if story.present else None
+        if deed == "cancel story":
+            cancel_story(shop.work, story.run, seen, "another tap", "bo")
+        else:
+            new = StoryChange(uuid.uuid4(), seen, Cause.BOTTOMED, None, said[0])
+            correct_story(shop.work, story.run, new, "seen", "bo")
+
+
 def tell(shop: Shop, story: Sequence[tuple[str, Any]]) -> int:
     """Live through the story; returns how many steps were refused."""
     entries: list[RunEntry] = []
@@ -137,7 +157,7 @@ def tell(shop: Shop, story: Sequence[tuple[str, Any]]) -> int:
 @settings(max_examples=100)
 @given(steps)
 def test_summaries_agree_with_the_log_after_any_sequence(migrated_sqlite: Path, story: list[tuple[str, Any]]) -> None:
-    """What each transaction kept is what working everything out anew gives."""
+    """What each transaction kept is what working everything out anew gives; each break has one story at most."""
     with tempfile.TemporaryDirectory() as folder:
         database = Path(shutil.copy(migrated_sqlite, Path(folder, "shop.sqlite")))
         shop = open_shop(f"sqlite:///{database.as_posix()}", Path(folder))
@@ -147,6 +167,9 @@ def test_summaries_agree_with_the_log_after_any_sequence(migrated_sqlite: Path, 
         assert tables(shop) == kept
         for tap in ("T1", "T2"):
             assert ledger_agrees(shop, tap)
+        with shop.work.read() as session:
+            told = session.scalars(select(Incident.run_id).where(counts(Incident))).all()
+        assert len(set(told)) == len(told)
         shop.work.engine.dispose()
 
 
@@ -172,6 +195,8 @@ def test_the_story_also_holds_on_both_databases(shop: Shop) -> None:
         ("cancel check", 1),
         ("cancel movement", 0),
         ("correct movement", (0, -2)),
+        ("correct story", (2, PartFate.SCRAPPED)),
+        ("cancel story", 2),
     ]
     assert 2 == tell(shop, story)
     kept = tables(shop)

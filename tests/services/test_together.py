@@ -16,12 +16,15 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
 from shopfloor.services.batches import cancel_run, correct_run, log_run, undo_run
 from shopfloor.services.catalogue import add
+from shopfloor.services.check_changes import CheckChange, cancel_check, correct_check
 from shopfloor.services.exchange import import_runs
+from shopfloor.services.movement_changes import cancel_movement
 from shopfloor.services.movements import Delivery, book_box, move_tap, receive
 from shopfloor.services.stock import ledger
 from shopfloor.services.summaries import rebuild
+from shopfloor.services.tap_story import tap_story
 from shopfloor.services.tap_types import add_tap_type
-from shopfloor.services.taps import fit_new_tap, receive_tap, record_gauge_check
+from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check, take_off
 from tests.factories import Shop
 from tests.services.test_batches import life_of
 from tests.services.test_summaries import tables
@@ -120,6 +123,40 @@ def test_checks_and_movements_of_one_tap_at_once_all_count(shop: Shop) -> None:
             partial(move_tap, shop.work, uuid.uuid4(), "T1", MovementKind.RETURNED, "bo"),
         )
     assert 2 * ROUNDS * 48 == life_of(shop).holes
+
+
+@pytest.mark.usefixtures("true_summaries")
+def test_a_check_is_corrected_or_cancelled_not_both(shop: Shop) -> None:
+    """Of a correction, another one and a cancellation at once one holds, or the correction is told of the other."""
+    for _ in range(ROUNDS):
+        logged(shop)
+        check = uuid.uuid4()
+        record_gauge_check(shop.work, check, "T1", GaugeResult.PASSED, "bo")
+        changes = [CheckChange(uuid.uuid4(), GaugeResult.PASSED, shop.clock()) for _ in range(2)]
+        answers = together(
+            *(partial(correct_check, shop.work, check, change, "misread", "bo") for change in changes),
+            partial(cancel_check, shop.work, check, "another tap", "bo"),
+        )
+        assert 2 == refused(answers)
+
+
+@pytest.mark.usefixtures("true_summaries")
+def test_a_fit_is_cancelled_or_rested_on(shop: Shop) -> None:
+    """A fit cancelled while the tap is used: either the run told of it first, or the run books the tap out itself."""
+    receive_tap(shop.work, "N1", M8, "bo")
+    for _ in range(ROUNDS):
+        shop.clock.move(minutes=1)
+        fit_tap(shop.work, "N1", "arm", "bo")
+        fit = next(move.id for move in tap_story(shop.work, "N1").movements if move.change is None)
+        shop.clock.move(minutes=1)
+        together(
+            partial(cancel_movement, shop.work, fit, "mistaken", "bo"),
+            partial(log_run, shop.work, shop.entry(tap="N1")),
+        )
+        assert (0, "in arm") == (ledger(shop.work, M8).balance, tap_story(shop.work, "N1").place)
+        shop.clock.move(minutes=1)
+        take_off(shop.work, "N1", "bo")
+        assert 1 == ledger(shop.work, M8).balance
 
 
 def test_new_taps_taken_at_once_get_different_codes(shop: Shop) -> None:
