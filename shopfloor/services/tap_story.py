@@ -18,13 +18,14 @@ from shopfloor.services.booked import BookedMove, booked_moves
 from shopfloor.services.codes import find_in
 from shopfloor.services.movements import possible_moves
 from shopfloor.services.standing import STANDS, Change, Standing, fates
-from shopfloor.services.taps import last_movement, lies_in_crib
+from shopfloor.services.taps import is_withdrawn, last_movement, lies_in_crib
 from shopfloor.services.work import Work
 from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.queries.fitted import fitted_taps
 from shopfloor.store.queries.log import counts
 
 FOUND_AT_MOST = 30
+_WITHDRAWN = "not in the crib: its receipt was cancelled"
 
 
 @dataclass(frozen=True)
@@ -152,7 +153,8 @@ def exact_code(work: Work, code: str) -> str | None:
 
 def _told(work: Work, session: Session, tap: Tap) -> TapStory:
     rows = list(session.scalars(select(TapLife).where(TapLife.tap_id == tap.id).order_by(TapLife.number.desc())))
-    last = last_movement(session, tap)
+    last, is_gone = last_movement(session, tap), is_withdrawn(session, tap)
+    kind = None if last is None else last.kind
     fitted = [one for one in fitted_taps(session) if one.tap == tap.id]
     in_use = next(iter(taps_in_use(work, session, fitted)), None) if fitted else None
     movements = booked_moves(session, StockMovement.tap_id == tap.id)
@@ -161,13 +163,13 @@ def _told(work: Work, session: Session, tap: Tap) -> TapStory:
         tap_type=tap.tap_type.code,
         supplier=tap.tap_type.supplier,
         lot=tap.lot,
-        place=_place(rows[0], in_use, None if last is None else last.kind, lies_in_crib(session, tap)),
+        place=_WITHDRAWN if is_gone else _place(rows[0], in_use, kind, lies_in_crib(session, tap)),
         lives=tuple(_life(row) for row in rows),
         runs=tuple(_runs(session, tap, rows[-1], movements)),
         checks=tuple(checks_of(session, tap.id)),
         movements=tuple(movements),
         in_use=in_use,
-        possible_moves=possible_moves(rows[0], None if last is None else last.kind),
+        possible_moves=() if is_gone else possible_moves(rows[0], kind),
     )
 
 
@@ -178,8 +180,6 @@ def _place(life: TapLife, in_use: TapInUse | None, last: MovementKind | None, in
         return "away for regrinding"
     if last in (MovementKind.SCRAPPED, MovementKind.LOST):
         return last.label.lower()
-    if last is None and in_crib is False and life.runs == 0:
-        return "not in the crib: its receipt was cancelled"
     is_alive = life.state in (TapState.UNUSED, TapState.IN_SERVICE)
     return "in the crib" if is_alive and in_crib is not False else "out of use"
 

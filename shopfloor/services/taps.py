@@ -171,10 +171,10 @@ def lies_in_crib(session: Session, tap: Tap) -> bool | None:
     if last is not None:
         return last.kind in COMES_IN
     # A tap that was used before the ledger began was never in its stock.
-    return False if present_life(session, tap).runs or _is_withdrawn(session, tap) else None
+    return False if present_life(session, tap).runs or is_withdrawn(session, tap) else None
 
 
-def _is_withdrawn(session: Session, tap: Tap) -> bool:
+def is_withdrawn(session: Session, tap: Tap) -> bool:
     """Whether the tap's receipt was cancelled and the log knows nothing else of it."""
     return session.scalar(select(Tap.id).where(Tap.id == tap.id, WITHDRAWN)) is not None
 
@@ -252,7 +252,7 @@ def new_tap(
     elif not code.strip() or len(code) > LONGEST_CODE:
         raise InputError.of("tap", f"{shown(code)} is no code", f"use 1 to {LONGEST_CODE} characters")
     known = find_in(session, Tap, code)
-    if known is not None and (known.tap_type_id != kind.id or not _is_withdrawn(session, known)):
+    if known is not None and (known.tap_type_id != kind.id or not is_withdrawn(session, known)):
         raise InputError.of("tap", f"{shown(code)} is taken", "give a code that no tap has")
     if holes_before is not None and not 0 <= holes_before <= MOST_HOLES_BEFORE:
         raise InputError.of("holes before", f"{holes_before:,} is out of range", f"give 0 to {MOST_HOLES_BEFORE:,}")

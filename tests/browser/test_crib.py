@@ -69,3 +69,28 @@ def test_the_order_list_leads_to_the_ledger(page: Page, shot: Callable[[str], Pa
     expect(page.get_by_role("heading", level=1)).to_contain_text("Stock of")
     assert [] == faults(page)
     assert [] == small_targets(page)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_wrong_movement_is_cancelled_from_the_page_of_its_tap(
+    open_tablet: Callable[..., Tablet], size: tuple[int, int]
+) -> None:
+    """The page of the entry fits the screen; then the entry stands struck in the tap's log, with the reason."""
+    page = open_tablet(*size).page
+    page.goto("/crib/receive")
+    page.get_by_label("Tap type").select_option(index=1)
+    code = f"NEW-{size[0]}"
+    page.get_by_label("Codes, one a line").fill(code)
+    page.get_by_label("Who books this").select_option("hana")
+    page.locator("form", has=page.get_by_label("Codes, one a line")).get_by_role("button").click()
+    page.goto(f"/crib/taps/{code}")
+    page.get_by_role("link", name="Correct or cancel Received").click()
+    assert not is_wider_than_the_screen(page)
+    assert [] == small_targets(page)
+    assert [] == faults(page)
+    form = page.locator("form", has=page.get_by_role("button", name="Cancel this entry"))
+    form.get_by_label("Why?").fill("typed the wrong code")
+    form.get_by_role("button").click()
+    expect(page.locator(".struck")).to_contain_text("Received")
+    expect(page.get_by_text("Cancelled 20")).to_contain_text("typed the wrong code")
+    assert [] == faults(page)

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults
+from tests.browser.reading import faults, is_wider_than_the_screen, small_targets
 
 PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
 LIFE = "/quality/life?tap_type=M6+spiral+flute+Delta"
@@ -101,3 +101,20 @@ def test_a_printed_chart_fits_the_paper(page: Page) -> None:
     page.pdf()
     assert 960 == page.evaluate("window.printed")
     expect(page.locator(".main-svg").first).not_to_have_attribute("width", "960")
+
+
+def test_the_story_of_a_break_is_put_right(open_tablet: Callable[..., Tablet]) -> None:
+    """From the list to the break and its forms, which fit the screen."""
+    page = open_tablet(800, 1280).page
+    page.goto("/quality/incidents")
+    page.locator(".to-story").first.click()
+    assert not is_wider_than_the_screen(page)
+    assert [] == small_targets(page)
+    assert [] == faults(page)
+    form = page.locator("form", has=page.get_by_role("button", name="Save the correction"))
+    form.get_by_label("Likely cause").select_option("Out of line")
+    form.get_by_label("Who changes it").select_option("hana")
+    form.get_by_label("Why?").fill("looked at the scrap")
+    form.get_by_role("button").click()
+    expect(page.locator(".told")).to_contain_text("Out of line")
+    expect(page.locator(".struck").first).to_be_visible()

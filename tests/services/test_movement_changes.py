@@ -14,10 +14,10 @@ from shopfloor.services import choices
 from shopfloor.services.batches import NotFound, cancel_run, log_run
 from shopfloor.services.booked import BookedMove
 from shopfloor.services.movement_changes import MoveChange, cancel_movement, correct_movement, move_history
-from shopfloor.services.movements import book_box, receive
+from shopfloor.services.movements import book_box, move_tap, receive
 from shopfloor.services.standing import Standing
 from shopfloor.services.tap_story import TapStory, tap_story
-from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check, take_off
+from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
 from shopfloor.store import StockMovement
 from tests.factories import NOON, Shop
 from tests.services.test_stock import M8, balance, count, delivery, move, used_taps
@@ -140,6 +140,7 @@ def test_the_newest_movement_goes_first(shop: Shop) -> None:
     cancel(shop)
     cancel_movement(shop.work, receipt, *WHY)
     assert (0, "not in the crib: its receipt was cancelled") == (balance(shop), story(shop).place)
+    assert () == story(shop).possible_moves
 
 
 def test_a_fit_of_a_tap_that_was_used_stays(shop: Shop) -> None:
@@ -351,7 +352,7 @@ def test_a_tap_taken_off_by_mistake_is_back_in_its_station(shop: Shop) -> None:
     received(shop)
     fitted(shop)
     shop.clock.move(minutes=1)
-    take_off(shop.work, "N1", "bo")
+    move_tap(shop.work, uuid.uuid4(), "N1", MovementKind.RETURNED, "bo")
     assert (1, None) == (balance(shop), story(shop).in_use)
     cancel(shop)
     assert 0 == balance(shop)

@@ -24,7 +24,7 @@ from shopfloor.services.stock import ledger
 from shopfloor.services.summaries import rebuild
 from shopfloor.services.tap_story import tap_story
 from shopfloor.services.tap_types import add_tap_type
-from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check, take_off
+from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
 from tests.factories import Shop
 from tests.services.test_batches import life_of
 from tests.services.test_summaries import tables
@@ -155,7 +155,7 @@ def test_a_fit_is_cancelled_or_rested_on(shop: Shop) -> None:
         )
         assert (0, "in arm") == (ledger(shop.work, M8).balance, tap_story(shop.work, "N1").place)
         shop.clock.move(minutes=1)
-        take_off(shop.work, "N1", "bo")
+        move_tap(shop.work, uuid.uuid4(), "N1", MovementKind.RETURNED, "bo")
         assert 1 == ledger(shop.work, M8).balance
 
 

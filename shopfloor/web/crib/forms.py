@@ -23,7 +23,6 @@ from shopfloor.web.fields import (
 )
 from shopfloor.web.signed import ReasonedForm, SentOnceForm, SignedForm
 
-
 USED_CHOICES = [
     (UsedBefore.NONE.value, "None: they are new"),
     *((word.value, word.label) for word in (UsedBefore.NUMBER, UsedBefore.NOT_KNOWN)),

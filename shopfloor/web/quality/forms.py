@@ -9,7 +9,7 @@ from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import Cause, PartFate
 from shopfloor.services.story_changes import StoryChange
-from shopfloor.web.fields import HiddenField, NoteField, PickField, WordField
+from shopfloor.web.fields import TO_CHOOSE, HiddenField, NoteField, PickField
 from shopfloor.web.signed import ReasonedForm, Signed, signature
 
 
@@ -22,7 +22,7 @@ class SeenForm(ReasonedForm):
 class StoryForm(SeenForm):
     """What is known of a break."""
 
-    cause = WordField("Likely cause", Cause)
+    cause = PickField("Likely cause", Cause, first=TO_CHOOSE)
     part_fate = PickField("What became of the part", PartFate)
     account = NoteField("What happened")
 

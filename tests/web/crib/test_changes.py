@@ -31,6 +31,8 @@ def drawn(page: str, action: str) -> dict[str, Any]:
     fields = dict(re.findall(r'<input[^>]*name="([^"]+)"[^>]*type="(?:hidden|text)"[^>]*value="([^"]*)"', form[0]))
     fields |= {name: value for value, name in re.findall(r'type="radio" value="([^"]*)"', "")}
     fields |= dict(re.findall(r'<textarea[^>]*name="([^"]+)"[^>]*>\s*(.*?)</textarea>', form[0], re.S))
+    for name, options in re.findall(r'<select[^>]*name="([^"]+)"[^>]*>(.*?)</select>', form[0], re.S):
+        fields[name] = (re.findall(r'<option selected value="([^"]*)"', options) or [""])[0]
     return fields | dict(re.findall(r'<input checked[^>]*name="([^"]+)"[^>]*type="radio" value="([^"]+)"', form[0]))
 
 
@@ -43,7 +45,7 @@ def cancellation(**fields: str) -> dict[str, str]:
 def check(shop: Shop) -> str:
     """The address of a failed check of T0001, after one run."""
     shop.log()
-    shop.clock.forward(seconds=30)
+    shop.clock.move(seconds=30)
     id_ = uuid.uuid4()
     record_gauge_check(shop.work, id_, "T0001", GaugeResult.FAILED, "ada", note="third hole")
     return f"/crib/checks/{id_}"
@@ -62,7 +64,7 @@ def test_the_tap_leads_to_its_checks(client: FlaskClient, check: str) -> None:
 
 def test_a_corrected_check_shows_both(client: FlaskClient, check: str, shop: Shop) -> None:
     """The old one is struck, with who changed it, when and why; the untouched time keeps its seconds."""
-    shop.clock.forward(minutes=5)
+    shop.clock.move(minutes=5)
     assert 303 == correct(client, check, result="passed", reason="wrong end of the gauge").status_code
     page = client.get("/crib/taps/T0001")
     assert "Passed 2026-03-02 08:02, Ada K.: third hole" in words(page)
@@ -168,13 +170,13 @@ def test_a_cancelled_fit_is_struck_and_leaves_the_board(client: FlaskClient, fit
 
 def test_a_count_is_corrected_from_the_ledger(client: FlaskClient, shop: Shop) -> None:
     """The number as it was counted is offered, and what it changed is worked out anew."""
-    shop.clock.forward(minutes=1)
+    shop.clock.move(minutes=1)
     count = {"id": str(uuid.uuid4()), "movement": "counted", "number": "5", "person": "ben"}
     client.post("/crib/stock/M8 spiral point", data=count)
     address = f"/crib/movements/{count['id']}"
     assert f'href="{address}"' in client.get("/crib/stock/M8 spiral point").text
     assert "5" == drawn(client.get(address).text, address)["number"]
-    shop.clock.forward(minutes=1)
+    shop.clock.move(minutes=1)
     answer = correct(client, address, number="four", reason="miscounted")
     assert (400, True) == (answer.status_code, "'four' is no whole number" in words(answer))
     assert "/crib/stock/M8%20spiral%20point" == correct(client, address, number="4", reason="miscounted").location
