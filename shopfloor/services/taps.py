@@ -247,20 +247,25 @@ def new_tap(
     ------
     InputError    a code that is none or is taken, holes out of range
     """
-    if code is None:
-        code = _next_code(session)
-    elif not code.strip() or len(code) > LONGEST_CODE:
-        raise InputError.of("tap", f"{shown(code)} is no code", f"use 1 to {LONGEST_CODE} characters")
-    known = find_in(session, Tap, code)
-    if known is not None and (known.tap_type_id != kind.id or not is_withdrawn(session, known)):
-        raise InputError.of("tap", f"{shown(code)} is taken", "give a code that no tap has")
+    known = None if code is None else _withdrawn_tap(session, code, kind)
     if holes_before is not None and not 0 <= holes_before <= MOST_HOLES_BEFORE:
         raise InputError.of("holes before", f"{holes_before:,} is out of range", f"give 0 to {MOST_HOLES_BEFORE:,}")
-    tap = known or Tap(code=code, tap_type_id=kind.id, regrinds=0)
+    # Where another writer takes the next code first, the insert fails and `tried_again` takes the one after.
+    tap = known or Tap(code=code or _next_code(session), tap_type_id=kind.id, regrinds=0)
     tap.holes_before, tap.lot, tap.received_at = holes_before, lot, work.clock()
     session.add(tap)
     session.flush()
     return tap
+
+
+def _withdrawn_tap(session: Session, code: str, kind: TapType) -> Tap | None:
+    """The tap of this code and type whose receipt was cancelled; None where no tap has the code."""
+    if not code.strip() or len(code) > LONGEST_CODE:
+        raise InputError.of("tap", f"{shown(code)} is no code", f"use 1 to {LONGEST_CODE} characters")
+    known = find_in(session, Tap, code)
+    if known is not None and (known.tap_type_id != kind.id or not is_withdrawn(session, known)):
+        raise InputError.of("tap", f"{shown(code)} is taken", "give a code that no tap has")
+    return known
 
 
 def _next_code(session: Session) -> str:
