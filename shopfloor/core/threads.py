@@ -1,4 +1,7 @@
-"""Thread designations as people type them, read into nominal size and pitch."""
+"""Threads found inside other text (the name of a tap, a column of a file), as nominal size and pitch.
+
+Unlike `shopfloor.core.designations`, which reads standard threads strictly, this takes special pitches as well.
+"""
 
 from __future__ import annotations
 
@@ -7,25 +10,28 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.metric import COARSE_PITCH_MM
+from shopfloor.core.series import Series
+from shopfloor.core.thread_text import threads_of
+from shopfloor.core.unified import number_size_in
 from shopfloor.core.units import MM_PER_INCH
-
-_METRIC_COARSE_PITCH_MM = {
-    1.6: 0.35, 2.0: 0.4, 2.5: 0.45, 3.0: 0.5, 3.5: 0.6, 4.0: 0.7, 5.0: 0.8, 6.0: 1.0, 7.0: 1.0, 8.0: 1.25, 10.0: 1.5,
-    12.0: 1.75, 14.0: 2.0, 16.0: 2.0, 18.0: 2.5, 20.0: 2.5, 22.0: 2.5, 24.0: 3.0, 27.0: 3.0, 30.0: 3.5, 33.0: 3.5,
-    36.0: 4.0, 39.0: 4.0, 42.0: 4.5, 45.0: 4.5, 48.0: 5.0, 52.0: 5.0, 56.0: 5.5, 60.0: 5.5, 64.0: 6.0,
-}  # fmt: skip
-"""Coarse pitches, ISO 261."""
 
 _SIZE_IN = r"(?P<size>\#?\d{1,2}|\d\s+\d{1,2}/\d{1,2}|\d{1,2}/\d{1,2}|\d?\.\d{2,4})"
 _UNIFIED = re.compile(rf"(?<![\w./-]){_SIZE_IN}\s*-\s*(?P<tpi>\d{{1,2}})(?![\w/.])", re.IGNORECASE)
 _METRIC = re.compile(
     r"(?<!\w)M\s?(?P<size>\d{1,2}(?:\.\d)?)(?:\s?[x×]\s?(?P<pitch>\d(?:\.\d{1,2})?))?(?![\w.])", re.IGNORECASE
 )
+_NPT = re.compile(
+    r"(?<![\w./-])(?P<size>\d\s+\d{1,2}/\d{1,2}|\d{1,2}/\d{1,2}|\d{1,2})(?:\s*-\s*\d{1,2}(?:\.5)?)?\s*NPT(?!\w)",
+    re.IGNORECASE,
+)
+_G = re.compile(r"(?<![\w./-])G\s?(?P<size>\d\s+\d/\d|\d{1,2}/\d{1,2})(?![\w/])", re.IGNORECASE)
+"""Whole sizes of G are not looked for: a 'G 2' inside other text may be anything."""
+
 _LARGEST_TPI = 80
 _FEWEST_TPI_OF_NUMBERED_SIZES = 24
 _LARGEST_NUMBERED_SIZE = 12
 _LARGEST_INCHES = 4
-_NUMBERED_STEP_IN = Fraction(13, 1000)
 
 
 @dataclass(frozen=True)
@@ -42,9 +48,9 @@ def find_thread(text: str) -> Thread | None:
 
     References
     ----------
-    Numbered sizes: 0.060 in + 0.013 in x number (ASME B1.1); coarse metric pitches: ISO 261.
+    Numbered sizes: ASME B1.1; coarse metric pitches: ISO 261; pipe threads: ISO 228-1, ASME B1.20.1.
     """
-    return _unified_in(text) or _metric_in(text)
+    return _pipe_in(text) or _unified_in(text) or _metric_in(text)
 
 
 def read_thread(text: str) -> Thread:
@@ -65,6 +71,15 @@ def major_diameter_mm(designation: str) -> float:
     return read_thread(designation).major_mm
 
 
+def _pipe_in(text: str) -> Thread | None:
+    for series, pattern in ((Series.NPT, _NPT), (Series.G, _G)):
+        match = pattern.search(text)
+        for thread in threads_of(series):
+            if match and thread.size == " ".join(match["size"].split()):
+                return Thread(match[0].strip(), thread.major_mm, thread.pitch_mm)
+    return None
+
+
 def _unified_in(text: str) -> Thread | None:
     match = _UNIFIED.search(text)
     if match is None or not 0 < int(match["tpi"]) <= _LARGEST_TPI:
@@ -78,7 +93,7 @@ def _unified_in(text: str) -> Thread | None:
 def _inches(size: str, tpi: int) -> Fraction | None:
     if size.startswith("#") or (size.isdigit() and tpi >= _FEWEST_TPI_OF_NUMBERED_SIZES):
         number = int(size.lstrip("#"))
-        return Fraction(60, 1000) + number * _NUMBERED_STEP_IN if number <= _LARGEST_NUMBERED_SIZE else None
+        return number_size_in(number) if number <= _LARGEST_NUMBERED_SIZE else None
     if size.isdigit():
         return Fraction(size) if 0 < int(size) <= _LARGEST_INCHES else None
     if "." in size:
@@ -94,7 +109,7 @@ def _metric_in(text: str) -> Thread | None:
     if match is None:
         return None
     size = float(match["size"])
-    pitch = float(match["pitch"]) if match["pitch"] else _METRIC_COARSE_PITCH_MM.get(size)
+    pitch = float(match["pitch"]) if match["pitch"] else COARSE_PITCH_MM.get(size)
     if pitch is None or not 0 < pitch < size:
         return None
     return Thread(match[0].strip(), size, pitch)
