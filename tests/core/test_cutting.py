@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopfloor.core.cutting import SpeedBand, speed_band, spindle_speeds, surface_speed_m_min
+from shopfloor.core.cutting import (
+    SpeedBand,
+    feed_mm_min,
+    ft_min_from_m_min,
+    m_min_from_ft_min,
+    rpm_for,
+    rpm_for_ft_min,
+    speed_band,
+    spindle_speeds,
+    surface_speed_ft_min,
+    surface_speed_m_min,
+)
 from shopfloor.core.errors import InputError
+from tests.published.cutting import rows
 
 
 @pytest.mark.parametrize(
@@ -65,3 +78,44 @@ def test_labels_have_no_powers_of_ten() -> None:
 def test_a_fixed_speed_is_named_once() -> None:
     """A station with one speed has no range."""
     assert ("350 rpm (fixed)", "25 to 500 rpm") == (spindle_speeds(350, 350), spindle_speeds(25, 500))
+
+
+@pytest.mark.parametrize("row", [row for row in rows("spindle-speed") if "v_m_min" in row])
+def test_published_rpm(row: dict[str, float]) -> None:
+    """Spindle speed from surface speed, and back."""
+    rpm = rpm_for(row["D_mm"], row["v_m_min"])
+    assert row["rpm"] == pytest.approx(rpm, rel=1e-6)
+    assert row["v_m_min"] == pytest.approx(surface_speed_m_min(row["D_mm"], rpm))
+
+
+@pytest.mark.parametrize("row", [row for row in rows("spindle-speed") if "V_ft_min" in row])
+def test_published_rpm_in_inches(row: dict[str, float]) -> None:
+    """12 V / (pi D), which the shop's 3.82 V / D rounds."""
+    D, V = row["D_in"], row["V_ft_min"]
+    rpm = rpm_for_ft_min(D, V)
+    assert row["rpm"] == pytest.approx(rpm, rel=1e-6)
+    assert row["rpm_shop_constant_3_82"] == pytest.approx(rpm, rel=1e-3)
+    assert V == pytest.approx(surface_speed_ft_min(D, rpm))
+
+
+@given(st.floats(0.5, 100), st.floats(1, 2000))
+def test_inch_and_metric_agree(diameter_mm: float, rpm: float) -> None:
+    """One speed, whatever the units."""
+    ft_min = surface_speed_ft_min(diameter_mm / 25.4, rpm)
+    assert surface_speed_m_min(diameter_mm, rpm) == pytest.approx(m_min_from_ft_min(ft_min))
+    assert ft_min == pytest.approx(ft_min_from_m_min(m_min_from_ft_min(ft_min)))
+
+
+def test_published_feeds() -> None:
+    """A tap goes in by its pitch a turn."""
+    metric, inch = rows("tap-feed")
+    assert metric["feed_mm_min"] == pytest.approx(feed_mm_min(metric["pitch_mm"], metric["rpm"]))
+    assert inch["feed_in_min"] == pytest.approx(feed_mm_min(25.4 / inch["tpi"], inch["rpm"]) / 25.4)
+
+
+def test_tables_in_one_call() -> None:
+    """Arrays of diameters give arrays of speeds."""
+    diameters = np.array([6.0, 10.0])
+    speeds = surface_speed_m_min(diameters, 250)
+    assert [4.712389, 7.853982] == pytest.approx(speeds)
+    assert [250, 250] == pytest.approx(rpm_for(diameters, speeds))
