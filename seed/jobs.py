@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil
 
 from seed.shop import (
     AIR,
@@ -20,7 +21,10 @@ from seed.shop import (
     WRENCH,
     tap_types_for,
 )
-from shopfloor.core.vocabulary import DepthControl, HoleMaking, Lubricant, TapStyle
+from shopfloor.core.depth import hole_need
+from shopfloor.core.designations import parse
+from shopfloor.core.drills import tap_drills
+from shopfloor.core.vocabulary import Chamfer, DepthControl, HoleMaking, Lubricant, TapStyle
 
 POINT, FLUTE, STRAIGHT, FORMING = (
     TapStyle.SPIRAL_POINT,
@@ -37,6 +41,12 @@ DRILLED, PUNCHED, LASER, CAST, REAMED = (
 )
 STOP, CLUTCH, EYE = DepthControl.DEPTH_STOP, DepthControl.CLUTCH, DepthControl.BY_EYE
 BRUSHED, MIST, FLOOD, DRY = Lubricant.BRUSHED, Lubricant.MIST, Lubricant.FLOOD, Lubricant.NONE
+
+_LEFT_SHARP, _REAMED_AFTER_CUTTING = ("J-1003",), ("J-1030",)
+"""Jobs whose holes are not chamfered; jobs whose thermal-cut holes are reamed."""
+
+_TOO_SHALLOW_MM = {"J-1033": 26.0}
+"""A blind hole that leaves no room for the tap's chamfer: the set-up card must say so."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +84,29 @@ class JobPlan:
     def is_blind(self) -> bool:
         """Spiral flutes, which lift chips out, and forming taps, which make none, are kept for blind holes here."""
         return self.style in (FLUTE, FORMING)
+
+    @property
+    def drilled_mm(self) -> float:
+        """The drill that a handbook names first."""
+        return tap_drills(parse(self.thread), forming=self.style is FORMING)[0].drill.diameter_mm
+
+    @property
+    def drill_depth_mm(self) -> float | None:
+        """How deep a blind hole is drilled: to the next whole millimetre that leaves room for a bottoming tap."""
+        if not self.is_blind:
+            return None
+        need = hole_need(self.depth_mm, parse(self.thread).pitch_mm, Chamfer.BOTTOMING, self.drilled_mm)
+        return _TOO_SHALLOW_MM.get(self.code, float(ceil(need.drill_depth_mm)))
+
+    @property
+    def is_chamfered(self) -> bool:
+        """Whether the holes' mouths are chamfered."""
+        return self.code not in _LEFT_SHARP
+
+    @property
+    def is_reamed(self) -> bool:
+        """Whether the holes are reamed before tapping."""
+        return self.hole_making is REAMED or self.code in _REAMED_AFTER_CUTTING
 
     @property
     def is_open(self) -> bool:

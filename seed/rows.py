@@ -67,13 +67,17 @@ class Material:
 
 @dataclass(frozen=True)
 class Station:
-    """What turns the tap, and the speeds it can run."""
+    """What turns the tap, the speeds it can run, and what it can drive; None where nobody has said."""
 
     code: str
     name: str
     kind: StationKind
     rpm_min: int
     rpm_max: int
+    torque_nm: float | None = None
+    largest_p: str | None = None
+    largest_m: str | None = None
+    largest_n: str | None = None
 
 
 @dataclass(frozen=True)
@@ -87,7 +91,10 @@ class Person:
 
 @dataclass(frozen=True)
 class Job:
-    """A part number with everything about its tapped holes; `planned_quantity` counts parts."""
+    """A part number with everything about its tapped holes; `planned_quantity` counts parts.
+
+    `drilled_mm` and `drill_depth_mm` are the hole's before tapping, the latter of blind holes.
+    """
 
     code: str
     part: str
@@ -97,6 +104,10 @@ class Job:
     depth_mm: float
     is_blind: bool
     hole_making: HoleMaking
+    drilled_mm: float
+    drill_depth_mm: float | None
+    is_chamfered: bool
+    is_reamed: bool
     planned_quantity: int
     due_on: date
     planned_rpm: int

@@ -28,11 +28,11 @@ MATERIALS = (
 )
 
 STATIONS = (
-    Station(ARM_1, "Tapping arm 1", StationKind.ELECTRIC_ARM, 25, 500),
-    Station(ARM_2, "Tapping arm 2", StationKind.ELECTRIC_ARM, 25, 500),
-    Station(AIR, "Air arm", StationKind.AIR_ARM, 350, 350),
-    Station(PRESS, "Drill press with tapping head", StationKind.DRILL_PRESS, 150, 1200),
-    Station(CENTRE, "Machining centre", StationKind.MACHINING_CENTRE, 50, 4000),
+    Station(ARM_1, "Tapping arm 1", StationKind.ELECTRIC_ARM, 25, 500, 55, "5/8-11", "9/16-12", "1-8"),
+    Station(ARM_2, "Tapping arm 2", StationKind.ELECTRIC_ARM, 25, 500, 55, "5/8-11", "9/16-12", "1-8"),
+    Station(AIR, "Air arm", StationKind.AIR_ARM, 350, 350, 34, "1/2-13", "7/16-14", "3/4-10"),
+    Station(PRESS, "Drill press with tapping head", StationKind.DRILL_PRESS, 150, 1200, 40),
+    Station(CENTRE, "Machining centre", StationKind.MACHINING_CENTRE, 50, 4000, 95),
     Station(WRENCH, "Hand wrench, fitting bench", StationKind.HAND_WRENCH, 5, 40),
 )
 

@@ -56,7 +56,7 @@ class Material(Base):
 
 
 class Station(Base):
-    """What turns the tap, and the speeds it can run."""
+    """What turns the tap, its speeds, and what it can drive: torque, reducer, largest thread by ISO 513 group."""
 
     __tablename__ = "station"
 
@@ -66,8 +66,25 @@ class Station(Base):
     kind: Mapped[StationKind | None] = mapped_column(words(StationKind, "kind"))
     rpm_min: Mapped[int | None]
     rpm_max: Mapped[int | None]
+    torque_nm: Mapped[float | None]
+    reducer_ratio: Mapped[float | None]
+    largest_p: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    largest_m: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    largest_k: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    largest_n: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    largest_s: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    largest_h: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
 
-    __table_args__ = (CheckConstraint("rpm_min > 0 AND rpm_max >= rpm_min", name="rpm"),)
+    __table_args__ = (
+        CheckConstraint("rpm_min > 0 AND rpm_max >= rpm_min", name="rpm"),
+        CheckConstraint("torque_nm > 0", name="torque_nm"),
+        CheckConstraint("reducer_ratio > 0", name="reducer_ratio"),
+    )
+
+    def largest_threads(self) -> dict[IsoGroup, str]:
+        """The largest thread in each group of materials, where one is stated."""
+        stated = {group: getattr(self, f"largest_{group.value.lower()}") for group in IsoGroup}
+        return {group: thread for group, thread in stated.items() if thread}
 
 
 class Person(Base):
@@ -112,7 +129,10 @@ class Tap(Base):
 
 
 class Job(Base):
-    """A part number with what is known of its tapped holes."""
+    """A part number with what is known of its tapped holes.
+
+    `drilled_mm` is the hole's diameter before tapping, `drill_depth_mm` how deep a blind one has that diameter.
+    """
 
     __tablename__ = "job"
 
@@ -125,6 +145,10 @@ class Job(Base):
     depth_mm: Mapped[float | None]
     is_blind: Mapped[bool | None]
     hole_making: Mapped[HoleMaking | None] = mapped_column(words(HoleMaking, "hole_making"))
+    drilled_mm: Mapped[float | None]
+    drill_depth_mm: Mapped[float | None]
+    is_chamfered: Mapped[bool | None]
+    is_reamed: Mapped[bool | None]
     planned_quantity: Mapped[int | None]
     due_on: Mapped[date | None]
     planned_rpm: Mapped[int | None]
@@ -136,4 +160,6 @@ class Job(Base):
         CheckConstraint("holes_per_part > 0", name="holes_per_part"),
         CheckConstraint("planned_quantity > 0", name="planned_quantity"),
         CheckConstraint("depth_mm > 0", name="depth_mm"),
+        CheckConstraint("drilled_mm > 0", name="drilled_mm"),
+        CheckConstraint("drill_depth_mm > 0", name="drill_depth_mm"),
     )

@@ -7,12 +7,15 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
-from sqlalchemy import inspect
+from sqlalchemy import inspect, select, update
+from sqlalchemy.exc import IntegrityError
 
 from shopfloor.core.errors import InputError
-from shopfloor.store import Base
+from shopfloor.services.batches import log_run
+from shopfloor.store import Base, Job, Run, Station
 from shopfloor.store.engine import make_engine
 from shopfloor.store.upgrade import downgrade, is_at_head, is_empty, prepare, upgrade
+from tests.factories import open_shop
 
 
 def test_empty_to_head_to_base_to_head(empty_database_url: str) -> None:
@@ -91,3 +94,28 @@ def test_a_schema_from_the_future_is_refused(database_url: str) -> None:
         prepare(database_url)
     with pytest.raises(InputError, match="not one of this version's"):
         upgrade(database_url)
+
+
+def test_columns_come_and_go_under_runs_that_refer_to_their_rows(database_url: str, tmp_path: Path) -> None:
+    """The third revision is undone and done again with a shop on record: its runs, stations and jobs stay."""
+    shop = open_shop(database_url, tmp_path)
+    log_run(shop.work, shop.entry())
+    shop.work.engine.dispose()
+    downgrade(database_url, "0002")
+    upgrade(database_url)
+    with shop.work.read() as session:
+        run = session.scalars(select(Run)).one()
+        assert (48, "J1") == (run.holes, session.get_one(Job, run.job_id).code)
+        assert {} == session.scalars(select(Station)).first().largest_threads()  # type: ignore[union-attr]
+    shop.work.engine.dispose()
+
+
+@pytest.mark.parametrize(("table", "column"), [(Station, "torque_nm"), (Job, "drilled_mm"), (Job, "drill_depth_mm")])
+def test_what_cannot_be_is_refused_by_the_database_itself(
+    database_url: str, tmp_path: Path, table: type[Base], column: str
+) -> None:
+    """A torque or a size of nought is no fact, whatever door it came through."""
+    shop = open_shop(database_url, tmp_path)
+    with pytest.raises(IntegrityError), shop.work.write() as session:
+        session.execute(update(table).values({column: 0}))
+    shop.work.engine.dispose()
