@@ -14,8 +14,9 @@ from shopfloor.core.entries import FASTEST_RPM, LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
-from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind
+from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind, Word
 from shopfloor.services.codes import fill_in, find_in
+from shopfloor.services.threads import thread_text
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Job, Material, Person, PersonRole, Station
 
@@ -23,7 +24,20 @@ _HARDEST_HB = 750
 _MOST_PARTS = 10_000_000
 _MOST_HOLES_A_PART = 10_000
 _DEEPEST_MM = 1000.0
+_WIDEST_MM = 300.0
+_MOST_TORQUE_NM = 2000.0
+_MOST_REDUCED = 20.0
+LARGEST = tuple(f"largest_{group.value.lower()}" for group in IsoGroup)
+"""The station's largest thread in each group of materials."""
+
 BLIND, THROUGH = "blind", "through"
+
+
+class Answer(Word):
+    """Whether something is done."""
+
+    YES = "yes", "Yes"
+    NO = "no", "No"
 
 
 @dataclass(frozen=True)
@@ -107,6 +121,9 @@ def _read_station(session: Session, reader: Reader) -> dict[str, Any]:
         "kind": reader.word("kind", StationKind, required=True),
         "rpm_min": low,
         "rpm_max": high,
+        "torque_nm": reader.decimal("torque_nm", 0.1, _MOST_TORQUE_NM),
+        "reducer_ratio": reader.decimal("reducer_ratio", 0.1, _MOST_REDUCED),
+        **{name: thread_text(reader, name) for name in LARGEST},
     }
 
 
@@ -123,9 +140,7 @@ def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
     row = find_in(session, Material, material) if material else None
     if material and row is None:
         reader.problem("material", f"{shown(material)} is no material of this shop", "choose one that is listed")
-    thread = reader.text("thread", longest=LONGEST_CODE, required=True)
-    if thread and find_thread(thread) is None:
-        reader.problem("thread", f"{shown(thread)} is no thread designation", "write it like 3/8-16, #10-32 or M8x1")
+    thread = thread_text(reader, "thread", required=True)
     hole = reader.text("hole", longest=LONGEST_CODE, required=True)
     if hole and hole not in (BLIND, THROUGH):
         reader.problem("hole", f"{shown(hole)} is not known", f"use {BLIND} or {THROUGH}")
@@ -137,10 +152,31 @@ def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
         "depth_mm": reader.decimal("depth_mm", 0.1, _DEEPEST_MM),
         "is_blind": hole == BLIND,
         "hole_making": reader.word("hole_making", HoleMaking, required=True),
+        "drilled_mm": _drilled_mm(reader, thread),
+        "drill_depth_mm": reader.decimal("drill_depth_mm", 0.1, _DEEPEST_MM),
+        "is_chamfered": _answer(reader, "is_chamfered"),
+        "is_reamed": _answer(reader, "is_reamed"),
         "planned_quantity": reader.whole("planned_quantity", 1, _MOST_PARTS),
         "due_on": reader.day("due_on"),
         "planned_rpm": reader.whole("planned_rpm", 1, FASTEST_RPM),
     }
+
+
+def _drilled_mm(reader: Reader, thread: str | None) -> float | None:
+    """The diameter of the hole, which must leave metal for the thread."""
+    drilled_mm = reader.decimal("drilled_mm", 0.1, _WIDEST_MM)
+    if drilled_mm is None or thread is None or reader.problems:
+        return drilled_mm
+    found = find_thread(thread)
+    if found is not None and drilled_mm >= found.major_mm:
+        what = f"{drilled_mm:g} mm leaves no metal for {thread}"
+        reader.problem("drilled_mm", what, f"give the hole before tapping, below {found.major_mm:.4g} mm")
+    return drilled_mm
+
+
+def _answer(reader: Reader, field: str) -> bool | None:
+    answer = reader.word(field, Answer)
+    return None if answer is None else answer is Answer.YES
 
 
 def _list_person(row: Person) -> Listed:
@@ -150,7 +186,8 @@ def _list_person(row: Person) -> Listed:
 def _list_station(row: Station) -> Listed:
     kind = row.kind.label if row.kind else "kind not given"
     speeds = f", {spindle_speeds(row.rpm_min, row.rpm_max)}" if row.rpm_min and row.rpm_max else ""
-    return Listed(row.code, row.name, f"{kind}{speeds}")
+    torque = f", {row.torque_nm:g} N m" if row.torque_nm else ""
+    return Listed(row.code, row.name, f"{kind}{speeds}{torque}")
 
 
 def _list_material(row: Material) -> Listed:

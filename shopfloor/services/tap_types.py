@@ -11,10 +11,10 @@ from sqlalchemy.orm import Session
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.reading import Reader, shown
-from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Chamfer, Substrate, TapStyle
 from shopfloor.services.codes import fill_in, find_in
 from shopfloor.services.summaries import refresh
+from shopfloor.services.threads import thread_text
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Tap, TapType
 
@@ -65,7 +65,7 @@ def _read(raw: Mapping[str, object]) -> tuple[str, dict[str, object]]:
     reader = Reader(raw)
     code = reader.text("code", longest=LONGEST_CODE, required=True)
     values: dict[str, object] = {
-        "thread": _thread(reader),
+        "thread": thread_text(reader, "thread", required=True),
         "style": reader.word("style", TapStyle),
         "chamfer": reader.word("chamfer", Chamfer),
         "substrate": reader.word("substrate", Substrate),
@@ -76,13 +76,6 @@ def _read(raw: Mapping[str, object]) -> tuple[str, dict[str, object]]:
     }
     reader.finish()
     return str(code), values
-
-
-def _thread(reader: Reader) -> str | None:
-    text = reader.text("thread", longest=LONGEST_CODE, required=True)
-    if text is not None and find_thread(text) is None:
-        reader.problem("thread", f"{shown(text)} is no thread designation", "write it like 3/8-16, #10-32 or M8x1")
-    return text
 
 
 def _cost(reader: Reader) -> Decimal | None:

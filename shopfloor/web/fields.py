@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from flask import Flask
@@ -22,6 +23,7 @@ from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
     TextAreaField,
 )
 
+from shopfloor.core.designations import standard_threads
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME, LONGEST_NOTE
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Word
@@ -39,6 +41,7 @@ __all__ = [
     "NameField",
     "NoteField",
     "PickField",
+    "ThreadField",
     "WordField",
     "explain",
     "raw",
@@ -56,8 +59,9 @@ _CODE_KEYS = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "fal
 
 
 def install(app: Flask) -> None:
-    """Register the filter with which templates tie an input to its hint and its errors."""
+    """Register the filter with which templates tie an input to its hint and its errors, and the threads to offer."""
     app.add_template_filter(described)
+    app.add_template_global(thread_names)
 
 
 class NameField(StringField):
@@ -73,6 +77,14 @@ class CodeField(StringField):
 
     def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
         keys = {**_CODE_KEYS, "maxlength": LONGEST_CODE}
+        super().__init__(label, description=hint, render_kw=keys, **keywords)
+
+
+class ThreadField(StringField):
+    """A thread as people write it; the browser offers standard ones, a script those that fit what is typed."""
+
+    def __init__(self, label: str, *, hint: str = "Like 3/8-16, #10-32 or M8x1.", **keywords: Any) -> None:
+        keys = {**_CODE_KEYS, "maxlength": LONGEST_CODE, "list": "threads", "data-suggests": "threads"}
         super().__init__(label, description=hint, render_kw=keys, **keywords)
 
 
@@ -203,6 +215,12 @@ def _first_input(field: Field) -> str:
 def _as_lead(label: str) -> str:
     """A label before what is said of it: a question keeps its mark, all else gets a colon."""
     return label if label.endswith("?") else f"{label}:"
+
+
+@cache
+def thread_names() -> tuple[str, ...]:
+    """Every standard thread as it is written."""
+    return tuple(thread.text for thread in standard_threads())
 
 
 def described(field: Field) -> dict[str, str]:

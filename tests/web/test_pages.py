@@ -15,6 +15,7 @@ REACHED_OTHERWISE = {
     | {"operator.correct"},
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
     "quality": {"quality.story"},
+    "sync": {"sync.threads"},
 }
 """Pages to which another page leads: the mark, a tile, a row."""
 

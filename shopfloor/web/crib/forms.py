@@ -19,6 +19,7 @@ from shopfloor.web.fields import (
     NameField,
     NoteField,
     PickField,
+    ThreadField,
     WordField,
 )
 from shopfloor.web.signed import ReasonedForm, SentOnceForm, SignedForm
@@ -112,7 +113,7 @@ class TapTypeForm(SentOnceForm):
     """A new kind of tap."""
 
     code = CodeField("Code, as the shop calls it", hint="For example: M8 spiral point North.")
-    thread = CodeField("Thread", hint="Like 3/8-16, #10-32 or M8x1.")
+    thread = ThreadField("Thread")
     style = PickField("Style", TapStyle)
     chamfer = PickField("Chamfer", Chamfer)
     substrate = PickField("Made of", Substrate)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from wtforms import Form
 
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind
-from shopfloor.services.catalogue import BLIND, THROUGH, Listed
-from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, MeasureField, NameField, PickField
+from shopfloor.services.catalogue import BLIND, THROUGH, Answer, Listed
+from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, MeasureField, NameField, PickField, ThreadField
 
 _SHORT = "A few letters or digits, as 'ada' or 'arm-1'. It cannot be changed later."
+
+_LARGEST = "As the machine's maker states it."
 
 
 class PersonForm(Form):
@@ -27,6 +29,14 @@ class StationForm(Form):
     kind = PickField("Kind", StationKind, first=TO_CHOOSE)
     rpm_min = CountField("Lowest speed (rpm)")
     rpm_max = CountField("Highest speed (rpm)", hint="The same where the speed is fixed.")
+    torque_nm = MeasureField("Torque (N m)", hint="At the spindle, if known: the set-up card compares it.")
+    reducer_ratio = MeasureField("Reducer", hint="Turns of the spindle for one of the tap, if there is one.")
+    largest_p = ThreadField("Largest thread in steel (P)", hint=_LARGEST)
+    largest_m = ThreadField("Largest thread in stainless steel (M)", hint=_LARGEST)
+    largest_k = ThreadField("Largest thread in cast iron (K)", hint=_LARGEST)
+    largest_n = ThreadField("Largest thread in non-ferrous metal (N)", hint=_LARGEST)
+    largest_s = ThreadField("Largest thread in heat-resistant metal (S)", hint=_LARGEST)
+    largest_h = ThreadField("Largest thread in hardened steel (H)", hint=_LARGEST)
 
 
 class MaterialForm(Form):
@@ -44,11 +54,15 @@ class JobForm(Form):
     code = CodeField("Job number")
     part = NameField("Part")
     material = PickField("Material", first=TO_CHOOSE)
-    thread = CodeField("Thread", hint="Like 3/8-16, #10-32 or M8x1.")
+    thread = ThreadField("Thread")
     holes_per_part = CountField("Holes per part")
     hole = PickField("Hole", [(BLIND, "Blind"), (THROUGH, "Through")], first=TO_CHOOSE)
-    depth_mm = MeasureField("Depth (mm)", hint="If known.")
+    depth_mm = MeasureField("Depth of thread (mm)", hint="If known: the set-up card needs it.")
     hole_making = PickField("How the hole is made", HoleMaking, first=TO_CHOOSE)
+    drilled_mm = MeasureField("Hole before tapping (mm)", hint="Its diameter, if known.")
+    drill_depth_mm = MeasureField("Depth of the hole (mm)", hint="Of a blind one, at full diameter.")
+    is_chamfered = PickField("Is the mouth chamfered?", Answer)
+    is_reamed = PickField("Is the hole reamed?", Answer)
     planned_rpm = CountField("Planned speed (rpm)", hint="If there is one.")
     planned_quantity = CountField("Planned quantity (parts)", hint="If known: the order list rests on it.")
     due_on = NameField("Due on", hint="If known, as 2026-03-31.")

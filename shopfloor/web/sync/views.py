@@ -1,4 +1,4 @@
-"""The door for programs: one run as JSON, stored once however often it is sent."""
+"""The door for programs: one run as JSON, stored once however often it is sent; threads while one is typed."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 from flask import Blueprint, request
 from werkzeug.exceptions import Forbidden, UnsupportedMediaType
 
+from shopfloor.core.designations import suggest
 from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.reading import shown
@@ -48,6 +49,12 @@ def store_run() -> tuple[dict[str, Any], int]:
     limits = EntryLimits(work().clock(), work().settings.zone, work().settings.largest_batch, FROM_A_TABLET)
     logged = log_run(work(), read_run(raw, limits))
     return {"id": str(logged.run_id), "stored": True}, 201 if logged.is_new else 200
+
+
+@blueprint.get("/threads")
+def threads() -> dict[str, Any]:
+    """The standard threads that `text` may become, as a typing aid: {"threads": [...]}."""
+    return {"threads": suggest(request.args.get("text", ""))}
 
 
 def _read_object(body: bytes) -> Mapping[str, object]:

@@ -9,12 +9,23 @@ import pytest
 from flask.testing import FlaskClient
 from sqlalchemy import select
 
+from shopfloor.core.vocabulary import IsoGroup
 from shopfloor.store import Job, Material, Person, Station
 from tests.web.conftest import Shop
 
 GOOD: dict[str, dict[str, str]] = {
     "people": {"code": "cy", "name": "Cy M.", "role": "operator"},
-    "stations": {"code": "press", "name": "Press 1", "kind": "drill press", "rpm_min": "60", "rpm_max": "900"},
+    "stations": {
+        "code": "press",
+        "name": "Press 1",
+        "kind": "drill press",
+        "rpm_min": "60",
+        "rpm_max": "900",
+        "torque_nm": "40.5",
+        "reducer_ratio": "2",
+        "largest_p": "1/2-13",
+        "largest_n": "M20",
+    },
     "materials": {"code": "brass", "name": "Brass", "iso_group": "N", "hardness_hb": "90"},
     "jobs": {
         "code": "J-9",
@@ -25,6 +36,10 @@ GOOD: dict[str, dict[str, str]] = {
         "depth_mm": "12.5",
         "hole": "blind",
         "hole_making": "laser cut",
+        "drilled_mm": "7.9",
+        "drill_depth_mm": "20",
+        "is_chamfered": "yes",
+        "is_reamed": "no",
         "planned_quantity": "40",
         "due_on": "2026-04-01",
         "planned_rpm": "200",
@@ -57,6 +72,48 @@ def test_a_jobs_values_arrive_with_their_types(shop: Shop, client: FlaskClient) 
     with shop.work.read() as session:
         job = session.scalars(select(Job).where(Job.code == "J-9")).unique().one()
         assert (12.5, True, "2026-04-01", 6) == (job.depth_mm, job.is_blind, str(job.due_on), job.holes_per_part)
+        assert (7.9, 20, True, False) == (job.drilled_mm, job.drill_depth_mm, job.is_chamfered, job.is_reamed)
+
+
+def test_a_station_says_what_it_can_drive(shop: Shop, client: FlaskClient) -> None:
+    """Torque, reducer and the largest thread of each group that is stated; one added before is completed."""
+    client.post("/setup/stations", data=GOOD["stations"])
+    again = {"code": "arm-1", "name": "Tapping arm 1", "kind": "electric arm", "rpm_min": "25", "rpm_max": "500"}
+    assert 303 == client.post("/setup/stations", data=again | {"torque_nm": "55"}).status_code
+    with shop.work.read() as session:
+        torques = {row.code: row.torque_nm for row in session.scalars(select(Station))}
+        press = session.scalars(select(Station).where(Station.code == "press")).one()
+        assert {IsoGroup.P: "1/2-13", IsoGroup.N: "M20"} == press.largest_threads()
+    assert {"arm-1": 55, "air-1": None, "press": 40.5} == torques
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [
+        ("3/8-17", "3/8-16 UNC or 3/8-24 UNF"),
+        ("half inch", "1/2-13 UNC or 1/2-20 UNF"),
+        ("M8x9", "M8, M8x1 or M8x0.75"),
+    ],
+)
+def test_a_wrong_thread_is_answered_with_the_nearest(client: FlaskClient, typed: str, offered: str) -> None:
+    """At the field, with what was typed still in it."""
+    page = client.post("/setup/jobs", data=GOOD["jobs"] | {"thread": typed}).text
+    assert offered in page
+    assert f'value="{typed}"' in page
+
+
+def test_a_special_thread_is_taken_where_it_is_called_so(shop: Shop, client: FlaskClient) -> None:
+    """No table has it, but a shop may cut it."""
+    assert 303 == client.post("/setup/jobs", data=GOOD["jobs"] | {"thread": "3/8-17 special"}).status_code
+
+
+def test_a_field_for_a_thread_offers_the_standard_ones(client: FlaskClient) -> None:
+    """Also without a script: one list for all the fields of a page, with the address that a script asks."""
+    for address, fields in (("/setup/jobs", 1), ("/setup/stations", 6), ("/crib/types/new", 1)):
+        page = client.get(address).text
+        assert (fields, 1) == (page.count('list="threads"'), page.count('<datalist id="threads"'))
+        assert all(f'<option value="{thread}">' in page for thread in ("3/8-16 UNC", "M8x1", "G 1/4", "1/8-27 NPT"))
+        assert 'data-address="/sync/threads"' in page
 
 
 @pytest.mark.parametrize(
@@ -70,6 +127,10 @@ def test_a_jobs_values_arrive_with_their_types(shop: Shop, client: FlaskClient) 
         ("materials", "iso_group", "Z", "use one of: P, M, K"),
         ("materials", "hardness_hb", "9000", "out of range"),
         ("jobs", "thread", "3/8", "no thread designation"),
+        ("jobs", "drilled_mm", "9.6", "leaves no metal for 3/8-16"),
+        ("jobs", "is_reamed", "perhaps", "is not known"),
+        ("stations", "torque_nm", "0", "out of range"),
+        ("stations", "largest_p", "M65", "the nearest are M64, M60 or M56"),
         ("jobs", "material", "wood", "no material of this shop"),
         ("jobs", "depth_mm", "12,5", "digits and a point"),
         ("jobs", "due_on", "31/03/2026", "no day"),

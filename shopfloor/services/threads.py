@@ -1,0 +1,47 @@
+"""Threads as people type them at a form: standard ones, special ones that are called so, the nearest to a wrong one."""
+
+from __future__ import annotations
+
+import re
+
+from shopfloor.core.designations import Designation, parse, standard_threads
+from shopfloor.core.entries import LONGEST_CODE
+from shopfloor.core.errors import InputError
+from shopfloor.core.reading import Reader
+from shopfloor.core.threads import find_thread
+
+_SPECIAL = re.compile(r"\b(special|uns)\b", re.IGNORECASE)
+
+
+def thread_text(reader: Reader, field: str, *, required: bool = False) -> str | None:
+    """The thread that was typed into a field, as it was typed; a wrong one is noted with the nearest that are right.
+
+    A pitch that no standard has is taken where the text says that it is special: '3/8-20 UNS', 'M8x1.1 special'.
+    """
+    text = reader.text(field, longest=LONGEST_CODE, required=required)
+    if text is None or (_SPECIAL.search(text) and find_thread(text)):
+        return text
+    try:
+        parse(text)
+    except InputError as error:
+        for problem in error.problems:
+            also = "; write 'special' after it if it is one" if find_thread(text) else ""
+            reader.problem(field, problem.what, f"{problem.remedy}{also}")
+    return text
+
+
+def standard_thread(text: str) -> Designation:
+    """The standard thread that a text names, also within other words, as an import may have it.
+
+    Raises
+    ------
+    InputError    no standard thread; names the nearest
+    """
+    try:
+        return parse(text)
+    except InputError:
+        found = find_thread(text)
+        for thread in standard_threads():
+            if found is not None and (found.major_mm, found.pitch_mm) == (thread.major_mm, thread.pitch_mm):
+                return thread
+        raise
