@@ -11,7 +11,7 @@ from shopfloor.core.depth import HoleNeed
 from shopfloor.core.drive import Station
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.series import Designation
-from shopfloor.core.speeds import NotProven, ProvenSpeed, StartRange
+from shopfloor.core.speeds import AdvisedSpeed, NotProven, ProvenSpeed, StartRange, advised_speed
 from shopfloor.core.tap_choice import DrillChoice, StyleChoice
 from shopfloor.core.torque import Torque
 from shopfloor.core.vocabulary import Chamfer, DepthControl, HoleMaking, Lubricant, Substrate, TapStyle, Word
@@ -80,7 +80,7 @@ class SetUpQuestion:
     depth_control: DepthControl | None = None
     lubricant: Lubricant | None = None
     holes: int | None = None
-    """Planned for the batch."""
+    """Planned for the run."""
     percent: float | None = None
     """Percentage of thread that the drawing asks for."""
     proven: ProvenSpeed | NotProven | None = None
@@ -160,3 +160,8 @@ class SetUpCard:
     warnings: tuple[SetUpWarning, ...] = ()
     sources: Mapping[str, str] = field(default_factory=dict)
     """Where each kind of figure comes from."""
+
+    @property
+    def advised(self) -> AdvisedSpeed:
+        """The speeds to choose from: proven by the shop's own log, else the published start range."""
+        return advised_speed(self.question.proven, self.start)

@@ -8,7 +8,6 @@ from shopfloor.core.depth import check_depth
 from shopfloor.core.drive import Station, largest_mm
 from shopfloor.core.series import Series
 from shopfloor.core.set_up import SetUpCard, SetUpWarning, Weight
-from shopfloor.core.speeds import ProvenSpeed, speed_in
 from shopfloor.core.vocabulary import DepthControl, HoleMaking, IsoGroup, Lubricant, TapStyle
 from shopfloor.core.work_materials import material_of_group
 
@@ -150,22 +149,29 @@ def _not_done(was_done: bool | None, what: str, done: str, reason: str, do: str)
 
 
 def _too_fast(card: SetUpCard) -> Iterator[SetUpWarning]:
-    proven, speed = card.question.proven, card.surface_speed_m_min
-    if isinstance(proven, ProvenSpeed):
-        if speed_in(proven.unit, speed, card.question.rpm) >= proven.high:
-            reason = f"this shop has proven up to {proven.high:g} {proven.unit}: {proven.reason}"
-            yield SetUpWarning(
-                Weight.CAUTION, "Faster than this shop has proven", reason, "slow down, or log it as a trial"
-            )
+    advised, question = card.advised, card.question
+    _, most_rpm = advised.rpm(question.thread.major_mm)
+    if question.rpm < most_rpm or (not advised.is_proven and question.rpm == most_rpm):
         return
-    high = card.start.high_m_min
-    if speed > high:
-        yield SetUpWarning(
-            Weight.SERIOUS if speed > _FAR_TOO_FAST * high else Weight.CAUTION,
-            f"Too fast for {card.question.material.name}",
-            f"{speed:.3g} m/min; start ranges end at {high:.3g} m/min, and tap life falls steeply with speed",
-            f"set {card.question.rpm * high / speed:.3g} rpm or less",
-        )
+    do = _slow_down(question.station, most_rpm)
+    if advised.is_proven:
+        reason = f"this shop has proven up to {most_rpm:.3g} rpm ({advised.high:g} {advised.unit}): {advised.why}"
+        yield SetUpWarning(Weight.CAUTION, "Faster than this shop has proven", reason, f"{do}, or log it as a trial")
+        return
+    yield SetUpWarning(
+        Weight.SERIOUS if question.rpm > _FAR_TOO_FAST * most_rpm else Weight.CAUTION,
+        f"Too fast for {question.material.name}",
+        f"{card.surface_speed_m_min:.3g} m/min; start ranges end at {advised.high:.3g} m/min, "
+        "and tap life falls steeply with speed",
+        do,
+    )
+
+
+def _slow_down(station: Station, most_rpm: float) -> str:
+    """What to do about too much speed at a station that may not run any slower."""
+    if station.tap_rpm_low is not None and station.tap_rpm_low > most_rpm:
+        return "take a station that runs slower"
+    return f"set {most_rpm:.3g} rpm or less"
 
 
 def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:

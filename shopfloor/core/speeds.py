@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shopfloor.core.cutting import M_MIN, SpeedBand, m_min_from_ft_min
+from shopfloor.core.cutting import M_MIN, RPM, SpeedBand, m_min_from_ft_min, rpm_for
 from shopfloor.core.vocabulary import Substrate
 from shopfloor.core.work_materials import WorkMaterial
 
@@ -81,6 +81,30 @@ class NotProven:
     evidence: tuple[BandEvidence, ...]
 
 
+@dataclass(frozen=True)
+class AdvisedSpeed:
+    """Speeds to choose from, in `unit`: the shop's own proven ones, else the published start range; `why` tells."""
+
+    low: float
+    high: float
+    unit: str
+    is_proven: bool
+    why: str
+
+    def rpm(self, diameter_mm: float) -> tuple[float, float]:
+        """The same ends as speeds of a tap of this diameter, in 1/min."""
+        if self.unit == RPM:
+            return self.low, self.high
+        return rpm_for(diameter_mm, self.low), rpm_for(diameter_mm, self.high)
+
+
+def advised_speed(proven: ProvenSpeed | NotProven | None, start: StartRange) -> AdvisedSpeed:
+    """The speeds to choose from: what the shop's own log has proven takes precedence over any published range."""
+    if isinstance(proven, ProvenSpeed):
+        return AdvisedSpeed(proven.low, proven.high, proven.unit, True, proven.reason)
+    return AdvisedSpeed(start.low_m_min, start.high_m_min, M_MIN, False, start.source)
+
+
 def start_range(material: WorkMaterial, substrate: Substrate = Substrate.HSS, is_coated: bool = False) -> StartRange:
     """Surface speeds to start with in a material, by what the tap is made of.
 
@@ -147,8 +171,3 @@ def _failures(number: int) -> str:
 
 def _tap(substrate: Substrate, is_coated: bool) -> str:
     return f"{substrate.label}, coated" if is_coated else substrate.label
-
-
-def speed_in(unit: str, surface_speed_m_min: float, rpm: float) -> float:
-    """The speed as bands of `unit` count it."""
-    return surface_speed_m_min if unit == M_MIN else rpm

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from math import isclose
 
 from shopfloor.core.designations import Designation, parse, standard_threads
 from shopfloor.core.entries import LONGEST_CODE
 from shopfloor.core.errors import InputError
 from shopfloor.core.reading import Reader
-from shopfloor.core.threads import find_thread
+from shopfloor.core.threads import Thread, find_thread
 
 _SPECIAL = re.compile(r"\b(special|uns)\b", re.IGNORECASE)
 
@@ -42,6 +43,10 @@ def standard_thread(text: str) -> Designation:
     except InputError:
         found = find_thread(text)
         for thread in standard_threads():
-            if found is not None and (found.major_mm, found.pitch_mm) == (thread.major_mm, thread.pitch_mm):
+            if found is not None and _is_same(found, thread):
                 return thread
         raise
+
+
+def _is_same(found: Thread, thread: Designation) -> bool:
+    return isclose(found.major_mm, thread.major_mm) and isclose(found.pitch_mm, thread.pitch_mm)

@@ -365,3 +365,14 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     with pytest.raises(InputError) as told:
         replace(question(), rpm=-1, percent=7, hole=Hole(0, False))
     assert ["rpm", "depth", "percent"] == [problem.field for problem in told.value.problems]
+
+
+def test_a_station_that_cannot_run_slower_is_changed() -> None:
+    """Who cannot turn the speed down is not told to."""
+    fixed = Station(StationKind.AIR_ARM, 900, 900)
+    slow = warned(set_up(replace(question(rpm=900), station=ARM)), "Too fast")
+    told = warned(set_up(replace(question(rpm=900), station=fixed)), "Too fast")
+    assert slow is not None
+    assert told is not None
+    assert slow.do.endswith("rpm or less")
+    assert "take a station that runs slower" == told.do

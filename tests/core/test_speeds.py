@@ -6,7 +6,14 @@ from hypothesis import strategies as st
 
 from shopfloor.core.cutting import SpeedBand
 from shopfloor.core.rates import rate_per_1000
-from shopfloor.core.speeds import BandEvidence, NotProven, ProvenSpeed, proven_speed, speed_in, start_range
+from shopfloor.core.speeds import (
+    BandEvidence,
+    NotProven,
+    ProvenSpeed,
+    advised_speed,
+    proven_speed,
+    start_range,
+)
 from shopfloor.core.vocabulary import Substrate
 from shopfloor.core.work_materials import MATERIALS, SPEED_SOURCE, work_material
 from tests.published.cutting import cutting
@@ -113,6 +120,20 @@ def test_whatever_is_proven_has_evidence(f1: int, h1: float, f2: int, h2: float)
         assert set(answer.bands) <= enough
 
 
-def test_speed_in_the_bands_own_unit() -> None:
-    """Bands are in rpm where the diameter was not known."""
-    assert (7.5, 250) == (speed_in("m/min", 7.5, 250), speed_in("rpm", 7.5, 250))
+def test_what_the_shop_has_proven_goes_before_what_is_published() -> None:
+    """And where the log is too thin, the published start range stands; 10 m/min at 10 mm is 318 rpm."""
+    start = start_range(work_material("steel"))
+    proven = proven_speed([seen(MIDDLE, 5000, 10)])
+    advised = advised_speed(proven, start)
+    assert (True, 6.3, 10, proven.reason) == (advised.is_proven, advised.low, advised.high, advised.why)
+    assert [200.5, 318.3] == pytest.approx(advised.rpm(10), abs=0.05)
+    for thin in (None, proven_speed([seen(MIDDLE, 50, 0)])):
+        advised = advised_speed(thin, start)
+        assert (False, start.low_m_min, start.source) == (advised.is_proven, advised.low, advised.why)
+
+
+def test_a_range_in_turns_stays_in_turns() -> None:
+    """Where the log did not know the diameter its bands are in rpm already."""
+    assert (200, 400) == advised_speed(
+        proven_speed([seen(SpeedBand("rpm", 200, 400), 5000, 10)]), start_range(work_material("steel"))
+    ).rpm(10)
