@@ -30,7 +30,7 @@ from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import HoleMaking, Substrate, TapStyle
 from shopfloor.core.work_materials import WorkMaterial, material_of_group, work_material
 from shopfloor.services.batches import NotFound
-from shopfloor.services.choices import JobChoice, StationChoice, job_row, same_thread, station_row
+from shopfloor.services.choices import JobChoice, StationChoice, job_choice, job_row, same_thread, station_row
 from shopfloor.services.codes import find_in
 from shopfloor.services.station import AtStation, TapHere, at_station
 from shopfloor.services.threads import standard_thread
@@ -65,11 +65,11 @@ def card_at(work: Work, station: str, job: str) -> StationCard:
 
     Raises
     ------
-    NotFound    no such station, no such open job with a thread
+    NotFound    no such station, no such open job
     """
     page = at_station(work, station, None, job)
     if page.job is None:
-        raise NotFound(f"no open job {job}")
+        return _without_thread(work, page.station, job)
     try:
         with work.read() as session:
             question = _question(work, session, page, job_row(session, page.job.code))
@@ -78,6 +78,16 @@ def card_at(work: Work, station: str, job: str) -> StationCard:
     except InputError as error:
         card, lacking = None, error.problems
     return StationCard(page.station, page.job, page.tap, card, lacking, page.conditions.rpm is not None)
+
+
+def _without_thread(work: Work, station: StationChoice, code: str) -> StationCard:
+    """A job without a thread cannot be worked on yet; one that is closed has no card."""
+    with work.read() as session:
+        job = job_row(session, code)
+        if not job.is_open:
+            raise NotFound(f"job {code} is closed")
+        lacking = Problem("thread", "it is not on record", "complete the job: thread")
+        return StationCard(station, job_choice(job), None, None, (lacking,))
 
 
 def _question(work: Work, session: Session, page: AtStation, job: Job) -> SetUpQuestion:

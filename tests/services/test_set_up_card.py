@@ -110,6 +110,7 @@ def test_a_speed_that_nobody_planned_comes_from_the_advised_range(shop: Shop) ->
     [
         (Job, "J1", {"depth_mm": None}, "depth"),
         (Job, "J1", {"is_blind": None}, "hole"),
+        (Job, "J1", {"thread": None}, "thread"),
         (Job, "J1", {"thread": "M8x1.1 special"}, "thread"),
         (Job, "J1", {"drilled_mm": 8.5}, "drilled"),
         (Material, "steel", {"iso_group": None, "name": "secret"}, "material"),
@@ -140,3 +141,10 @@ def test_unknown_places_and_jobs(shop: Shop, station: str, job: str) -> None:
     """Not found, neither is guessed."""
     with pytest.raises(NotFound):
         card_at(shop.work, station, job)
+
+
+def test_a_closed_job_has_no_card(shop: Shop) -> None:
+    """It is not found, as everywhere at a station."""
+    change(shop, Job, "J1", is_open=False)
+    with pytest.raises(NotFound):
+        card_at(shop.work, "arm", "J1")

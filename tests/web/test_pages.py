@@ -12,9 +12,10 @@ from shopfloor.web.pages import AREAS, MENU
 REACHED_OTHERWISE = {
     "front": {"front.start", "front.changes", "front.health"},
     "operator": {"operator.station", "operator.person", "operator.job", "operator.next_tap", "operator.entries"}
-    | {"operator.correct"},
+    | {"operator.correct", "operator.card"},
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
     "quality": {"quality.story"},
+    "setup": {"setup.card_where"},
     "sync": {"sync.threads"},
 }
 """Pages to which another page leads: the mark, a tile, a row."""

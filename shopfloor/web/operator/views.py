@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from shopfloor.web.operator import choosing, entries, page, words
+from shopfloor.web.operator import card, card_words, choosing, entries, page, words
 
 blueprint = Blueprint("operator", __name__, url_prefix="/operator")
 
@@ -24,6 +24,7 @@ _ADDRESSES = (
     (f"{_AT}next-tap", "choose_tap", choosing.choose_tap, "POST"),
     (f"{_AT}found-tap", "fit_found_tap", choosing.fit_found_tap, "POST"),
     (f"{_AT}end-batch", "end_batch", choosing.end_batch, "POST"),
+    (f"{_AT}card", "card", card.show, "GET"),
     (f"{_AT}entries", "entries", entries.show, "GET"),
     (f"{_ENTRY}undo", "undo", entries.undo, "POST"),
     (f"{_ENTRY}correct", "correct", entries.ask_correction, "GET"),
@@ -44,5 +45,11 @@ for filter_ in (
     words.saved_words,
     words.undone_words,
     words.end_words,
+    card_words.measure,
+    card_words.both_units,
+    card_words.drill_name,
+    card_words.card_lines,
+    card_words.band_lines,
+    card_words.tone,
 ):
     blueprint.add_app_template_filter(filter_)

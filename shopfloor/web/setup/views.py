@@ -10,6 +10,7 @@ from wtforms import Form
 
 from shopfloor.core.errors import InputError
 from shopfloor.services.catalogue import add, listing, set_job_open
+from shopfloor.services.choices import stations
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain, raw
@@ -50,6 +51,12 @@ def open_job(code: str) -> ResponseReturnValue:
     set_job_open(work(), code, is_open=is_open)
     flash(f"{'Open again' if is_open else 'Closed'}: {code}")
     return redirect(url_for("setup.things", kind="jobs"), 303)
+
+
+@blueprint.get("/jobs/<path:code>/card")
+def card_where(code: str) -> str:
+    """At which station the set-up card of a job is wanted."""
+    return render_template("setup/card_where.html", job=code, stations=stations(work()))
 
 
 def _step(kind: str) -> Step:

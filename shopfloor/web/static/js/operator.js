@@ -4,7 +4,8 @@ import { startFills } from "./fill.js";
 import { startKeypad } from "./keypad.js";
 import { startSteppers } from "./stepper.js";
 import { startEmptying } from "./empty.js";
+import { startPrinting } from "./print.js";
 
-for (const start of [startKeypad, startFills, startSteppers, startEmptying, startClock]) {
+for (const start of [startKeypad, startFills, startSteppers, startEmptying, startClock, startPrinting]) {
   start(document);
 }

@@ -1,0 +1,21 @@
+"""The set-up card: what keeps this tap alive in this hole, on one page and one sheet."""
+
+from __future__ import annotations
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopfloor.services.set_up_card import card_at
+from shopfloor.web import identity
+from shopfloor.web.context import work
+from shopfloor.web.hole_drawing import draw_hole
+
+
+def show(station: str) -> str | Response:
+    """The card of the job that the address names, else of the one at this station."""
+    job = request.args.get("job") or identity.job_at(station)
+    if job is None:
+        return redirect(url_for("operator.job", station=station), 303)
+    found = card_at(work(), station, job)
+    drawing = None if found.card is None else draw_hole(found.card)
+    return render_template("operator/card.html", found=found, card=found.card, drawing=drawing)
