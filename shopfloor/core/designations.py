@@ -37,7 +37,7 @@ _PIPE_SIZE = rf"(?P<size>{_FRACTIONS})(?: ?- ?(?P<tpi>{_THREADS}))?"
 _PIPES = [
     (series, re.compile(pattern, re.ASCII))
     for series, words in ((Series.G, "(?:G|BSPP)"), (Series.NPT, "NPT"))
-    for pattern in (rf"{words} ?{_PIPE_SIZE}", rf"{_PIPE_SIZE} ?{words}")
+    for pattern in (rf"{words}[ -]?{_PIPE_SIZE}", rf"{_PIPE_SIZE}[ -]?{words}")
 ]
 
 

@@ -9,8 +9,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
-from shopfloor.cli import _COMMANDS
+from shopfloor.cli import _COMMANDS, main
 from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, read_run
 from shopfloor.services.exchange import COLUMNS
 from shopfloor.settings import PREFIX, Settings
@@ -19,6 +20,8 @@ from shopfloor.web.sync.views import FIELDS
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+SET_UP = ["setup --thread 3/8-16 --material steel --rpm 300 --depth 16 --hole blind"]
 
 
 @pytest.mark.parametrize("heading", [names[0] for names in COLUMNS.values()])
@@ -61,6 +64,14 @@ def test_the_example_in_json_is_a_run() -> None:
     sent = json.loads(re.findall(r"-d '(\{.*?\})'", door_of_programs(), re.DOTALL)[0])
     limits = EntryLimits(datetime(2026, 4, 1, tzinfo=UTC), UTC, 5000, FROM_A_TABLET)
     assert (48, "T0001") == (read_run(sent, limits).holes, read_run(sent, limits).tap)
+
+
+@pytest.mark.parametrize("command", ["thread 3/8-16", "thread 1/8-27-NPT", *SET_UP])
+def test_every_key_of_a_json_answer_is_documented(command: str) -> None:
+    """A program's author finds each key of `thread` and `setup` in README; inches go by their millimetres."""
+    answer = json.loads(CliRunner().invoke(main, [*command.split(), "--json"]).stdout)
+    keys = {key.removesuffix("_in").removesuffix("_in2") for key in answer}
+    assert set() == {key for key in keys if not re.search(rf"`{key}(_mm2?)?`", README)}
 
 
 def test_pictures_and_links_are_there() -> None:

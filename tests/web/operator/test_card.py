@@ -129,3 +129,13 @@ def test_the_list_of_jobs_leads_to_the_card_at_each_station(client: FlaskClient)
     )
     page = client.get("/setup/jobs/J-1/card").text
     assert re.findall(r'href="(/operator/[^"]+)"', page)[-2:] == [f"{CARD}?job=J-1", "/operator/air-1/card?job=J-1"]
+
+
+@pytest.mark.parametrize("thread", ["#0-80", "M1", "M64", "4-4 UNC", "G 1/4", "G 6", "1/8-27 NPT", "M8x1.1 special"])
+@pytest.mark.parametrize("is_blind", [True, False])
+def test_every_thread_has_a_page(shop: Shop, at_work: FlaskClient, thread: str, is_blind: bool) -> None:
+    """A card, or what is lacking in words: never a failure."""
+    change(shop, Job, "J-1", thread=thread, is_blind=is_blind, depth_mm=3)
+    page = at_work.get(CARD)
+    assert 200 == page.status_code
+    assert ('<svg class="hole"' in page.text) != ("There is no card for this job yet." in page.text)
