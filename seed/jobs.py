@@ -21,9 +21,9 @@ from seed.shop import (
     WRENCH,
     tap_types_for,
 )
-from shopfloor.core.depth import hole_need
-from shopfloor.core.designations import parse
-from shopfloor.core.drills import tap_drills
+from shopfloor.core.threads.depth import hole_need
+from shopfloor.core.threads.designations import parse
+from shopfloor.core.threads.drills import tap_drills
 from shopfloor.core.vocabulary import Chamfer, DepthControl, HoleMaking, Lubricant, TapStyle
 
 POINT, FLUTE, STRAIGHT, FORMING = (

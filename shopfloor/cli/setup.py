@@ -23,8 +23,8 @@ from shopfloor.core.vocabulary import (
 )
 
 if TYPE_CHECKING:
-    from shopfloor.core.drive import Station
-    from shopfloor.core.set_up import SetUpCard, SetUpQuestion, SetUpWarning
+    from shopfloor.core.set_up.drive import Station
+    from shopfloor.core.set_up.question import SetUpCard, SetUpQuestion, SetUpWarning
 
 AnyFunction = TypeVar("AnyFunction", bound=Callable[..., Any])
 
@@ -117,7 +117,7 @@ def command(as_json: bool, **given: Any) -> None:
     Torques, powers and the clutch window are guide values: they replace neither the machine maker's limits nor
     qualified judgement.
     """
-    from shopfloor.core.set_up_card import set_up
+    from shopfloor.core.set_up.card import set_up
 
     try:
         card = set_up(_question(given))
@@ -142,9 +142,9 @@ def _of_option(problem: Problem) -> Problem:
 
 
 def _question(given: dict[str, Any]) -> SetUpQuestion:
-    from shopfloor.core.designations import parse
-    from shopfloor.core.set_up import Hole, SetUpQuestion, Tap
-    from shopfloor.core.work_materials import work_material
+    from shopfloor.core.set_up.materials import work_material
+    from shopfloor.core.set_up.question import Hole, SetUpQuestion, Tap
+    from shopfloor.core.threads.designations import parse
 
     hole = Hole(
         depth_mm=given["depth"],
@@ -182,7 +182,7 @@ def _whole(number: float | None) -> int | None:
 
 
 def _station(given: dict[str, Any]) -> Station:
-    from shopfloor.core.drive import Station
+    from shopfloor.core.set_up.drive import Station
 
     low, high = given["station_rpm"] or (None, None)
     return Station(given["station"], low, high, given["station_torque"], given["reducer"])

@@ -11,8 +11,8 @@ import click
 from shopfloor.cli.numbers import NUMBER, print_json
 
 if TYPE_CHECKING:
-    from shopfloor.core.drills import TapDrill
-    from shopfloor.core.series import Designation
+    from shopfloor.core.threads.drills import TapDrill
+    from shopfloor.core.threads.series import Designation
 
 Answer = dict[str, Any]
 
@@ -50,7 +50,7 @@ Keys of the JSON object (null where the standard gives no value):
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def command(designation: str, thread_class: str | None, percent: float | None, forming: bool, as_json: bool) -> None:
     """Print dimensions, limits and drills of one thread."""
-    from shopfloor.core.designations import parse, with_class
+    from shopfloor.core.threads.designations import parse, with_class
 
     thread = parse(designation)
     if thread_class is not None:
@@ -63,7 +63,7 @@ def command(designation: str, thread_class: str | None, percent: float | None, f
 
 
 def _answer(thread: Designation, percent: float | None, *, forming: bool) -> Answer:
-    from shopfloor.core.drills import tap_drills
+    from shopfloor.core.threads.drills import tap_drills
 
     drills = tap_drills(thread, percent, forming=forming)
     first = _drill(drills[0]) if drills else dict.fromkeys(("name", "mm", "inch", "percent"))
@@ -86,7 +86,7 @@ def _answer(thread: Designation, percent: float | None, *, forming: bool) -> Ans
 
 def _dimensions(thread: Designation) -> Answer:
     """Basic dimensions in mm and in inches."""
-    from shopfloor.core.dimensions import dimensions
+    from shopfloor.core.threads.dimensions import dimensions
 
     metric = asdict(dimensions(thread))
     return metric | _in_inches(metric) | {"tpi": thread.tpi}
@@ -103,7 +103,7 @@ def _in_inches(metric: Answer) -> Answer:
 
 
 def _limits(thread: Designation) -> dict[str, Answer]:
-    from shopfloor.core.dimensions import classes_of, limits
+    from shopfloor.core.threads.dimensions import classes_of, limits
 
     classes = (thread.thread_class,) if thread.thread_class else classes_of(thread)
     answer = {}
@@ -126,8 +126,8 @@ def _drill(choice: TapDrill) -> Answer:
 
 
 def _taper(thread: Designation) -> Answer:
-    from shopfloor.core.pipe import taper_pipe
-    from shopfloor.core.series import Series
+    from shopfloor.core.threads.pipe import taper_pipe
+    from shopfloor.core.threads.series import Series
 
     return {"taper": asdict(taper_pipe(thread))} if thread.series is Series.NPT else {}
 

@@ -10,13 +10,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.cutting import M_MIN, SpeedBand
-from shopfloor.core.drive import Station as Drive
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.rates import rate_per_1000
-from shopfloor.core.series import Designation
-from shopfloor.core.set_up import Hole, SetUpCard, SetUpQuestion, Tap
-from shopfloor.core.set_up_card import set_up
-from shopfloor.core.speeds import (
+from shopfloor.core.set_up.card import set_up
+from shopfloor.core.set_up.drive import Station as Drive
+from shopfloor.core.set_up.materials import WorkMaterial, material_of_group, work_material
+from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, Tap
+from shopfloor.core.set_up.speeds import (
     BandEvidence,
     NotProven,
     ProvenSpeed,
@@ -25,10 +25,10 @@ from shopfloor.core.speeds import (
     proven_speed,
     start_range,
 )
-from shopfloor.core.tap_choice import suitable_style
+from shopfloor.core.set_up.tap_choice import suitable_style
 from shopfloor.core.threads import find_thread
+from shopfloor.core.threads.series import Designation
 from shopfloor.core.vocabulary import HoleMaking, Substrate, TapStyle
-from shopfloor.core.work_materials import WorkMaterial, material_of_group, work_material
 from shopfloor.services.batches import NotFound
 from shopfloor.services.choices import JobChoice, StationChoice, job_choice, job_row, same_thread, station_row
 from shopfloor.services.codes import find_in

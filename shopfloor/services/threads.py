@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from math import isclose
 
-from shopfloor.core.designations import Designation, parse, standard_threads
 from shopfloor.core.entries import LONGEST_CODE
 from shopfloor.core.errors import InputError
 from shopfloor.core.reading import Reader
 from shopfloor.core.threads import Thread, find_thread
+from shopfloor.core.threads.designations import Designation, parse, standard_threads
 
 _SPECIAL = re.compile(r"\b(special|uns)\b", re.IGNORECASE)
 

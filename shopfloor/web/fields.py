@@ -23,9 +23,9 @@ from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
     TextAreaField,
 )
 
-from shopfloor.core.designations import standard_threads
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME, LONGEST_NOTE
 from shopfloor.core.errors import InputError
+from shopfloor.core.threads.designations import standard_threads
 from shopfloor.core.vocabulary import Word
 
 __all__ = [

@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import copysign
 
-from shopfloor.core.depth import CHAMFER_THREADS
-from shopfloor.core.set_up import SetUpCard
+from shopfloor.core.set_up.question import SetUpCard
+from shopfloor.core.threads.depth import CHAMFER_THREADS
 
 Point = tuple[float, float]
 

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopfloor.cli import main
-from shopfloor.core.thread_text import standard_threads
+from shopfloor.core.threads.text import standard_threads
 
 AT_LEAST = {"major_mm", "pitch_mm", "minor_mm", "pitch_diameter_mm", "stress_area_mm2", "tap_drill_mm",
             "tap_drill_name", "thread_percent", "major_in", "tpi", "limits", "drills"}  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy import update
 
-from shopfloor.core.set_up import SetUpCard
+from shopfloor.core.set_up.question import SetUpCard
 from shopfloor.core.vocabulary import Chamfer, DepthControl, HoleMaking, IsoGroup, TapEnd, TapStyle
 from shopfloor.services.batches import NotFound, log_run
 from shopfloor.services.set_up_card import card_at

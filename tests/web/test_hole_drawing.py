@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopfloor.core.designations import parse
-from shopfloor.core.set_up import Hole, SetUpCard, SetUpQuestion, Tap
-from shopfloor.core.set_up_card import set_up
+from shopfloor.core.set_up.card import set_up
+from shopfloor.core.set_up.materials import work_material
+from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, Tap
+from shopfloor.core.threads.designations import parse
 from shopfloor.core.vocabulary import Chamfer
-from shopfloor.core.work_materials import work_material
 from shopfloor.web.hole_drawing import HoleDrawing, Point, draw_hole
 
 THREADS = ("#0-80", "M3", "M8", "3/8-16", "1 1/8-7", "M64", "G 1/4", "1/8-27 NPT")

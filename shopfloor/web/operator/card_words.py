@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from shopfloor.core.cutting import ft_min_from_m_min
 from shopfloor.core.rates import Rate
-from shopfloor.core.set_up import SetUpCard, Weight
-from shopfloor.core.speeds import NotProven, ProvenSpeed
+from shopfloor.core.set_up.question import SetUpCard, Weight
+from shopfloor.core.set_up.speeds import NotProven, ProvenSpeed
 from shopfloor.core.units import MM_PER_INCH
 from shopfloor.services.set_up_card import StationCard
 from shopfloor.web.formats import decimal

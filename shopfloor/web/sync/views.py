@@ -11,10 +11,10 @@ from urllib.parse import urlsplit
 from flask import Blueprint, request
 from werkzeug.exceptions import Forbidden, UnsupportedMediaType
 
-from shopfloor.core.designations import suggest
 from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.reading import shown
+from shopfloor.core.threads.designations import suggest
 from shopfloor.services.batches import log_run
 from shopfloor.web.context import work
 from shopfloor.web.security import csrf

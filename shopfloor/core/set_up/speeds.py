@@ -1,0 +1,173 @@
+"""At what surface speed to start, and which speeds the shop's own log has proven."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shopfloor.core.cutting import M_MIN, RPM, SpeedBand, m_min_from_ft_min, rpm_for
+from shopfloor.core.set_up.materials import WorkMaterial
+from shopfloor.core.vocabulary import Substrate
+
+if TYPE_CHECKING:
+    from shopfloor.core.rates import Rate
+
+SUBSTRATE_FACTOR = {Substrate.HSS: 1.0, Substrate.HSS_COBALT: 1.15, Substrate.POWDER: 1.3, Substrate.CARBIDE: 2.5}
+COATED_FACTOR = 1.3
+"""How much faster than uncoated high-speed steel a tap may start; common practice, no source."""
+
+FEWEST_FAILURES = 5
+FEWEST_HOLES = 1000
+"""A band proves something from so many failures on, or so many holes where taps hardly fail: a choice, no source."""
+
+
+@dataclass(frozen=True)
+class StartRange:
+    """Surface speeds in m/min to start with: never a limit. `source` says where it comes from."""
+
+    low_m_min: float
+    high_m_min: float
+    source: str
+
+
+@dataclass(frozen=True)
+class BandEvidence:
+    """What the log holds of one speed band: failures of any kind, and breaks among them, per 1,000 holes."""
+
+    band: SpeedBand
+    failures: Rate
+    breaks: Rate
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether the band alone tells how often taps fail in it."""
+        return self.failures.events >= FEWEST_FAILURES or self.failures.holes >= FEWEST_HOLES
+
+
+@dataclass(frozen=True)
+class ProvenSpeed:
+    """The shop's own bands that hold their own against its best one, with the evidence of every band."""
+
+    bands: tuple[SpeedBand, ...]
+    reason: str
+    evidence: tuple[BandEvidence, ...]
+
+    @property
+    def low(self) -> float:
+        """Low end of the slowest proven band, in `unit`."""
+        return min(band.low for band in self.bands)
+
+    @property
+    def high(self) -> float:
+        """High end of the fastest proven band, in `unit`."""
+        return max(band.high for band in self.bands)
+
+    @property
+    def unit(self) -> str:
+        """m/min, or rpm where the tap's diameter was not known."""
+        return self.bands[0].unit
+
+    def holds(self, speed: float) -> bool:
+        """Whether a speed in `unit` lies in a proven band."""
+        return any(band.low <= speed < band.high for band in self.bands)
+
+
+@dataclass(frozen=True)
+class NotProven:
+    """Why the log does not yet speak for a speed, and what would be enough."""
+
+    reason: str
+    evidence: tuple[BandEvidence, ...]
+
+
+@dataclass(frozen=True)
+class AdvisedSpeed:
+    """Speeds to choose from, in `unit`: the shop's own proven ones, else the published start range; `why` tells."""
+
+    low: float
+    high: float
+    unit: str
+    is_proven: bool
+    why: str
+
+    def rpm(self, diameter_mm: float) -> tuple[float, float]:
+        """The same ends as speeds of a tap of this diameter, in 1/min."""
+        if self.unit == RPM:
+            return self.low, self.high
+        return rpm_for(diameter_mm, self.low), rpm_for(diameter_mm, self.high)
+
+
+def advised_speed(proven: ProvenSpeed | NotProven | None, start: StartRange) -> AdvisedSpeed:
+    """The speeds to choose from: what the shop's own log has proven takes precedence over any published range."""
+    if isinstance(proven, ProvenSpeed):
+        return AdvisedSpeed(proven.low, proven.high, proven.unit, True, proven.reason)
+    return AdvisedSpeed(start.low_m_min, start.high_m_min, M_MIN, False, start.source)
+
+
+def start_range(material: WorkMaterial, substrate: Substrate = Substrate.HSS, is_coated: bool = False) -> StartRange:
+    """Surface speeds to start with in a material, by what the tap is made of.
+
+    Returns
+    -------
+    StartRange    the published range for high-speed steel, raised for better substrates and a coating
+
+    References
+    ----------
+    As named in the result; factors for substrate and coating are common practice, no source.
+    """
+    factor = SUBSTRATE_FACTOR[substrate] * (COATED_FACTOR if is_coated else 1.0)
+    low, high = (factor * m_min_from_ft_min(speed) for speed in material.hss_ft_min)
+    raised = "" if factor == 1 else f"; times {factor:.3g} for {_tap(substrate, is_coated)}: common practice, no source"
+    return StartRange(low, high, material.speed_source + raised)
+
+
+def proven_speed(evidence: Sequence[BandEvidence]) -> ProvenSpeed | NotProven:
+    """Which speed bands the shop's own log has proven; they take precedence over any start range.
+
+    Parameters
+    ----------
+    evidence : sequence    one for each band, of one unit, of the same material and tap
+
+    Notes
+    -----
+    Of the bands with evidence enough, the best is the one whose failures have the lowest upper limit. It is proven, and
+    with it every band that is not demonstrably worse: the lower limits of its failures and of its breaks lie below
+    the upper limits of the best. Bands without evidence enough are left out, even between proven ones.
+    """
+    evidence = sorted(evidence, key=lambda seen: seen.band)
+    enough = [seen for seen in evidence if seen.is_enough]
+    if not enough:
+        return NotProven(_not_enough(evidence), tuple(evidence))
+    best = min(enough, key=lambda seen: seen.failures.upper)
+    proven = [seen for seen in enough if not _is_worse(seen, best)]
+    return ProvenSpeed(tuple(seen.band for seen in proven), _proven(proven, best, len(enough)), tuple(evidence))
+
+
+def _is_worse(seen: BandEvidence, best: BandEvidence) -> bool:
+    return seen.failures.lower > best.failures.upper or seen.breaks.lower > best.breaks.upper
+
+
+def _proven(proven: Sequence[BandEvidence], best: BandEvidence, compared: int) -> str:
+    holes, failures = sum(seen.failures.holes for seen in proven), sum(seen.failures.events for seen in proven)
+    what = f"{_failures(failures)} in {holes:,.0f} holes of this shop"
+    if compared == 1:
+        return f"{what}; no other band has evidence enough to compare with"
+    limits = f"{best.failures.lower:.2g} to {best.failures.upper:.2g} failures per 1,000 holes"
+    return f"{what}; best of {compared} bands {best.band.label} ({limits}), the others here are not shown to be worse"
+
+
+def _not_enough(evidence: Sequence[BandEvidence]) -> str:
+    wanted = f"a speed band counts from {FEWEST_FAILURES} failures or {FEWEST_HOLES:,} holes on"
+    if not evidence:
+        return f"nothing logged yet; {wanted}"
+    most = max(evidence, key=lambda seen: (seen.failures.events, seen.failures.holes))
+    return f"{_failures(most.failures.events)} in {most.failures.holes:,.0f} holes at {most.band.label}; {wanted}"
+
+
+def _failures(number: int) -> str:
+    return f"{number:,} failure{'s' * (number != 1)}"
+
+
+def _tap(substrate: Substrate, is_coated: bool) -> str:
+    return f"{substrate.label}, coated" if is_coated else substrate.label

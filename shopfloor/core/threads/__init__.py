@@ -1,0 +1,8 @@
+"""Standard threads: read, written, measured, drilled for; and threads found within other text.
+
+What nearly everybody needs of it, the size and pitch that a text names, is at hand here.
+"""
+
+from shopfloor.core.threads.within_text import Thread, find_thread, major_diameter_mm, read_thread
+
+__all__ = ["Thread", "find_thread", "major_diameter_mm", "read_thread"]
