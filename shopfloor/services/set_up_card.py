@@ -32,7 +32,7 @@ from shopfloor.core.vocabulary import HoleMaking, Substrate, TapStyle
 from shopfloor.services.batches import NotFound
 from shopfloor.services.choices import JobChoice, StationChoice, job_choice, job_row, same_thread, station_row
 from shopfloor.services.codes import find_in
-from shopfloor.services.station import AtStation, TapHere, at_station
+from shopfloor.services.station import AtStation, OtherTap, TapHere, at_station
 from shopfloor.services.threads import standard_thread
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Material, Station, TapType
@@ -48,8 +48,9 @@ _UNCOATED = ("", "none", "bright", "uncoated", "plain")
 class StationCard:
     """The card of a job at a station, with the tap that is in it.
 
-    `card` None: something that it needs is not on record, and `lacking` says what. `is_speed_known`: the speed is the
-    last one used or the planned one, else the middle of the advised range.
+    `card` None: something that it needs is not on record, and `lacking` says what. `other_tap` is in the station but
+    does not cut the job's thread. `is_speed_known`: the speed is the last one used or the planned one, else the middle
+    of the advised range.
     """
 
     station: StationChoice
@@ -57,6 +58,7 @@ class StationCard:
     tap: TapHere | None
     card: SetUpCard | None
     lacking: tuple[Problem, ...] = ()
+    other_tap: OtherTap | None = None
     is_speed_known: bool = True
 
 
@@ -77,7 +79,8 @@ def card_at(work: Work, station: str, job: str) -> StationCard:
         lacking: tuple[Problem, ...] = ()
     except InputError as error:
         card, lacking = None, error.problems
-    return StationCard(page.station, page.job, page.tap, card, lacking, page.conditions.rpm is not None)
+    is_known = page.conditions.rpm is not None
+    return StationCard(page.station, page.job, page.tap, card, lacking, page.other_tap, is_known)
 
 
 def _without_thread(work: Work, station: StationChoice, code: str) -> StationCard:

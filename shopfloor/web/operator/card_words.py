@@ -99,7 +99,9 @@ def _tap_lines(found: StationCard, card: SetUpCard) -> Iterator[CardLine]:
     formed = "; a forming tap would do as well" if card.choice.may_be_formed else ""
     yield CardLine("Tap style that suits", card.choice.style.label, f"{card.choice.reason}{formed}")
     if found.tap is None:
-        yield CardLine("Tap in the station", "none for this job", "figures are for the style that suits, plug chamfer")
+        other = f"{found.other_tap.code} there cuts {found.other_tap.thread}; " if found.other_tap else ""
+        why = f"{other}figures are for the style that suits, plug chamfer"
+        yield CardLine("Tap in the station", "none for this job", why)
         return
     holes = (
         f"{found.tap.logged_holes:,} holes logged, came used" if found.tap.holes is None else _holes(found.tap.holes)
