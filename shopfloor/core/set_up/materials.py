@@ -10,10 +10,8 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import IsoGroup
 
-KC_SOURCE = "specific cutting force as printed on a public technical page of a tap maker (name withheld)"
-SPEED_SOURCE = (
-    "start range for taps of high-speed steel as printed on two public technical pages of tap makers (names withheld)"
-)
+KC_SOURCE = "specific cutting force as printed on a public technical page of a tap maker"
+SPEED_SOURCE = "start range for taps of high-speed steel as printed on two public technical pages of tap makers"
 _ASSUMED = "no published value found for this formula; assumed on the safe side, from memory:"
 _NO_SPEED = "no published start range found; from memory, common practice:"
 
