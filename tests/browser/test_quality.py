@@ -108,6 +108,7 @@ def test_the_story_of_a_break_is_put_right(open_tablet: Callable[..., Tablet]) -
     page = open_tablet(800, 1280).page
     page.goto("/quality/incidents")
     page.locator(".to-story").first.click()
+    expect(page.get_by_label("Why?").first).to_be_visible()
     assert not is_wider_than_the_screen(page)
     assert [] == small_targets(page)
     assert [] == faults(page)
