@@ -1,0 +1,157 @@
+"""When to change taps in time, over all laws that the log allows: the age whose cost is least to be regretted.
+
+Changing at age T or at failure, if that comes first, costs per hole in the long run
+    g(T) = (Cp S(T) + sum over modes of C_mode F_mode(T)) / integral of S from 0 to T.
+The law is not known, so each age is judged by what it costs over the best age under each law, on average over the
+posterior: expected cost, each law's measured by its own best, or short-lived laws would count for more than others.
+
+References: R. Barlow & L. Hunter, Optimum preventive maintenance policies, Operations Research 8 (1960) 90-100;
+L. J. Savage, The theory of statistical decision, J. Amer. Statist. Assoc. 46 (1951) 55-67 (regret).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.laws import Laws, weights
+
+AGES = np.concatenate([[0.0], np.geomspace(0.01, 12.0, 120)])
+"""Ages tried, in middling lives."""
+
+NEVER = len(AGES) - 4
+"""From here on, practically no tap reaches the age."""
+
+WORTH_SAYING = 0.02
+"""An expected saving below 2 % is no gain: it would be lost in how a shop lives. Common practice, no source."""
+
+LIKELY = 0.5
+"""A change that is as likely to lose as to save is not advised, whatever it might save. Common practice, no source."""
+
+FLAT = 0.02
+"""Ages whose expected cost is within 2 % of the least are as good. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Costs:
+    """Whole cost of a change in time, and of a failure by each mode in the order of the laws; any one currency."""
+
+    planned: float
+    failure: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        for name, cost in (("cost_planned", self.planned), *(("cost_failure", cost) for cost in self.failure)):
+            if not (np.isfinite(cost) and cost > 0):
+                raise InputError.of(name, f"{cost:g} is no cost", "give a finite amount above 0")
+
+
+@dataclass(frozen=True)
+class Change:
+    """Whether and when to change in time.
+
+    Attributes
+    ----------
+    age : float or None              holes; None where nothing is gained by changing in time
+    saving, saving_interval          share of the cost per hole of running to failure; where no age is advised, what
+                                     the best age would save
+    chance_of_saving : float         that changing then costs less than running to failure
+    flat : (from, to) or None        ages about as good; `to` infinite where running to failure is about as good
+    cost_per_hole : float            expected at that age
+    cost_per_hole_run_to_failure : float
+    level : float                    of the interval
+    """
+
+    age: float | None
+    saving: float
+    saving_interval: tuple[float, float]
+    chance_of_saving: float
+    flat: tuple[float, float] | None
+    cost_per_hole: float
+    cost_per_hole_run_to_failure: float
+    level: float
+
+
+def best_change(laws: Sequence[Laws], costs: Costs, level: float) -> Change:
+    """The age at which to change taps of a condition, over its laws.
+
+    Parameters
+    ----------
+    laws     joint draws for each mode of failure; they compete
+    costs    a failure cost for each of them
+
+    Raises
+    ------
+    InputError    not one failure cost for each mode
+    """
+    if len(costs.failure) != len(laws):
+        raise InputError.of("cost_failure", f"{len(costs.failure)} costs", f"give {len(laws)}, one for each mode")
+    weight = weights(laws)
+    ages = AGES * _middling_life(laws)
+    rates = _cost_rates(laws, costs, ages)
+    regret = weight @ (rates / rates.min(axis=1, keepdims=True))
+    best = int(regret.argmin())
+    saved = 1 - rates[:, best] / rates[:, -1]
+    saving = 1 - float(regret[best] / regret[-1])
+    likely = float(weight @ (saved > 0))
+    is_gain = best < NEVER and saving >= WORTH_SAYING and likely >= LIKELY
+    good = np.flatnonzero(regret <= regret[best] * (1 + FLAT))
+    return Change(
+        age=max(1.0, _lowest(ages[1:], regret, best)) if is_gain else None,
+        saving=saving,
+        saving_interval=interval(saved, weight, level),
+        chance_of_saving=likely,
+        flat=(float(ages[1 + good[0]]), np.inf if good[-1] >= NEVER else float(ages[1 + good[-1]])) if is_gain else None,
+        cost_per_hole=float(weight @ rates[:, best if is_gain else -1]),
+        cost_per_hole_run_to_failure=float(weight @ rates[:, -1]),
+        level=level,
+    )
+
+
+def interval(values: FloatArray, weight: FloatArray, level: float) -> tuple[float, float]:
+    """Equal-tailed interval of weighted values, shape (s,)."""
+    order = np.argsort(values)
+    reached = np.cumsum(weight[order]) - weight[order] / 2
+    low, high = np.interp([(1 - level) / 2, (1 + level) / 2], reached, values[order])
+    return float(low), float(high)
+
+
+def _middling_life(laws: Sequence[Laws]) -> float:
+    return float(np.exp(np.median(np.min([one.log_scale[:, -1] for one in laws], axis=0))))
+
+
+def _cost_rates(laws: Sequence[Laws], costs: Costs, ages: FloatArray) -> FloatArray:
+    """Cost per hole of changing at each age but the first (0), under every law, shape (s, t - 1)."""
+    spent = np.array([one.spent(ages) for one in laws])
+    survival = np.exp(-spent.sum(axis=0))
+    length = np.cumsum(np.diff(ages) * (survival[:, 1:] + survival[:, :-1]) / 2, axis=1)
+    cost = costs.planned * survival[:, 1:]
+    for failed, price in zip(_failed(spent, survival), costs.failure, strict=True):
+        cost = cost + price * failed
+    return np.asarray(cost / length)
+
+
+def _failed(spent: FloatArray, survival: FloatArray) -> FloatArray:
+    """Share that has failed by each mode up to each age but the first, shape (modes, s, t - 1).
+
+    What is lost between two ages is shared among the modes by their part of the hazard there.
+    """
+    lost = survival[:, :-1] - survival[:, 1:]
+    if len(spent) == 1:
+        return np.asarray(1 - survival[None, :, 1:])
+    step = np.diff(spent, axis=2)
+    total = step.sum(axis=0)
+    return np.cumsum(step / np.where(total > 0, total, 1.0) * lost, axis=2)
+
+
+def _lowest(ages: FloatArray, regret: FloatArray, best: int) -> float:
+    """The age at the bottom of the parabola through the least regret and its neighbours, by log age."""
+    if not 0 < best < len(ages) - 1:
+        return float(ages[best])
+    left, middle, right = regret[best - 1 : best + 2]
+    bend = left - 2 * middle + right
+    off = 0.5 * (left - right) / bend if bend > 0 else 0.0
+    return float(ages[best] * (ages[best + 1] / ages[best]) ** np.clip(off, -0.5, 0.5))

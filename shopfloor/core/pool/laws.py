@@ -1,0 +1,102 @@
+"""The laws of life that a posterior allows for some conditions: weighted draws, the same each time they are asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+from scipy.stats import qmc
+
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.posterior import Posterior
+from shopfloor.core.pool.terms import MOST_LOG_HAZARD, spent
+
+DRAWS = 256
+WIDER = 1.25
+"""Draws come from laws so much wider than the normal ones, so that weights can correct these in their tails."""
+
+MOST_CORRECTION = 30.0
+
+
+@dataclass(frozen=True, eq=False)
+class Laws:
+    """Draws of the laws of one mode in n conditions, jointly.
+
+    Attributes
+    ----------
+    log_shape, log_scale : (s, n)
+    frailty : (s,)
+    log_weight : (s,)        of each draw; 0 as far as the normal laws hold
+    """
+
+    log_shape: FloatArray
+    log_scale: FloatArray
+    frailty: FloatArray
+    log_weight: FloatArray
+
+    def spent(self, ages: FloatArray) -> FloatArray:
+        """A = -log S at ages (t,) in the last of the conditions for every draw, shape (s, t)."""
+        log_ages = np.log(np.maximum(ages, 1e-300))
+        w = np.exp(self.log_shape[:, -1:]) * (log_ages - self.log_scale[:, -1:])
+        hazard = np.exp(np.clip(w, -700.0, MOST_LOG_HAZARD))
+        return spent(np.where(ages > 0, hazard, 0.0), self.frailty[:, None])
+
+
+def weights(laws: Sequence[Laws]) -> FloatArray:
+    """Weights of joint draws, shape (s,); several modes weigh together."""
+    together = np.sum([one.log_weight for one in laws], axis=0)
+    weight = np.exp(together - together.max())
+    return np.asarray(weight / weight.sum())
+
+
+def draw(posterior: Posterior, conditions: Sequence[int], draws: int = DRAWS, stream: int = 0) -> Laws:
+    """Draws of the laws of these conditions together.
+
+    Each condition's own likelihood, which need not be normal, corrects the normal law by weights (as in J. Geweke,
+    Bayesian inference in econometric models using Monte Carlo integration, Econometrica 57 (1989) 1317-1339).
+
+    Parameters
+    ----------
+    conditions    places in the posterior's list
+    stream        draws of different streams are independent: one for each mode
+    """
+    n = len(conditions)
+    points = _normal_points(draws, 2 * n, stream)
+    setting = np.searchsorted(np.cumsum(posterior.weight), _levels(draws, stream))
+    setting = np.minimum(setting, len(posterior.weight) - 1)
+    root = np.linalg.cholesky(posterior.covariance(conditions))
+    away = WIDER * np.einsum("sij,sj->si", root[setting], points).reshape(draws, n, 2)
+    log_weight = 0.5 * (points**2).sum(axis=1) * (1 - WIDER**2)
+    for i, place in enumerate(conditions):
+        log_weight = log_weight + _correction(posterior, place, setting, away[:, i])
+    at = posterior.mean[setting][:, conditions] + away
+    return Laws(at[..., 0], at[..., 1], posterior.frailty[setting], log_weight)
+
+
+def _correction(posterior: Posterior, place: int, setting: NDArray[np.int64], away: FloatArray) -> FloatArray:
+    """log of a condition's own likelihood over its normal law, at each draw."""
+    mean, frailty = posterior.mean[:, place], posterior.frailty
+    at = mean[setting] + away
+    here = posterior.likelihood.at_one(place, at[:, 0], at[:, 1], frailty[setting])
+    peak = posterior.likelihood.at_one(place, mean[:, 0], mean[:, 1], frailty)[setting]
+    (bb, bm, mm), (by_b, by_m) = posterior.own[setting, place].T, posterior.slope[setting, place].T
+    b, m = away.T
+    bowl = by_b * b + by_m * m - 0.5 * (bb * b**2 + 2 * bm * b * m + mm * m**2)
+    return np.asarray(np.clip(here - peak - bowl, -MOST_CORRECTION, MOST_CORRECTION))
+
+
+@lru_cache(maxsize=64)
+def _normal_points(draws: int, dimensions: int, stream: int) -> FloatArray:
+    """Evenly spread standard normal points (scrambled Sobol sequence, fixed seed)."""
+    even = qmc.Sobol(dimensions, rng=np.random.default_rng([dimensions, stream])).random(draws)
+    return np.asarray(ndtri(np.clip(even, 1e-6, 1 - 1e-6)))
+
+
+@lru_cache(maxsize=64)
+def _levels(draws: int, stream: int) -> FloatArray:
+    """Levels at which settings are drawn, in an order of their own, so that they do not go with the points."""
+    return np.asarray(np.random.default_rng([draws, stream]).permutation((np.arange(draws) + 0.5) / draws))

@@ -1,0 +1,137 @@
+"""The posterior of all conditions together: for each setting the mode and curvature, the settings weighed by the log.
+
+References: L. Tierney & J. B. Kadane, Accurate approximations for posterior moments and marginal densities, J. Amer.
+Statist. Assoc. 81 (1986) 82-86 (Laplace's method); H. Rue, S. Martino & N. Chopin, Approximate Bayesian inference for
+latent Gaussian models, J. Roy. Statist. Soc. B 71 (2009) 319-392 (weighing settings).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopfloor.core.errors import NotConverged
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.conditions import Condition, Histories
+from shopfloor.core.pool.design import Design, design
+from shopfloor.core.pool.priors import settings
+from shopfloor.core.pool.terms import ModeLikelihood, Terms
+
+MOST_STEPS = 60
+LONGEST_STEP = 1.5
+"""In logs; a longer one would leave the range in which the curve at hand tells anything."""
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """What is known of (log shape, log scale) of each of c conditions, as a mixture of k normal laws.
+
+    Attributes
+    ----------
+    weight : (k,)            chance of each setting, given the log
+    frailty : (k,)           variance of the taps' own factor on the hazard in each
+    mean : (k, c, 2)         (b, m)
+    effects : (k, p), factor : (k, p, p)
+                             mean of the effects, and the lower Cholesky factor of their precision
+    slope : (k, c, 2), own : (k, c, 3)
+                             gradient and negative Hessian (bb, bm, mm) there of what each condition's own lives tell
+    """
+
+    likelihood: ModeLikelihood
+    design: Design
+    weight: FloatArray
+    frailty: FloatArray
+    mean: FloatArray
+    effects: FloatArray
+    factor: FloatArray
+    slope: FloatArray
+    own: FloatArray
+
+    def covariance(self, conditions: Sequence[int]) -> FloatArray:
+        """Covariance of (b, m) of these conditions, in their order, shape (k, 2 n, 2 n)."""
+        rows = np.stack([self.design.shape[conditions], self.design.scale[conditions]], axis=1).reshape(
+            2 * len(conditions), -1
+        )
+        root = np.linalg.solve(self.factor, np.broadcast_to(rows.T, (len(self.factor), *rows.T.shape)))
+        return np.asarray(np.swapaxes(root, 1, 2) @ root)
+
+    def leaning(self, condition: int) -> float:
+        """Share of what is known of the scale that comes from elsewhere: from like taps and from what was known before.
+
+        1 where the condition has no life of its own.
+        """
+        whole = np.linalg.inv(self.covariance([condition]))
+        own = self.own[:, condition]
+        without = whole - np.stack([own[:, :2], own[:, 1:]], axis=1)
+        with_own, elsewhere = (np.linalg.inv(precision)[:, 1, 1] for precision in (whole, without))
+        return float(np.clip(self.weight @ (with_own / elsewhere), 0.0, 1.0))
+
+
+def posterior(histories: Histories, conditions: Sequence[Condition], mode: str) -> Posterior:
+    """What the lives tell of every condition, also of those without a life.
+
+    Parameters
+    ----------
+    histories       lives, whose conditions are places in `conditions`
+    conditions      all that will be asked for
+    mode            the failures that count; others had survived until theirs
+
+    Raises
+    ------
+    NotConverged    not known to happen
+    """
+    told = settings(mode)
+    shared = design(conditions, told)
+    likelihood = ModeLikelihood(histories, mode, len(conditions))
+    frailty = np.array([one.frailty for one in told])
+    effects, terms, height = _climb(likelihood, shared, frailty)
+    factor = np.linalg.cholesky(_curvature(terms, shared))
+    diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
+    evidence = height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
+    weight = np.exp(evidence - evidence.max())
+    b, m = effects @ shared.shape.T, effects @ shared.scale.T
+    slope, own = np.stack([terms.by_b, terms.by_m], axis=-1), np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
+    mean = np.stack([b, m], axis=-1)
+    return Posterior(likelihood, shared, weight / weight.sum(), frailty, mean, effects, factor, slope, own)
+
+
+def _climb(likelihood: ModeLikelihood, shared: Design, frailty: FloatArray) -> tuple[FloatArray, Terms, FloatArray]:
+    """Newton steps to the mode for every setting at once: effects, terms there, and the log posterior."""
+
+    def at(effects: FloatArray) -> tuple[Terms, FloatArray]:
+        terms = likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
+        return terms, terms.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1)
+
+    effects = shared.mean.copy()
+    terms, height = at(effects)
+    for _ in range(MOST_STEPS):
+        slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale - (effects - shared.mean) / shared.sd**2
+        step = np.linalg.solve(_curvature(terms, shared), slope[..., None])[..., 0]
+        step *= np.minimum(1.0, LONGEST_STEP / np.maximum(np.abs(step).max(axis=1, keepdims=True), 1e-12))
+        for _ in range(30):
+            next_terms, next_height = at(effects + step)
+            is_lower = next_height < height - 1e-9
+            if not is_lower.any():
+                break
+            step[is_lower] /= 2
+        gain = float(np.abs(next_height - height).max())
+        effects, terms, height = effects + step, next_terms, next_height
+        if gain < 1e-6 and float(np.abs(step).max()) < 1e-3:
+            return effects, terms, height
+    raise NotConverged("the posterior of the groups")
+
+
+def _curvature(terms: Terms, shared: Design) -> FloatArray:
+    """Precision of the effects, shape (k, p, p)."""
+    shape, scale = shared.shape, shared.scale
+    mixed = (shape.T * terms.bm[:, None, :]) @ scale
+    found = (shape.T * terms.bb[:, None, :]) @ shape + (scale.T * terms.mm[:, None, :]) @ scale
+    found = found + mixed + np.swapaxes(mixed, 1, 2)
+    if not isinstance(terms.across, float):
+        both = np.vstack([shape, scale])
+        found = found + both.T @ terms.across @ both
+    places = np.arange(found.shape[1])
+    found[:, places, places] += shared.sd**-2.0
+    return np.asarray(found)

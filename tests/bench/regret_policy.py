@@ -1,0 +1,33 @@
+"""The shop's advice as a policy of the decision benchmark: the same functions that the pages call.
+
+`policy(log)` answers, for each of `log.groups`, the age in holes at which to change a tap, or None.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopfloor.core.observations import Lives
+from shopfloor.core.pool.advice import Costs, best_change
+from shopfloor.core.pool.conditions import Condition, Histories
+from shopfloor.core.pool.laws import draw
+from shopfloor.core.pool.posterior import posterior
+from shopfloor.core.vocabulary import IsoGroup, Mode
+
+LEVEL = 0.90
+MODES = ("", Mode.BREAK.value, Mode.WEAR.value)
+
+
+def policy(log: Any) -> list[float | None]:
+    """Advice for every group of a simulated shop."""
+    conditions = [Condition(g.family, g.material, IsoGroup(g.material), g.speed) for g in log.groups]
+    lives = Lives.of(log.lower, log.upper, log.entry, [MODES[mode] for mode in log.mode])
+    histories = Histories.plain(lives, log.group, len(conditions))
+    modes = [mode for mode in MODES[1:] if mode == Mode.BREAK.value or mode in lives.modes()]
+    known = [posterior(histories, conditions, mode) for mode in modes]
+    answers = []
+    for place, group in enumerate(log.groups):
+        laws = [draw(one, [place], stream=i) for i, one in enumerate(known)]
+        costs = Costs(group.cost_planned, (group.cost_break, group.cost_wear)[: len(laws)])
+        answers.append(best_change(laws, costs, LEVEL).age)
+    return answers
