@@ -26,8 +26,8 @@ def policy(log: Any) -> list[float | None]:
     modes = [mode for mode in MODES[1:] if mode == Mode.BREAK.value or mode in lives.modes()]
     known = [posterior(histories, conditions, mode) for mode in modes]
     answers = []
-    for place, group in enumerate(log.groups):
-        laws = [draw(one, [place], stream=i) for i, one in enumerate(known)]
+    for condition, group in zip(conditions, log.groups, strict=True):
+        laws = [draw(one, [condition], stream=i) for i, one in enumerate(known)]
         costs = Costs(group.cost_planned, (group.cost_break, group.cost_wear)[: len(laws)])
         answers.append(best_change(laws, costs, LEVEL).age)
     return answers

@@ -99,12 +99,13 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float) -> Change:
     likely = float(weight @ (saved > 0))
     is_gain = best < NEVER and saving >= WORTH_SAYING and likely >= LIKELY
     good = np.flatnonzero(regret <= regret[best] * (1 + FLAT))
+    last = np.inf if good[-1] >= NEVER else float(ages[1 + good[-1]])
     return Change(
         age=max(1.0, _lowest(ages[1:], regret, best)) if is_gain else None,
         saving=saving,
         saving_interval=interval(saved, weight, level),
         chance_of_saving=likely,
-        flat=(float(ages[1 + good[0]]), np.inf if good[-1] >= NEVER else float(ages[1 + good[-1]])) if is_gain else None,
+        flat=(float(ages[1 + good[0]]), last) if is_gain else None,
         cost_per_hole=float(weight @ rates[:, best if is_gain else -1]),
         cost_per_hole_run_to_failure=float(weight @ rates[:, -1]),
         level=level,

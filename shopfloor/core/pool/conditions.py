@@ -112,8 +112,7 @@ def _ages(history: History) -> tuple[float, float, float]:
 
 
 def _holes_until(history: History, age: float, conditions: int) -> list[float]:
-    """Holes in each condition up to an age. What came before the entry counts as the first use, what comes after the
-    last hole logged as the last."""
+    """Holes in each condition up to an age; those before the entry in the first use, those after the last in it."""
     holes = [0.0] * conditions
     holes[history.uses[0].condition] += min(age, history.entry)
     reached = history.entry

@@ -1,4 +1,4 @@
-"""The laws of life that a posterior allows for some conditions: weighted draws, the same each time they are asked for."""
+"""The laws of life that a posterior allows for some conditions: weighted draws, the same each time."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from scipy.special import ndtri
 from scipy.stats import qmc
 
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.posterior import Posterior
 from shopfloor.core.pool.terms import MOST_LOG_HAZARD, spent
 
@@ -53,7 +54,7 @@ def weights(laws: Sequence[Laws]) -> FloatArray:
     return np.asarray(weight / weight.sum())
 
 
-def draw(posterior: Posterior, conditions: Sequence[int], draws: int = DRAWS, stream: int = 0) -> Laws:
+def draw(posterior: Posterior, conditions: Sequence[Condition], draws: int = DRAWS, stream: int = 0) -> Laws:
     """Draws of the laws of these conditions together.
 
     Each condition's own likelihood, which need not be normal, corrects the normal law by weights (as in J. Geweke,
@@ -61,25 +62,31 @@ def draw(posterior: Posterior, conditions: Sequence[int], draws: int = DRAWS, st
 
     Parameters
     ----------
-    conditions    places in the posterior's list
+    conditions    any, seen in the log or not
     stream        draws of different streams are independent: one for each mode
     """
     n = len(conditions)
     points = _normal_points(draws, 2 * n, stream)
     setting = np.searchsorted(np.cumsum(posterior.weight), _levels(draws, stream))
     setting = np.minimum(setting, len(posterior.weight) - 1)
-    root = np.linalg.cholesky(posterior.covariance(conditions))
+    mean, covariance = posterior.normal(conditions)
+    root = np.linalg.cholesky(covariance)
     away = WIDER * np.einsum("sij,sj->si", root[setting], points).reshape(draws, n, 2)
     log_weight = 0.5 * (points**2).sum(axis=1) * (1 - WIDER**2)
-    for i, place in enumerate(conditions):
-        log_weight = log_weight + _correction(posterior, place, setting, away[:, i])
-    at = posterior.mean[setting][:, conditions] + away
+    at = mean.reshape(-1, n, 2)
+    for i, condition in enumerate(conditions):
+        place = posterior.place(condition)
+        if place is not None:
+            log_weight = log_weight + _correction(posterior, place, setting, at[:, i], away[:, i])
+    at = at[setting] + away
     return Laws(at[..., 0], at[..., 1], posterior.frailty[setting], log_weight)
 
 
-def _correction(posterior: Posterior, place: int, setting: NDArray[np.int64], away: FloatArray) -> FloatArray:
+def _correction(
+    posterior: Posterior, place: int, setting: NDArray[np.int64], mean: FloatArray, away: FloatArray
+) -> FloatArray:
     """log of a condition's own likelihood over its normal law, at each draw."""
-    mean, frailty = posterior.mean[:, place], posterior.frailty
+    frailty = posterior.frailty
     at = mean[setting] + away
     here = posterior.likelihood.at_one(place, at[:, 0], at[:, 1], frailty[setting])
     peak = posterior.likelihood.at_one(place, mean[:, 0], mean[:, 1], frailty)[setting]

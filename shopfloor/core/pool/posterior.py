@@ -7,7 +7,7 @@ latent Gaussian models, J. Roy. Statist. Soc. B 71 (2009) 319-392 (weighing sett
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,7 +32,6 @@ class Posterior:
     ----------
     weight : (k,)            chance of each setting, given the log
     frailty : (k,)           variance of the taps' own factor on the hazard in each
-    mean : (k, c, 2)         (b, m)
     effects : (k, p), factor : (k, p, p)
                              mean of the effects, and the lower Cholesky factor of their precision
     slope : (k, c, 2), own : (k, c, 3)
@@ -43,40 +42,52 @@ class Posterior:
     design: Design
     weight: FloatArray
     frailty: FloatArray
-    mean: FloatArray
     effects: FloatArray
     factor: FloatArray
     slope: FloatArray
     own: FloatArray
+    places: Mapping[Condition, int]
 
-    def covariance(self, conditions: Sequence[int]) -> FloatArray:
-        """Covariance of (b, m) of these conditions, in their order, shape (k, 2 n, 2 n)."""
-        rows = np.stack([self.design.shape[conditions], self.design.scale[conditions]], axis=1).reshape(
-            2 * len(conditions), -1
-        )
-        root = np.linalg.solve(self.factor, np.broadcast_to(rows.T, (len(self.factor), *rows.T.shape)))
-        return np.asarray(np.swapaxes(root, 1, 2) @ root)
+    def normal(self, conditions: Sequence[Condition]) -> tuple[FloatArray, FloatArray]:
+        """Mean, shape (k, 2 n), and covariance, shape (k, 2 n, 2 n), of b, m, b, m, ... of any conditions."""
+        rows = self.design.rows(conditions)
+        spread = np.broadcast_to(rows.of_effects.T, (len(self.factor), *rows.of_effects.T.shape))
+        root = np.linalg.solve(self.factor, spread)
+        covariance = np.swapaxes(root, 1, 2) @ root
+        places = np.arange(covariance.shape[1])
+        covariance[:, places, places] += rows.variance
+        return self.effects @ rows.of_effects.T + rows.more, covariance
 
-    def leaning(self, condition: int) -> float:
+    def place(self, condition: Condition) -> int | None:
+        """Where the condition stands in the design; None where no life was seen in it."""
+        return self.places.get(condition)
+
+    def leaning(self, condition: Condition) -> float:
         """Share of what is known of the scale that comes from elsewhere: from like taps and from what was known before.
 
         1 where the condition has no life of its own.
         """
-        whole = np.linalg.inv(self.covariance([condition]))
-        own = self.own[:, condition]
+        place = self.place(condition)
+        if place is None:
+            return 1.0
+        whole = np.linalg.inv(self.normal([condition])[1])
+        own = self.own[:, place]
         without = whole - np.stack([own[:, :2], own[:, 1:]], axis=1)
         with_own, elsewhere = (np.linalg.inv(precision)[:, 1, 1] for precision in (whole, without))
         return float(np.clip(self.weight @ (with_own / elsewhere), 0.0, 1.0))
 
 
-def posterior(histories: Histories, conditions: Sequence[Condition], mode: str) -> Posterior:
-    """What the lives tell of every condition, also of those without a life.
+def posterior(
+    histories: Histories, conditions: Sequence[Condition], mode: str, near: Posterior | None = None
+) -> Posterior:
+    """What the lives tell of every condition, those without a life too.
 
     Parameters
     ----------
     histories       lives, whose conditions are places in `conditions`
-    conditions      all that will be asked for
+    conditions      those of the lives; each once
     mode            the failures that count; others had survived until theirs
+    near            the posterior of an earlier log, from which to start
 
     Raises
     ------
@@ -86,25 +97,27 @@ def posterior(histories: Histories, conditions: Sequence[Condition], mode: str) 
     shared = design(conditions, told)
     likelihood = ModeLikelihood(histories, mode, len(conditions))
     frailty = np.array([one.frailty for one in told])
-    effects, terms, height = _climb(likelihood, shared, frailty)
-    factor = np.linalg.cholesky(_curvature(terms, shared))
+    effects, terms, height = _climb(likelihood, shared, frailty, near)
+    factor = np.asarray(np.linalg.cholesky(_curvature(terms, shared)), float)
     diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
     evidence = height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
     weight = np.exp(evidence - evidence.max())
-    b, m = effects @ shared.shape.T, effects @ shared.scale.T
     slope, own = np.stack([terms.by_b, terms.by_m], axis=-1), np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
-    mean = np.stack([b, m], axis=-1)
-    return Posterior(likelihood, shared, weight / weight.sum(), frailty, mean, effects, factor, slope, own)
+    places = {condition: i for i, condition in enumerate(conditions)}
+    return Posterior(likelihood, shared, weight / weight.sum(), frailty, effects, factor, slope, own, places)
 
 
-def _climb(likelihood: ModeLikelihood, shared: Design, frailty: FloatArray) -> tuple[FloatArray, Terms, FloatArray]:
+def _climb(
+    likelihood: ModeLikelihood, shared: Design, frailty: FloatArray, near: Posterior | None
+) -> tuple[FloatArray, Terms, FloatArray]:
     """Newton steps to the mode for every setting at once: effects, terms there, and the log posterior."""
 
     def at(effects: FloatArray) -> tuple[Terms, FloatArray]:
         terms = likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
         return terms, terms.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1)
 
-    effects = shared.mean.copy()
+    is_near = near is not None and near.design.conditions == shared.conditions
+    effects = near.effects.copy() if near is not None and is_near else shared.mean.copy()
     terms, height = at(effects)
     for _ in range(MOST_STEPS):
         slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale - (effects - shared.mean) / shared.sd**2

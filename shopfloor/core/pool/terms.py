@@ -7,7 +7,7 @@ S = (1 + frailty H)^(-1 / frailty) of them survives, exp(-H) without frailty. Wr
 
 - survived from entry to its last good age     A(entry) - A(age)
 - failed somewhere in (lower, upper]            A(entry) - A(lower) + log(1 - exp(A(lower) - A(upper)))
-- failed exactly at t                           log h(t) - (1 + frailty) A(t) + A(entry), h being the hazard without frailty
+- failed exactly at t                           log h(t) - (1 + frailty) A(t) + A(entry), h the hazard without frailty
 
 Parameters of a condition are its log shape b and log scale m; all arrays lead with the settings, shape (k, c).
 
@@ -128,10 +128,9 @@ class ModeLikelihood:
         shape = np.exp(b)
         drift = shape * (self._log_ages - self._exact * m)
         value = self._exact * b + drift - self._log_ages
-        parts = [value, self._exact + drift, -shape * self._exact, -drift, shape * self._exact, np.zeros_like(b)]
-        for more in (self._at_ages(shape, m, theta), self._in_between(shape, m, theta)):
-            parts = [part + one for part, one in zip(parts, more, strict=True)]
-        value, by_b, by_m, bb, bm, mm = parts
+        exact = [value, self._exact + drift, -shape * self._exact, -drift, shape * self._exact, np.zeros_like(b)]
+        parts = zip(exact, self._at_ages(shape, m, theta), self._in_between(shape, m, theta), strict=True)
+        value, by_b, by_m, bb, bm, mm = (np.asarray(sum(part), float) for part in parts)
         plain = Terms(value.sum(axis=1), by_b, by_m, *_semi_definite(bb, bm, mm))
         return plain if self._mixed is None else self._mixed.added_to(plain, b, m, theta)
 
@@ -208,8 +207,7 @@ def _semi_definite(bb: FloatArray, bm: FloatArray, mm: FloatArray) -> tuple[Floa
 
 @dataclass(frozen=True, eq=False)
 class _Exposed:
-    """Lives at one of their ages: log H, A and its derivatives by it, shape (k, n), and the gradient of log H by all
-    parameters, shape (k, n, 2 c)."""
+    """Lives at one of their ages: log H, A, and the gradient of log H by all parameters, shape (k, n, 2 c)."""
 
     log_hazard: FloatArray
     curve: _Curve
@@ -217,7 +215,7 @@ class _Exposed:
 
 
 class _Mixed:
-    """Lives over several conditions. Their part of the Hessian is that of a least-squares fit, which is never negative."""
+    """Lives over several conditions. Their part of the Hessian is as in a least-squares fit: never negative."""
 
     def __init__(self, histories: Histories, exact: BoolArray, between: BoolArray) -> None:
         m = len(histories.mixed)
@@ -226,6 +224,8 @@ class _Mixed:
         self._exact, self._between = np.where(exact, self._count, 0.0), between
         self._holes = histories.mixed
         self._rows = np.arange(m)
+        self._last = np.zeros((m, histories.mixed.shape[2]))
+        self._last[self._rows, self._condition] = 1.0
 
     def added_to(self, plain: Terms, b: FloatArray, m: FloatArray, theta: FloatArray) -> Terms:
         """The terms of the plain lives with those of these lives."""
@@ -242,15 +242,14 @@ class _Mixed:
             (low, known * (1 - 1 / shape) - (n + known * theta + rise) * low.curve.first),
             (up, rise * up.curve.first),
         )
-        gradient = sum(np.einsum("kn,knp->kp", pull, point.gradient) for point, pull in pulls)
+        gradient = np.sum([np.einsum("kn,knp->kp", pull, point.gradient) for point, pull in pulls], axis=0)
         across = self._bent(low.gradient, (n + known * theta) * low.curve.second)
         widening = up.curve.first[..., None] * up.gradient - low.curve.first[..., None] * low.gradient
         across = across + self._bent(widening, rise * (1 + rise / n))
         c = b.shape[1]
         # log h has b and -m of the last condition in it, and b again within 1 / shape.
-        np.add.at(gradient, (slice(None), where), known * (1 + low.log_hazard / shape))
-        np.add.at(gradient, (slice(None), c + where), -known)
-        more_b, more_m = gradient[:, :c], gradient[:, c:]
+        more_b = gradient[:, :c] + (known * (1 + low.log_hazard / shape)) @ self._last
+        more_m = gradient[:, c:] - known @ self._last
         return Terms(
             plain.value + value.sum(axis=1), plain.by_b + more_b, plain.by_m + more_m,
             plain.bb, plain.bm, plain.mm, across,
