@@ -1,7 +1,7 @@
 """Will this tap last this batch, when to change it, and what that saves: the life statistics, as the pages ask them.
 
-A group is one tap type in one material at one speed band. Thin groups lean on wider ones (any speed, then any
-material of the same tap type), and every answer says what it rests on.
+A group is one tap type in one material at one speed band. Its own lives make the curve that a page draws; what is
+advised rests on the posterior of all groups together, and every answer says how much of it comes from other taps.
 """
 
 from __future__ import annotations
@@ -9,23 +9,28 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from sqlalchemy.orm import Session
 
-from shopfloor.core.fit import LifeResult, WeibullFit, fit_modes, fit_weibull
+from shopfloor.core.fit import LifeResult, fit_modes, fit_weibull
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
 from shopfloor.core.observations import Evidence, Lives
-from shopfloor.core.replacement import FEWEST_FAILURES, ReplacementAdvice, advise_replacement
+from shopfloor.core.pool.advice import Change, Costs, best_change
+from shopfloor.core.pool.conditions import Condition
+from shopfloor.core.pool.laws import Laws
+from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
+from shopfloor.core.replacement import FEWEST_FAILURES
 from shopfloor.core.vocabulary import Mode
+from shopfloor.services.pooled import Past, Pool
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
 from shopfloor.store.queries.lives import Gathered, Situation, gather
 
 _FITS_KEPT = 4096
-_REACHES = ("at this speed", "at any speed", "in any material")
+NO_EVIDENCE = Evidence(0, 0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -50,48 +55,83 @@ class GroupLife:
 
 @dataclass(frozen=True)
 class Advice:
-    """Advice for one situation, with the group that it rests on.
+    """Advice for taps of one situation.
 
-    `reach` says how wide that group is: 'at this speed', 'at any speed', 'in any material'. `group` is None where the
-    log holds no life of this tap type at all.
+    Attributes
+    ----------
+    evidence, breaks    what the log holds of exactly this situation
+    leaning             share of what is known that comes from other taps, and from what was known beforehand
+    failures            of all taps in the log, on which the whole rests
+    change              None where the log is too thin to tell
+    costs               of a change in time, of a break, of a worn tap
+    assumed             settings in place of a cost that the shop has not given
     """
 
-    group: GroupLife | None
-    reach: str
-    replacement: ReplacementAdvice | None
-    cost_planned: float
-    cost_failure: float
-    assumed: tuple[str, ...] = ()
-    """Settings in place of a cost that the shop has not given: those of the tap type and of the two figures above."""
+    evidence: Evidence
+    breaks: int
+    leaning: float
+    failures: int
+    change: Change | None
+    costs: Costs
+    assumed: tuple[str, ...]
+    level: float
+    _condition: Condition
+    _pool: Pool
 
     @property
     def change_at(self) -> int | None:
-        """Holes at which to change; None where nothing is gained by it or nobody can tell yet."""
-        if self.replacement is None or self.replacement.plan is None or self.replacement.gain in ("none", "unknown"):
-            return None
-        age = self.replacement.plan.age
+        """Holes at which to change a tap that is only used so; None where nothing is gained or nobody can tell yet."""
+        age = None if self.change is None else self.change.age
         return None if age is None else max(1, math.floor(age))
 
     @property
     def saving(self) -> Estimate | None:
         """Share of the cost per hole that the suggested change saves against running to failure; below 0 it loses."""
-        found = self.replacement
-        if self.change_at is None or found is None or found.plan is None or found.saving_interval is None:
+        if self.change is None or self.change.age is None:
             return None
-        return Estimate(found.plan.saving, *found.saving_interval, found.level)
+        return Estimate(self.change.saving, *self.change.saving_interval, self.level)
 
-    def break_risk(self, holes: int | None, next_holes: int) -> Estimate | None:
-        """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told."""
-        if self.group is None or holes is None:
+    @property
+    def reason(self) -> str:
+        """Why a change is suggested or not, in a sentence."""
+        if self.change is None:
+            return f"Too few failures in the log ({self.failures}) to say whether changing in time saves"
+        return self.change.reason
+
+    def change_at_for(self, holes: int, past: Past) -> int | None:
+        """Holes at which to change a tap that has made `holes`, the past ones counted for what they used up."""
+        if self.change_at is None or self._is_plain(past):
+            return self.change_at
+        laws = self._pool.laws(*(condition for condition, _ in past), self._condition)[Mode.BREAK]
+        used = as_holes_of_last(laws, (*(made for _, made in past), 0.0))
+        return holes + max(0, math.floor(self.change_at - used))
+
+    def break_risk(self, holes: int | None, next_holes: int, past: Past = ()) -> Estimate | None:
+        """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told.
+
+        `past`: what it was used on; without it, all is taken to have been made in this situation.
+        """
+        if self.change is None or holes is None:
             return None
-        return self.group.breaking.risk(holes, next_holes)
+        if self._is_plain(past):
+            return chance_of_failing(self._laws, (float(holes),), next_holes, self.level)
+        laws = self._pool.laws(*(condition for condition, _ in past), self._condition)[Mode.BREAK]
+        return chance_of_failing(laws, (*(made for _, made in past), 0.0), next_holes, self.level)
+
+    def _is_plain(self, past: Past) -> bool:
+        return all(condition == self._condition for condition, _ in past)
+
+    @cached_property
+    def _laws(self) -> Laws:
+        return self._pool.laws(self._condition)[Mode.BREAK]
 
 
 class LifeBook:
-    """All lives of the log (or of some tap types), fitted when asked."""
+    """All lives of the log, fitted when asked; those of some tap types alone where only their curves are wanted."""
 
     def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
         self._gathered = gather(session, tap_types)
+        self._pool = Pool(session)
         self._settings = settings
         self._session = session
 
@@ -109,40 +149,39 @@ class LifeBook:
         gathered = self._gathered.get(situation)
         return None if gathered is None else _group(situation, gathered, self._settings.level)
 
-    def advice(self, situation: Situation) -> Advice:
-        """Advice for a tap in this situation, leaning on wider ones where the log is thin."""
-        group, reach = self._widest_needed(situation)
-        price = self._price(situation.tap_type)
-        planned, failure = self._costs(price, group)
-        replacement = None if group is None else advise_replacement(group.both, planned, failure)
-        assumed = (*(("default_tap_cost",) if price is None else ()), *self._settings.assumed_costs)
-        return Advice(group, reach, replacement, planned, failure, assumed)
+    def past(self, tap: int, number: int) -> Past:
+        """What a life was spent on so far."""
+        return self._pool.past(tap, number)
 
-    def _widest_needed(self, situation: Situation) -> tuple[GroupLife | None, str]:
-        reaches = _REACHES[len(_REACHES) - len(situation.widened()) :]
-        groups = [(self.group(wider), reach) for wider, reach in zip(situation.widened(), reaches, strict=True)]
-        known = [(group, reach) for group, reach in groups if group is not None]
-        enough = [(group, reach) for group, reach in known if _is_enough(group)]
-        return next(iter(enough or known[-1:]), (None, reaches[-1]))
+    def advice(self, situation: Situation) -> Advice:
+        """Advice for a tap in this situation, leaning on others where the log is thin."""
+        price = self._price(situation.tap_type)
+        settings = self._settings
+        planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
+        costs = Costs(planned, (planned + settings.break_cost, planned + settings.wear_cost))
+        known, condition = self._gathered.get(situation), self._pool.condition(situation)
+        is_enough = self._pool.failures >= FEWEST_FAILURES
+        laws = self._pool.laws(condition) if is_enough else {}
+        return Advice(
+            evidence=NO_EVIDENCE if known is None else _evidence(known),
+            breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
+            leaning=self._pool.leaning(condition) if is_enough else 1.0,
+            failures=self._pool.failures,
+            change=best_change(list(laws.values()), costs, settings.level) if laws else None,
+            costs=costs,
+            assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
+            level=settings.level,
+            _condition=condition,
+            _pool=self._pool,
+        )
 
     def _price(self, tap_type: int) -> float | None:
         kind = self._session.get(TapType, tap_type)
         return None if kind is None or kind.unit_cost is None else float(kind.unit_cost)
 
-    def _costs(self, price: float | None, group: GroupLife | None) -> tuple[float, float]:
-        """Cost of a change in time and of a failure, the latter by how often each mode was seen."""
-        settings = self._settings
-        planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
-        breaks = group.failures_by(Mode.BREAK) if group else 0
-        wears = group.failures_by(Mode.WEAR) if group else 0
-        # Before anything failed the dearer mode is assumed: it is what the shop fears.
-        share = breaks / (breaks + wears) if breaks + wears else 1.0
-        return planned, planned + share * settings.break_cost + (1 - share) * settings.wear_cost
 
-
-def _is_enough(group: GroupLife) -> bool:
-    """Whether a group stands alone; else it leans on a wider one."""
-    return isinstance(group.both, WeibullFit) and group.evidence.failures >= FEWEST_FAILURES
+def _evidence(gathered: Gathered) -> Evidence:
+    return replace(_lives(tuple(gathered.observations)).evidence, taps=gathered.lives)
 
 
 def _group(situation: Situation, gathered: Gathered, level: float) -> GroupLife:
@@ -154,11 +193,15 @@ def _group(situation: Situation, gathered: Gathered, level: float) -> GroupLife:
 @lru_cache(maxsize=_FITS_KEPT)
 def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives, LifeResult, dict[str, LifeResult]]:
     """Fits by the data they rest on: a new run refits only the groups that it changes."""
-    lives = Lives.of(
+    lives = _lives(observations)
+    modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
+    return lives, fit_weibull(lives, level), modes
+
+
+def _lives(observations: Sequence[Observation]) -> Lives:
+    return Lives.of(
         [o.lower for o in observations],
         [math.inf if o.upper is None else o.upper for o in observations],
         entry=[o.entry for o in observations],
         mode=["" if o.mode is None else o.mode.value for o in observations],
     )
-    modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
-    return lives, fit_weibull(lives, level), modes

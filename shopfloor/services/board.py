@@ -18,7 +18,8 @@ from shopfloor.core.intervals import Estimate
 from shopfloor.core.observations import Evidence
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import Word
-from shopfloor.services.advice import Advice, LifeBook
+from shopfloor.services.advice import NO_EVIDENCE, Advice, LifeBook
+from shopfloor.services.pooled import Past
 from shopfloor.services.work import Work
 from shopfloor.store import Station, Tap, TapType
 from shopfloor.store.queries.fitted import FittedTap, PastRun, fitted_taps, last_runs_by_place, last_runs_by_tap
@@ -30,7 +31,6 @@ RUNS_LOOKED_AT = 5
 
 UNKNOWN_HOLES = "Nobody knows how many holes were on it when it was first logged"
 NO_RUN = "No run yet, neither with this tap nor with another of its type at this station"
-NO_LIFE = "The log holds no life of this tap type yet"
 
 
 Advise = Callable[[Situation], Advice]
@@ -73,15 +73,16 @@ class NextBatch:
 class Outlook:
     """What the log says about a tap's next holes; the risk and `change_at` are None where it cannot tell.
 
-    `reason` says why there is no age to change at, or why the age is what it is; `evidence` is what all rests on.
+    `reason` says why there is no age to change at, or why the age is what it is; `evidence` is of taps used just so,
+    `leaning` the share of what is known that comes from others.
     """
 
     verdict: Verdict
     break_risk: Estimate | None
     change_at: int | None
     reason: str
-    reach: str
-    evidence: Evidence | None
+    leaning: float
+    evidence: Evidence
     saving: Estimate | None
 
 
@@ -149,18 +150,18 @@ def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> li
     book = LifeBook.open(work, session, [kind.id for kind in kinds])
     advise: Advise = cache(book.advice)
     batches = _next_batches(session, fitted)
-    return [_tap_in_use(tap, batches.get(tap.tap), advise) for tap in fitted]
+    return [_tap_in_use(tap, batches.get(tap.tap), advise, book.past(tap.tap, tap.regrinds)) for tap in fitted]
 
 
-def verdict(holes: int | None, next_holes: int, advice: Advice) -> Verdict:
-    """What to do about a tap with so many holes on it, before a batch of so many."""
-    if holes is None or advice.replacement is None or advice.replacement.gain == "unknown":
+def verdict(holes: int | None, next_holes: int, change_at: int | None, *, is_known: bool) -> Verdict:
+    """What to do about a tap with so many holes on it, before a batch of so many; `is_known`: the log can tell."""
+    if holes is None or not is_known:
         return Verdict.NOT_KNOWN
-    if advice.change_at is None:
+    if change_at is None:
         return Verdict.RUN_ON
-    if holes >= advice.change_at:
+    if holes >= change_at:
         return Verdict.CHANGE_NOW
-    return Verdict.NEXT_BATCH if holes + next_holes > advice.change_at else Verdict.GOOD
+    return Verdict.NEXT_BATCH if holes + next_holes > change_at else Verdict.GOOD
 
 
 def _check(stations: Sequence[str], station: str | None, order: str | None) -> Order:
@@ -196,28 +197,23 @@ def _foretold(tap: FittedTap, runs: Sequence[PastRun], *, is_own: bool) -> NextB
     return NextBatch(situation, last.job, last.part, last.material_name, last.rpm, band, holes, len(runs), is_own)
 
 
-def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise) -> TapInUse:
+def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, past: Past) -> TapInUse:
     holes = None if tap.entry is None else tap.holes
-    outlook = NO_OUTLOOK if batch is None else _outlook(holes, batch.holes, advise(batch.situation))
+    outlook = NO_OUTLOOK if batch is None else _outlook(holes, batch.holes, advise(batch.situation), past)
     return TapInUse(tap.code, tap.type_code, tap.station_code, tap.regrinds, holes, tap.holes, batch, outlook)
 
 
-def _outlook(holes: int | None, next_holes: int, advice: Advice) -> Outlook:
+def _outlook(holes: int | None, next_holes: int, advice: Advice, past: Past) -> Outlook:
+    change_at = advice.change_at if holes is None else advice.change_at_for(holes, past)
     return Outlook(
-        verdict(holes, next_holes, advice),
-        advice.break_risk(holes, next_holes),
-        advice.change_at,
-        _reason(holes, advice),
-        advice.reach,
-        None if advice.group is None else advice.group.evidence,
+        verdict(holes, next_holes, change_at, is_known=advice.change is not None),
+        advice.break_risk(holes, next_holes, past),
+        change_at,
+        UNKNOWN_HOLES if holes is None else advice.reason,
+        advice.leaning,
+        advice.evidence,
         advice.saving,
     )
-
-
-def _reason(holes: int | None, advice: Advice) -> str:
-    if holes is None:
-        return UNKNOWN_HOLES
-    return NO_LIFE if advice.replacement is None else advice.replacement.reason
 
 
 def _by_risk(tap: TapInUse) -> tuple[int, float, str]:
@@ -233,4 +229,4 @@ def _by_change(tap: TapInUse) -> tuple[float, tuple[int, float, str]]:
 
 
 _KEYS: dict[Order, Callable[[TapInUse], Any]] = {Order.RISK: _by_risk, Order.CHANGE: _by_change}
-NO_OUTLOOK = Outlook(Verdict.NOT_KNOWN, None, None, NO_RUN, "", None, None)
+NO_OUTLOOK = Outlook(Verdict.NOT_KNOWN, None, None, NO_RUN, 1.0, NO_EVIDENCE, None)

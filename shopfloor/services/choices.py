@@ -246,7 +246,7 @@ def _living(session: Session, kinds: Sequence[TapType], place: Station) -> list[
 def _tap_choice(tap: Tap, life: TapLife, place: Station, book: OutlookBook) -> TapChoice:
     holes = known_holes(life)
     name = place.name if life.station_id == place.id else None
-    return TapChoice(tap.code, tap.tap_type.code, holes, name, book.outlook(tap.tap_type, holes))
+    return TapChoice(tap.code, tap.tap_type.code, holes, name, book.outlook(tap.tap_type, holes, life))
 
 
 def _by_risk(choice: TapChoice) -> tuple[bool, float, str]:

@@ -96,7 +96,7 @@ class Row:
 class LifeFinding:
     """The answer to a question, which names what was chosen in the end; `curve` None where there is no such life.
 
-    `is_leaning`: the advice rests on more taps than those of the curve.
+    `advice` None: the material or the speed is left open, so that no one age fits.
     """
 
     question: LifeQuestion
@@ -104,7 +104,6 @@ class LifeFinding:
     choices: Choices
     curve: LifeCurve | None
     advice: Advice | None
-    is_leaning: bool = False
 
 
 def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
@@ -124,12 +123,8 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
         book = LifeBook.open(work, session, [situation.tap_type])
         group = book.group(situation)
         curve = None if group is None else _curve(group, question.mode)
-        advice = None if group is None else book.advice(situation)
-        return LifeFinding(question, name, choices, curve, advice, is_leaning=_leans(advice, situation))
-
-
-def _leans(advice: Advice | None, situation: Situation) -> bool:
-    return advice is not None and advice.group is not None and advice.group.situation != situation
+        is_exact = situation.material is not None and situation.speed_band is not None
+        return LifeFinding(question, name, choices, curve, book.advice(situation) if is_exact else None)
 
 
 def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuestion:

@@ -10,10 +10,9 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.intervals import Estimate
-from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.work import Work
-from shopfloor.store import TapType
+from shopfloor.store import TapLife, TapType
 from shopfloor.store.queries.lives import Situation
 from shopfloor.store.queries.log import diameter_of
 
@@ -23,7 +22,7 @@ class Outlook:
     """What the log says of a tap before its next holes.
 
     `risk` None: nothing can be said. `change_at` None: no change is suggested, for the `reason`. `taps` and `breaks`
-    count what the figures rest on, `reach` says how wide that group is.
+    were used just so; `leaning` is the share of what is known that comes from others.
     """
 
     next_holes: int
@@ -32,7 +31,7 @@ class Outlook:
     reason: str | None
     taps: int
     breaks: int
-    reach: str
+    leaning: float
 
 
 class OutlookBook:
@@ -53,18 +52,18 @@ class OutlookBook:
     def _lives(self) -> LifeBook:
         return LifeBook.open(self._work, self._session, self._kinds)
 
-    def outlook(self, kind: TapType, holes: int | None) -> Outlook:
-        """The outlook of a tap of this type with `holes` on it (None: nobody knows)."""
+    def outlook(self, kind: TapType, holes: int | None, life: TapLife | None = None) -> Outlook:
+        """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun."""
         advice = self._advice_on(kind)
-        group = advice.group
+        past = () if life is None else self._lives.past(life.tap_id, life.number)
         return Outlook(
             next_holes=self._next_holes,
-            risk=advice.break_risk(holes, self._next_holes),
-            change_at=advice.change_at,
-            reason=None if advice.replacement is None else advice.replacement.reason,
-            taps=0 if group is None else group.evidence.taps,
-            breaks=0 if group is None else group.failures_by(Mode.BREAK),
-            reach=advice.reach,
+            risk=advice.break_risk(holes, self._next_holes, past),
+            change_at=advice.change_at if holes is None else advice.change_at_for(holes, past),
+            reason=advice.reason,
+            taps=advice.evidence.taps,
+            breaks=advice.breaks,
+            leaning=advice.leaning,
         )
 
     def _advice_on(self, kind: TapType) -> Advice:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from shopfloor.core.cutting import speed_band
-from shopfloor.core.stock import PlannedWork, holes_per_tap
+from shopfloor.core.stock import PlannedWork
 from shopfloor.services.advice import LifeBook
 from shopfloor.services.choices import same_thread
 from shopfloor.store import TapType
@@ -71,5 +71,5 @@ def _rpm(job: OpenJob, uses: Sequence[JobUse]) -> float | None:
 
 def _holes_per_tap(job: OpenJob, rpm: float | None, kind: TapType, book: LifeBook) -> float | None:
     band = None if rpm is None else speed_band(rpm, diameter_of(kind.thread)).label
-    advice = book.advice(Situation(kind.id, job.material, band))
-    return None if advice.group is None else holes_per_tap(advice.group.both, advice.change_at)
+    change = book.advice(Situation(kind.id, job.material, band)).change
+    return None if change is None else change.holes_per_tap

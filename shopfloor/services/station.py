@@ -219,7 +219,7 @@ def _taps_here(
     next_holes = portion.holes if portion else TYPICAL_BATCH
     book = OutlookBook(work, session, [tap.tap_type], job.material_id, conditions.rpm, next_holes)
     holes = known_holes(life)
-    outlook = book.outlook(tap.tap_type, holes)
+    outlook = book.outlook(tap.tap_type, holes, life)
     return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook), None
 
 

@@ -25,6 +25,7 @@ def install(app: Flask) -> None:
         chance,
         money,
         saving,
+        leaning_on,
         local_time,
         local_date,
         local_clock,
@@ -74,6 +75,11 @@ def chance(value: float | None) -> str:
 def money(amount: float | Decimal | None) -> str:
     """An amount in the shop's currency, where the shop has named one: '24.00 EUR', else '24.00'."""
     return NO_VALUE if amount is None else f"{amount:,.2f} {work().settings.currency}".rstrip()
+
+
+def leaning_on(share: float) -> str:
+    """How much of what is known comes from other taps: '62 % from like taps'."""
+    return f"{100 * share:.0f}\u00a0% from like taps"
 
 
 def saving(estimate: Estimate) -> str:

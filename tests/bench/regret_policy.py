@@ -15,12 +15,13 @@ from shopfloor.core.pool.posterior import posterior
 from shopfloor.core.vocabulary import IsoGroup, Mode
 
 LEVEL = 0.90
+ISO_GROUPS = {group.value: group for group in IsoGroup}
 MODES = ("", Mode.BREAK.value, Mode.WEAR.value)
 
 
 def policy(log: Any) -> list[float | None]:
     """Advice for every group of a simulated shop."""
-    conditions = [Condition(g.family, g.material, IsoGroup(g.material), g.speed) for g in log.groups]
+    conditions = [Condition(g.family, g.material, ISO_GROUPS[g.material], g.speed) for g in log.groups]
     lives = Lives.of(log.lower, log.upper, log.entry, [MODES[mode] for mode in log.mode])
     histories = Histories.plain(lives, log.group, len(conditions))
     modes = [mode for mode in MODES[1:] if mode == Mode.BREAK.value or mode in lives.modes()]

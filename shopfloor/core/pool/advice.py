@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -34,6 +35,15 @@ LIKELY = 0.5
 
 FLAT = 0.02
 """Ages whose expected cost is within 2 % of the least are as good. Common practice, no source."""
+
+
+Gain = Literal["sure", "likely", "none"]
+
+_REASONS: dict[Gain, str] = {
+    "sure": "Changing in time saves: failures come more often on old taps, and they cost more",
+    "likely": "Changing in time probably saves: failures seem to come more often on old taps",
+    "none": "Nothing to gain by changing in time: it would cost about as much as it saves, or more",
+}
 
 
 @dataclass(frozen=True)
@@ -62,6 +72,7 @@ class Change:
     flat : (from, to) or None        ages about as good; `to` infinite where running to failure is about as good
     cost_per_hole : float            expected at that age
     cost_per_hole_run_to_failure : float
+    holes_per_tap : float            expected of a tap that is changed then, or at failure
     level : float                    of the interval
     """
 
@@ -72,7 +83,20 @@ class Change:
     flat: tuple[float, float] | None
     cost_per_hole: float
     cost_per_hole_run_to_failure: float
+    holes_per_tap: float
     level: float
+
+    @property
+    def gain(self) -> Gain:
+        """How sure it is that changing in time saves."""
+        if self.age is None:
+            return "none"
+        return "sure" if self.saving_interval[0] > 0 else "likely"
+
+    @property
+    def reason(self) -> str:
+        """The same in a sentence that an operator can read."""
+        return _REASONS[self.gain]
 
 
 def best_change(laws: Sequence[Laws], costs: Costs, level: float) -> Change:
@@ -91,7 +115,7 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float) -> Change:
         raise InputError.of("cost_failure", f"{len(costs.failure)} costs", f"give {len(laws)}, one for each mode")
     weight = weights(laws)
     ages = AGES * _middling_life(laws)
-    rates = _cost_rates(laws, costs, ages)
+    rates, lengths = _cost_rates(laws, costs, ages)
     regret = weight @ (rates / rates.min(axis=1, keepdims=True))
     best = int(regret.argmin())
     saved = 1 - rates[:, best] / rates[:, -1]
@@ -107,6 +131,7 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float) -> Change:
         chance_of_saving=likely,
         flat=(float(ages[1 + good[0]]), last) if is_gain else None,
         cost_per_hole=float(weight @ rates[:, best if is_gain else -1]),
+        holes_per_tap=float(weight @ lengths[:, best if is_gain else -1]),
         cost_per_hole_run_to_failure=float(weight @ rates[:, -1]),
         level=level,
     )
@@ -124,15 +149,15 @@ def _middling_life(laws: Sequence[Laws]) -> float:
     return float(np.exp(np.median(np.min([one.log_scale[:, -1] for one in laws], axis=0))))
 
 
-def _cost_rates(laws: Sequence[Laws], costs: Costs, ages: FloatArray) -> FloatArray:
-    """Cost per hole of changing at each age but the first (0), under every law, shape (s, t - 1)."""
+def _cost_rates(laws: Sequence[Laws], costs: Costs, ages: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Cost per hole of changing at each age but the first (0), and holes made until then, by law: (s, t - 1) each."""
     spent = np.array([one.spent(ages) for one in laws])
     survival = np.exp(-spent.sum(axis=0))
     length = np.cumsum(np.diff(ages) * (survival[:, 1:] + survival[:, :-1]) / 2, axis=1)
     cost = costs.planned * survival[:, 1:]
     for failed, price in zip(_failed(spent, survival), costs.failure, strict=True):
         cost = cost + price * failed
-    return np.asarray(cost / length)
+    return np.asarray(cost / length), length
 
 
 def _failed(spent: FloatArray, survival: FloatArray) -> FloatArray:

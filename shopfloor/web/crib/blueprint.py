@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Blueprint, abort, request
 
-from shopfloor.web.crib.words import REACH_WORDS, STATE_LOOK, VERDICT_LOOK, observed
+from shopfloor.web.crib.words import STATE_LOOK, VERDICT_LOOK, observed
 
 blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
@@ -16,7 +16,6 @@ def words() -> dict[str, Any]:
     """The crib's words, for its templates."""
     return {
         "observed": observed,
-        "reach_words": REACH_WORDS,
         "state_look": STATE_LOOK,
         "verdict_look": VERDICT_LOOK,
     }

@@ -27,13 +27,6 @@ STATE_LOOK = {
     TapState.LOST: "state-none",
 }
 
-REACH_WORDS = {
-    "at this speed": "in this material at this speed",
-    "at any speed": "in this material at any speed",
-    "in any material": "in any material at any speed",
-}
-"""How wide the group is that a figure rests on, in full."""
-
 _VERB = {Mode.BREAK: "broke", Mode.WEAR: "worn"}
 
 

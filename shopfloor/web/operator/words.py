@@ -11,6 +11,7 @@ from shopfloor.services.log_book import Entry, SavedNotice
 from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.station import TapHere
+from shopfloor.web.formats import leaning_on
 from shopfloor.web.odds import odds, odds_interval
 
 _WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of batch"}
@@ -39,13 +40,10 @@ def odds_told(outlook: Outlook) -> str:
 def odds_rest_on(outlook: Outlook) -> str:
     """The interval and the evidence behind the odds."""
     risk = outlook.risk
-    evidence = f"{_counted(outlook.taps, 'tap')}, {_counted(outlook.breaks, 'break')}, {outlook.reach}"
+    evidence = f"{_counted(outlook.taps, 'tap')}, {_counted(outlook.breaks, 'break')} used so"
     if risk is None:
         return f"The log holds {evidence}: too little to tell" if outlook.taps else "No such tap in the log yet"
-    if odds(risk) == "not known":
-        return f"The log holds {evidence}: too little to tell"
-    if risk.value is None:
-        return f"{100 * risk.level:.0f}\u00a0% upper limit; rests on {evidence}"
+    evidence = f"{evidence}, {leaning_on(outlook.leaning)}"
     return f"{100 * risk.level:.0f}\u00a0% interval {odds_interval(risk)}; rests on {evidence}"
 
 

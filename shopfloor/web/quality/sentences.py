@@ -11,9 +11,9 @@ from shopfloor.core.replacement import FEWEST_FAILURES
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
-from shopfloor.services.life_curves import Choice, LifeCurve, LifeFinding
+from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
-from shopfloor.web.formats import NO_VALUE, percent, saving, whole
+from shopfloor.web.formats import NO_VALUE, leaning_on, percent, saving, whole
 
 _LEAST_SHARE = 0.001
 
@@ -156,12 +156,9 @@ def shape_range(ends: tuple[float, float]) -> str:
 
 def change(advice: Advice) -> str:
     """The suggested age with what it saves, or why there is none."""
-    plan = advice.replacement
-    if plan is None:
-        return "No suggestion yet: no life of this tap type is known."
     if advice.saving is None:
-        return f"{plan.reason}."
-    return f"Change at {whole(advice.change_at)} holes. {plan.reason}. {saving(advice.saving)}."
+        return f"{advice.reason}."
+    return f"Change at {whole(advice.change_at)} holes. {advice.reason}. {saving(advice.saving)}."
 
 
 def assumed(advice: Advice) -> str:
@@ -170,15 +167,21 @@ def assumed(advice: Advice) -> str:
     return ", ".join(named)
 
 
-def rests_on(found: LifeFinding) -> str | None:
-    """Which taps the suggestion rests on, where those are not the ones shown."""
-    advice = found.advice
-    if advice is None or advice.group is None or not found.is_leaning:
+def about_as_good(advice: Advice) -> str | None:
+    """The ages that cost about as little."""
+    flat = None if advice.change is None else advice.change.flat
+    if flat is None:
         return None
-    known = advice.group.evidence
+    first, last = whole(flat[0]), "any later age" if math.isinf(flat[1]) else whole(flat[1])
+    return f"From {first} to {last} holes costs within 2 % of it."
+
+
+def rests_on(advice: Advice) -> str:
+    """What the suggestion rests on."""
+    known = advice.evidence
     return (
-        f"It rests on taps of this type {advice.reach}: {counted(known.taps, 'tap')}, "
-        f"{counted(known.failures, 'failure')}, {counted(round(known.holes), 'hole')}."
+        f"It rests on {counted(known.taps, 'tap')} used just so, {counted(known.failures, 'failure')} among them, "
+        f"and {leaning_on(advice.leaning)}."
     )
 
 

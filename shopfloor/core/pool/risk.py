@@ -1,0 +1,54 @@
+"""Will this tap last the batch: its chance of failing in the next holes, over all laws and given its past."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from shopfloor.core.intervals import Estimate
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.advice import interval
+from shopfloor.core.pool.laws import Laws, weights
+from shopfloor.core.pool.terms import spent
+
+
+def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, level: float) -> Estimate:
+    """Chance that a tap fails by one mode within the next holes of a condition, having lasted until now.
+
+    Parameters
+    ----------
+    laws          joint draws of the conditions of its past, the condition to come last
+    past          holes that it has made in each of them
+    next_holes    holes to come in the last of them
+    level         of the interval, which tells how well the chance is known
+
+    Returns
+    -------
+    Estimate      the mean over the posterior, which is the chance itself; and an equal-tailed interval
+
+    References
+    ----------
+    W. Nelson, Accelerated Testing, 1990, chapter 10 (cumulative exposure)
+    """
+    shape = np.exp(laws.log_shape[:, -1])
+    used = used_up(laws, past)
+    with np.errstate(divide="ignore"):
+        ends = (np.log(used), np.log(used + next_holes * np.exp(-laws.log_scale[:, -1])))
+    before, after = (spent(np.exp(np.minimum(shape * end, 300.0)), laws.frailty) for end in ends)
+    chance = -np.expm1(before - after)
+    weight = weights([laws])
+    return Estimate(float(weight @ chance), *interval(chance, weight, level), level)
+
+
+def used_up(laws: Laws, past: Sequence[float]) -> FloatArray:
+    """Life used up under each law, in characteristic lives, shape (s,)."""
+    return np.asarray((np.asarray(past) * np.exp(-laws.log_scale)).sum(axis=1))
+
+
+def as_holes_of_last(laws: Laws, past: Sequence[float]) -> float:
+    """Holes of the last condition that would have used up as much life as the past did: the median over the laws."""
+    holes = used_up(laws, past) * np.exp(laws.log_scale[:, -1])
+    weight = weights([laws])
+    order = np.argsort(holes)
+    return float(holes[order][np.searchsorted(np.cumsum(weight[order]), 0.5)])
