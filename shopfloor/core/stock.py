@@ -6,15 +6,12 @@ its mean comes from the planned holes and the life of a tap, or from the use of 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scipy.stats import poisson
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.fit import LifeResult, WeibullFit
-from shopfloor.core.replacement import cost_per_hole
 
 COVER = 0.95
 """Share of waits through which the stock is to last. A stop for want of a tap costs more than a few taps on the shelf.
@@ -77,27 +74,6 @@ def chance_of_covering(stock: int, mean_use: float) -> float:
 def order_quantity(on_hand: int, level: int) -> int:
     """Taps to order so that stock and order together reach the level; 0 where the stock reaches it already."""
     return max(0, level - on_hand)
-
-
-def holes_per_tap(life: LifeResult, change_at: float | None) -> float | None:
-    """Holes that a tap makes on average until it fails, or is changed at `change_at` (None: only at failure).
-
-    Where nothing can be fitted: the holes per tap seen so far, which is too low rather than too high, and None where
-    no hole was seen.
-
-    Notes
-    -----
-    The integral of S from 0 to the age of change. Where a change and a failure both cost one tap, the long-run cost
-    per hole of age replacement is the number of taps per hole.
-
-    References
-    ----------
-    R. Barlow & F. Proschan, Mathematical Theory of Reliability, 1965, chapter 4
-    """
-    if isinstance(life, WeibullFit):
-        return 1 / cost_per_hole(life.weibull, math.inf if change_at is None else change_at, 1, 1)
-    evidence = life.evidence
-    return evidence.holes / evidence.taps if evidence.taps and evidence.holes > 0 else None
 
 
 @dataclass(frozen=True)

@@ -102,8 +102,7 @@ class Advice:
         """Holes at which to change a tap that has made `holes`, the past ones counted for what they used up."""
         if self.change_at is None or self._is_plain(past):
             return self.change_at
-        laws = self._pool.laws(*(condition for condition, _ in past), self._condition)[Mode.BREAK]
-        used = as_holes_of_last(laws, (*(made for _, made in past), 0.0))
+        used = as_holes_of_last(*self._through(past))
         return holes + max(0, math.floor(self.change_at - used))
 
     def break_risk(self, holes: int | None, next_holes: int, past: Past = ()) -> Estimate | None:
@@ -115,8 +114,13 @@ class Advice:
             return None
         if self._is_plain(past):
             return chance_of_failing(self._laws, (float(holes),), next_holes, self.level)
-        laws = self._pool.laws(*(condition for condition, _ in past), self._condition)[Mode.BREAK]
-        return chance_of_failing(laws, (*(made for _, made in past), 0.0), next_holes, self.level)
+        return chance_of_failing(*self._through(past), next_holes, self.level)
+
+    def _through(self, past: Past) -> tuple[Laws, tuple[float, ...]]:
+        """Laws of all that a tap went through, this situation last, and its holes in each."""
+        holes = dict(past)
+        here = holes.pop(self._condition, 0.0)
+        return self._pool.laws(*holes, self._condition)[Mode.BREAK], (*holes.values(), here)
 
     def _is_plain(self, past: Past) -> bool:
         return all(condition == self._condition for condition, _ in past)

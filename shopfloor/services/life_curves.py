@@ -96,7 +96,7 @@ class Row:
 class LifeFinding:
     """The answer to a question, which names what was chosen in the end; `curve` None where there is no such life.
 
-    `advice` None: the material or the speed is left open, so that no one age fits.
+    `advice` is for one material at one speed: where they are left open, for `advised_for`, of which most is known.
     """
 
     question: LifeQuestion
@@ -104,6 +104,7 @@ class LifeFinding:
     choices: Choices
     curve: LifeCurve | None
     advice: Advice | None
+    advised_for: str | None = None
 
 
 def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
@@ -123,8 +124,22 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
         book = LifeBook.open(work, session, [situation.tap_type])
         group = book.group(situation)
         curve = None if group is None else _curve(group, question.mode)
-        is_exact = situation.material is not None and situation.speed_band is not None
-        return LifeFinding(question, name, choices, curve, book.advice(situation) if is_exact else None)
+        if group is None:
+            return LifeFinding(question, name, choices, None, None)
+        known = _best_known(book, situation)
+        where = None if known == situation else f"{materials(session)[known.material or 0][1]} at {known.speed_band}"
+        return LifeFinding(question, name, choices, curve, book.advice(known), where)
+
+
+def _best_known(book: LifeBook, wide: Situation) -> Situation:
+    """The exact situation within a wider one of which most is known."""
+    within = [one for one in book.situations() if wide in one.widened()]
+
+    def known(one: Situation) -> tuple[int, int]:
+        group = book.group(one)
+        return (0, 0) if group is None else (group.evidence.failures, group.evidence.taps)
+
+    return max(within, key=known)
 
 
 def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuestion:

@@ -71,5 +71,9 @@ def _rpm(job: OpenJob, uses: Sequence[JobUse]) -> float | None:
 
 def _holes_per_tap(job: OpenJob, rpm: float | None, kind: TapType, book: LifeBook) -> float | None:
     band = None if rpm is None else speed_band(rpm, diameter_of(kind.thread)).label
-    change = book.advice(Situation(kind.id, job.material, band)).change
-    return None if change is None else change.holes_per_tap
+    advice = book.advice(Situation(kind.id, job.material, band))
+    if advice.change is not None:
+        return advice.change.holes_per_tap
+    # Rather too few than too many: the holes that such taps have made so far.
+    seen = advice.evidence
+    return seen.holes / seen.taps if seen.taps and seen.holes > 0 else None

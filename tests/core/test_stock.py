@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import quad
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.fit import WeibullFit, fit_weibull
-from shopfloor.core.observations import Lives
 from shopfloor.core.stock import (
     COVER,
     PlannedWork,
     chance_of_covering,
-    holes_per_tap,
     need,
     order_quantity,
     reorder_point_poisson,
@@ -26,8 +21,6 @@ from tests.published.stock import CRITICAL_RATIOS, REORDER_POINTS
 
 USES = st.floats(0, 500)
 TARGETS = st.floats(0.01, 0.999)
-WORN = Lives.of([300, 340, 410, 420, 500], [300, 340, 410, 420, 500])
-NONE_FAILED = Lives.of([300, 500], [math.inf, math.inf])
 
 
 @pytest.mark.parametrize(("use", "target", "level", "covered"), REORDER_POINTS)
@@ -80,28 +73,6 @@ def test_an_impossible_use_or_target_is_refused(use: float, target: float) -> No
     """The message names what cannot be."""
     with pytest.raises(InputError, match=r"mean use|target"):
         reorder_point_poisson(use, target)
-
-
-@pytest.mark.parametrize("change_at", [None, 250.0, 400.0])
-def test_holes_per_tap_are_the_area_under_the_survival_curve(change_at: float | None) -> None:
-    """Numerical integration of the fitted survival up to the change gives the same number."""
-    fit = fit_weibull(WORN)
-    assert isinstance(fit, WeibullFit)
-    area, _ = quad(lambda age: float(fit.weibull.survival(age)), 0, change_at or 5000, epsabs=1e-9, limit=200)
-    assert area == pytest.approx(holes_per_tap(fit, change_at), rel=1e-6)
-
-
-@given(st.floats(1, 5000), st.floats(1, 5000))
-def test_changing_later_never_gives_fewer_holes(one: float, other: float) -> None:
-    """A tap that may run longer makes at least as many holes."""
-    fit = fit_weibull(WORN)
-    holes = [holes_per_tap(fit, age) or 0 for age in (*sorted((one, other)), None)]
-    assert np.all(np.diff(holes) >= -1e-9)
-
-
-def test_where_nothing_failed_the_holes_seen_so_far_count() -> None:
-    """Without a fit the taps have made 400 holes each so far: rather too few than too many."""
-    assert 400 == holes_per_tap(fit_weibull(NONE_FAILED), None)
 
 
 def test_the_plan_counts_where_it_asks_for_more_than_the_past() -> None:

@@ -1,13 +1,12 @@
-"""Advice from the log: what it rests on, when it leans on wider groups, and what it costs."""
+"""Advice from the log: what it rests on, how much it leans on like taps, and what it costs."""
 
 from __future__ import annotations
 
-import pytest
-
 from shopfloor.core.fit import WeibullFit
+from shopfloor.core.pool.advice import Costs
 from shopfloor.core.vocabulary import Mode, TapEnd
 from shopfloor.services.advice import Advice, LifeBook
-from shopfloor.services.batches import log_run
+from shopfloor.services.batches import log_run, undo_run
 from shopfloor.services.codes import find_in
 from shopfloor.services.taps import receive_tap
 from shopfloor.store import Material, TapType
@@ -42,53 +41,61 @@ def advice(shop: Shop, wanted: Situation) -> Advice:
         return LifeBook.open(shop.work, session).advice(wanted)
 
 
-def test_a_group_with_enough_failures_stands_alone(sqlite_shop: Shop) -> None:
-    """Three failures at this speed: the answer rests on them."""
-    lives(sqlite_shop, 300, 350, 420)
+def test_a_group_with_failures_of_its_own_rests_on_them(sqlite_shop: Shop) -> None:
+    """Twelve failures at this speed: the answer rests on them more than on anything else."""
+    lives(sqlite_shop, *range(300, 420, 10))
     found = advice(sqlite_shop, situation(sqlite_shop))
-    assert found.group is not None
-    assert ("at this speed", 3, 3, 1070) == (
-        found.reach,
-        found.group.evidence.taps,
-        found.group.evidence.failures,
-        found.group.evidence.holes,
-    )
+    assert (12, 12, 12) == (found.evidence.taps, found.evidence.failures, found.breaks)
+    assert found.leaning < 0.35
     assert found.change_at is not None
-    assert 0 < found.change_at < 350
+    assert 100 < found.change_at < 350
 
 
-def test_a_thin_group_leans_on_other_speeds_then_other_materials(sqlite_shop: Shop) -> None:
-    """The answer says how far it had to reach."""
-    lives(sqlite_shop, 300, 350, 420, rpm=500)
+def test_a_thin_group_leans_on_like_taps(sqlite_shop: Shop) -> None:
+    """The fewer lives of its own, the more comes from others: other speeds first, then other materials."""
+    lives(sqlite_shop, 300, 350, 420, 300, 360, rpm=500)
     lives(sqlite_shop, 310)
-    assert "at any speed" == advice(sqlite_shop, situation(sqlite_shop)).reach
-    assert "in any material" == advice(sqlite_shop, situation(sqlite_shop, "stainless")).reach
+    own, faster, other = (
+        advice(sqlite_shop, situation(sqlite_shop, material, band)).leaning
+        for material, band in (("steel", BAND), ("steel", "10-16 m/min"), ("stainless", BAND))
+    )
+    assert faster < own < other == 1
+
+
+def test_a_group_without_a_life_has_a_wide_answer(sqlite_shop: Shop) -> None:
+    """Stainless was never tapped: its answer comes from steel, shorter and less sure."""
+    lives(sqlite_shop, *range(300, 420, 10))
+    known, unseen = (advice(sqlite_shop, situation(sqlite_shop, m)).break_risk(0, 100) for m in ("steel", "stainless"))
+    assert known is not None
+    assert unseen is not None
+    assert known.value is not None
+    assert unseen.value is not None
+    assert known.value < unseen.value
+    assert known.upper / known.lower < unseen.upper / unseen.lower
 
 
 def test_two_failures_suggest_no_change(sqlite_shop: Shop) -> None:
-    """The same bar that calls a group thin keeps the advice from promising a saving."""
+    """Two failures in the whole log promise no saving."""
     lives(sqlite_shop, 300, 310)
     found = advice(sqlite_shop, situation(sqlite_shop))
-    assert found.replacement is not None
-    assert (None, None) == (found.change_at, found.saving)
-    assert "Too few failures (2) to say whether changing in time saves" == found.replacement.reason
+    assert (None, None, None) == (found.change_at, found.saving, found.change)
+    assert "Too few failures in the log (2) to say whether changing in time saves" == found.reason
 
 
-def test_no_failure_gives_a_bound(sqlite_shop: Shop) -> None:
-    """Zero failures: no estimate, no change suggested, but an upper bound of the risk."""
-    lives(sqlite_shop, 300, 400, end=TapEnd.RETIRED_EARLY)
-    found = advice(sqlite_shop, situation(sqlite_shop))
-    risk = found.break_risk(100, 50)
-    assert found.change_at is None
-    assert risk is not None
-    assert risk.value is None
-    assert 0 < risk.upper < 1
-
-
-def test_an_empty_log_gives_no_group(sqlite_shop: Shop) -> None:
+def test_an_empty_log_gives_no_advice(sqlite_shop: Shop) -> None:
     """Nothing known is said as such."""
     found = advice(sqlite_shop, situation(sqlite_shop))
-    assert (None, None, None) == (found.group, found.change_at, found.break_risk(0, 50))
+    assert (0, None, None) == (found.evidence.taps, found.change_at, found.break_risk(0, 50))
+
+
+def test_the_same_log_gives_the_same_answer(sqlite_shop: Shop) -> None:
+    """Asked before and after another run was logged and taken back, the figures are the same."""
+    lives(sqlite_shop, 300, 350, 420, 280)
+    before = advice(sqlite_shop, situation(sqlite_shop))
+    run = log_run(sqlite_shop.work, sqlite_shop.entry(tap="T2", holes=700))
+    assert before.change != advice(sqlite_shop, situation(sqlite_shop)).change
+    undo_run(sqlite_shop.work, run.run_id)
+    assert before.change == advice(sqlite_shop, situation(sqlite_shop)).change
 
 
 def test_unknown_holes_give_no_risk(sqlite_shop: Shop) -> None:
@@ -101,21 +108,19 @@ def test_break_and_wear_compete(sqlite_shop: Shop) -> None:
     """A tap worn at 300 had not broken by then: it counts as survived for breaks."""
     lives(sqlite_shop, 300, 350, 420)
     lives(sqlite_shop, 380, 500, end=TapEnd.WORN)
-    group = advice(sqlite_shop, situation(sqlite_shop)).group
+    with sqlite_shop.work.read() as session:
+        group = LifeBook.open(sqlite_shop.work, session).group(situation(sqlite_shop))
     assert group is not None
     assert (3, 2) == (group.failures_by(Mode.BREAK), group.failures_by(Mode.WEAR))
     assert (5, 5) == (group.breaking.evidence.taps, group.modes[Mode.WEAR.value].evidence.taps)
     assert isinstance(group.breaking, WeibullFit)
 
 
-def test_costs_follow_the_modes_seen(sqlite_shop: Shop) -> None:
-    """A change costs the tap and the minutes; a failure also what its mode costs, by how often each was seen."""
-    lives(sqlite_shop, 300, 350, 420)
-    lives(sqlite_shop, 380, end=TapEnd.WORN)
+def test_each_mode_has_its_cost(sqlite_shop: Shop) -> None:
+    """A change costs the tap and the minutes; a break and a worn tap what each costs beyond that."""
     found, settings = advice(sqlite_shop, situation(sqlite_shop)), sqlite_shop.work.settings
-    assert 18 + settings.change_cost == found.cost_planned
-    extra = 0.75 * settings.break_cost + 0.25 * settings.wear_cost
-    assert found.cost_planned + extra == pytest.approx(found.cost_failure)
+    planned = 18 + settings.change_cost
+    assert Costs(planned, (planned + settings.break_cost, planned + settings.wear_cost)) == found.costs
 
 
 def test_stretches_of_one_life_join_where_conditions_are_taken_together(sqlite_shop: Shop) -> None:

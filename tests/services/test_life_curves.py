@@ -134,12 +134,24 @@ def test_a_place_without_lives_has_no_curve(sqlite_shop: Shop) -> None:
     assert (None, "Stainless steel") == (found.curve, found.material_name)
 
 
-def test_advice_that_rests_on_more_taps_says_so(sqlite_shop: Shop) -> None:
-    """One break in stainless leans on the taps in steel; those in steel stand alone at their speed."""
+def test_advice_says_how_much_it_leans_on_others(sqlite_shop: Shop) -> None:
+    """One break in stainless leans more on the taps in steel than those lean on it."""
     use(sqlite_shop, *BROKE)
     use(sqlite_shop, 150, job="J2")
-    leaning = [life_curve(sqlite_shop.work, LifeQuestion("M8 SP", m, BAND)).is_leaning for m in ("stainless", "steel")]
-    assert [True, False] == leaning
+    found = [life_curve(sqlite_shop.work, LifeQuestion("M8 SP", m, BAND)).advice for m in ("stainless", "steel")]
+    stainless, steel = (1.0 if one is None else one.leaning for one in found)
+    assert 0 < steel < stainless < 1
+
+
+def test_a_wide_question_is_advised_where_most_is_known(sqlite_shop: Shop) -> None:
+    """No one age fits any material at any speed: the advice names the one that it is for."""
+    use(sqlite_shop, *BROKE)
+    use(sqlite_shop, 150, job="J2")
+    wide, exact = (life_curve(sqlite_shop.work, LifeQuestion("M8 SP", *rest)) for rest in ((), ("steel", BAND)))
+    assert (f"Structural steel at {BAND}", None) == (wide.advised_for, exact.advised_for)
+    assert wide.advice is not None
+    assert exact.advice is not None
+    assert wide.advice.change == exact.advice.change
 
 
 @pytest.mark.parametrize(

@@ -180,7 +180,7 @@ def test_a_thin_life_promises_no_saving(client: FlaskClient, shop: Shop) -> None
     use_up(shop, 100, 104)
     text = words(page(client, "/quality/life"))
     assert "Thin: 2 failures only." in text
-    assert "Too few failures (2) to say whether changing in time saves." in text
+    assert "Too few failures in the log (2) to say whether changing in time saves." in text
     assert "probably" not in text
 
 
@@ -188,7 +188,7 @@ def test_assumed_costs_are_called_assumed(client: FlaskClient, shop: Shop) -> No
     """With what sets each; the price of a tap that has one is not among them."""
     use_up(shop, 300, 310, 320)
     text = words(page(client, "/quality/life"))
-    assert "a change in time costs 18.00, a failure 108.00." in text
+    assert "a change in time costs 18.00, a break 108.00, a worn tap 48.00." in text
     assert "Assumed cost of changing it (SHOPFLOOR_CHANGE_COST), a break (SHOPFLOOR_BREAK_COST), a worn tap" in text
     assert "without a price" not in text
 
@@ -202,7 +202,7 @@ def test_costs_that_the_shop_has_set_carry_its_currency(shop: Shop) -> None:
     own = replace(shop.work.settings, currency="EUR", change_cost=5.0, break_cost=70.0, wear_cost=20.0)
     client = create_app(replace(shop.work, settings=own)).test_client()
     text = words(page(client, "/quality/life?tap_type=M8 spiral point"))
-    assert "a change in time costs 17.00 EUR, a failure 87.00 EUR." in text
+    assert "a change in time costs 17.00 EUR, a break 87.00 EUR, a worn tap 37.00 EUR." in text
     assert "Assumed" not in text
     text = words(page(client, "/quality/life?tap_type=no price"))
     assert "Assumed cost of a tap without a price (SHOPFLOOR_DEFAULT_TAP_COST): each is set by the variable" in text
