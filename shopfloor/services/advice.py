@@ -37,20 +37,10 @@ NO_EVIDENCE = Evidence(0, 0, 0.0)
 class GroupLife:
     """What the log tells of the lives in one situation: both modes together, and each with the other censoring."""
 
-    situation: Situation
     lives: Lives
     both: LifeResult
     modes: dict[str, LifeResult]
     evidence: Evidence
-
-    @property
-    def breaking(self) -> LifeResult:
-        """Life until a break."""
-        return self.modes[Mode.BREAK.value]
-
-    def failures_by(self, mode: Mode) -> int:
-        """Failures seen by one mode."""
-        return self.modes[mode.value].evidence.failures
 
 
 @dataclass(frozen=True)
@@ -151,7 +141,7 @@ class LifeBook:
     def group(self, situation: Situation) -> GroupLife | None:
         """The lives of exactly this situation, or None where there is not one."""
         gathered = self._gathered.get(situation)
-        return None if gathered is None else _group(situation, gathered, self._settings.level)
+        return None if gathered is None else _group(gathered, self._settings.level)
 
     def past(self, tap: int, number: int) -> Past:
         """What a life was spent on so far."""
@@ -188,10 +178,10 @@ def _evidence(gathered: Gathered) -> Evidence:
     return replace(_lives(tuple(gathered.observations)).evidence, taps=gathered.lives)
 
 
-def _group(situation: Situation, gathered: Gathered, level: float) -> GroupLife:
+def _group(gathered: Gathered, level: float) -> GroupLife:
     lives, both, modes = _fitted(tuple(gathered.observations), level)
     evidence = replace(lives.evidence, taps=gathered.lives)
-    return GroupLife(situation, lives, both, modes, evidence)
+    return GroupLife(lives, both, modes, evidence)
 
 
 @lru_cache(maxsize=_FITS_KEPT)

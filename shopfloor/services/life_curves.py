@@ -126,20 +126,20 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
         curve = None if group is None else _curve(group, question.mode)
         if group is None:
             return LifeFinding(question, name, choices, None, None)
-        known = _best_known(book, situation)
-        where = None if known == situation else f"{materials(session)[known.material or 0][1]} at {known.speed_band}"
+        known, is_only = _best_known(book, situation)
+        where = None if is_only else f"{materials(session)[known.material or 0][1]} at {known.speed_band}"
         return LifeFinding(question, name, choices, curve, book.advice(known), where)
 
 
-def _best_known(book: LifeBook, wide: Situation) -> Situation:
-    """The exact situation within a wider one of which most is known."""
+def _best_known(book: LifeBook, wide: Situation) -> tuple[Situation, bool]:
+    """The exact situation within a wider one of which most is known, and whether it is the only one."""
     within = [one for one in book.situations() if wide in one.widened()]
 
     def known(one: Situation) -> tuple[int, int]:
         group = book.group(one)
         return (0, 0) if group is None else (group.evidence.failures, group.evidence.taps)
 
-    return max(within, key=known)
+    return max(within, key=known), len(within) == 1
 
 
 def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuestion:

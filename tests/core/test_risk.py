@@ -9,7 +9,7 @@ import pytest
 from shopfloor.core import rates, replacement, risk
 from shopfloor.core.fit import WeibullFit, fit_weibull
 from shopfloor.core.observations import Lives
-from shopfloor.core.risk import chance_of_failing, one_in
+from shopfloor.core.risk import one_in
 from tests.published.life import case, lives_of
 
 
@@ -17,7 +17,7 @@ def test_the_published_risk_of_an_old_part() -> None:
     """Meeker & Escobar's shock absorber at 20,000 km for the next 2,000 km, from its data."""
     known = next(k for k in case("replacement", "conditional-break-risk")["expected"] if k["age"] == 20000)
     fit = fit_weibull(lives_of(case("life", "shock-absorber")["data"]))
-    chances = chance_of_failing(fit, [20000], [2000])
+    chances = fit.risks([20000], [2000])
     assert chances.value is not None
     assert [known["prob_break"]] == pytest.approx(chances.value, rel=1e-4)
     assert chances.lower[0] < known["prob_break"] < chances.upper[0]
@@ -25,7 +25,7 @@ def test_the_published_risk_of_an_old_part() -> None:
 
 def test_without_failures_there_is_an_upper_bound() -> None:
     """No value, but never more than so much."""
-    chances = chance_of_failing(fit_weibull(Lives.of([400] * 9, [math.inf] * 9)), 0, [50, 100])
+    chances = fit_weibull(Lives.of([400] * 9, [math.inf] * 9)).risks(0, [50, 100])
     assert chances.value is None
     assert [0, 0] == chances.lower.tolist()
     assert 0 < chances.upper[0] < chances.upper[1] < 0.3
@@ -35,7 +35,7 @@ def test_taps_and_batches_broadcast() -> None:
     """Many taps, one batch."""
     fit = fit_weibull(lives_of(case("life", "abernethy-c5")["data"]))
     assert isinstance(fit, WeibullFit)
-    assert (3,) == chance_of_failing(fit, [0, 100, 4000], 50).upper.shape
+    assert (3,) == fit.risks([0, 100, 4000], 50).upper.shape
 
 
 @pytest.mark.parametrize(

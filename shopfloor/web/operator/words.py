@@ -43,7 +43,7 @@ def odds_rest_on(outlook: Outlook) -> str:
     evidence = f"{_counted(outlook.taps, 'tap')}, {_counted(outlook.breaks, 'break')} used so"
     if risk is None:
         return f"The log holds {evidence}: too little to tell" if outlook.taps else "No such tap in the log yet"
-    evidence = f"{evidence}, {leaning_on(outlook.leaning)}"
+    evidence = f"{evidence}, {leaning_on(outlook.leaning)}" if outlook.taps else "like taps, as none was used so yet"
     return f"{100 * risk.level:.0f}\u00a0% interval {odds_interval(risk)}; rests on {evidence}"
 
 

@@ -51,7 +51,8 @@ def life() -> str:
     allow_chart()
     found = life_curve(work(), questions.life(request.args))
     curve, mode = found.curve, found.question.mode
-    change_at = found.advice.change_at if found.advice else None
+    # The line belongs to one material at one speed; over a wider curve it would mislead.
+    change_at = found.advice.change_at if found.advice and not found.advised_for else None
     figure = life_figure(curve, change_at, sentences.STILL_GOOD[mode]) if curve else None
     summary = life_summary(curve) if curve else ""
     return render_template(
