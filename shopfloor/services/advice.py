@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 from sqlalchemy.orm import Session
 
@@ -103,7 +103,8 @@ class Advice:
         if self.change is None or holes is None:
             return None
         if self._is_plain(past):
-            return chance_of_failing(self._laws, (float(holes),), next_holes, self.level)
+            laws = self._pool.laws(self._condition)[Mode.BREAK]
+            return chance_of_failing(laws, (float(holes),), next_holes, self.level)
         return chance_of_failing(*self._through(past), next_holes, self.level)
 
     def _through(self, past: Past) -> tuple[Laws, tuple[float, ...]]:
@@ -114,10 +115,6 @@ class Advice:
 
     def _is_plain(self, past: Past) -> bool:
         return all(condition == self._condition for condition, _ in past)
-
-    @cached_property
-    def _laws(self) -> Laws:
-        return self._pool.laws(self._condition)[Mode.BREAK]
 
 
 class LifeBook:

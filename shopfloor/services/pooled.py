@@ -26,6 +26,7 @@ class Pool:
 
     def __init__(self, session: Session) -> None:
         self._rows = use_rows(session)
+        self._drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
         self._groups: Groups = tuple(sorted(iso_groups(session).items()))
 
     @cached_property
@@ -39,7 +40,10 @@ class Pool:
 
     def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
         """Draws of the laws of each mode, jointly over the conditions."""
-        return {mode: draw(known, conditions, stream=i) for i, (mode, known) in enumerate(self._known.items())}
+        if conditions not in self._drawn:
+            known = enumerate(self._known.items())
+            self._drawn[conditions] = {mode: draw(one, conditions, stream=i) for i, (mode, one) in known}
+        return self._drawn[conditions]
 
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""

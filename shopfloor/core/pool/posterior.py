@@ -32,8 +32,8 @@ class Posterior:
     ----------
     weight : (k,)            chance of each setting, given the log
     frailty : (k,)           variance of the taps' own factor on the hazard in each
-    effects : (k, p), factor : (k, p, p)
-                             mean of the effects, and the lower Cholesky factor of their precision
+    effects : (k, p), root : (k, p, p)
+                             mean of the effects, and R with R' R their covariance
     slope : (k, c, 2), own : (k, c, 3)
                              gradient and negative Hessian (bb, bm, mm) there of what each condition's own lives tell
     """
@@ -43,7 +43,7 @@ class Posterior:
     weight: FloatArray
     frailty: FloatArray
     effects: FloatArray
-    factor: FloatArray
+    root: FloatArray
     slope: FloatArray
     own: FloatArray
     places: Mapping[Condition, int]
@@ -51,9 +51,8 @@ class Posterior:
     def normal(self, conditions: Sequence[Condition]) -> tuple[FloatArray, FloatArray]:
         """Mean, shape (k, 2 n), and covariance, shape (k, 2 n, 2 n), of b, m, b, m, ... of any conditions."""
         rows = self.design.rows(conditions)
-        spread = np.broadcast_to(rows.of_effects.T, (len(self.factor), *rows.of_effects.T.shape))
-        root = np.linalg.solve(self.factor, spread)
-        covariance = np.swapaxes(root, 1, 2) @ root
+        spread = self.root @ rows.of_effects.T
+        covariance = np.swapaxes(spread, 1, 2) @ spread
         places = np.arange(covariance.shape[1])
         covariance[:, places, places] += rows.variance
         return self.effects @ rows.of_effects.T + rows.more, covariance
@@ -102,9 +101,10 @@ def posterior(
     diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
     evidence = height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
     weight = np.exp(evidence - evidence.max())
+    root = np.asarray(np.linalg.inv(factor), float)
     slope, own = np.stack([terms.by_b, terms.by_m], axis=-1), np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
     places = {condition: i for i, condition in enumerate(conditions)}
-    return Posterior(likelihood, shared, weight / weight.sum(), frailty, effects, factor, slope, own, places)
+    return Posterior(likelihood, shared, weight / weight.sum(), frailty, effects, root, slope, own, places)
 
 
 def _climb(
