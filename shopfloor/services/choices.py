@@ -162,7 +162,7 @@ def taps(work: Work, station: str, job: str, rpm: int | None, next_holes: int) -
         place, wanted = station_row(session, station), job_row(session, job)
         kinds = [kind for kind in session.scalars(select(TapType)) if same_thread(kind.thread, wanted.thread)]
         book = OutlookBook(work, session, kinds, wanted.material_id, rpm, next_holes)
-        used = [_tap_choice(tap, life, place, book) for tap, life in _living(session, kinds, place)]
+        used = [_tap_choice(tap, life, place, book) for tap, life in living_taps(session, kinds, place)]
         used.sort(key=_by_risk)
         new = [NewTapChoice(kind.code, book.outlook(kind, 0)) for kind in kinds]
         new.sort(key=_by_risk_of_new)
@@ -194,12 +194,13 @@ def job_choice(row: Job, last_at: datetime | None = None) -> JobChoice:
 
 def same_thread(one: str | None, other: str | None) -> bool:
     """Whether both texts name one thread, however they are written."""
-    if one is None or other is None:
-        return False
-    first, second = find_thread(one), find_thread(other)
-    if first is None or second is None:
-        return one.casefold() == other.casefold()
-    return (first.major_mm, first.pitch_mm) == (second.major_mm, second.pitch_mm)
+    return one is not None and other is not None and thread_key(one) == thread_key(other)
+
+
+def thread_key(text: str) -> str:
+    """The same text for the same thread, however it is written."""
+    thread = find_thread(text)
+    return text.casefold() if thread is None else f"{thread.major_mm} {thread.pitch_mm}"
 
 
 def known_holes(life: TapLife) -> int | None:
@@ -227,7 +228,8 @@ def _last_used(
     return {row[0]: row[1] for row in session.execute(query)}
 
 
-def _living(session: Session, kinds: Sequence[TapType], place: Station) -> list[tuple[Tap, TapLife]]:
+def living_taps(session: Session, kinds: Sequence[TapType], place: Station) -> list[tuple[Tap, TapLife]]:
+    """Taps of these types that could go in: at this station or in the crib, not worn out, by code."""
     query = (
         select(Tap, TapLife)
         .join(TapLife, TapLife.tap_id == Tap.id)

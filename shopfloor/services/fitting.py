@@ -49,6 +49,24 @@ def fit_new(work: Work, tap_type: str, station: str, by: str) -> str:
     return fit_new_tap(work, tap_type, station, by)
 
 
+def fit_marked(work: Work, raw: Mapping[str, object]) -> str:
+    """Put a tap from the box into a station under the code that was written on it, once however often it is sent.
+
+    `raw` holds id, tap, tap_type, station and person. Returns the code.
+
+    Raises
+    ------
+    InputError    every problem found: fields that are missing, unknown codes, a code that is taken
+    Conflict      another movement has this id
+    """
+    reader = Reader(raw)
+    id_ = reader.identity("id", required=True)
+    names = ("tap", "tap_type", "station", "person")
+    code, tap_type, station, by = (reader.text(name, longest=LONGEST_CODE, required=True) or "" for name in names)
+    reader.finish()
+    return fit_new_tap(work, tap_type, station, by, code=code, movement=id_)
+
+
 def read_found_tap(raw: Mapping[str, object]) -> FoundTap:
     """A tap that no list has, from what was typed: id, tap, tap_type, used, holes_before.
 

@@ -65,7 +65,7 @@ def receive_tap(
         person, kind = person_and_type(session, by, tap_type)
         stored = None if receipt is None else session.get(StockMovement, receipt)
         if stored is not None:
-            return _received_before(session, stored, kind)
+            return _booked_before(session, stored, MovementKind.RECEIVED, kind)
         place = None if station is None else _place(session, station)
         tap = new_tap(session, work, code, kind, holes_before, lot)
         # A moment before it is fitted, so that both keep their order by a clock that is coarse.
@@ -77,8 +77,8 @@ def receive_tap(
         return tap.code
 
 
-def _received_before(session: Session, stored: StockMovement, kind: TapType) -> str:
-    if stored.kind is not MovementKind.RECEIVED or stored.tap_type_id != kind.id or stored.tap_id is None:
+def _booked_before(session: Session, stored: StockMovement, moved: MovementKind, kind: TapType) -> str:
+    if stored.kind is not moved or stored.tap_type_id != kind.id or stored.tap_id is None:
         raise Conflict.of("id", "another movement is booked under it", "open the page again")
     return session.get_one(Tap, stored.tap_id).code
 
@@ -112,14 +112,33 @@ def fit_tap(work: Work, tap_code: str, station: str, by: str) -> None:
 
 
 @tried_again
-def fit_new_tap(work: Work, tap_type: str, station: str, by: str, *, code: str | None = None) -> str:
-    """Take a tap out of the box and put it into a station; an unmarked one is given a code, which is returned."""
+def fit_new_tap(
+    work: Work,
+    tap_type: str,
+    station: str,
+    by: str,
+    *,
+    code: str | None = None,
+    movement: uuid.UUID | None = None,
+) -> str:
+    """Take a tap out of the box and put it into a station; an unmarked one is given a code.
+
+    Returns the code, also where the tap was fitted under the same id of `movement` before.
+
+    Raises
+    ------
+    InputError    unknown type, person or station, a code that is taken
+    Conflict      another movement has this id
+    """
     with work.write() as session:
         person, kind = person_and_type(session, by, tap_type)
         place = _place(session, station)
+        stored = None if movement is None else session.get(StockMovement, movement)
+        if stored is not None:
+            return _booked_before(session, stored, MovementKind.ISSUED, kind)
         tap = new_tap(session, work, code, kind, 0, None)
         refresh(session, {tap.id})
-        _fit(session, work, tap, place, person)
+        _fit(session, work, tap, place, person, movement)
         return tap.code
 
 
@@ -228,11 +247,13 @@ def _change_of_stock(session: Session, tap: Tap, kind: MovementKind) -> int:
     return -1 if in_crib or is_taken_out else 0
 
 
-def _fit(session: Session, work: Work, tap: Tap, place: Station, person: Person) -> None:
+def _fit(
+    session: Session, work: Work, tap: Tap, place: Station, person: Person, movement: uuid.UUID | None = None
+) -> None:
     life = present_life(session, tap)
     if life.state not in (TapState.UNUSED, TapState.IN_SERVICE):
         raise Conflict.of("tap", f"{tap.code} is {life.state.label.lower()}", "fit another tap")
-    move(session, work, tap, MovementKind.ISSUED, person, place.id)
+    move(session, work, tap, MovementKind.ISSUED, person, place.id, movement_id=movement)
     refresh(session, {tap.id})
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, Response, request, send_from_directory, url_for
+from flask import Flask, Response, current_app, request, send_from_directory, url_for
 
 from shopfloor import __version__
 from shopfloor.web.context import work
@@ -16,6 +16,7 @@ from shopfloor.web.context import work
 STATIC = Path(__file__).parent / "static"
 """The folder of style sheets, scripts and pictures."""
 
+_VERSION = "shopfloor static version"
 _YEAR_S = 365 * 24 * 3600
 
 MENU = (
@@ -78,7 +79,7 @@ AREAS = {
 
 def install(app: Flask) -> None:
     """Serve static files under an address that changes with their content, and fill every template's context."""
-    version = _version_of(STATIC)
+    app.extensions[_VERSION] = version = _version_of(STATIC)
 
     @app.get("/static/<version>/<path:name>")
     def static_file(version: str, name: str) -> Response:
@@ -89,12 +90,17 @@ def install(app: Flask) -> None:
     @app.context_processor
     def shared() -> dict[str, Any]:
         return {
-            "asset": lambda name: url_for("static_file", version=version, name=name),
+            "asset": static_address,
             "area": AREAS.get(request.blueprint or ""),
             "menu": MENU,
             "settings": work().settings,
             "version": __version__,
         }
+
+
+def static_address(name: str) -> str:
+    """Where the static file of that name is, in the version that is served."""
+    return url_for("static_file", version=current_app.extensions[_VERSION], name=name)
 
 
 def _version_of(folder: Path) -> str:

@@ -190,7 +190,7 @@ def test_the_tablets_time_is_sent(open_tablet: OpenTablet) -> None:
     page.on("request", lambda request: sent.append(request.post_data or "") if request.method == "POST" else None)
     page.locator("[data-fill]").tap()
     Finger(page).save()
-    assert re.search(r"device_time=\d{4}-\d\d-\d\dT\d\d%3A\d\d%3A\d\d-0[23]%3A30", sent[-1])
+    assert re.search(r'"device_time":"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d-0[23]:30"', sent[0])
 
 
 def test_everything_works_without_a_script(open_tablet: OpenTablet) -> None:

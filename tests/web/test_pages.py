@@ -12,13 +12,13 @@ from shopfloor.web.pages import AREAS, MENU
 REACHED_OTHERWISE = {
     "front": {"front.start", "front.changes", "front.health"},
     "operator": {"operator.station", "operator.person", "operator.job", "operator.next_tap", "operator.entries"}
-    | {"operator.correct", "operator.card"},
+    | {"operator.correct", "operator.card", "operator.worker", "operator.offline"},
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
     "quality": {"quality.story"},
     "setup": {"setup.card_where"},
-    "sync": {"sync.threads"},
+    "sync": {"sync.threads", "sync.clock", "sync.lists"},
 }
-"""Pages to which another page leads: the mark, a tile, a row."""
+"""Pages to which another page leads: the mark, a tile, a row; and what scripts ask for."""
 
 
 def test_every_page_is_in_a_menu_or_reached_from_one(client: FlaskClient) -> None:

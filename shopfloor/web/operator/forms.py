@@ -50,6 +50,19 @@ class CorrectionForm(BatchFields):
     reason = NoteField("Why is it corrected?", hint="A few words. The old entry stays readable.")
 
 
+class KeptForm(Form):
+    """What can be put right of an entry that the record refused while it was on the tablet."""
+
+    tap = CodeField("Tap")
+    holes = CountField("Holes")
+    cutting_slips = CountField("Cutting slips")
+    rpm = CountField("Speed (rpm)")
+    tap_end = PickField("How was the tap?", TapEnd, first=TO_CHOOSE)
+    broke_at_hole = CountField("Broke at which hole?")
+    part_fate = PickField("What became of the part?", PartFate)
+    note = NoteField("Note")
+
+
 class CancelForm(Form):
     """Why an entry shall count no longer."""
 

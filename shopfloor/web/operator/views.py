@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from shopfloor.web.operator import card, card_words, choosing, entries, page, words
+from shopfloor.web.operator import card, card_words, choosing, entries, offline, page, words
 
 blueprint = Blueprint("operator", __name__, url_prefix="/operator")
 
@@ -14,6 +14,8 @@ _ENTRY = f"{_AT}entries/<uuid:run>/"
 
 _ADDRESSES = (
     ("/", "start", choosing.start, "GET"),
+    ("/worker.js", "worker", offline.worker, "GET"),
+    ("/offline", "offline", offline.offline, "GET"),
     (_AT, "station", page.show, "GET"),
     (_AT, "save", page.save, "POST"),
     (f"{_AT}person", "person", choosing.person, "GET"),
@@ -25,6 +27,7 @@ _ADDRESSES = (
     (f"{_AT}found-tap", "fit_found_tap", choosing.fit_found_tap, "POST"),
     (f"{_AT}end-batch", "end_batch", choosing.end_batch, "POST"),
     (f"{_AT}card", "card", card.show, "GET"),
+    (f"{_AT}go-on", "go_on", offline.go_on, "POST"),
     (f"{_AT}entries", "entries", entries.show, "GET"),
     (f"{_ENTRY}undo", "undo", entries.undo, "POST"),
     (f"{_ENTRY}correct", "correct", entries.ask_correction, "GET"),
@@ -53,3 +56,6 @@ for filter_ in (
     card_words.tone,
 ):
     blueprint.add_app_template_filter(filter_)
+
+for global_ in (offline.kept_form, offline.drawn_at):
+    blueprint.add_app_template_global(global_)

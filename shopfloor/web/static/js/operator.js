@@ -4,8 +4,10 @@ import { startFills } from "./fill.js";
 import { startKeypad } from "./keypad.js";
 import { startSteppers } from "./stepper.js";
 import { startEmptying } from "./empty.js";
+import { startOutbox } from "./outbox/start.js";
 import { startPrinting } from "./print.js";
 
-for (const start of [startKeypad, startFills, startSteppers, startEmptying, startClock, startPrinting]) {
+const STARTS = [startKeypad, startFills, startSteppers, startEmptying, startClock, startPrinting, startOutbox];
+for (const start of STARTS) {
   start(document);
 }

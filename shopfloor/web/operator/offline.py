@@ -1,0 +1,73 @@
+"""What makes the operator's pages work without network: the service worker, its page, and the way on after sending."""
+
+from __future__ import annotations
+
+import json
+from uuid import UUID
+
+from flask import Response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services.batches import NotFound
+from shopfloor.services.log_book import Entry, entry_of
+from shopfloor.web import identity
+from shopfloor.web.context import work
+from shopfloor.web.operator.forms import KeptForm
+from shopfloor.web.pages import STATIC, static_address
+
+_SCRIPT = "js/worker.js"
+_KEPT = ("css/tokens.css", "css/base.css", "css/components.css", "css/operator.css", "icons/mark.svg")
+_LONGEST_NUMBER = 9
+
+
+def worker() -> Response:
+    """The service worker's script, which knows the files of this version."""
+    scripts = [path.relative_to(STATIC).as_posix() for path in sorted((STATIC / "js").rglob("*.js"))]
+    names = [*_KEPT, *(name for name in scripts if name != _SCRIPT)]
+    files = json.dumps([static_address(name) for name in names])
+    page = json.dumps(url_for("operator.offline"))
+    text = (STATIC / _SCRIPT).read_text(encoding="utf-8")
+    response = Response(f"const FILES = {files};\nconst PAGE = {page};\n{text}", mimetype="text/javascript")
+    response.cache_control.no_cache = True
+    return response
+
+
+def offline() -> str:
+    """The page in place of one that is not on the tablet."""
+    return render_template("operator/offline.html")
+
+
+def go_on(station: str) -> AnyResponse:
+    """Go on after a run that the tablet sent: to the next batch, or to the next tap for the rest of this one."""
+    run, rest = _run(station), request.form.get("rest", "")
+    if run.tap_end is TapEnd.STILL_GOOD or rest == "0":
+        identity.end_batch(station)
+    else:
+        identity.keep_batch(station, run.batch_id or run.id, _number(rest))
+    goal = "operator.station" if run.tap_end is TapEnd.STILL_GOOD else "operator.next_tap"
+    return redirect(url_for(goal, station=station, saved=run.id), 303)
+
+
+def kept_form() -> KeptForm:
+    """The fields with which an entry that waits on the tablet is put right."""
+    return KeptForm(prefix="kept-")
+
+
+def drawn_at() -> str:
+    """The moment at which the page was drawn, by the server's clock."""
+    return work().clock().isoformat()
+
+
+def _run(station: str) -> Entry:
+    try:
+        entry = entry_of(work(), UUID(request.form.get("run", "")))
+    except ValueError:
+        raise NotFound("the run's id cannot be read") from None
+    if entry.station != station:
+        raise NotFound(f"no run {entry.id} at {station}")
+    return entry
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) <= _LONGEST_NUMBER else None

@@ -1,0 +1,59 @@
+// Who, on what, with which tap: chosen from the lists on the tablet while the server does not answer.
+import { fact, keep } from "./database.js";
+import { element } from "./elements.js";
+import { newId, newMark } from "./ids.js";
+import { ask, tell } from "./question.js";
+import { WAITING } from "./rules.js";
+
+/** Who is at the station? Resolves with {code, name} or null. */
+export function askPerson(lists) {
+  const tiles = lists.people.map((person) => ({ title: person.name, lines: [], value: person }));
+  return ask("Who are you?", [{ heading: "", tiles }]);
+}
+
+/** Which job? Resolves with the job as the lists have it, or null. */
+export function askJob(lists) {
+  const tiles = lists.jobs.map((job) => ({ title: `${job.code} ${job.part}`, lines: [job.about], value: job }));
+  return ask("Which job?", [{ heading: "", tiles }]);
+}
+
+/** Which tap goes in for the job? Resolves with {code, tap_type, holes} or null. */
+export async function askTap(lists, job, station, person) {
+  const thread = lists.jobs.find((each) => each.code === job)?.thread;
+  const taps = lists.taps.filter((tap) => tap.thread === thread);
+  const kinds = lists.tap_types.filter((kind) => kind.thread === thread);
+  const groups = [
+    { heading: "A new tap from the box", tiles: kinds.map((kind) => ({ title: kind.code, lines: ["gets a code to write on it"], value: kind })) },
+    { heading: "Taps at this station or in the crib", tiles: taps.map(tapTile) },
+  ];
+  const chosen = await ask("Which tap goes in?", groups, "Scan or type the code on the tap");
+  if (chosen === null) return null;
+  if (typeof chosen === "string") return known(lists, chosen);
+  return "is_here" in chosen ? chosen : fromBox(chosen, station, person);
+}
+
+function tapTile(tap) {
+  const holes = tap.holes === null ? "used before, holes not known" : `${tap.holes} holes when last heard of`;
+  return { title: tap.code, lines: [tap.tap_type, `${holes}, ${tap.is_here ? "at this station" : "in the crib"}`], value: tap };
+}
+
+// A code that the lists do not have may be right all the same: the server judges it, and the tray waits.
+function known(lists, typed) {
+  const found = lists.taps.find((tap) => tap.code.toLowerCase() === typed.toLowerCase());
+  return found ?? { code: typed, tap_type: "", holes: null };
+}
+
+async function fromBox(kind, station, person) {
+  const id = newId();
+  const code = newMark();
+  const sent = { id, tap: code, tap_type: kind.code, station, person };
+  const told = { station: document.querySelector("#where strong").textContent, person: "" };
+  await keep({ id, kind: "tap", state: WAITING, sent, at: Date.now(), attempts: 0, problems: [], told });
+  await tell("Write this code on the new tap", element("p", {}, element("strong", { class: "code-to-write" }, code)));
+  return { code, tap_type: kind.code, holes: 0 };
+}
+
+/** The lists of this station as last heard of, or null. */
+export function listsOf(station) {
+  return fact(`lists ${station}`);
+}

@@ -1,0 +1,24 @@
+// Makes elements; text is text and never read as markup.
+
+/** An element with attributes and children; `onclick` may be a function. */
+export function element(name, attributes = {}, ...children) {
+  const made = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (typeof value === "function") made.addEventListener(key.slice(2), value);
+    else if (value !== null && value !== false) made.setAttribute(key, value === true ? "" : value);
+  }
+  made.append(...children.filter((child) => child !== null));
+  return made;
+}
+
+/** A button for a finger in a glove. */
+export function button(label, onclick, looks = "button") {
+  return element("button", { type: "button", class: looks, onclick }, label);
+}
+
+/** A clock time of this tablet's, with the day where it is not today. */
+export function clockTime(ms) {
+  const date = new Date(ms);
+  const time = `${String(date.getHours()).padStart(2, "0")}:${String(date.getMinutes()).padStart(2, "0")}`;
+  return date.toDateString() === new Date().toDateString() ? time : `${date.toISOString().slice(0, 10)} ${time}`;
+}

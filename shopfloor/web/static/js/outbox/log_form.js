@@ -1,0 +1,101 @@
+// The form that logs a batch: what is saved is on the tablet first, then on its way to the server.
+import { isoWithOffset } from "../clock.js";
+import { entryOf, keep, keepFact } from "./database.js";
+import { newId } from "./ids.js";
+import { clearFaults, notice, showFaults } from "./page_words.js";
+import { REFUSED, SAVED, WAITING, about, faultsOf, restOf, runOf } from "./rules.js";
+import { network, sendAll, sendUnkept } from "./sender.js";
+import { takeBack } from "./tray.js";
+
+const WAIT_MS = 2500;
+
+/** Hook the form; `afterwards(form, rest)` is called where the entry stayed on the tablet. */
+export function startLogForm(form, doors, afterwards) {
+  // A page that the tablet kept would give the same id to every batch.
+  renewId(form);
+  let isBusy = false;
+  form.addEventListener("submit", async (event) => {
+    if (event.defaultPrevented) return;
+    event.preventDefault();
+    if (isBusy) return;
+    isBusy = true;
+    try {
+      await save(form, doors, afterwards);
+    } finally {
+      isBusy = false;
+    }
+  });
+}
+
+/** A new id for the next batch; one that goes on keeps its batch. */
+export function renewId(form) {
+  const { id, batch_id: batch } = form.elements;
+  const isNew = batch.value === id.value;
+  id.value = newId();
+  if (isNew) batch.value = id.value;
+}
+
+async function save(form, doors, afterwards) {
+  const raw = { ...Object.fromEntries(new FormData(form)), station: form.dataset.station };
+  raw.device_time = isoWithOffset(new Date());
+  const faults = faultsOf(raw, doors.largest);
+  if (faults.length) return showFaults(form, faults);
+  clearFaults();
+  const entry = made(form, raw);
+  const rest = restOf(raw, raw.offered);
+  try {
+    await keep(entry);
+  } catch {
+    return saveUnkept(form, doors, entry, rest);
+  }
+  await Promise.race([sendAll(doors), new Promise((resolve) => setTimeout(resolve, WAIT_MS))]);
+  const kept = await entryOf(entry.id);
+  if (kept.state === SAVED) return goOn(form, entry, rest);
+  if (kept.state === REFUSED) return refused(form, kept.problems);
+  if (kept.state === WAITING) notice(`On this tablet: ${about(entry)}. Not yet sent.`, "warn", ["Undo", () => undo(entry, doors)]);
+  return afterwards(form, raw, rest);
+}
+
+function made(form, raw) {
+  const told = {
+    station: document.querySelector("#where strong").textContent,
+    person: document.querySelector("#who strong").textContent,
+  };
+  return { id: raw.id, kind: "run", state: WAITING, sent: runOf(raw), at: Date.now(), attempts: 0, problems: [], told };
+}
+
+async function undo(entry, doors) {
+  await takeBack(entry.id, () => sendAll(doors));
+  const kept = await entryOf(entry.id);
+  const said = kept.state === WAITING ? "Will be taken back as soon as the server answers" : "Taken back";
+  notice(`${said}: ${about(entry)}.`, "warn");
+}
+
+// The server refused it: the form still says it, and whatever is put right replaces it on the tablet.
+function refused(form, problems) {
+  showFaults(form, problems);
+  if (problems.some((problem) => problem.field === "id")) renewId(form);
+}
+
+function goOn(form, entry, rest) {
+  const fields = { csrf_token: form.elements.csrf_token.value, run: entry.id, rest: rest ?? "" };
+  const way = document.createElement("form");
+  Object.assign(way, { method: "post", action: form.dataset.goOn });
+  for (const [name, value] of Object.entries(fields)) way.append(hidden(name, value));
+  document.body.append(way);
+  keepFact(`place ${form.dataset.station}`, undefined).finally(() => way.submit());
+}
+
+function hidden(name, value) {
+  return Object.assign(document.createElement("input"), { type: "hidden", name, value });
+}
+
+// The tablet is full, or keeps nothing: the server is the only place, and the form stays as it is until it has answered.
+async function saveUnkept(form, doors, entry, rest) {
+  const told = await sendUnkept(doors, entry);
+  if (told.state === SAVED) return goOn(form, entry, rest);
+  if (told.state === REFUSED) return refused(form, told.problems);
+  const why = network.answers ? "the server did not take it" : "the server does not answer";
+  const what = `this tablet can keep no more entries (its storage is full or closed), and ${why}`;
+  return showFaults(form, [{ field: "not saved", what, remedy: "keep this page open, make room on the tablet, then save again" }]);
+}

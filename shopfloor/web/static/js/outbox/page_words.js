@@ -1,0 +1,42 @@
+// Puts what happened without network onto the station page.
+import { button, element } from "./elements.js";
+
+/** The line at the top of the tap's frame; only the newest counts. */
+export function notice(text, tone, way = null) {
+  for (const old of document.querySelectorAll(".told")) old.remove();
+  const told = element("div", { class: `notice notice-${tone} told`, role: "status" }, element("p", {}, text), way && button(...way));
+  document.getElementById("tap-here")?.prepend(told);
+}
+
+/** The error summary, as the server draws it. */
+export function showFaults(form, faults) {
+  document.getElementById("error-summary")?.remove();
+  for (const old of form.querySelectorAll("[aria-invalid]")) old.removeAttribute("aria-invalid");
+  const lines = faults.map((fault) => element("li", {}, lineOf(form, fault)));
+  const list = element("ul", { class: "plain" }, ...lines);
+  const summary = element("div", { class: "notice notice-bad", role: "alert", tabindex: "-1", id: "error-summary" });
+  summary.append(element("h2", {}, "There is a problem"), list);
+  form.closest(".station").querySelector("h1").after(summary);
+  if (!document.title.startsWith("Error: ")) document.title = `Error: ${document.title}`;
+  summary.focus();
+}
+
+function lineOf(form, { field, what, remedy }) {
+  const told = `${what}; ${remedy}`;
+  const input = document.getElementById(field);
+  if (!input || !form.contains(input) || input.type === "hidden") {
+    return element("a", { href: "#tap-here" }, `${field[0].toUpperCase()}${field.slice(1)}: ${told}`);
+  }
+  input.setAttribute("aria-invalid", "true");
+  const label = form.querySelector(`label[for="${field}"]`) ?? input.querySelector("legend");
+  const name = label.firstChild.textContent.trim();
+  const goal = input.matches("fieldset") ? `${field}-0` : field;
+  return element("a", { href: `#${goal}` }, `${name}${name.endsWith("?") ? "" : ":"} ${told}`);
+}
+
+/** Nothing is wrong any more. */
+export function clearFaults() {
+  document.getElementById("error-summary")?.remove();
+  for (const old of document.querySelectorAll("[aria-invalid]")) old.removeAttribute("aria-invalid");
+  document.title = document.title.replace(/^Error: /, "");
+}

@@ -1,0 +1,130 @@
+// The station page while the server does not answer: what was chosen since, and the batch that goes on.
+import { askJob, askPerson, askTap, listsOf } from "./choices.js";
+import { fact, keepFact } from "./database.js";
+import { clockTime, element } from "./elements.js";
+import { renewId } from "./log_form.js";
+import { notice } from "./page_words.js";
+import { network, serverNow } from "./sender.js";
+
+const nameOf = (form) => `place ${form.dataset.station}`;
+
+async function remember(form, chosen) {
+  const place = { ...(await fact(nameOf(form))), ...chosen };
+  await keepFact(nameOf(form), place);
+  put(form, place);
+}
+
+// What the page says and what the form sends must be the same.
+function put(form, { person, job, tap, going }) {
+  const fields = form.elements;
+  if (person) {
+    fields.person.value = person.code;
+    document.querySelector("#who strong").textContent = person.name;
+    form.querySelector(".save").textContent = `Save for ${person.name}`;
+  }
+  if (job && job.code !== fields.job.value) putJob(form, job);
+  if (tap) putTap(fields, tap);
+  if (going) {
+    fields.batch_id.value = going.batch;
+    fields.holes.value = going.rest ?? "";
+    fields.offered.value = "";
+  }
+}
+
+function putJob(form, job) {
+  form.elements.job.value = job.code;
+  form.elements.offered.value = "";
+  document.querySelector("#which small").textContent = `Job ${job.code}`;
+  document.querySelector("#which strong").textContent = job.part;
+  const about = document.querySelector("#which span");
+  if (about) about.textContent = job.about;
+  form.querySelector(".portion")?.remove();
+  // The speed is that of the job before: it must be seen.
+  form.querySelector(".conditions").open = true;
+}
+
+function putTap(fields, tap) {
+  fields.tap.value = tap.code;
+  document.querySelector(".tap-code").textContent = tap.code;
+  document.querySelector(".tap-head p").textContent = tap.tap_type;
+  const holes = tap.holes === null ? "Holes not known without network" : `${tap.holes} holes when it was chosen`;
+  document.querySelector(".tap-holes").textContent = holes;
+  document.querySelector(".tap-facts .life-bar")?.remove();
+  document.querySelector(".tap-facts .life-bar-key")?.remove();
+  document.querySelector(".tap-words")?.replaceChildren(element("p", {}, "Its risk is told when the server answers again."));
+}
+
+/** An empty form for the next batch, after one that stayed on the tablet. */
+export async function afterwards(form, raw, rest) {
+  const hasEnded = raw.tap_end !== "still good";
+  const going = hasEnded && rest !== 0 ? { batch: raw.batch_id, rest } : undefined;
+  form.reset();
+  for (const name of ["holes", "broke_at_hole", "account", "note"]) form.elements[name].value = "";
+  form.elements.cutting_slips.value = "0";
+  form.elements.hole_not_known.checked = false;
+  for (const box of form.querySelectorAll('[name="tap_end"], [name="part_fate"], [name="cause"]')) box.checked = box.value === "still good";
+  for (const name of ["person", "job", "tap", "rpm", "depth_control", "lubricant", "offered"]) form.elements[name].value = raw[name] ?? "";
+  form.elements.batch_id.value = form.elements.id.value;
+  renewId(form);
+  await remember(form, { going });
+  form.dispatchEvent(new Event("renewed", { bubbles: true }));
+  if (hasEnded) await changeTap(form);
+}
+
+async function changeTap(form) {
+  const lists = await listsOf(form.dataset.station);
+  if (!lists) return notice("The list of taps is not on this tablet yet.", "bad");
+  const { job, person } = form.elements;
+  const tap = await askTap(lists, job.value, form.dataset.station, person.value);
+  if (tap) await remember(form, { tap });
+}
+
+async function choose(form, question, name) {
+  const lists = await listsOf(form.dataset.station);
+  const chosen = lists ? await question(lists) : null;
+  // A batch of another job is over.
+  if (chosen) await remember(form, { [name]: chosen, ...(name === "job" ? { going: undefined } : {}) });
+}
+
+/** Links to choices ask the server; where it does not answer, the tablet asks by itself. */
+export function startChoices(form, doors) {
+  const ways = [
+    ["#who", () => choose(form, askPerson, "person")],
+    ["#which", () => choose(form, askJob, "job")],
+    [".tap-head a.button", () => changeTap(form)],
+  ];
+  for (const [selector, ask] of ways) {
+    const link = document.querySelector(selector);
+    link?.addEventListener("click", async (event) => {
+      event.preventDefault();
+      if ((await serverNow(doors)) === null) await ask();
+      else location.assign(link.href);
+    });
+  }
+}
+
+/** Make a page that was kept honest: no news of yesterday, no batch of then; and what was chosen since. */
+export async function takeUp(form, drawnAt) {
+  for (const old of document.querySelectorAll(".told, #error-summary")) old.remove();
+  form.elements.batch_id.value = form.elements.id.value;
+  form.elements.holes.value = "";
+  put(form, (await fact(nameOf(form))) ?? {});
+  notice(`The server does not answer. Figures are as of ${clockTime(drawnAt)}; batches are kept on this tablet.`, "warn");
+}
+
+/** Tell the server what was chosen without it; resolves with whether there was anything to tell. */
+export async function tellChoices(form) {
+  const place = await fact(nameOf(form));
+  if (!place || !network.answers) return false;
+  const token = form.elements.csrf_token.value;
+  for (const [selector, name] of [["#who", "person"], ["#which", "job"]]) {
+    if (place[name]) await tellOne(document.querySelector(selector).href, { csrf_token: token, [name]: place[name].code });
+  }
+  // A batch that goes on is told by the page itself until its last run is sent.
+  await keepFact(nameOf(form), place.going ? { going: place.going, tap: place.tap } : undefined);
+  return true;
+}
+
+async function tellOne(address, fields) {
+  await fetch(address, { method: "POST", body: new URLSearchParams(fields), redirect: "manual" });
+}

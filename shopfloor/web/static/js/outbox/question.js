@@ -1,0 +1,58 @@
+// Asks for one of several tiles in a window over the page, for the time without network.
+import { element } from "./elements.js";
+
+const window_ = document.getElementById("question");
+const body = window_?.querySelector("[data-question-body]");
+let answered = null;
+
+window_?.querySelector("[data-question-close]").addEventListener("click", () => window_.close());
+window_?.addEventListener("close", () => answered?.(null));
+
+function tile({ title, lines, value }) {
+  const told = lines.filter(Boolean).map((line) => element("span", {}, line));
+  return element("button", { type: "button", class: "tile", onclick: () => answer(value) }, element("strong", {}, title), ...told);
+}
+
+function answer(value) {
+  const told = answered;
+  answered = null;
+  window_.close();
+  told?.(value);
+}
+
+/**
+ * Ask; resolves with the value of the tile that was touched, with what was typed, or with null.
+ *
+ * @param {string} title
+ * @param {{heading: string, tiles: {title: string, lines: string[], value: unknown}[]}[]} groups
+ * @param {string | null} typed label of a field for a code, where one may be typed
+ */
+export function ask(title, groups, typed = null) {
+  window_.querySelector("h2").textContent = title;
+  body.replaceChildren(...groups.filter((group) => group.tiles.length).flatMap(drawn), ...(typed ? [field(typed)] : []));
+  if (!window_.open) window_.showModal();
+  return new Promise((resolve) => (answered = resolve));
+}
+
+function drawn(group) {
+  const tiles = element("div", { class: "tiles tiles-wide" }, ...group.tiles.map(tile));
+  return group.heading ? [element("h3", {}, group.heading), tiles] : [tiles];
+}
+
+function field(label) {
+  const input = element("input", { id: "typed-code", autocomplete: "off", autocapitalize: "off", maxlength: "64" });
+  const send = (event) => {
+    event.preventDefault();
+    if (input.value.trim()) answer(input.value.trim());
+  };
+  const line = element("div", { class: "field" }, element("label", { for: "typed-code" }, label), input);
+  return element("form", { class: "scan", onsubmit: send }, line, element("button", { class: "button" }, "Take this one"));
+}
+
+/** Tell something in the window. */
+export function tell(title, ...children) {
+  window_.querySelector("h2").textContent = title;
+  body.replaceChildren(...children);
+  if (!window_.open) window_.showModal();
+  return new Promise((resolve) => (answered = resolve));
+}

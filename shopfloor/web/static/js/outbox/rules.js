@@ -1,0 +1,102 @@
+// What an entry says and where it is: pure rules, without page, network or clock.
+
+export const WAITING = "waiting";
+export const REFUSED = "refused";
+export const SAVED = "saved";
+export const TAKEN_BACK = "taken back";
+export const ASIDE = "put aside";
+
+const LATER = new Set([401, 408, 425, 429, 502, 503, 504]);
+const STORY = ["broke_at_hole", "part_fate", "cause"];
+const SENT = [
+  "id", "batch_id", "person", "station", "job", "tap", "device_time", "rpm", "holes", "cutting_slips", "tap_end",
+  "broke_at_hole", "part_fate", "cause", "depth_control", "lubricant", "note",
+];
+
+function isWhole(text, low, high) {
+  return /^\d{1,9}$/.test(text) && Number(text) >= low && Number(text) <= high;
+}
+
+function counted(raw, field, low, high) {
+  const text = (raw[field] ?? "").trim();
+  if (isWhole(text, low, high)) return [];
+  const what = text === "" ? "it is missing" : `'${text.slice(0, 40)}' cannot be`;
+  return [{ field, what, remedy: `give a whole number from ${low} to ${high}` }];
+}
+
+/** What is plainly wrong with what was typed, so that nothing unusable is kept; the server judges the rest. */
+export function faultsOf(raw, largest) {
+  const faults = [...counted(raw, "holes", 1, largest), ...counted(raw, "rpm", 1, 20000)];
+  if ((raw.cutting_slips ?? "").trim() !== "") faults.push(...counted(raw, "cutting_slips", 0, 10 * largest));
+  return raw.tap_end === "broken" ? [...faults, ...faultsOfBreak(raw, largest)] : faults;
+}
+
+function faultsOfBreak(raw, largest) {
+  const faults = [];
+  const isGiven = (raw.broke_at_hole ?? "").trim() !== "";
+  if (isGiven === Boolean(raw.hole_not_known)) {
+    const what = isGiven ? "a hole is given and 'Not known' is chosen" : "it is missing";
+    faults.push({ field: "broke_at_hole", what, remedy: "give the hole, or choose 'Not known'" });
+  } else if (isGiven) {
+    faults.push(...counted(raw, "broke_at_hole", 1, isWhole(raw.holes, 1, largest) ? Number(raw.holes) : largest));
+  }
+  if (!raw.part_fate) faults.push({ field: "part_fate", what: "it is missing", remedy: "choose one" });
+  return faults;
+}
+
+/** The run as it is sent: the holes that the tap made, and a break's story only where it broke. */
+export function runOf(raw) {
+  const isBroken = raw.tap_end === "broken";
+  const said = { ...raw, note: (isBroken && raw.account) || raw.note };
+  if (isBroken && said.broke_at_hole) said.holes = said.broke_at_hole;
+  const names = SENT.filter((name) => isBroken || !STORY.includes(name));
+  return Object.fromEntries(names.map((name) => [name, (said[name] ?? "").trim()]).filter(([, value]) => value !== ""));
+}
+
+/** Holes that the batch still wants after this run; null where nobody can tell. */
+export function restOf(raw, offered) {
+  if (raw.tap_end === "broken" && !raw.broke_at_hole) return null;
+  const made = Number(runOf(raw).holes);
+  const entered = Number(raw.holes);
+  return (entered > made ? entered : Math.max(Number(offered) || 0, entered)) - made;
+}
+
+/**
+ * When the work was done, by the server's clock: a tablet's own may be wrong, but it tells how long ago it was.
+ *
+ * All times in ms. `notBefore` is the time of the entry before: the order of the work stays, whatever the clock did.
+ */
+export function whenOf(at, deviceNow, serverNow, notBefore) {
+  const age = deviceNow - at;
+  return Math.min(serverNow, Math.max(age < 0 ? serverNow : serverNow - age, notBefore));
+}
+
+/**
+ * What an answer means for an entry: how it changes, and whether the next one may be sent.
+ *
+ * Only an answer in our own words counts. Anything else (a log-in page of the Wi-Fi, a proxy's page, silence) is none.
+ */
+export function settled(entry, answer) {
+  if (answer === null || LATER.has(answer.status)) return { change: {}, goesOn: false };
+  const { status, body } = answer;
+  if (status === 200 || status === 201) {
+    const isOurs = body?.id === entry.id && body.stored === true;
+    return isOurs ? { change: { state: SAVED, problems: [] }, goesOn: true } : { change: {}, goesOn: false };
+  }
+  if (!Array.isArray(body?.problems)) return { change: {}, goesOn: false };
+  if (status >= 500) return { change: { problems: [said(body)] }, goesOn: true };
+  const problems = body.problems.length ? body.problems : [said(body)];
+  return { change: { state: REFUSED, status, problems }, goesOn: true };
+}
+
+function said(body) {
+  return { field: "entry", what: String(body.error), remedy: String(body.remedy) };
+}
+
+/** The entry as words: '48 holes on T0012, still good'. */
+export function about(entry) {
+  if (entry.kind === "tap") return `New tap ${entry.sent.tap} (${entry.sent.tap_type}) from the box`;
+  const { holes, tap, tap_end: end, cutting_slips: slips } = entry.sent;
+  const told = `${holes} ${holes === "1" ? "hole" : "holes"} on ${tap}, ${end === "retired early" ? "changed in time" : end}`;
+  return Number(slips) ? `${told}, ${slips} cutting ${slips === "1" ? "slip" : "slips"}` : told;
+}

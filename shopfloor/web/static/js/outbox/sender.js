@@ -1,0 +1,119 @@
+// Sends what waits on the tablet, in order, until each entry is answered in the server's own words.
+import { change, entries, fact, forget, keepFact } from "./database.js";
+import { REFUSED, SAVED, TAKEN_BACK, WAITING, settled, whenOf } from "./rules.js";
+
+const PATIENCE_MS = 8000;
+const GLANCE_MS = 1500;
+const KEPT_SAVED = 30;
+const LOCK = "shopfloor-outbox";
+const unkept = new Map();
+let turn = Promise.resolve();
+
+/** Whether the server answers, as far as was seen last; null: not asked yet. `at`: the server's time then, in ms. */
+export const network = { answers: null, at: null };
+
+async function ask(address, options, patience) {
+  const end = new AbortController();
+  const timer = setTimeout(() => end.abort(), patience);
+  try {
+    const answer = await fetch(address, { ...options, cache: "no-store", redirect: "manual", signal: end.signal });
+    return { status: answer.status, body: await answer.json() };
+  } catch {
+    return null;
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+function post(address, body) {
+  const headers = { "Content-Type": "application/json" };
+  return ask(address, { method: "POST", headers, body: JSON.stringify(body) }, PATIENCE_MS);
+}
+
+/** The server's time in ms, or null where it does not answer. `navigator.onLine` says nothing about that. */
+export async function serverNow(doors, patience = GLANCE_MS) {
+  const answer = await ask(doors.clock, {}, patience);
+  const now = answer?.status === 200 ? Date.parse(answer.body?.now) : NaN;
+  network.answers = !Number.isNaN(now);
+  if (network.answers) network.at = now;
+  return network.answers ? now : null;
+}
+
+/** The body of a GET, or null. */
+export async function read(address) {
+  const answer = await ask(address, {}, PATIENCE_MS);
+  return answer?.status === 200 ? answer.body : null;
+}
+
+/** Send an entry that the tablet could not keep; resolves with what changes, which is nothing without an answer. */
+export async function sendUnkept(doors, entry) {
+  const now = await serverNow(doors);
+  if (now === null) return {};
+  // Sent again it must be the same run, as it would be if the tablet had kept it.
+  if (!unkept.has(entry.id)) unkept.set(entry.id, new Date(now).toISOString());
+  const { change: told } = settled(entry, await post(doors.runs, { ...entry.sent, when: unkept.get(entry.id) }));
+  if (told.state === REFUSED) unkept.delete(entry.id);
+  return told;
+}
+
+/** Send all that waits. One tab at a time where the browser can tell; two at once would do no harm. */
+export function sendAll(doors) {
+  const pass = () => sendInOrder(doors);
+  turn = turn.then(() => (navigator.locks ? navigator.locks.request(LOCK, pass) : pass()));
+  const mine = turn;
+  turn = turn.catch(() => undefined);
+  return mine;
+}
+
+async function sendInOrder(doors) {
+  const waiting = (await entries()).filter((entry) => entry.state === WAITING);
+  if (!waiting.length) return;
+  const now = await serverNow(doors, PATIENCE_MS);
+  if (now === null) return;
+  for (const { id } of waiting) {
+    const entry = await begun(id, now);
+    if (entry?.state === WAITING && !(await sendOne(doors, entry))) break;
+  }
+  await forgetOld();
+}
+
+// The time is fixed before the first sending, so that every sending is of the same run.
+async function begun(id, now) {
+  const off = now - Date.now();
+  const notBefore = (await fact("last sent")) ?? 0;
+  const entry = await change(id, (kept) =>
+    kept.state !== WAITING
+      ? {}
+      : {
+          attempts: kept.attempts + 1,
+          when: kept.when ?? new Date(whenOf(kept.at, Date.now(), now, notBefore)).toISOString(),
+          clock_off: kept.when ? kept.clock_off : off,
+        },
+  );
+  if (entry?.when) await keepFact("last sent", Math.max(notBefore, Date.parse(entry.when)));
+  return entry;
+}
+
+async function sendOne(doors, entry) {
+  const isTap = entry.kind === "tap";
+  const answer = await post(isTap ? doors.taps : doors.runs, isTap ? entry.sent : { ...entry.sent, when: entry.when });
+  const { change: told, goesOn } = settled(entry, answer);
+  if (!goesOn) network.answers = answer !== null && network.answers;
+  if (told.state === SAVED && entry.take_back) return undo(doors, entry);
+  await change(entry.id, () => told);
+  return goesOn;
+}
+
+async function undo(doors, entry) {
+  const answer = await post(`${doors.runs}/${entry.id}/undo`, {});
+  if (answer?.body?.undone) await change(entry.id, () => ({ state: TAKEN_BACK, problems: [] }));
+  else if (answer?.status === 409) await change(entry.id, () => ({ state: REFUSED, is_stored: true, problems: answer.body.problems }));
+  else return false;
+  return true;
+}
+
+// What the server has need not stay here for ever; what it has not is never let go of.
+async function forgetOld() {
+  const done = (await entries()).filter((entry) => entry.state === SAVED || entry.state === TAKEN_BACK);
+  await forget(done.slice(0, -KEPT_SAVED).map((entry) => entry.order));
+}

@@ -1,0 +1,100 @@
+// Starts what keeps entries on the tablet, on each of the operator's pages.
+import { entries, factNames, keepFact } from "./database.js";
+import { element } from "./elements.js";
+import { startLogForm } from "./log_form.js";
+import { afterwards, startChoices, takeUp, tellChoices } from "./place.js";
+import { WAITING } from "./rules.js";
+import { network, read, sendAll, serverNow } from "./sender.js";
+import { startStatus } from "./status.js";
+import { startTray } from "./tray.js";
+
+const AGAIN_MS = 10_000;
+const STALE_MS = 120_000;
+const LOW_BYTES = 5_000_000;
+
+export function startOutbox(root) {
+  const tray = root.getElementById("tray");
+  const form = root.querySelector("form.log");
+  const { runs, taps, clock, worker, largest, drawn } = tray.dataset;
+  const doors = { runs, taps, clock, worker, largest: Number(largest) };
+  const send = () => sendAll(doors);
+  const openTray = startTray(send, facts);
+  const show = startStatus(root.querySelector("[data-kept-status]"), openTray);
+  if (form) {
+    startLogForm(form, doors, afterwards);
+    startChoices(form, doors);
+  }
+  const look = () => round(form, doors, Date.parse(drawn)).then(show, show);
+  look();
+  setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
+  addEventListener("online", look);
+  root.addEventListener("visibilitychange", () => root.visibilityState === "visible" && look());
+  keepWorker(doors);
+  listStations(root);
+}
+
+let isTakenUp = false;
+
+// One look at the server: send what waits; where it is away, make the page honest; where it is back, renew the page.
+async function round(form, doors, drawnAt) {
+  const now = await serverNow(doors);
+  if (now === null) {
+    if (form && !isTakenUp) await takeUp(form, drawnAt);
+    isTakenUp = true;
+    return;
+  }
+  await sendAll(doors);
+  if (!form) return;
+  await keepLists(form);
+  const hasWaiting = (await entries()).some((entry) => entry.state === WAITING);
+  if (hasWaiting || !isUntouched(form)) return;
+  const hasChosen = await tellChoices(form);
+  if (hasChosen || isTakenUp || now - drawnAt > STALE_MS * 30) location.replace(location.pathname);
+}
+
+// Nobody must lose what is half typed.
+function isUntouched(form) {
+  const { holes, tap_end: end } = form.elements;
+  return holes.value === "" && end.value === "still good" && !document.querySelector("dialog[open]");
+}
+
+let listsAt = -Infinity;
+
+async function keepLists(form) {
+  if (performance.now() - listsAt < STALE_MS) return;
+  const lists = await read(form.dataset.lists);
+  if (!lists?.people) return;
+  listsAt = performance.now();
+  await keepFact(`lists ${form.dataset.station}`, lists);
+}
+
+function keepWorker({ worker }) {
+  if (!("serviceWorker" in navigator)) return;
+  const had = navigator.serviceWorker.controller !== null;
+  navigator.serviceWorker.register(worker).catch(() => undefined);
+  navigator.serviceWorker.addEventListener("controllerchange", () => {
+    if (had) network.isNewVersion = true;
+  });
+}
+
+// What the tray says of this tablet: what is missing, and what may go wrong.
+async function facts() {
+  const lines = [];
+  if (!("serviceWorker" in navigator)) {
+    lines.push("This address is not https: an open page keeps its entries without network, but cannot be opened anew. Keep it open.");
+  }
+  if (network.isNewVersion) lines.push("A newer version of these pages is there: load the page again when no batch is half typed.");
+  const room = await navigator.storage?.estimate?.();
+  if (room && room.quota - room.usage < LOW_BYTES) lines.push("This tablet's storage is almost full: make room before entries can no longer be kept.");
+  return lines.map((line) => element("p", { class: "notice notice-warn" }, line));
+}
+
+// On the page in place of one that is not here: the stations that are.
+async function listStations(root) {
+  const place = root.querySelector("[data-kept-stations]");
+  if (!place) return;
+  const names = (await factNames()).filter((name) => name.startsWith("lists ")).map((name) => name.slice("lists ".length));
+  const tiles = names.map((name) => element("a", { class: "tile", href: `./${encodeURIComponent(name)}/` }, element("strong", {}, name)));
+  place.replaceChildren(...tiles);
+}
+

@@ -1,0 +1,34 @@
+// The button in the header that says where this tablet's entries are.
+import { entries, onChange } from "./database.js";
+import { REFUSED, WAITING } from "./rules.js";
+import { network } from "./sender.js";
+
+/** What the button says, and its tone. */
+export function standing(kept, answers) {
+  const count = (state) => kept.filter((entry) => entry.state === state).length;
+  const [waiting, refused] = [count(WAITING), count(REFUSED)];
+  const words = [];
+  if (refused) words.push(`${refused} ${refused === 1 ? "needs" : "need"} attention`);
+  if (waiting) words.push(`${waiting} on this tablet`);
+  if (answers === false) words.push("no network");
+  const tone = refused ? "bad" : words.length ? "warn" : "good";
+  return { words: words.length ? words.join(", ") : "All saved", tone };
+}
+
+export function startStatus(button, onTouch) {
+  const show = async () => {
+    let said;
+    try {
+      said = standing(await entries(), network.answers);
+    } catch {
+      said = { words: "This tablet keeps no entries", tone: "bad" };
+    }
+    button.textContent = said.words[0].toUpperCase() + said.words.slice(1);
+    button.className = `button kept-status state state-${said.tone}`;
+    button.hidden = false;
+  };
+  button.addEventListener("click", onTouch);
+  onChange(show);
+  show();
+  return show;
+}

@@ -1,0 +1,115 @@
+// The tray: each entry of this tablet, where it is, and the ways to settle one that the record refused.
+import { change, entries, keep, onChange } from "./database.js";
+import { button, clockTime, element } from "./elements.js";
+import { newId } from "./ids.js";
+import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, about } from "./rules.js";
+
+const STANDING = {
+  [WAITING]: ["warn", "On this tablet"],
+  [REFUSED]: ["bad", "Needs attention"],
+  [SAVED]: ["good", "Saved"],
+  [TAKEN_BACK]: ["none", "Taken back"],
+  [ASIDE]: ["none", "Put aside"],
+};
+const RANK = { [REFUSED]: 0, [WAITING]: 1 };
+const CLOCK_OFF_MS = 120_000;
+const tray = document.getElementById("tray");
+
+/** Take an entry back: at once where it was never sent, else as soon as the server has answered for it. */
+export function takeBack(id, send) {
+  const how = (entry) => (entry.attempts ? { take_back: true } : { state: TAKEN_BACK });
+  return change(id, (entry) => (entry.state === WAITING ? how(entry) : {})).then(send);
+}
+
+export function startTray(send, facts) {
+  tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());
+  const show = async () => {
+    const kept = await entries();
+    kept.sort((one, other) => (RANK[one.state] ?? 2) - (RANK[other.state] ?? 2) || other.order - one.order);
+    const lines = kept.map((entry) => line(entry, send));
+    const none = element("li", {}, element("p", { class: "notice" }, "Nothing was logged on this tablet yet."));
+    tray.querySelector("[data-tray-list]").replaceChildren(...(lines.length ? lines : [none]));
+    tray.querySelector("[data-tray-facts]").replaceChildren(...(await facts()));
+  };
+  // What is being typed must not be drawn over.
+  onChange(() => (tray.open && !tray.querySelector("form") ? show() : undefined));
+  return async () => {
+    await show();
+    tray.showModal();
+  };
+}
+
+function line(entry, send) {
+  const [tone, words] = STANDING[entry.state];
+  const said = entry.take_back && entry.state === WAITING ? "Will be taken back" : words;
+  const what = element(
+    "div",
+    { class: "entry-what" },
+    element("p", {}, element("strong", {}, about(entry))),
+    element("p", { class: "evidence" }, details(entry).join(". ")),
+    ...(entry.problems ?? []).map((problem) => element("p", { class: "field-error" }, `${problem.what}; ${problem.remedy}`)),
+  );
+  const state = element("div", { class: "entry-standing" }, element("span", { class: `state state-${tone}` }, said));
+  const ways = element("div", { class: "entry-ways" }, ...waysFor(entry, send));
+  return element("li", { class: "entry", "data-entry": entry.id }, what, state, ways);
+}
+
+function details(entry) {
+  const off = entry.clock_off ?? 0;
+  const far = Math.round(Math.abs(off) / 60_000);
+  return [
+    [clockTime(entry.at), entry.told.person, entry.told.station, entry.sent.job].filter(Boolean).join(", "),
+    Math.abs(off) > CLOCK_OFF_MS ? `This tablet's clock was ${far} min ${off < 0 ? "ahead" : "behind"}; the server's counts` : "",
+    entry.reason ? `Reason: ${entry.reason}` : "",
+    entry.sent_again_as ? "Put right and sent again" : "",
+  ].filter(Boolean);
+}
+
+function waysFor(entry, send) {
+  if (entry.state === WAITING && !entry.take_back) return [button("Undo", () => takeBack(entry.id, send))];
+  if (entry.state !== REFUSED) return [];
+  const aside = button("Put aside", (event) => askReason(entry, event.target.closest("li")));
+  if (entry.is_stored) return [aside];
+  const again = button("Send again", () => change(entry.id, () => ({ state: WAITING, problems: [] })).then(send));
+  const edit = entry.kind === "run" ? [button("Put right", (event) => putRight(entry, event.target.closest("li"), send))] : [];
+  return [...edit, again, aside];
+}
+
+function ask(place, fields, label, onsubmit) {
+  const form = element("form", { class: "settle" }, ...fields, element("button", { class: "button button-main" }, label));
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const said = Object.fromEntries(new FormData(form));
+    form.remove();
+    await onsubmit(said);
+  });
+  place.querySelector("form")?.remove();
+  place.append(form);
+  form.querySelector("input, select, textarea").focus();
+}
+
+function askReason(entry, place) {
+  const input = element("textarea", { id: "aside-reason", name: "reason", rows: "2", maxlength: "2000", required: true });
+  const field = element("div", { class: "field" }, element("label", { for: "aside-reason" }, "Why shall it not be sent?"), input);
+  ask(place, [field], "Put it aside", ({ reason }) => change(entry.id, () => ({ state: ASIDE, reason: reason.trim() || "not said" })));
+}
+
+function putRight(entry, place, send) {
+  const fields = document.getElementById("kept-fields").content.cloneNode(true);
+  for (const input of fields.querySelectorAll("[name]")) input.value = entry.sent[bare(input.name)] ?? "";
+  ask(place, [fields], "Send it under a new id", (said) => sendAgain(entry, said).then(send));
+}
+
+function bare(name) {
+  return name.replace(/^kept-/, "");
+}
+
+// The refused entry stays as it was; what is sent is another one, at the time of the same work.
+async function sendAgain(entry, said) {
+  const typed = Object.fromEntries(Object.entries(said).map(([name, value]) => [bare(name), value.trim()]));
+  const merged = { ...entry.sent, ...typed, id: newId() };
+  const sent = Object.fromEntries(Object.entries(merged).filter(([, value]) => value !== ""));
+  const { order: _, reason: __, ...rest } = entry;
+  await keep({ ...rest, id: sent.id, sent, state: WAITING, attempts: 0, problems: [] });
+  await change(entry.id, () => ({ state: ASIDE, sent_again_as: sent.id }));
+}
