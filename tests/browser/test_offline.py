@@ -66,6 +66,8 @@ def log(finger: Finger, holes: str) -> None:
         finger.button(key)
     finger.button(SAVE)
     expect(finger.page.get_by_text(f"On this tablet: {holes} holes on")).to_be_visible()
+    # No finger is back within the time in which a second touch counts as a bounce.
+    finger.page.wait_for_timeout(450)
 
 
 def stored(database: str, ids_only: bool = True) -> list[Any]:

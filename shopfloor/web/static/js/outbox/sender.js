@@ -9,8 +9,20 @@ const LOCK = "shopfloor-outbox";
 const unkept = new Map();
 let turn = Promise.resolve();
 
-/** Whether the server answers, as far as was seen last; null: not asked yet. `at`: the server's time then, in ms. */
-export const network = { answers: null, at: null };
+/** Whether the server answers, as far as was seen last; null: not asked yet. */
+export const network = { answers: null, isNewVersion: false };
+const listeners = new Set();
+
+/** Call `listener` when the server begins or ceases to answer. */
+export function onNetwork(listener) {
+  listeners.add(listener);
+}
+
+function seen(answers) {
+  if (network.answers === answers) return;
+  network.answers = answers;
+  for (const listener of listeners) listener();
+}
 
 async function ask(address, options, patience) {
   const end = new AbortController();
@@ -34,8 +46,7 @@ function post(address, body) {
 export async function serverNow(doors, patience = GLANCE_MS) {
   const answer = await ask(doors.clock, {}, patience);
   const now = answer?.status === 200 ? Date.parse(answer.body?.now) : NaN;
-  network.answers = !Number.isNaN(now);
-  if (network.answers) network.at = now;
+  seen(!Number.isNaN(now));
   return network.answers ? now : null;
 }
 
@@ -98,7 +109,7 @@ async function sendOne(doors, entry) {
   const isTap = entry.kind === "tap";
   const answer = await post(isTap ? doors.taps : doors.runs, isTap ? entry.sent : { ...entry.sent, when: entry.when });
   const { change: told, goesOn } = settled(entry, answer);
-  if (!goesOn) network.answers = answer !== null && network.answers;
+  if (answer === null) seen(false);
   if (told.state === SAVED && entry.take_back) return undo(doors, entry);
   await change(entry.id, () => told);
   return goesOn;

@@ -19,12 +19,12 @@ export function startOutbox(root) {
   const doors = { runs, taps, clock, worker, largest: Number(largest) };
   const send = () => sendAll(doors);
   const openTray = startTray(send, facts);
-  const show = startStatus(root.querySelector("[data-kept-status]"), openTray);
+  startStatus(root.querySelector("[data-kept-status]"), openTray);
   if (form) {
     startLogForm(form, doors, afterwards);
     startChoices(form, doors);
   }
-  const look = () => round(form, doors, Date.parse(drawn)).then(show, show);
+  const look = () => round(form, doors, Date.parse(drawn)).catch(() => undefined);
   look();
   setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
   addEventListener("online", look);

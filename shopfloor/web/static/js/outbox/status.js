@@ -1,7 +1,7 @@
 // The button in the header that says where this tablet's entries are.
 import { entries, onChange } from "./database.js";
 import { REFUSED, WAITING } from "./rules.js";
-import { network } from "./sender.js";
+import { network, onNetwork } from "./sender.js";
 
 /** What the button says, and its tone. */
 export function standing(kept, answers) {
@@ -29,6 +29,6 @@ export function startStatus(button, onTouch) {
   };
   button.addEventListener("click", onTouch);
   onChange(show);
+  onNetwork(show);
   show();
-  return show;
 }
