@@ -7,6 +7,7 @@ import re
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -55,8 +56,12 @@ def cut(page: Page) -> None:
 
 
 def restore(page: Page) -> None:
-    """The network is back; the page hears of it."""
+    """The network is back, of which the browser tells the page."""
     page.context.set_offline(False)
+
+
+def nudge(page: Page) -> None:
+    """The page looks at the server now instead of in ten seconds."""
     page.evaluate("dispatchEvent(new Event('online'))")
 
 
@@ -70,7 +75,7 @@ def log(finger: Finger, holes: str) -> None:
     finger.page.wait_for_timeout(450)
 
 
-def stored(database: str, ids_only: bool = True) -> list[Any]:
+def stored(database: str) -> list[Any]:
     """Holes of the runs that the record got in this test, in the order of the work."""
     with closing(sqlite3.connect(database.removeprefix("sqlite:///"))) as connection:
         query = "SELECT holes FROM run WHERE recorded_at > datetime('now', '-10 minutes') ORDER BY ended_at, position"
@@ -100,3 +105,289 @@ def test_what_is_saved_without_network_is_sent_in_order(
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [11, 12, 13] == stored(live_database)
     quiet(troubles)
+
+
+def test_a_lost_answer_does_no_harm(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
+    """The server stores the run and dies before it answers; it is sent again and stored once."""
+    lost: list[int] = []
+
+    def lose(route: Route) -> None:
+        lost.append(route.fetch().status)
+        route.abort("connectionreset")
+
+    page.route(RUNS, lose, times=2)
+    log(finger, "11")
+    expect(page.locator(STATUS)).to_contain_text("1 on this tablet")
+    nudge(page)
+    nudge(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert ([201, 200], [11]) == (lost, stored(live_database))
+    quiet(troubles)
+
+
+@pytest.mark.parametrize("answer", [{"status": 200, "body": "<h1>Log in to the Wi-Fi</h1>"}, {"status": 502}])
+def test_the_answer_of_somebody_else_is_none(
+    page: Page, finger: Finger, troubles: list[str], live_database: str, answer: dict[str, Any]
+) -> None:
+    """A log-in page of the Wi-Fi, a proxy without its server: the entry stays."""
+    page.route(RUNS, lambda route: route.fulfill(**answer), times=1)
+    log(finger, "11")
+    assert [] == stored(live_database)
+    nudge(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [11] == stored(live_database)
+    quiet(troubles)
+
+
+def test_two_tabs_send_each_entry_once(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
+    """Both know of both batches, both hear of the network; two runs."""
+    other = page.context.new_page()
+    other.goto(STATION)
+    cut(page)
+    log(finger, "11")
+    log(Finger(other), "12")
+    for tab in (page, other):
+        expect(tab.locator(STATUS)).to_contain_text("2 on this tablet")
+    restore(page)
+    for tab in (page, other):
+        expect(tab.locator(STATUS)).to_have_text("All saved")
+    assert [11, 12] == stored(live_database)
+    quiet(troubles)
+
+
+def test_a_conflict_stays_in_the_tray_until_it_is_put_right(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """The tap broke in another log meanwhile: the entry says so, is put right, and sent under a new id."""
+    tap = page.locator(".tap-code").inner_text()
+    cut(page)
+    log(finger, "11")
+    break_elsewhere(page, tap)
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("1 needs attention")
+    page.locator(STATUS).tap()
+    entry = page.locator("#tray .entry").first
+    expect(entry).to_contain_text("Needs attention")
+    expect(entry.locator(".field-error")).to_contain_text("it was broken before this run")
+    assert [] == faults(page)
+    entry.get_by_role("button", name="Put right").tap()
+    page.get_by_label("Tap", exact=True).fill(other_tap(live_database, tap))
+    page.get_by_role("button", name="Send it under a new id").tap()
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    expect(page.locator("#tray .entry").filter(has_text="Put right and sent again")).to_be_visible()
+    assert 11 in stored(live_database)
+    quiet(troubles)
+
+
+def test_a_refused_entry_is_put_aside_with_a_reason(page: Page, finger: Finger, troubles: list[str]) -> None:
+    """It stays readable, with the reason, also after the page is opened anew."""
+    tap = page.locator(".tap-code").inner_text()
+    cut(page)
+    log(finger, "11")
+    break_elsewhere(page, tap)
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("1 needs attention")
+    page.locator(STATUS).tap()
+    page.get_by_role("button", name="Put aside").tap()
+    page.get_by_label("Why shall it not be sent?").fill("logged at the other arm")
+    page.get_by_role("button", name="Put it aside").tap()
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    page.goto("/operator/")
+    page.locator(STATUS).tap()
+    expect(page.locator("#tray .entry").first).to_contain_text("Reason: logged at the other arm")
+    quiet(troubles)
+
+
+def test_an_entry_on_the_tablet_is_undone(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """Never sent, it never reaches the record."""
+    cut(page)
+    log(finger, "11")
+    finger.button("Undo")
+    expect(page.get_by_text("Taken back: 11 holes on")).to_be_visible()
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [] == stored(live_database)
+    quiet(troubles)
+
+
+def test_an_entry_that_may_have_arrived_is_undone_on_the_server(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """The answer was lost: it is sent again, then taken back, and both are on record."""
+
+    def lose(route: Route) -> None:
+        route.fetch()
+        route.abort("connectionreset")
+
+    page.route(RUNS, lose, times=1)
+    log(finger, "11")
+    finger.button("Undo")
+    expect(page.get_by_text("aken back")).to_be_visible()
+    nudge(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [11] == stored(live_database)
+    page.goto(f"{STATION}entries")
+    expect(page.locator(".entry").first).to_contain_text("undone by the operator")
+    quiet(troubles)
+
+
+def test_a_tap_breaks_without_network_and_the_batch_goes_on(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """48 holes, broken at 27; a tap from the box under a code made here; 21 holes with it: one batch on the server."""
+    finger.touch(page.locator("[data-fill]"))
+    cut(page)
+    finger.tile("Broken")
+    for key in "27":
+        finger.button(key)
+    finger.tile("Part scrapped")
+    finger.tile("Chips packed")
+    finger.button(SAVE)
+    dialog = page.get_by_role("dialog")
+    expect(dialog.get_by_role("heading", name="Which tap goes in?")).to_be_visible()
+    dialog.locator(".tile").first.tap()
+    code = dialog.locator(".code-to-write").inner_text()
+    dialog.get_by_role("button", name="Close").tap()
+    expect(page.locator(".tap-code")).to_have_text(code)
+    expect(page.get_by_label("Holes", exact=True)).to_have_value("21")
+    page.wait_for_timeout(450)
+    finger.button(SAVE)
+    expect(page.get_by_text(f"On this tablet: 21 holes on {code}")).to_be_visible()
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [27, 21] == stored(live_database)
+    with closing(sqlite3.connect(live_database.removeprefix("sqlite:///"))) as connection:
+        query = "SELECT COUNT(DISTINCT batch_id) FROM run WHERE recorded_at > datetime('now', '-10 minutes')"
+        assert 1 == connection.execute(query).fetchone()[0]
+    quiet(troubles)
+
+
+def test_people_change_without_network(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
+    """The button says who saves; the run says the same; the server knows who is here afterwards."""
+    cut(page)
+    page.locator("#who").tap()
+    other = page.get_by_role("dialog").locator(".tile").filter(has_not_text="Ada K.").first
+    name = other.locator("strong").inner_text()
+    other.tap()
+    for key in "11":
+        finger.button(key)
+    finger.button(f"Save for {name}")
+    expect(page.get_by_text("On this tablet: 11 holes on")).to_be_visible()
+    restore(page)
+    expect(page.get_by_role("button", name=f"Save for {name}")).to_be_visible()
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    with closing(sqlite3.connect(live_database.removeprefix("sqlite:///"))) as connection:
+        query = "SELECT person.name FROM run JOIN person ON person.id = run.person_id ORDER BY run.recorded_at DESC"
+        assert name == connection.execute(query).fetchone()[0]
+    quiet(troubles)
+
+
+def test_a_full_tablet_says_so_before_anything_is_lost(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """Nothing can be kept and nobody answers: the figures stay in the form; once the server answers they are saved."""
+    page.evaluate(
+        "() => { IDBObjectStore.prototype.put = function () { this.transaction.abort(); }; }"
+    )
+    cut(page)
+    for key in "11":
+        finger.button(key)
+    finger.button(SAVE)
+    expect(page.locator("#error-summary")).to_contain_text("can keep no more entries")
+    expect(page.get_by_label("Holes", exact=True)).to_have_value("11")
+    page.context.set_offline(False)
+    page.wait_for_timeout(450)
+    finger.save()
+    assert [11] == stored(live_database)
+    quiet(troubles)
+
+
+@pytest.mark.parametrize("hours", [-30, 5])
+def test_a_wrong_clock_of_the_tablet_is_put_right(
+    open_tablet: Callable[..., Tablet], live_database: str, hours: int
+) -> None:
+    """A tablet hours ahead or behind: runs are stored at the server's time, in order, and the tray says so."""
+    tablet = open_tablet()
+    page = tablet.page
+    page.add_init_script(f"const now = Date.now; Date.now = () => now() + {hours} * 3600000;")
+    settle(page)
+    keeps(page)
+    cut(page)
+    finger = Finger(page)
+    log(finger, "11")
+    log(finger, "12")
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [11, 12] == stored(live_database)
+    with closing(sqlite3.connect(live_database.removeprefix("sqlite:///"))) as connection:
+        query = "SELECT COUNT(*) FROM run WHERE ABS(julianday(ended_at) - julianday(recorded_at)) < 1.0 / 288"
+        assert 2 == connection.execute(f"{query} AND recorded_at > datetime('now', '-10 minutes')").fetchone()[0]
+    page.locator(STATUS).tap()
+    expect(page.locator("#tray .entry").first).to_contain_text("This tablet's clock was")
+    quiet(tablet.troubles)
+
+
+def test_a_page_that_is_not_kept_says_so(page: Page, finger: Finger, troubles: list[str]) -> None:
+    """It names the stations that are, and leads there."""
+    cut(page)
+    page.goto(f"{STATION}entries")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("this page is not on the tablet")
+    page.locator("[data-kept-stations] .tile").filter(has_text="arm-1").tap()
+    expect(page.get_by_role("button", name=SAVE)).to_be_visible()
+    quiet(troubles)
+
+
+def break_elsewhere(page: Page, tap: str) -> None:
+    """Another program logs that the tap broke; the browser's network is cut, ours is not."""
+    request = page.context.request
+    run = {
+        "id": "01970000-0000-7000-8000-00000000dead", "person": "ada",
+        "station": "arm-1", "job": "J-1002", "tap": tap, "rpm": 180, "holes": 5, "tap_end": "broken",
+        "part_fate": "good", "broke_at_hole": 5,
+    }  # fmt: skip
+    now = datetime.fromisoformat(request.get("/sync/clock").json()["now"])
+    body = json.dumps(run | {"when": (now - timedelta(minutes=1)).isoformat()})
+    answer = request.post("/sync/runs", data=body, headers={"Content-Type": "application/json"})
+    assert 201 == answer.status, answer.text()
+
+
+def other_tap(database: str, tap: str) -> str:
+    """A living tap of the same type."""
+    with closing(sqlite3.connect(database.removeprefix("sqlite:///"))) as connection:
+        query = """SELECT tap.code FROM tap JOIN tap_life ON tap_life.tap_id = tap.id AND tap_life.is_present
+          WHERE tap_life.state IN ('unused', 'in service') AND tap.code <> :tap
+          AND tap.tap_type_id = (SELECT tap_type_id FROM tap WHERE code = :tap)"""
+        return str(connection.execute(query, {"tap": tap}).fetchone()[0])
+
+
+SMALL = [(1280, 800), (800, 1280)]
+
+
+@pytest.mark.parametrize("size", SMALL)
+def test_without_network_the_station_page_needs_no_scrolling(
+    open_tablet: Callable[..., Tablet], size: tuple[int, int], shot: Callable[[str], Any]
+) -> None:
+    """With a batch on the tablet and the word that the server does not answer."""
+    tablet = open_tablet(*size)
+    page = tablet.page
+    settle(page)
+    keeps(page)
+    cut(page)
+    page.reload()
+    expect(page.get_by_text("The server does not answer")).to_be_visible()
+    heights = [page.evaluate("document.documentElement.scrollHeight")]
+    page.screenshot(path=f"/tmp/shots5/offline-{size[0]}.png")
+    log(Finger(page), "11")
+    heights.append(page.evaluate("document.documentElement.scrollHeight"))
+    page.screenshot(path=f"/tmp/shots5/kept-{size[0]}.png")
+    page.locator(STATUS).tap()
+    page.wait_for_timeout(300)
+    page.screenshot(path=f"/tmp/shots5/tray-{size[0]}.png")
+    page.keyboard.press("Escape")
+    page.locator(".tap-head a").tap()
+    page.wait_for_timeout(2000)
+    page.screenshot(path=f"/tmp/shots5/tap-{size[0]}.png")
+    assert [size[1]] * 2 == heights
+    quiet(tablet.troubles)

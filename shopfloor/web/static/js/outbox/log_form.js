@@ -83,7 +83,7 @@ function goOn(form, entry, rest) {
   Object.assign(way, { method: "post", action: form.dataset.goOn });
   for (const [name, value] of Object.entries(fields)) way.append(hidden(name, value));
   document.body.append(way);
-  keepFact(`place ${form.dataset.station}`, undefined).finally(() => way.submit());
+  keepFact(`place ${form.dataset.station}`, undefined).then(() => way.submit(), () => way.submit());
 }
 
 function hidden(name, value) {

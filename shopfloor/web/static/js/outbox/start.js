@@ -94,7 +94,7 @@ async function listStations(root) {
   const place = root.querySelector("[data-kept-stations]");
   if (!place) return;
   const names = (await factNames()).filter((name) => name.startsWith("lists ")).map((name) => name.slice("lists ".length));
-  const tiles = names.map((name) => element("a", { class: "tile", href: `./${encodeURIComponent(name)}/` }, element("strong", {}, name)));
+  const tiles = names.map((name) => element("a", { class: "tile", href: `${place.dataset.keptStations}${encodeURI(name)}/` }, element("strong", {}, name)));
   place.replaceChildren(...tiles);
 }
 
