@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import socket
+import ssl
 import threading
 import webbrowser
+from pathlib import Path
 
 import click
 from flask import Flask
@@ -13,6 +15,7 @@ from waitress import create_server
 
 from shopfloor.app import create_app
 from shopfloor.cli.options import database_option, open_work, settings_for
+from shopfloor.cli.tls import TlsFront, read_certificate
 from shopfloor.core.errors import InputError
 from shopfloor.web.limits import LARGEST_BODY
 
@@ -31,11 +34,19 @@ def port_option(function: click.decorators.FC) -> click.decorators.FC:
 @click.option(
     "--host", default=LOOPBACK, show_default=True, help="Address to listen on; 0.0.0.0 for the shop's network."
 )
+@click.option("--certificate", type=click.Path(path_type=Path), help="Serve https with this certificate (PEM) ...")
+@click.option("--key", type=click.Path(path_type=Path), help="... and its key; deploy/HTTPS.md says how to make both.")
 @database_option
-def command(port: int, host: str, database: str | None) -> None:
+def command(port: int, host: str, certificate: Path | None, key: Path | None, database: str | None) -> None:
     """Serve the shop's own log."""
+    if (certificate is None) != (key is None):
+        raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or none")
+    context = None if certificate is None or key is None else read_certificate(certificate, key)
     with open_work(settings_for(database), makes=True) as work:
-        run_server(create_app(work), host, port)
+        if context is None:
+            run_server(create_app(work), host, port)
+        else:
+            run_https(create_app(work), host, port, context)
 
 
 def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:
@@ -57,6 +68,28 @@ def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) 
     except KeyboardInterrupt:
         click.echo("Stopped.")
     finally:
+        server.close()
+
+
+def run_https(app: Flask, host: str, port: int, context: ssl.SSLContext) -> None:
+    """Serve over https until interrupted.
+
+    Raises
+    ------
+    InputError    the port is taken
+    """
+    must_be_free(host, port)
+    app.config.update(SESSION_COOKIE_SECURE=True)
+    server = create_server(app, host=LOOPBACK, port=0, threads=4, max_request_body_size=_BUFFERED, url_scheme="https")
+    front = TlsFront(context, host, port, server.effective_port)
+    front.start()
+    click.echo(f"Open https://NAME:{port}/ in a browser, by the name in the certificate. Ctrl-C ends.")
+    try:
+        server.run()
+    except KeyboardInterrupt:
+        click.echo("Stopped.")
+    finally:
+        front.close()
         server.close()
 
 

@@ -79,7 +79,7 @@ AREAS = {
 
 def install(app: Flask) -> None:
     """Serve static files under an address that changes with their content, and fill every template's context."""
-    app.extensions[_VERSION] = version = _version_of(STATIC)
+    app.extensions[_VERSION] = _version_of(STATIC)
 
     @app.get("/static/<version>/<path:name>")
     def static_file(version: str, name: str) -> Response:

@@ -25,6 +25,8 @@ FLAGS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # A name that is not this machine's own, as a tablet uses: no secure context without https.
+    "--host-resolver-rules=MAP shop.test 127.0.0.1",
 )
 """A browser that works as root, in a container, and calls nobody."""
 

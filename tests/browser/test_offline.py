@@ -1,4 +1,4 @@
-"""A tablet that loses its network, its server or its place: what was saved is on the server once, or seen in the tray."""
+"""A tablet that loses its network or its server: what was saved is on the server once, or waits where it is seen."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,7 +16,7 @@ from playwright.sync_api import Page, Route, expect
 
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults
-from tests.browser.test_operator import STATION, Finger, settle
+from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
 
 RUNS = "**/sync/runs"
 ANY = re.compile("/(sync|operator)/")
@@ -87,6 +88,29 @@ def quiet(troubles: list[str]) -> None:
     expected = re.compile(r"net::ERR_|Failed to load resource|status of (400|409|503)")
     assert [] == [trouble for trouble in troubles if not expected.search(trouble)]
     troubles.clear()
+
+
+def break_elsewhere(page: Page, tap: str) -> None:
+    """Another program logs that the tap broke; the browser's network is cut, ours is not."""
+    request = page.context.request
+    run = {
+        "id": "01970000-0000-7000-8000-00000000dead", "person": "ada",
+        "station": "arm-1", "job": "J-1002", "tap": tap, "rpm": 180, "holes": 5, "tap_end": "broken",
+        "part_fate": "good", "broke_at_hole": 5,
+    }  # fmt: skip
+    now = datetime.fromisoformat(request.get("/sync/clock").json()["now"])
+    body = json.dumps(run | {"when": (now - timedelta(minutes=1)).isoformat()})
+    answer = request.post("/sync/runs", data=body, headers={"Content-Type": "application/json"})
+    assert 201 == answer.status, answer.text()
+
+
+def other_tap(database: str, tap: str) -> str:
+    """A living tap of the same type."""
+    with closing(sqlite3.connect(database.removeprefix("sqlite:///"))) as connection:
+        query = """SELECT tap.code FROM tap JOIN tap_life ON tap_life.tap_id = tap.id AND tap_life.is_present
+          WHERE tap_life.state IN ('unused', 'in service') AND tap.code <> :tap
+          AND tap.tap_type_id = (SELECT tap_type_id FROM tap WHERE code = :tap)"""
+        return str(connection.execute(query, {"tap": tap}).fetchone()[0])
 
 
 def test_what_is_saved_without_network_is_sent_in_order(
@@ -198,9 +222,7 @@ def test_a_refused_entry_is_put_aside_with_a_reason(page: Page, finger: Finger, 
     quiet(troubles)
 
 
-def test_an_entry_on_the_tablet_is_undone(
-    page: Page, finger: Finger, troubles: list[str], live_database: str
-) -> None:
+def test_an_entry_on_the_tablet_is_undone(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
     """Never sent, it never reaches the record."""
     cut(page)
     log(finger, "11")
@@ -288,9 +310,7 @@ def test_a_full_tablet_says_so_before_anything_is_lost(
     page: Page, finger: Finger, troubles: list[str], live_database: str
 ) -> None:
     """Nothing can be kept and nobody answers: the figures stay in the form; once the server answers they are saved."""
-    page.evaluate(
-        "() => { IDBObjectStore.prototype.put = function () { this.transaction.abort(); }; }"
-    )
+    page.evaluate("() => { IDBObjectStore.prototype.put = function () { this.transaction.abort(); }; }")
     cut(page)
     for key in "11":
         finger.button(key)
@@ -339,37 +359,11 @@ def test_a_page_that_is_not_kept_says_so(page: Page, finger: Finger, troubles: l
     quiet(troubles)
 
 
-def break_elsewhere(page: Page, tap: str) -> None:
-    """Another program logs that the tap broke; the browser's network is cut, ours is not."""
-    request = page.context.request
-    run = {
-        "id": "01970000-0000-7000-8000-00000000dead", "person": "ada",
-        "station": "arm-1", "job": "J-1002", "tap": tap, "rpm": 180, "holes": 5, "tap_end": "broken",
-        "part_fate": "good", "broke_at_hole": 5,
-    }  # fmt: skip
-    now = datetime.fromisoformat(request.get("/sync/clock").json()["now"])
-    body = json.dumps(run | {"when": (now - timedelta(minutes=1)).isoformat()})
-    answer = request.post("/sync/runs", data=body, headers={"Content-Type": "application/json"})
-    assert 201 == answer.status, answer.text()
-
-
-def other_tap(database: str, tap: str) -> str:
-    """A living tap of the same type."""
-    with closing(sqlite3.connect(database.removeprefix("sqlite:///"))) as connection:
-        query = """SELECT tap.code FROM tap JOIN tap_life ON tap_life.tap_id = tap.id AND tap_life.is_present
-          WHERE tap_life.state IN ('unused', 'in service') AND tap.code <> :tap
-          AND tap.tap_type_id = (SELECT tap_type_id FROM tap WHERE code = :tap)"""
-        return str(connection.execute(query, {"tap": tap}).fetchone()[0])
-
-
-SMALL = [(1280, 800), (800, 1280)]
-
-
-@pytest.mark.parametrize("size", SMALL)
+@pytest.mark.parametrize("size", [(1280, 800), (800, 1280)])
 def test_without_network_the_station_page_needs_no_scrolling(
-    open_tablet: Callable[..., Tablet], size: tuple[int, int], shot: Callable[[str], Any]
+    open_tablet: Callable[..., Tablet], size: tuple[int, int]
 ) -> None:
-    """With a batch on the tablet and the word that the server does not answer."""
+    """With the word that the server does not answer, and with a batch on the tablet."""
     tablet = open_tablet(*size)
     page = tablet.page
     settle(page)
@@ -378,16 +372,43 @@ def test_without_network_the_station_page_needs_no_scrolling(
     page.reload()
     expect(page.get_by_text("The server does not answer")).to_be_visible()
     heights = [page.evaluate("document.documentElement.scrollHeight")]
-    page.screenshot(path=f"/tmp/shots5/offline-{size[0]}.png")
     log(Finger(page), "11")
     heights.append(page.evaluate("document.documentElement.scrollHeight"))
-    page.screenshot(path=f"/tmp/shots5/kept-{size[0]}.png")
-    page.locator(STATUS).tap()
-    page.wait_for_timeout(300)
-    page.screenshot(path=f"/tmp/shots5/tray-{size[0]}.png")
-    page.keyboard.press("Escape")
-    page.locator(".tap-head a").tap()
-    page.wait_for_timeout(2000)
-    page.screenshot(path=f"/tmp/shots5/tap-{size[0]}.png")
     assert [size[1]] * 2 == heights
+    quiet(tablet.troubles)
+
+
+def test_the_tray_and_the_questions_can_be_read_and_touched(
+    page: Page, finger: Finger, troubles: list[str], shot: Callable[[str], Path]
+) -> None:
+    """By every rule of WCAG 2.2 AA; whatever is touched is at least 76 px."""
+    cut(page)
+    log(finger, "11")
+    expect(page.locator(".tap-holes")).to_contain_text("+ 11 on this tablet")
+    shot("station-offline")
+    for way, picture in ((STATUS, "tray"), (".tap-head a", "tap-offline")):
+        page.locator(way).tap()
+        expect(page.locator("dialog[open] h2")).to_be_visible()
+        assert ([], []) == (faults(page), small(page, "dialog[open] :is(button, input)", FLOOR_PX))
+        shot(picture)
+        page.get_by_role("button", name="Close").tap()
+    quiet(troubles)
+
+
+def test_on_plain_http_an_open_page_keeps_its_entries_and_says_what_is_missing(
+    open_tablet: Callable[..., Tablet], live_server: str, live_database: str
+) -> None:
+    """No service worker at such an address: the outbox works, reloading without network does not."""
+    tablet = open_tablet()
+    page = tablet.page
+    settle(page, at=f"{live_server.replace('127.0.0.1', 'shop.test')}/operator/")
+    assert [False, False] == page.evaluate("[isSecureContext, 'serviceWorker' in navigator]")
+    cut(page)
+    log(Finger(page), "11")
+    page.locator(STATUS).tap()
+    expect(page.locator("#tray")).to_contain_text("This address is not https")
+    page.keyboard.press("Escape")
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [11] == stored(live_database)
     quiet(tablet.troubles)

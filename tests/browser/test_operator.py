@@ -47,9 +47,9 @@ class Finger:
         self.page.wait_for_url(lambda url: url != before)
 
 
-def settle(page: Page, job: str = "J-1002") -> None:
+def settle(page: Page, job: str = "J-1002", at: str = "/operator/") -> None:
     """Ada works at arm 1 on the job: three touches that the tablet remembers."""
-    page.goto("/operator/")
+    page.goto(at)
     for name in ("Tapping arm 1", "Ada K.", job):
         page.locator(".tile:visible").filter(has_text=name).first.tap()
         page.wait_for_load_state()

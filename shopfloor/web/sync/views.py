@@ -119,9 +119,7 @@ def _read_object(body: bytes, fields: frozenset[str]) -> Mapping[str, object]:
     if not isinstance(value, dict):
         raise InputError.of("body", "it is no JSON object", "send the fields of one run as one object")
     remedy = f"use only: {', '.join(sorted(fields))}"
-    unknown = [
-        Problem(name[:64], f"{shown(name)} is no field here", remedy) for name in value if name not in fields
-    ]
+    unknown = [Problem(name[:64], f"{shown(name)} is no field here", remedy) for name in value if name not in fields]
     if unknown:
         raise InputError(unknown[:_MOST_TOLD])
     return value

@@ -59,9 +59,9 @@ async function file(request) {
   return kept ?? fetch(request);
 }
 
-// The start page and the pages of stations end with a slash; all others ask the server or say that they cannot.
+// The start page and the pages of stations end with a slash; all others but the set-up cards need the server.
 function isKept(request, url) {
-  return request.method === "GET" && url.pathname.endsWith("/");
+  return request.method === "GET" && (url.pathname.endsWith("/") || url.pathname.endsWith("/card"));
 }
 
 async function page(request, url) {

@@ -5,6 +5,10 @@ import { newId, newMark } from "./ids.js";
 import { ask, tell } from "./question.js";
 import { WAITING } from "./rules.js";
 
+const SAFETY =
+  "Stop and secure the machine before a hand goes near the tap or the holder. A broken tap is hard and sharp: shield " +
+  "it, and leave extraction to qualified people.";
+
 /** Who is at the station? Resolves with {code, name} or null. */
 export function askPerson(lists) {
   const tiles = lists.people.map((person) => ({ title: person.name, lines: [], value: person }));
@@ -26,7 +30,7 @@ export async function askTap(lists, job, station, person) {
     { heading: "A new tap from the box", tiles: kinds.map((kind) => ({ title: kind.code, lines: ["gets a code to write on it"], value: kind })) },
     { heading: "Taps at this station or in the crib", tiles: taps.map(tapTile) },
   ];
-  const chosen = await ask("Which tap goes in?", groups, "Scan or type the code on the tap");
+  const chosen = await ask("Which tap goes in?", groups, "Scan or type the code on the tap", SAFETY);
   if (chosen === null) return null;
   if (typeof chosen === "string") return known(lists, chosen);
   return "is_here" in chosen ? chosen : fromBox(chosen, station, person);

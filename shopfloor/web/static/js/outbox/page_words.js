@@ -8,6 +8,14 @@ export function notice(text, tone, way = null) {
   document.getElementById("tap-here")?.prepend(told);
 }
 
+/** Holes that this tap made since the server was last told. */
+export function showWaitingHoles(form, waiting) {
+  const mine = waiting.filter((entry) => entry.sent.holes && entry.sent.tap === form.elements.tap.value && !entry.take_back);
+  const holes = mine.reduce((sum, entry) => sum + Number(entry.sent.holes), 0);
+  document.querySelector(".tap-holes .waiting-holes")?.remove();
+  if (holes) document.querySelector(".tap-holes")?.append(element("span", { class: "waiting-holes" }, ` + ${holes} on this tablet`));
+}
+
 /** The error summary, as the server draws it. */
 export function showFaults(form, faults) {
   document.getElementById("error-summary")?.remove();

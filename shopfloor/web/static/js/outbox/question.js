@@ -26,12 +26,17 @@ function answer(value) {
  * @param {string} title
  * @param {{heading: string, tiles: {title: string, lines: string[], value: unknown}[]}[]} groups
  * @param {string | null} typed label of a field for a code, where one may be typed
+ * @param {string | null} warning what must be read first
  */
-export function ask(title, groups, typed = null) {
+export function ask(title, groups, typed = null, warning = null) {
   window_.querySelector("h2").textContent = title;
-  body.replaceChildren(...groups.filter((group) => group.tiles.length).flatMap(drawn), ...(typed ? [field(typed)] : []));
+  body.replaceChildren(...warned(warning), ...groups.filter((group) => group.tiles.length).flatMap(drawn), ...(typed ? [field(typed)] : []));
   if (!window_.open) window_.showModal();
   return new Promise((resolve) => (answered = resolve));
+}
+
+function warned(warning) {
+  return warning ? [element("p", { class: "with-sign" }, warning)] : [];
 }
 
 function drawn(group) {

@@ -1,8 +1,9 @@
 // Starts what keeps entries on the tablet, on each of the operator's pages.
-import { entries, factNames, keepFact } from "./database.js";
+import { entries, factNames, keepFact, onChange } from "./database.js";
 import { element } from "./elements.js";
 import { startLogForm } from "./log_form.js";
 import { afterwards, startChoices, takeUp, tellChoices } from "./place.js";
+import { showWaitingHoles } from "./page_words.js";
 import { WAITING } from "./rules.js";
 import { network, read, sendAll, serverNow } from "./sender.js";
 import { startStatus } from "./status.js";
@@ -23,6 +24,9 @@ export function startOutbox(root) {
   if (form) {
     startLogForm(form, doors, afterwards);
     startChoices(form, doors);
+    const count = async () => showWaitingHoles(form, (await entries()).filter((entry) => entry.state === WAITING));
+    onChange(count);
+    count();
   }
   const look = () => round(form, doors, Date.parse(drawn)).catch(() => undefined);
   look();

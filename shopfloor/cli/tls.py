@@ -1,0 +1,80 @@
+"""https in front of the server: takes encrypted connections and hands what they say on, byte by byte."""
+
+from __future__ import annotations
+
+import asyncio
+import ssl
+import threading
+from concurrent.futures import Future
+from pathlib import Path
+
+from shopfloor.core.errors import InputError
+
+_CHUNK = 65_536
+
+
+def read_certificate(certificate: Path, key: Path) -> ssl.SSLContext:
+    """How to encrypt with this certificate.
+
+    Raises
+    ------
+    InputError    a file that is missing, or a key that does not belong to the certificate
+    """
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    try:
+        context.load_cert_chain(certificate, key)
+    except OSError as error:  # ssl's own errors are such, too
+        what = f"{certificate} and {key} cannot be used ({error})"
+        raise InputError.of("certificate", what, "make them as deploy/HTTPS.md says") from None
+    return context
+
+
+class TlsFront:
+    """Listens for https on `host` and `port`, and talks plainly to the server on a port of this computer."""
+
+    def __init__(self, context: ssl.SSLContext, host: str, port: int, inner_port: int) -> None:
+        self._context, self._host, self._port, self._inner_port = context, host, port, inner_port
+        self._listening: Future[tuple[asyncio.AbstractEventLoop, asyncio.Event, int]] = Future()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def start(self) -> int:
+        """Listen in a thread of its own; returns the port."""
+        self._thread.start()
+        return self._listening.result()[2]
+
+    def close(self) -> None:
+        """Take no more connections and end those that are open."""
+        loop, is_over, _ = self._listening.result()
+        loop.call_soon_threadsafe(is_over.set)
+        self._thread.join(timeout=10)
+
+    def _run(self) -> None:
+        try:
+            asyncio.run(self._listen())
+        except OSError as error:
+            self._listening.set_exception(error)
+
+    async def _listen(self) -> None:
+        loop, is_over = asyncio.get_running_loop(), asyncio.Event()
+        # A scanner or a tablet that does not trust the certificate breaks off; that is no news.
+        loop.set_exception_handler(lambda loop, context: None)
+        server = await asyncio.start_server(self._serve, self._host, self._port, ssl=self._context)
+        self._listening.set_result((loop, is_over, int(server.sockets[0].getsockname()[1])))
+        await is_over.wait()
+        server.close()
+
+    async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        inner_reader, inner_writer = await asyncio.open_connection("127.0.0.1", self._inner_port)
+        await asyncio.gather(_carry(reader, inner_writer), _carry(inner_reader, writer))
+
+
+async def _carry(source: asyncio.StreamReader, goal: asyncio.StreamWriter) -> None:
+    try:
+        while chunk := await source.read(_CHUNK):
+            goal.write(chunk)
+            await goal.drain()
+    except OSError:
+        pass  # one side has hung up, and the other is told so
+    finally:
+        goal.close()
