@@ -250,8 +250,9 @@ def test_an_entry_that_may_have_arrived_is_undone_on_the_server(
     nudge(page)
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [11] == stored(live_database)
-    page.goto(f"{STATION}entries")
-    expect(page.locator(".entry").first).to_contain_text("undone by the operator")
+    entries = page.context.new_page()
+    entries.goto(f"{STATION}entries")
+    expect(entries.locator(".entry").first).to_contain_text("undone by the operator")
     quiet(troubles)
 
 
@@ -283,6 +284,29 @@ def test_a_tap_breaks_without_network_and_the_batch_goes_on(
     with closing(sqlite3.connect(live_database.removeprefix("sqlite:///"))) as connection:
         query = "SELECT COUNT(DISTINCT batch_id) FROM run WHERE recorded_at > datetime('now', '-10 minutes')"
         assert 1 == connection.execute(query).fetchone()[0]
+    quiet(troubles)
+
+
+def test_a_batch_that_goes_on_is_taken_up_when_the_network_is_back(
+    page: Page, finger: Finger, troubles: list[str]
+) -> None:
+    """The tap broke and another was chosen without network: the page of the server offers the rest for that one."""
+    finger.touch(page.locator("[data-fill]"))
+    cut(page)
+    finger.tile("Broken")
+    for key in "27":
+        finger.button(key)
+    finger.tile("Part good")
+    finger.button(SAVE)
+    tile = page.get_by_role("dialog").locator(".tile").filter(has_text="in the crib").first
+    code = tile.locator("strong").inner_text()
+    tile.tap()
+    expect(page.locator(".tap-code")).to_have_text(code)
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    expect(page.locator(".odds").first).to_be_visible()
+    expect(page.locator(".tap-code")).to_have_text(code)
+    expect(page.get_by_label("Holes", exact=True)).to_have_value("21")
     quiet(troubles)
 
 

@@ -54,7 +54,7 @@ async function fromBox(kind, station, person) {
   const told = { station: document.querySelector("#where strong").textContent, person: "" };
   await keep({ id, kind: "tap", state: WAITING, sent, at: Date.now(), attempts: 0, problems: [], told });
   await tell("Write this code on the new tap", element("p", {}, element("strong", { class: "code-to-write" }, code)));
-  return { code, tap_type: kind.code, holes: 0 };
+  return { code, tap_type: kind.code, holes: 0, is_fitted: true };
 }
 
 /** The lists of this station as last heard of, or null. */

@@ -26,7 +26,7 @@ function put(form, { person, job, tap, going }) {
   if (tap) putTap(fields, tap);
   if (going) {
     fields.batch_id.value = going.batch;
-    fields.holes.value = going.rest ?? "";
+    fields.holes.value = fields.holes.dataset.offered = going.rest ?? "";
     fields.offered.value = "";
   }
 }
@@ -57,7 +57,7 @@ function putTap(fields, tap) {
 /** An empty form for the next batch, after one that stayed on the tablet. */
 export async function afterwards(form, raw, rest) {
   const hasEnded = raw.tap_end !== "still good";
-  const going = hasEnded && rest !== 0 ? { batch: raw.batch_id, rest } : undefined;
+  const going = hasEnded && rest !== 0 ? { batch: raw.batch_id, run: raw.id, rest } : undefined;
   form.reset();
   for (const name of ["holes", "broke_at_hole", "account", "note"]) form.elements[name].value = "";
   form.elements.cutting_slips.value = "0";
@@ -117,11 +117,13 @@ export async function tellChoices(form) {
   const place = await fact(nameOf(form));
   if (!place || !network.answers) return false;
   const token = form.elements.csrf_token.value;
-  for (const [selector, name] of [["#who", "person"], ["#which", "job"]]) {
-    if (place[name]) await tellOne(document.querySelector(selector).href, { csrf_token: token, [name]: place[name].code });
-  }
-  // A batch that goes on is told by the page itself until its last run is sent.
-  await keepFact(nameOf(form), place.going ? { going: place.going, tap: place.tap } : undefined);
+  const tell = (address, fields) => tellOne(address, { csrf_token: token, ...fields });
+  const { person, job, going, tap } = place;
+  if (person) await tell(document.querySelector("#who").href, { person: person.code });
+  if (job) await tell(document.querySelector("#which").href, { job: job.code });
+  if (going) await tell(form.dataset.goOn, { run: going.run, rest: going.rest ?? "" });
+  if (tap && !tap.is_fitted) await tell(document.querySelector(".tap-head a.button").href, { tap: tap.code });
+  await keepFact(nameOf(form), undefined);
   return true;
 }
 

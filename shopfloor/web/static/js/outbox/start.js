@@ -59,7 +59,7 @@ async function round(form, doors, drawnAt) {
 // Nobody must lose what is half typed.
 function isUntouched(form) {
   const { holes, tap_end: end } = form.elements;
-  return holes.value === "" && end.value === "still good" && !document.querySelector("dialog[open]");
+  return ["", holes.defaultValue, holes.dataset.offered].includes(holes.value) && end.value === "still good" && !document.querySelector("dialog[open]");
 }
 
 let listsAt = -Infinity;
