@@ -36,6 +36,8 @@ class RunEntry:
     job: str | None = None
     material: str | None = None
     cutting_slips: int | None = None
+    slip_holes: tuple[int, ...] = ()
+    """The hole of each cutting slip, counted within the run, where the holes were counted live."""
     depth_control: DepthControl | None = None
     lubricant: Lubricant | None = None
     broke_at_hole: int | None = None
@@ -88,11 +90,13 @@ def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None 
         "tap_end": reader.word("tap_end", TapEnd, required=True),
         "device_time": reader.text("device_time", longest=LONGEST_CODE),
         "cutting_slips": reader.whole("cutting_slips", 0, MOST_SLIPS_A_HOLE * limits.largest_batch),
+        "slip_holes": reader.wholes("slip_holes", 1, limits.largest_batch),
         "depth_control": reader.word("depth_control", DepthControl),
         "lubricant": reader.word("lubricant", Lubricant),
         "note": reader.text("note", longest=LONGEST_NOTE),
         "batch_id": reader.identity("batch_id"),
     }
+    values["cutting_slips"] = _slips(reader, values)
     when = reader.moment("when", limits.zone, limits.now, required=needs("when")) if limits.device_sets_time else None
     values |= {
         "ended_at": when or limits.now,
@@ -101,6 +105,16 @@ def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None 
     }
     reader.finish()
     return RunEntry(**values)
+
+
+def _slips(reader: Reader, values: Mapping[str, Any]) -> int | None:
+    """The number of cutting slips, which their holes tell where no number is given."""
+    number, at, holes = values["cutting_slips"], values["slip_holes"], values["holes"]
+    if at and holes is not None and max(at) > holes:
+        reader.problem("slip_holes", f"{max(at)} lies beyond the batch of {holes}", f"give holes from 1 to {holes}")
+    if at and number is not None and number != len(at):
+        reader.problem("slip_holes", f"{len(at)} holes are given for {number} slips", "give one hole for each slip")
+    return len(at) if at and number is None else number
 
 
 def _break_story(reader: Reader, holes: int | None, tap_end: TapEnd | None, limits: EntryLimits) -> dict[str, Any]:

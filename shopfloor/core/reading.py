@@ -20,6 +20,7 @@ _EARLIEST = datetime(1980, 1, 1, tzinfo=UTC)
 _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,4})?")
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
+_MOST_LISTED = 500
 _SHOWN_LENGTH = 40
 _SHOWN_DIGITS = 18
 
@@ -92,6 +93,21 @@ class Reader:
             self.problem(field, f"{shown_number(number)} is out of range", f"give a number from {low:,} to {high:,}")
             return None
         return number
+
+    def wholes(self, field: str, low: int, high: int) -> tuple[int, ...]:
+        """Whole numbers from `low` to `high` in rising order, as a list or as text with blanks between."""
+        value = self._raw.get(field)
+        if value is None:
+            return ()
+        parts = value.replace(",", " ").split() if isinstance(value, str) else value
+        if not isinstance(parts, list) or len(parts) > _MOST_LISTED:
+            self.problem(field, f"{shown(value)} is no list of numbers", f"give up to {_MOST_LISTED:,} whole numbers")
+            return ()
+        numbers = [_whole(part) for part in parts]
+        found = [number for number in numbers if number is not None and low <= number <= high]
+        if len(found) < len(parts):
+            self.problem(field, f"{shown(value)} cannot be", f"give whole numbers from {low:,} to {high:,}")
+        return tuple(sorted(found))
 
     def decimal(self, field: str, low: float, high: float) -> float | None:
         """A number with at most four decimals, a point between; a comma is never guessed at."""

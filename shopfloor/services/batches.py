@@ -190,6 +190,7 @@ def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> di
         "rpm": entry.rpm,
         "holes": entry.holes,
         "cutting_slips": entry.cutting_slips,
+        "slip_holes": " ".join(map(str, entry.slip_holes)) or None,
         "depth_control": entry.depth_control,
         "lubricant": entry.lubricant,
         "tap_end": entry.tap_end,

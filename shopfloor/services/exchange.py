@@ -46,6 +46,7 @@ COLUMNS: dict[str, Sequence[str]] = {
     "job": ("job",),
     "thread": ("thread",),
     "cutting_slips": ("cutting slips", "slips"),
+    "slip_holes": ("slip holes",),
     "depth_control": ("depth control",),
     "lubricant": ("lubricant",),
     "broke_at_hole": ("broke at hole", "broke at"),

@@ -109,7 +109,7 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -
     """
     with work.read() as session:
         old = _run(session, run_id)
-        ended_at, batch_id = old.ended_at, old.batch_id
+        ended_at, batch_id, slips = old.ended_at, old.batch_id, (old.holes, old.cutting_slips, old.slip_holes)
     reason, problems = _read_reason(raw)
     try:
         entry = as_made(read_at_station(work, raw))
@@ -117,7 +117,11 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -
         raise InputError([*error.problems, *problems]) from None
     if problems:
         raise InputError(problems)
-    return correct_run(work, run_id, replace(entry, ended_at=ended_at, batch_id=batch_id), reason, by)
+    # The holes of the slips stay true as long as what was counted does.
+    is_counted = slips[2] is not None and slips[:2] == (entry.holes, entry.cutting_slips)
+    slip_holes = tuple(map(int, slips[2].split())) if is_counted and slips[2] else ()
+    entry = replace(entry, ended_at=ended_at, batch_id=batch_id, slip_holes=slip_holes)
+    return correct_run(work, run_id, entry, reason, by)
 
 
 def cancel(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -> None:

@@ -40,7 +40,11 @@ class Recorded:
 
 
 class Run(Recorded, Base):
-    """One tap's share of a batch. `position` orders runs of the same instant and is kept by corrections."""
+    """One tap's share of a batch.
+
+    `position` orders runs of the same instant and is kept by corrections; `slip_holes`, as '3 17 17', is the hole of each
+    cutting slip, where holes were counted live.
+    """
 
     __tablename__ = "run"
 
@@ -58,6 +62,7 @@ class Run(Recorded, Base):
     rpm: Mapped[int]
     holes: Mapped[int]
     cutting_slips: Mapped[int | None]
+    slip_holes: Mapped[str | None] = mapped_column(Text)
     depth_control: Mapped[DepthControl | None] = mapped_column(words(DepthControl, "depth_control"))
     lubricant: Mapped[Lubricant | None] = mapped_column(words(Lubricant, "lubricant"))
     tap_end: Mapped[TapEnd] = mapped_column(words(TapEnd, "tap_end"))

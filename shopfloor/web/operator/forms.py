@@ -34,6 +34,7 @@ class BatchForm(BatchFields):
     """A batch at the station; who, what and which tap are as the page showed them."""
 
     batch_id = HiddenField()
+    slip_holes = HiddenField()
     offered = HiddenField()
     person = HiddenField()
     job = HiddenField()

@@ -1,5 +1,6 @@
 // The form that logs a batch: what is saved is on the tablet first, then on its way to the server.
 import { isoWithOffset } from "../clock.js";
+import { endCount, slipHolesFor } from "./counting.js";
 import { entryOf, keep, keepFact } from "./database.js";
 import { newId } from "./ids.js";
 import { clearFaults, notice, showFaults } from "./page_words.js";
@@ -38,6 +39,7 @@ export function renewId(form) {
 async function save(form, doors, afterwards) {
   const raw = { ...Object.fromEntries(new FormData(form)), station: form.dataset.station };
   raw.device_time = isoWithOffset(new Date());
+  raw.slip_holes = slipHolesFor(raw);
   const faults = faultsOf(raw, doors.largest);
   if (faults.length) return showFaults(form, faults);
   clearFaults();
@@ -50,8 +52,9 @@ async function save(form, doors, afterwards) {
   }
   await Promise.race([sendAll(doors), new Promise((resolve) => setTimeout(resolve, WAIT_MS))]);
   const kept = await entryOf(entry.id);
-  if (kept.state === SAVED) return goOn(form, entry, rest);
   if (kept.state === REFUSED) return refused(form, kept.problems);
+  await endCount(form);
+  if (kept.state === SAVED) return goOn(form, entry, rest);
   if (kept.state === WAITING) notice(`On this tablet: ${about(entry)}. Not yet sent.`, "warn", ["Undo", () => undo(entry, doors)]);
   return afterwards(form, raw, rest);
 }

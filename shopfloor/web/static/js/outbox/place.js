@@ -61,6 +61,7 @@ export async function afterwards(form, raw, rest) {
   form.reset();
   for (const name of ["holes", "broke_at_hole", "account", "note"]) form.elements[name].value = "";
   form.elements.cutting_slips.value = "0";
+  form.elements.slip_holes.value = "";
   form.elements.hole_not_known.checked = false;
   for (const box of form.querySelectorAll('[name="tap_end"], [name="part_fate"], [name="cause"]')) box.checked = box.value === "still good";
   for (const name of ["person", "job", "tap", "rpm", "depth_control", "lubricant", "offered"]) form.elements[name].value = raw[name] ?? "";

@@ -9,7 +9,7 @@ export const ASIDE = "put aside";
 const LATER = new Set([401, 408, 425, 429, 502, 503, 504]);
 const STORY = ["broke_at_hole", "part_fate", "cause"];
 const SENT = [
-  "id", "batch_id", "person", "station", "job", "tap", "device_time", "rpm", "holes", "cutting_slips", "tap_end",
+  "id", "batch_id", "person", "station", "job", "tap", "device_time", "rpm", "holes", "cutting_slips", "slip_holes", "tap_end",
   "broke_at_hole", "part_fate", "cause", "depth_control", "lubricant", "note",
 ];
 

@@ -1,4 +1,5 @@
 // Starts what keeps entries on the tablet, on each of the operator's pages.
+import { startCounting } from "./counting.js";
 import { entries, factNames, keepFact, onChange } from "./database.js";
 import { element } from "./elements.js";
 import { startLogForm } from "./log_form.js";
@@ -24,6 +25,7 @@ export function startOutbox(root) {
   if (form) {
     startLogForm(form, doors, afterwards);
     startChoices(form, doors);
+    startCounting(root, form);
     const count = async () => showWaitingHoles(form, (await entries()).filter((entry) => entry.state === WAITING));
     onChange(count);
     count();

@@ -1,0 +1,132 @@
+// Counts holes live: each touch is on the tablet's disk, so that a reload, a flat battery or another job loses nothing.
+import { fact, factNames, keepFact } from "./database.js";
+
+const HOLE = "h";
+const SLIP = "s";
+const BREAK = "b";
+const BOUNCE_MS = 400;
+
+/** What was touched so far, in order, as holes made, the hole of each slip and the hole of the break. */
+export function tally(steps) {
+  const told = { holes: 0, slips: [], broke: null };
+  for (const step of steps) {
+    if (step === HOLE) told.holes += 1;
+    else if (step === SLIP) told.slips.push(told.holes + 1);
+    else if (step === BREAK) told.broke = told.holes + 1;
+  }
+  if (told.broke) told.holes = told.broke;
+  return told;
+}
+
+/** Whether a hole slipped and was neither finished nor broke the tap: nobody knows yet what became of it. */
+export function isHalfDone({ holes, slips }) {
+  return slips.length > 0 && slips.at(-1) > holes;
+}
+
+/** The holes of the slips, where they still agree with the figures of the form; else nothing. */
+export function slipHolesFor(raw) {
+  const at = (raw.slip_holes ?? "").split(" ").filter(Boolean);
+  const agrees = at.length === Number(raw.cutting_slips) && at.every((hole) => Number(hole) <= Number(raw.holes));
+  return agrees ? at.join(" ") : "";
+}
+
+/** The name under which a count of this station, job and tap is kept. */
+export function nameOf(form) {
+  const { job, tap } = form.elements;
+  return `count ${form.dataset.station} | ${job.value} | ${tap.value}`;
+}
+
+/** Forget the count: what it told was saved. */
+export function endCount(form) {
+  return keepFact(nameOf(form), undefined);
+}
+
+export function startCounting(root, form) {
+  const window_ = root.getElementById("counting");
+  const open = form.querySelector("[data-count-open]");
+  const part = (name) => window_.querySelector(`[data-count-${name}]`);
+  let steps = "";
+  let touched = { step: "", at: -Infinity };
+
+  const show = () => {
+    const told = tally(steps);
+    const next = told.broke ? `Broken at hole ${told.broke}` : `Hole ${told.holes + 1}`;
+    part("next").textContent = next;
+    const slips = told.slips.length ? `; cutting slips in ${told.slips.length === 1 ? "hole" : "holes"} ${told.slips.join(", ")}` : "";
+    part("says").textContent = `${told.holes} ${told.holes === 1 ? "hole" : "holes"} made${slips}.`;
+    for (const button of window_.querySelectorAll("[data-count]")) button.disabled = told.broke !== null;
+    part("back").disabled = steps === "";
+    part("done").disabled = told.holes === 0 || isHalfDone(told);
+    open.textContent = steps === "" ? "Count live" : `Go on counting (${told.holes})`;
+  };
+  const keep = async () => {
+    try {
+      await keepFact(nameOf(form), steps === "" ? undefined : steps);
+      part("fault").textContent = "";
+    } catch {
+      part("fault").textContent = "This tablet cannot keep the count: a reload would lose it. Make room on the tablet.";
+    }
+  };
+  const touch = (step) => {
+    const now = performance.now();
+    // A drop of oil or a trembling finger touches twice; nobody taps two holes in that time.
+    if (step === touched.step && now - touched.at < BOUNCE_MS) return;
+    touched = { step, at: now };
+    steps += step;
+    show();
+    keep();
+  };
+  const done = () => {
+    fill(form, tally(steps));
+    window_.close();
+  };
+
+  window_.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-count]");
+    if (button && !button.disabled) touch(button.dataset.count);
+  });
+  part("back").addEventListener("click", () => {
+    steps = steps.slice(0, -1);
+    show();
+    keep();
+  });
+  part("done").addEventListener("click", done);
+  part("close").addEventListener("click", () => window_.close());
+  open.addEventListener("click", async () => {
+    steps = (await fact(nameOf(form))) ?? "";
+    part("for").textContent = `${form.elements.tap.value}, ${form.elements.job.value}`;
+    part("others").textContent = await others(form);
+    show();
+    window_.showModal();
+    window_.querySelector(".count-hole").focus();
+  });
+  open.hidden = false;
+  const look = async () => {
+    steps = (await fact(nameOf(form)).catch(() => "")) ?? "";
+    show();
+  };
+  form.addEventListener("renewed", look);
+  look();
+}
+
+// Batches of other jobs and taps that are half counted at this station.
+async function others(form) {
+  const start = `count ${form.dataset.station} | `;
+  const names = (await factNames()).filter((name) => name.startsWith(start) && name !== nameOf(form));
+  const told = await Promise.all(names.map(async (name) => `${name.slice(start.length).replace(" | ", " with ")}: ${tally(await fact(name)).holes} holes`));
+  return told.length ? `Half counted here, too: ${told.join("; ")}.` : "";
+}
+
+function fill(form, { holes, slips, broke }) {
+  const put = (name, value) => {
+    form.elements[name].value = value;
+    form.elements[name].dispatchEvent?.(new Event("input", { bubbles: true }));
+  };
+  put("holes", String(holes));
+  put("cutting_slips", String(slips.length));
+  put("slip_holes", slips.join(" "));
+  put("broke_at_hole", broke === null ? "" : String(broke));
+  const end = form.querySelector(`[name="tap_end"][value="${broke === null ? "still good" : "broken"}"]`);
+  end.checked = true;
+  end.dispatchEvent(new Event("change", { bubbles: true }));
+}
