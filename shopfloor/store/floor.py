@@ -42,8 +42,8 @@ class Recorded:
 class Run(Recorded, Base):
     """One tap's share of a batch.
 
-    `position` orders runs of the same instant and is kept by corrections; `slip_holes`, as '3 17 17', is the hole of each
-    cutting slip, where holes were counted live.
+    `position` orders runs of the same instant and is kept by corrections; `slip_holes`, as '3 17 17', is the hole
+    of each cutting slip, where holes were counted live.
     """
 
     __tablename__ = "run"

@@ -83,8 +83,11 @@ def stored(database: str) -> list[Any]:
         return [row[0] for row in connection.execute(query)]
 
 
-def quiet(troubles: list[str]) -> None:
+def quiet(page: Page, troubles: list[str]) -> None:
     """Without network a browser tells of requests that failed; nothing else may be told."""
+    for tab in page.context.pages:
+        # So that no look at the server comes after the last look at the troubles.
+        tab.goto("about:blank")
     expected = re.compile(r"net::ERR_|Failed to load resource|status of (400|409|503)")
     assert [] == [trouble for trouble in troubles if not expected.search(trouble)]
     troubles.clear()
@@ -128,7 +131,7 @@ def test_what_is_saved_without_network_is_sent_in_order(
     restore(page)
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [11, 12, 13] == stored(live_database)
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_a_lost_answer_does_no_harm(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
@@ -146,7 +149,7 @@ def test_a_lost_answer_does_no_harm(page: Page, finger: Finger, troubles: list[s
     nudge(page)
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert ([201, 200], [11]) == (lost, stored(live_database))
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 @pytest.mark.parametrize("answer", [{"status": 200, "body": "<h1>Log in to the Wi-Fi</h1>"}, {"status": 502}])
@@ -160,7 +163,7 @@ def test_the_answer_of_somebody_else_is_none(
     nudge(page)
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [11] == stored(live_database)
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_two_tabs_send_each_entry_once(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
@@ -176,7 +179,7 @@ def test_two_tabs_send_each_entry_once(page: Page, finger: Finger, troubles: lis
     for tab in (page, other):
         expect(tab.locator(STATUS)).to_have_text("All saved")
     assert [11, 12] == stored(live_database)
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_a_conflict_stays_in_the_tray_until_it_is_put_right(
@@ -200,7 +203,7 @@ def test_a_conflict_stays_in_the_tray_until_it_is_put_right(
     expect(page.locator(STATUS)).to_have_text("All saved")
     expect(page.locator("#tray .entry").filter(has_text="Put right and sent again")).to_be_visible()
     assert 11 in stored(live_database)
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_a_refused_entry_is_put_aside_with_a_reason(page: Page, finger: Finger, troubles: list[str]) -> None:
@@ -219,7 +222,7 @@ def test_a_refused_entry_is_put_aside_with_a_reason(page: Page, finger: Finger, 
     page.goto("/operator/")
     page.locator(STATUS).tap()
     expect(page.locator("#tray .entry").first).to_contain_text("Reason: logged at the other arm")
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_an_entry_on_the_tablet_is_undone(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
@@ -231,7 +234,7 @@ def test_an_entry_on_the_tablet_is_undone(page: Page, finger: Finger, troubles: 
     restore(page)
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [] == stored(live_database)
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_an_entry_that_may_have_arrived_is_undone_on_the_server(
@@ -253,7 +256,7 @@ def test_an_entry_that_may_have_arrived_is_undone_on_the_server(
     entries = page.context.new_page()
     entries.goto(f"{STATION}entries")
     expect(entries.locator(".entry").first).to_contain_text("undone by the operator")
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_a_tap_breaks_without_network_and_the_batch_goes_on(
@@ -284,7 +287,7 @@ def test_a_tap_breaks_without_network_and_the_batch_goes_on(
     with closing(sqlite3.connect(live_database.removeprefix("sqlite:///"))) as connection:
         query = "SELECT COUNT(DISTINCT batch_id) FROM run WHERE recorded_at > datetime('now', '-10 minutes')"
         assert 1 == connection.execute(query).fetchone()[0]
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_a_batch_that_goes_on_is_taken_up_when_the_network_is_back(
@@ -307,7 +310,7 @@ def test_a_batch_that_goes_on_is_taken_up_when_the_network_is_back(
     expect(page.locator(".odds").first).to_be_visible()
     expect(page.locator(".tap-code")).to_have_text(code)
     expect(page.get_by_label("Holes", exact=True)).to_have_value("21")
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_people_change_without_network(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
@@ -327,7 +330,7 @@ def test_people_change_without_network(page: Page, finger: Finger, troubles: lis
     with closing(sqlite3.connect(live_database.removeprefix("sqlite:///"))) as connection:
         query = "SELECT person.name FROM run JOIN person ON person.id = run.person_id ORDER BY run.recorded_at DESC"
         assert name == connection.execute(query).fetchone()[0]
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_a_full_tablet_says_so_before_anything_is_lost(
@@ -345,7 +348,7 @@ def test_a_full_tablet_says_so_before_anything_is_lost(
     page.wait_for_timeout(450)
     finger.save()
     assert [11] == stored(live_database)
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 @pytest.mark.parametrize("hours", [-30, 5])
@@ -370,7 +373,7 @@ def test_a_wrong_clock_of_the_tablet_is_put_right(
         assert 2 == connection.execute(f"{query} AND recorded_at > datetime('now', '-10 minutes')").fetchone()[0]
     page.locator(STATUS).tap()
     expect(page.locator("#tray .entry").first).to_contain_text("This tablet's clock was")
-    quiet(tablet.troubles)
+    quiet(page, tablet.troubles)
 
 
 def test_a_page_that_is_not_kept_says_so(page: Page, finger: Finger, troubles: list[str]) -> None:
@@ -380,7 +383,7 @@ def test_a_page_that_is_not_kept_says_so(page: Page, finger: Finger, troubles: l
     expect(page.get_by_role("heading", level=1)).to_contain_text("this page is not on the tablet")
     page.locator("[data-kept-stations] .tile").filter(has_text="arm-1").tap()
     expect(page.get_by_role("button", name=SAVE)).to_be_visible()
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 @pytest.mark.parametrize("size", [(1280, 800), (800, 1280)])
@@ -399,7 +402,7 @@ def test_without_network_the_station_page_needs_no_scrolling(
     log(Finger(page), "11")
     heights.append(page.evaluate("document.documentElement.scrollHeight"))
     assert [size[1]] * 2 == heights
-    quiet(tablet.troubles)
+    quiet(page, tablet.troubles)
 
 
 def test_the_tray_and_the_questions_can_be_read_and_touched(
@@ -416,7 +419,7 @@ def test_the_tray_and_the_questions_can_be_read_and_touched(
         assert ([], []) == (faults(page), small(page, "dialog[open] :is(button, input)", FLOOR_PX))
         shot(picture)
         page.get_by_role("button", name="Close").tap()
-    quiet(troubles)
+    quiet(page, troubles)
 
 
 def test_on_plain_http_an_open_page_keeps_its_entries_and_says_what_is_missing(
@@ -435,4 +438,4 @@ def test_on_plain_http_an_open_page_keeps_its_entries_and_says_what_is_missing(
     restore(page)
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [11] == stored(live_database)
-    quiet(tablet.troubles)
+    quiet(page, tablet.troubles)

@@ -159,3 +159,19 @@ def test_nonsense_never_surprises(changes: dict[str, Any]) -> None:
     except InputError as error:
         told = [problem.sentence() for problem in error.problems]
     assert told if holes is None else 1 <= holes <= 5000
+
+
+@pytest.mark.parametrize(
+    ("slips", "at", "expected"),
+    [(2, "4 2", (2, (2, 4))), (None, [3, 3], (2, (3, 3))), (0, "", (0, ())), ("1", "7", (1, (7,)))],
+)
+def test_the_holes_of_slips_tell_their_number(slips: object, at: object, expected: tuple[object, ...]) -> None:
+    """As text or as a list, in any order; a hole may slip twice."""
+    entry = read_run(GOOD | {"cutting_slips": slips, "slip_holes": at}, FILE)
+    assert expected == (entry.cutting_slips, entry.slip_holes)
+
+
+@pytest.mark.parametrize("at", ["1 2", "49", "0", "one", {"1": 2}, [1.5], "5 " * 501])
+def test_holes_of_slips_that_cannot_be(at: object) -> None:
+    """Another number than that of the slips, beyond the run, no numbers, far too many."""
+    assert ["slip_holes"] == list(problems(cutting_slips=1, slip_holes=at))

@@ -201,6 +201,18 @@ def test_a_correction_keeps_time_and_batch_and_leaves_the_old_entry_readable(sho
         assert batch == session.get_one(Run, new).batch_id
 
 
+@pytest.mark.parametrize(("holes", "expected"), [("48", "3 17"), ("46", None)])
+def test_a_correction_keeps_the_holes_of_the_slips_while_they_are_true(
+    sqlite_shop: Shop, holes: str, expected: str | None
+) -> None:
+    """Another note leaves them; another number of holes was not counted live."""
+    run = log(sqlite_shop, cutting_slips="2", slip_holes="3 17")
+    corrected = raw(holes=holes, cutting_slips="2", note="mist was off", reason="told later")
+    new = log_book.correct(sqlite_shop.work, run, corrected, "bo").run_id
+    with sqlite_shop.work.read() as session:
+        assert expected == session.get_one(Run, new).slip_holes
+
+
 def test_a_cancelled_entry_says_why(shop: Shop) -> None:
     """It counts no longer and stays in the book."""
     run = log(shop)

@@ -1,7 +1,7 @@
 // The form that logs a batch: what is saved is on the tablet first, then on its way to the server.
 import { isoWithOffset } from "../clock.js";
 import { endCount, slipHolesFor } from "./counting.js";
-import { entryOf, keep, keepFact } from "./database.js";
+import { entryOf, keep, keepFact, onChange } from "./database.js";
 import { newId } from "./ids.js";
 import { clearFaults, notice, showFaults } from "./page_words.js";
 import { REFUSED, SAVED, WAITING, about, faultsOf, restOf, runOf } from "./rules.js";
@@ -9,11 +9,13 @@ import { network, sendAll, sendUnkept } from "./sender.js";
 import { takeBack } from "./tray.js";
 
 const WAIT_MS = 2500;
+let noticed = null;
 
 /** Hook the form; `afterwards(form, rest)` is called where the entry stayed on the tablet. */
 export function startLogForm(form, doors, afterwards) {
   // A page that the tablet kept would give the same id to every batch.
   renewId(form);
+  onChange(() => renewNotice(noticed));
   let isBusy = false;
   form.addEventListener("submit", async (event) => {
     if (event.defaultPrevented) return;
@@ -55,6 +57,7 @@ async function save(form, doors, afterwards) {
   if (kept.state === REFUSED) return refused(form, kept.problems);
   await endCount(form);
   if (kept.state === SAVED) return goOn(form, entry, rest);
+  noticed = kept.id;
   if (kept.state === WAITING) notice(`On this tablet: ${about(entry)}. Not yet sent.`, "warn", ["Undo", () => undo(entry, doors)]);
   return afterwards(form, raw, rest);
 }
@@ -65,6 +68,13 @@ function made(form, raw) {
     person: document.querySelector("#who strong").textContent,
   };
   return { id: raw.id, kind: "run", state: WAITING, sent: runOf(raw), at: Date.now(), attempts: 0, problems: [], told };
+}
+
+// The line must not go on saying 'not yet sent' of what was.
+async function renewNotice(id) {
+  const kept = id ? await entryOf(id) : null;
+  if (kept?.state === SAVED && document.querySelector(".told")) notice(`Saved: ${about(kept)}.`, "good");
+  if (kept?.state === SAVED) noticed = null;
 }
 
 async function undo(entry, doors) {
