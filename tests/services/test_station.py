@@ -206,7 +206,7 @@ def test_a_correction_keeps_the_holes_of_the_slips_while_they_are_true(
     sqlite_shop: Shop, holes: str, expected: str | None
 ) -> None:
     """Another note leaves them; another number of holes was not counted live."""
-    run = log(sqlite_shop, cutting_slips="2", slip_holes="3 17")
+    run = log(sqlite_shop, cutting_slips=2, slip_holes=(3, 17))
     corrected = raw(holes=holes, cutting_slips="2", note="mist was off", reason="told later")
     new = log_book.correct(sqlite_shop.work, run, corrected, "bo").run_id
     with sqlite_shop.work.read() as session:
