@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import AT_THE_STATION, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.slips import SlipWatch
 from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd, TapState
 from shopfloor.services.batches import log_run
 from shopfloor.services.choices import (
@@ -26,6 +27,7 @@ from shopfloor.services.choices import (
 from shopfloor.services.codes import find_in
 from shopfloor.services.outlook import Outlook, OutlookBook
 from shopfloor.services.portions import Portion, Why, as_made, offered_portion, rest_of_batch
+from shopfloor.services.slip_watch import slip_watch
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Person, Run, Station, Tap, TapLife
 from shopfloor.store.queries.log import counts
@@ -55,6 +57,8 @@ class TapHere:
     holes: int | None
     logged_holes: int
     outlook: Outlook
+    slips: SlipWatch | None = None
+    """Whether its cutting slips rise; None where too little is known."""
 
 
 @dataclass(frozen=True)
@@ -220,7 +224,8 @@ def _taps_here(
     book = OutlookBook(work, session, [tap.tap_type], job.material_id, conditions.rpm, next_holes)
     holes = known_holes(life)
     outlook = book.outlook(tap.tap_type, holes, life)
-    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook), None
+    slips = slip_watch(session, tap, life, job.material_id, conditions.rpm)
+    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, slips), None
 
 
 def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:

@@ -44,6 +44,7 @@ for filter_ in (
     words.odds_rest_on,
     words.suggestion_for,
     words.portion_why,
+    words.slips_told,
     words.hole_of,
     words.saved_words,
     words.undone_words,

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.slips import SlipWatch
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.choices import JobChoice
 from shopfloor.services.log_book import Entry, SavedNotice
 from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
+from shopfloor.services.slip_watch import LOOK_FIRST
 from shopfloor.services.station import TapHere
 from shopfloor.web.formats import leaning_on
 from shopfloor.web.odds import odds, odds_interval
@@ -62,6 +64,12 @@ def suggestion_for(tap: TapHere) -> Suggestion:
     if left < outlook.next_holes:
         return Suggestion(f"Change after {age}: only {left:,} left.", "warn", reason)
     return Suggestion(f"Change after {age}: {left:,} left.", "good", reason)
+
+
+def slips_told(watch: SlipWatch) -> str:
+    """That cutting slips rise, and what to look at, in this order."""
+    seen = f"{_counted(watch.slips, 'slip')} in the last {watch.holes:,} holes"
+    return f"{seen}, about {max(1, round(watch.usual)):,} is usual. Look first: {', '.join(LOOK_FIRST)}."
 
 
 def portion_why(portion: Portion) -> str:

@@ -574,3 +574,14 @@ def test_a_log_that_came_in_is_not_asked_for_again(sqlite_url: str, tmp_path: Pa
     assert "runs import" not in told
     assert "No station is on record yet. The log is in" in told
     assert "name what the log did not: who works, at which stations, on which jobs" in told
+
+
+def test_rising_slips_are_told_with_what_to_look_at(at_work: FlaskClient, shop: Shop) -> None:
+    """Figures against what is usual, then the causes in their order; the reason of the suggestion gives way."""
+    for _ in range(12):
+        shop.log(tap="T0002", holes=50, cutting_slips=1)
+    assert "Cutting slips rise" not in words(at_work.get(STATION))
+    for slips in (1, 5, 4, 6):
+        shop.log(holes=50, cutting_slips=slips)
+    told = words(at_work.get(STATION))
+    assert "Cutting slips rise 15 slips in the last 150 holes, about 3 is usual. Look first: dull tap, packed" in told

@@ -1,0 +1,50 @@
+"""Do the cutting slips of the tap in the station rise, against its peers and its own past?"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import Select, func, or_, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.cutting import speed_band
+from shopfloor.core.slips import Batch, SlipWatch, watch
+from shopfloor.core.vocabulary import DepthControl
+from shopfloor.store import Run, Tap, TapLife
+from shopfloor.store.queries.log import counts, diameter_of
+
+LOOK_FIRST = ("dull tap", "packed chips", "small hole", "hard spot", "lubricant", "clutch set too loose")
+"""What makes a tap slip before its depth, in the order in which to look. Common practice, no source."""
+
+
+def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: int | None) -> SlipWatch | None:
+    """Where the test of this tap's slips in this material at this speed stands; None where too little is known.
+
+    Where the clutch ends each hole at its bottom it slips once a hole, and that is no news. Such slips may have been
+    entered as cutting slips by mistake; so runs with the clutch at the bottom are left out, on both sides.
+    """
+    if rpm is None or life.first_at is None:
+        return None
+    diameter = diameter_of(tap.tap_type.thread)
+    band = speed_band(rpm, diameter).label
+    own: list[Batch] = []
+    holes = slips = 0
+    for tap_id, at_rpm, ended_at, made, slipped in session.execute(_runs(tap.tap_type_id, material)):
+        if slipped is None or speed_band(at_rpm, diameter).label != band:
+            continue
+        if tap_id != tap.id:
+            holes, slips = holes + made, slips + slipped
+        elif ended_at >= life.first_at:
+            own.append(Batch(made, slipped))
+    return watch(own, Batch(holes, slips))
+
+
+def _runs(tap_type: int, material: int) -> Select[int, int, datetime, int, int | None]:
+    made = func.coalesce(Run.broke_at_hole, Run.holes)
+    return (
+        select(Run.tap_id, Run.rpm, Run.ended_at, made, Run.cutting_slips)
+        .join(Tap, Tap.id == Run.tap_id)
+        .where(Tap.tap_type_id == tap_type, Run.material_id == material, Run.cutting_slips.is_not(None), counts(Run))
+        .where(or_(Run.depth_control.is_(None), Run.depth_control != DepthControl.CLUTCH))
+        .order_by(Run.ended_at, Run.position)
+    )
