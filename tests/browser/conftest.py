@@ -18,13 +18,16 @@ from typing import Any
 import fasteners
 import pytest
 import waitress
-from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, expect, sync_playwright
 
 from shopfloor.app import create_app
 from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
 from tests.browser import chromium
 from tests.conftest import lacking
+
+# A busy computer may take several seconds for the first page of a new log.
+expect.set_options(timeout=20_000)
 
 TABLET = (1280, 800)
 PICTURES = Path(__file__).parent / "pictures"

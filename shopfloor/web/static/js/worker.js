@@ -3,7 +3,7 @@
 
 const FILES_CACHE = "shopfloor-files";
 const PAGES_CACHE = "shopfloor-pages";
-const PATIENCE_MS = 4000;
+const PATIENCE_MS = 8000;
 const SCOPE = new URL("./", location.href).pathname;
 
 addEventListener("install", (event) => event.waitUntil(install()));
@@ -66,14 +66,15 @@ function isKept(request, url) {
 
 async function page(request, url) {
   const place = url.origin + url.pathname;
+  const kept = isKept(request, url) ? await caches.match(place, { cacheName: PAGES_CACHE }) : undefined;
   try {
-    const answer = await soon(fetch(request));
+    // Only a page that is here may come in place of a slow answer: a form that is on its way must be waited for.
+    const answer = await (kept ? soon(fetch(request)) : fetch(request));
     if (answer.status >= 502) throw new Error("nobody behind the door");
     if (isKept(request, url) && isWhole(answer)) await (await caches.open(PAGES_CACHE)).put(place, answer.clone());
     return answer;
   } catch {
-    const name = isKept(request, url) ? place : PAGE;
-    return (await caches.match(name)) ?? (await caches.match(PAGE)) ?? Response.error();
+    return kept ?? (await caches.match(PAGE)) ?? Response.error();
   }
 }
 
