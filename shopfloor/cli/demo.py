@@ -14,6 +14,7 @@ from shopfloor.app import create_app
 from shopfloor.cli.options import database_option, settings_for, show_progress
 from shopfloor.cli.serve import LOOPBACK, must_be_free, port_option, run_server
 from shopfloor.core.errors import InputError
+from shopfloor.services.pooled import read_ahead
 from shopfloor.services.shop import is_demo, with_facts
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
@@ -34,6 +35,7 @@ def command(port: int, no_serve: bool, database: str | None) -> None:
         make_demo(work)
         click.echo(f"Database: {work.engine.url.render_as_string()}")
         if not no_serve:
+            read_ahead(work)
             run_server(create_app(with_facts(work)), LOOPBACK, port, open_browser=sys.stdout.isatty())
 
 

@@ -17,6 +17,7 @@ from shopfloor.app import create_app
 from shopfloor.cli.options import database_option, open_work, settings_for
 from shopfloor.cli.tls import TlsFront, read_certificate
 from shopfloor.core.errors import InputError
+from shopfloor.services.pooled import read_ahead
 from shopfloor.web.limits import LARGEST_BODY
 
 LOOPBACK = "127.0.0.1"
@@ -43,6 +44,7 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
         raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or none")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
     with open_work(settings_for(database), makes=True) as work:
+        read_ahead(work)
         if context is None:
             run_server(create_app(work), host, port)
         else:

@@ -12,6 +12,7 @@ from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.laws import Laws, draw
 from shopfloor.core.pool.posterior import Posterior, posterior
 from shopfloor.core.vocabulary import IsoGroup, Mode
+from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import UseRow, condition_of, histories_of, iso_groups, use_rows
 from shopfloor.store.queries.lives import Situation
 
@@ -21,6 +22,12 @@ Groups = tuple[tuple[int, IsoGroup | None], ...]
 _LOGS_KEPT = 16
 
 
+def read_ahead(work: Work) -> None:
+    """Work out what the log tells, so that the first page need not wait for it."""
+    with work.read() as session:
+        Pool(session).read()
+
+
 class Pool:
     """What the whole log tells of every situation."""
 
@@ -28,6 +35,11 @@ class Pool:
         self._rows = use_rows(session)
         self._drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
         self._groups: Groups = tuple(sorted(iso_groups(session).items()))
+
+    def read(self) -> None:
+        """Work out what the log tells of every situation now, if it tells anything."""
+        if self.failures:
+            _ = self._known
 
     @cached_property
     def failures(self) -> int:
