@@ -31,7 +31,12 @@ class Questions:
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.option("--level", type=NUMBER, default=0.90, show_default=True, help="Level of the intervals.")
-@click.option("--interval", default="profile", show_default=True, help="Method of the intervals: profile likelihood.")
+@click.option(
+    "--interval",
+    default="calibrated",
+    show_default=True,
+    help="How intervals are made: 'calibrated' holds its level with few failures; 'profile' is profile likelihood.",
+)
 @click.option("--cost-planned", type=NUMBER, help="Whole cost of a change in time; prints when to change.")
 @click.option("--cost-failure", type=NUMBER, help="Whole cost of a failure.")
 @click.option("--age", type=NUMBER, help="Holes on the tap; prints its risk in the next ones.")
@@ -121,6 +126,8 @@ def _fit(fit: LifeResult) -> Answer:
 
     answer = _law(fit.weibull if isinstance(fit, WeibullFit) else None) | {
         "log_likelihood": fit.log_likelihood if isinstance(fit, WeibullFit) else None,
+        "shape_mle": fit.most_likely.shape if isinstance(fit, WeibullFit) else None,
+        "scale_mle": fit.most_likely.scale if isinstance(fit, WeibullFit) else None,
         "failures": fit.evidence.failures,
         "lives": fit.evidence.taps,
         "holes": fit.evidence.holes,

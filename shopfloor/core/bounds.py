@@ -18,14 +18,21 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gammaincinv
 
-from shopfloor.core.intervals import Band, Estimate, Estimates, Figure, log_cumulative_hazard, log_life, log_next_risk
+from shopfloor.core.intervals import (
+    SCALE_SHARE,
+    Band,
+    Estimate,
+    Estimates,
+    Figure,
+    log_cumulative_hazard,
+    log_life,
+    log_next_risk,
+)
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, FloatArray, Lives
 from shopfloor.core.weibull import bounded_exp, checked_ages
 
 CAUTIOUS_SHAPES = np.linspace(1.0, 4.0, 61)
-SCALE_SHARE = -math.expm1(-1)
-"""The share that has failed at the scale: 63.2 %."""
 
 
 def weibayes_scale_lower(lives: Lives, shape: float, level: float) -> float:

@@ -1,7 +1,8 @@
-"""Fits a Weibull law to tap lives by maximum likelihood, or says that there is not enough to fit.
+"""Fits a Weibull law to tap lives, or says that there is not enough to fit.
 
 The likelihood is maximised over c for each shape (concave, so exact), first on a coarse grid of shapes, which shows
-whether there is a maximum at all, then by safeguarded Newton steps in the log of the shape.
+whether there is a maximum at all, then by safeguarded Newton steps in the log of the shape; where the intervals are
+calibrated, then once more with the shape's small-sample bias taken off (`shopfloor.core.adjustment`).
 """
 
 from __future__ import annotations
@@ -14,15 +15,15 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shopfloor.core.bounds import SCALE_SHARE, NotEnoughData
-from shopfloor.core.errors import InputError, NotConverged
+from shopfloor.core.adjustment import DEFAULT_METHOD, PLAIN, Adjustment, adjustment_for
+from shopfloor.core.bounds import NotEnoughData
+from shopfloor.core.errors import InputError
 from shopfloor.core.intervals import (
     DEFAULT_LEVEL,
-    SHAPE_LIMITS,
+    SCALE_SHARE,
     Band,
     Estimate,
     Estimates,
-    Region,
     checked_level,
     log_cumulative_hazard,
     log_life,
@@ -30,11 +31,12 @@ from shopfloor.core.intervals import (
 )
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.regions import SHAPE_LIMITS, OneGroup, Region
+from shopfloor.core.search import FARTHEST, NO_START, Grid, Lack, climb, lack_at_sight
 from shopfloor.core.weibull import Weibull, bounded_exp, checked_ages
 
-METHODS = ("profile",)
-
-LOG_SHAPES = np.linspace(math.log(SHAPE_LIMITS[0]), math.log(SHAPE_LIMITS[1]), 16)
+Law = tuple[float, float]
+"""(log shape, c)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,14 +45,16 @@ class WeibullFit:
 
     Attributes
     ----------
-    weibull : Weibull            the maximum-likelihood law
-    log_likelihood : float       at that law, on the scale of the ages, counts included; an interval failure
-                                 adds the log of its probability
-    level, method                of every interval: two-sided, by profile likelihood
+    weibull : Weibull            the law to use: with calibrated intervals its shape has no small-sample bias
+    most_likely : Weibull        the maximum-likelihood law; the same with profile intervals
+    log_likelihood : float       at the most likely law, on the scale of the ages, counts included; an interval
+                                 failure adds the log of its probability
+    level, method                of every interval, two-sided: 'calibrated' or 'profile'
     evidence : Evidence          taps, failures, holes
     """
 
     weibull: Weibull
+    most_likely: Weibull
     log_likelihood: float
     level: float
     method: str
@@ -64,12 +68,12 @@ class WeibullFit:
 
     @property
     def shape_interval(self) -> tuple[float, float]:
-        """Profile interval of the shape; 0 and infinity are open ends."""
+        """Interval of the shape; 0 and infinity are open ends."""
         return self.region.shape_interval
 
     @cached_property
     def scale_interval(self) -> tuple[float, float]:
-        """Profile interval of the scale; 0 and infinity are open ends."""
+        """Interval of the scale; 0 and infinity are open ends."""
         return self.life_interval(SCALE_SHARE)
 
     def life(self, p: float) -> float:
@@ -77,7 +81,7 @@ class WeibullFit:
         return float(self.weibull.quantile(p))
 
     def life_interval(self, p: float) -> tuple[float, float]:
-        """Profile interval of the age by which the share `p` has failed; 0 and infinity are open ends."""
+        """Interval of the age by which the share `p` has failed; 0 and infinity are open ends."""
         if not 0 < p < 1:
             raise InputError.of("p", f"{p:g} is no share of lives", "give a number between 0 and 1")
         low, high, low_shape, high_shape = (float(end[0]) for end in self.region.range(log_life(np.array([p]))))
@@ -85,7 +89,7 @@ class WeibullFit:
         return self._end(low + log_unit, low_shape, 0.0), self._end(high + log_unit, high_shape, math.inf)
 
     def survival_band(self, ages: ArrayLike) -> Band:
-        """Survival at each age (holes, shape (m,)) with its pointwise profile interval."""
+        """Survival at each age (holes, shape (m,)) with its pointwise interval."""
         ages_ = np.atleast_1d(checked_ages("ages", ages))
         log_ages = np.log(np.maximum(ages_, 1e-300)) - math.log(self.region.likelihood.unit)
         low, high, _, _ = self.region.range(log_cumulative_hazard(log_ages))
@@ -93,7 +97,7 @@ class WeibullFit:
         return Band(ages_, self.weibull.survival(ages_), lower, upper, self.level)
 
     def risk(self, age: float, next_holes: float) -> Estimate:
-        """Chance that a tap of this age (holes) fails within the next holes, with its profile interval."""
+        """Chance that a tap of this age (holes) fails within the next holes, with its interval."""
         return self.risks(age, next_holes).one()
 
     def risks(self, ages: ArrayLike, next_holes: ArrayLike) -> Estimates:
@@ -119,18 +123,20 @@ LifeResult = WeibullFit | NotEnoughData
 survival_band, risk, risks."""
 
 
-def fit_weibull(lives: Lives, level: float = DEFAULT_LEVEL, interval: str = "profile") -> LifeResult:
-    """The Weibull law under which these lives are most likely, or why there is none.
+def fit_weibull(lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFAULT_METHOD) -> LifeResult:
+    """The Weibull law that these lives show, or why they show none.
 
     Parameters
     ----------
     lives : Lives       any mix of exact, interval- and right-censored, left-truncated lives
     level : float       of the intervals, between 0 and 1
-    interval : str      their method; 'profile' is the only one
+    interval : str      'calibrated': holds its level from few failures on, and the shape's small-sample bias is
+                        taken off; 'profile': the most likely law with its profile-likelihood intervals
 
     Returns
     -------
-    WeibullFit, or NotEnoughData where there are no failures or the likelihood has no maximum
+    WeibullFit, or NotEnoughData where there are no failures (calibrated: fewer than two) or the likelihood has no
+    maximum
 
     Raises
     ------
@@ -139,22 +145,24 @@ def fit_weibull(lives: Lives, level: float = DEFAULT_LEVEL, interval: str = "pro
 
     References
     ----------
-    J. F. Lawless, Statistical Models and Methods for Lifetime Data, 2nd ed. 2003, section 5.2
+    J. F. Lawless, Statistical Models and Methods for Lifetime Data, 2nd ed. 2003, section 5.2; for the calibrated
+    intervals see `shopfloor.core.adjustment`
     """
     checked_level(level)
-    if interval not in METHODS:
-        raise InputError.of("interval", f"'{interval}' is not known", f"use {', '.join(METHODS)}")
+    adjustment = adjustment_for(interval)
     likelihood = Likelihood(lives)
-    found = _no_maximum(likelihood) or _search(likelihood)
-    if isinstance(found, _Lack):
+    found = _search(likelihood, adjustment)
+    if isinstance(found, Lack):
         return NotEnoughData(lives.evidence, found.reason, found.enough, level, likelihood)
-    log_shape, c = found
-    region = Region(likelihood, log_shape, c, likelihood.value(log_shape, c), level)
-    return WeibullFit(likelihood.weibull(log_shape, c), region.maximum, level, interval, lives.evidence, region)
+    most_likely, law = found
+    maximum = likelihood.value(*law) - float(adjustment.value(np.array(law[0])))
+    region = Region(likelihood, *law, maximum, level, adjustment)
+    laws = likelihood.weibull(*law), likelihood.weibull(*most_likely)
+    return WeibullFit(*laws, likelihood.value(*most_likely), level, interval, lives.evidence, region)
 
 
 def fit_modes(
-    lives: Lives, level: float = DEFAULT_LEVEL, interval: str = "profile", modes: Sequence[str] | None = None
+    lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFAULT_METHOD, modes: Sequence[str] | None = None
 ) -> dict[str, LifeResult]:
     """A fit for each mode of failure (those that occur, or the given ones), other modes being survived until then.
 
@@ -164,57 +172,16 @@ def fit_modes(
     return {mode: fit_weibull(lives.of_mode(mode), level, interval) for mode in wanted}
 
 
-@dataclass(frozen=True)
-class _Lack:
-    """Why there is no maximum, and what would be enough."""
-
-    reason: str
-    enough: str
-
-
-_NO_FAILURE = _Lack("no failure yet", "one failure, and a tap that outlived it")
-_NOTHING_SURVIVED = _Lack("every tap had failed before it was first looked at", "a look at a tap that is still good")
-_NO_SPREAD = _Lack(
-    "the failures do not show how lives spread: all could have come at one age, and no tap outlived them",
-    "a failure at another age, or a tap that outlives the failures",
-)
-_NO_START = _Lack(
-    "the log does not show how often young taps fail", "failures at known holes of taps followed from new"
-)
-
-
-def _no_maximum(likelihood: Likelihood) -> _Lack | None:
-    """What can be seen without a search."""
-    if not likelihood.failures:
-        return _NO_FAILURE
-    return None if likelihood.exposed.weight.size else _NOTHING_SURVIVED
-
-
-def _search(likelihood: Likelihood) -> tuple[float, float] | _Lack:
-    """(log shape, c) of the maximum, or which end of the shapes the likelihood runs to."""
-    slices = likelihood.at(np.exp(LOG_SHAPES))
-    profile = slices.value(slices.peak())
-    as_good = np.flatnonzero(profile >= profile.max() - 1e-9 * (1 + abs(float(profile.max()))))
-    if as_good[-1] == len(LOG_SHAPES) - 1:
-        return _NO_SPREAD
-    best = int(profile.argmax())
-    if best == 0:
-        return _NO_START
-    log_shape, c = _climb(likelihood, float(LOG_SHAPES[best - 1]), float(LOG_SHAPES[best]), float(LOG_SHAPES[best + 1]))
-    is_written = abs(c) * math.exp(-log_shape) < 600
-    return (log_shape, c) if is_written else _NO_START
-
-
-def _climb(likelihood: Likelihood, low: float, here: float, high: float) -> tuple[float, float]:
-    """Newton on the profile of the log shape, kept between shapes known to lie on either side."""
-    for _ in range(100):
-        c = float(likelihood.at(np.exp(np.array([here]))).peak()[0])
-        gradient, hessian = likelihood.derivatives(here, c)
-        slope = float(gradient[0])
-        bend = float(hessian[0, 0] - hessian[0, 1] ** 2 / hessian[1, 1])
-        low, high = (here, high) if slope > 0 else (low, here)
-        there = here - slope / bend if bend < 0 else math.nan
-        if abs(there - here) < 1e-9:
-            return there, float(likelihood.at(np.exp(np.array([there]))).peak()[0])
-        here = there if low < there < high else (low + high) / 2
-    raise NotConverged("the shape of the Weibull law")
+def _search(likelihood: Likelihood, adjustment: Adjustment) -> tuple[Law, Law] | Lack:
+    """The most likely law and the best one once adjusted, or why there is none."""
+    lack = lack_at_sight(likelihood.failures, likelihood.exposed.weight.size, adjustment)
+    if lack is not None:
+        return lack
+    grid = Grid.of(OneGroup(likelihood), 1)
+    lack = grid.lacks(adjustment)[0]
+    if lack is not None:
+        return lack
+    most_likely = climb(likelihood, PLAIN, int(grid.best(PLAIN)[0]))
+    law = most_likely if adjustment is PLAIN else climb(likelihood, adjustment, int(grid.best(adjustment)[0]))
+    is_written = all(abs(c) * math.exp(-log_shape) < FARTHEST for log_shape, c in (most_likely, law))
+    return (most_likely, law) if is_written else NO_START

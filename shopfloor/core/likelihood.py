@@ -63,7 +63,7 @@ class Stretches:
             return shape * self.log_end
         return log_mass(shape, self.log_end, self.width)
 
-    def slopes(self, shape: float) -> tuple[FloatArray, FloatArray]:
+    def slopes(self, shape: FloatArray | float) -> tuple[FloatArray, FloatArray]:
         """First and second derivative of log m by the shape."""
         if self.all_from_new:
             return self.log_end, np.zeros_like(self.log_end)
@@ -126,7 +126,7 @@ class Likelihood:
         slope = b * (self.exact / b + self._relative_log_ages)
         gradient = np.array([slope, self.exact])
         hessian = np.array([[b * self._relative_log_ages, 0.0], [0.0, 0.0]])
-        for stretches, curve in ((self.exposed, _survived), (self.between, _failed)):
+        for stretches, curve in ((self.exposed, by_log_hazard_survived), (self.between, by_log_hazard_failed)):
             if stretches.weight.size:
                 first, second = curve(c + stretches.log_mass(np.array([[b]]))[0])
                 by_b, by_bb = stretches.slopes(b)
@@ -136,6 +136,21 @@ class Likelihood:
                 mixed = second @ by_beta
                 hessian += ((second @ by_beta**2 + first @ by_beta2, mixed), (mixed, second.sum()))
         return gradient, hessian
+
+    def newton(self, log_shape: float) -> tuple[float, float, float]:
+        """The c of the profile at a log shape, and the profile's first and second derivative by log shape."""
+        if self.interval or not self.exposed.all_from_new:
+            c = float(self.at(np.exp(np.array([log_shape]))).peak()[0])
+            gradient, hessian = self.derivatives(log_shape, c)
+            bend = hessian[0, 0] - hessian[0, 1] ** 2 / hessian[1, 1]
+            return c, float(gradient[0]), float(bend)
+        b, log_end = math.exp(log_shape), self.exposed.log_end
+        part = np.exp(b * log_end) * self.exposed.weight
+        total = float(part.sum())
+        part = part * log_end
+        mean, square = float(part.sum()) / total, float(part @ log_end) / total
+        slope = b * (self._relative_log_ages - self.exact * mean)
+        return math.log(self.exact / total), self.exact + slope, slope - b * b * self.exact * (square - mean**2)
 
     def weibull(self, log_shape: float, c: float) -> Weibull:
         """The law with these parameters: H(t) = exp(c) (t / unit)^shape."""
@@ -149,10 +164,13 @@ class Likelihood:
 
 @dataclass(frozen=True)
 class Slices:
-    """The log-likelihood along c at k fixed shapes: concave curves, solved together."""
+    """The log-likelihood along c at k fixed shapes: concave curves, solved together.
+
+    They may belong to different groups of lives: then `exact` has shape (k,) and `weight` a row for each curve.
+    """
 
     fixed: FloatArray
-    exact: float
+    exact: FloatArray | float
     log_exposure: FloatArray
     between: FloatArray | None
     weight: FloatArray
@@ -161,7 +179,7 @@ class Slices:
         """Log-likelihood at c, shape (k,)."""
         value = self.fixed + self.exact * c - bounded_exp(c + self.log_exposure)
         if self.between is not None:
-            value = value + log_chance_of_failing(c[:, None] + self.between) @ self.weight
+            value = value + self._total(log_chance_of_failing(c[:, None] + self.between))
         return np.asarray(value)
 
     def slope(self, c: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -169,8 +187,12 @@ class Slices:
         survived = bounded_exp(c + self.log_exposure)
         if self.between is None:
             return self.exact - survived, -survived
-        up, bend = _failed(c[:, None] + self.between)
-        return self.exact - survived + up @ self.weight, bend @ self.weight - survived
+        up, bend = by_log_hazard_failed(c[:, None] + self.between)
+        return self.exact - survived + self._total(up), self._total(bend) - survived
+
+    def _total(self, each: FloatArray) -> FloatArray:
+        """Weighted sum over the intervals of each curve, shape (k,)."""
+        return np.asarray(each @ self.weight if self.weight.ndim == 1 else np.einsum("ki,ki->k", each, self.weight))
 
     def peak(self) -> FloatArray:
         """The c with the largest log-likelihood at each shape, shape (k,); needs a failure and something survived.
@@ -178,14 +200,14 @@ class Slices:
         In exp(c) the slope is convex and falling, so Newton steps from below climb to the root without passing it.
         """
         if self.between is None:
-            return np.asarray(math.log(self.exact) - self.log_exposure)
+            return np.asarray(np.log(self.exact) - self.log_exposure)
         c = self._below_peak(self.between)
-        enough = ALMOST_NOTHING * (self.exact + self.weight.sum())
+        enough = ALMOST_NOTHING * (self.exact + self.weight.sum(axis=-1))
         for _ in range(MAX_STEPS):
             first, second = self.slope(c)
             step = np.log1p(np.maximum(first / -np.minimum(second, -SMALLEST_BEND), -0.9))
             c = c + step
-            if np.abs(step).max() < 1e-12 or np.abs(first).max() < enough:
+            if np.abs(step).max() < 1e-12 or np.all(np.abs(first) < enough):
                 break
         return np.asarray(c)
 
@@ -194,12 +216,14 @@ class Slices:
 
         The sets tried are the first k of the intervals, which are sorted by their ends.
         """
-        log_half = np.logaddexp.accumulate(between + np.log(self.weight / 2), axis=1)
+        log_weight = np.log(np.maximum(self.weight, 1e-300)) - math.log(2)
+        log_half = np.logaddexp.accumulate(between + log_weight, axis=1)
         steep = np.logaddexp(self.log_exposure[:, None], log_half)
-        start = (np.log(self.exact + np.cumsum(self.weight)) - steep).max(axis=1)
-        return np.maximum(start, math.log(self.exact) - self.log_exposure) if self.exact else np.asarray(start)
+        count = np.asarray(self.exact)[..., None] + np.cumsum(self.weight, axis=-1)
+        start = (np.log(np.maximum(count, 1e-300)) - steep).max(axis=1)
+        return np.asarray(np.maximum(start, np.log(np.maximum(self.exact, 1e-300)) - self.log_exposure))
 
-    def edge(self, target: float, above: BoolArray, peak: FloatArray) -> FloatArray:
+    def edge(self, target: FloatArray | float, above: BoolArray, peak: FloatArray) -> FloatArray:
         """The c beside the peak (above or below it) where the log-likelihood has fallen to `target`, shape (k,).
 
         Newton steps, in exp(c) above and in c below, as the curve is concave in both and straight far out:
@@ -208,7 +232,7 @@ class Slices:
         height = np.maximum(self.value(peak) - target, 0.0)
         reach = np.sqrt(2 * height / -np.minimum(self.slope(peak)[1], -SMALLEST_BEND))
         c = np.where(above, np.minimum(peak + reach, self._beyond(target)), peak - np.minimum(reach, 1e5))
-        sloping = height > 1e-13 * (1 + abs(target))
+        sloping = height > 1e-13 * (1 + np.abs(target))
         for _ in range(MAX_STEPS):
             slope = self.slope(c)[0]
             move = np.where(sloping, (self.value(c) - target) / np.where(sloping & (slope != 0), slope, 1.0), 0.0)
@@ -218,10 +242,10 @@ class Slices:
                 break
         return np.where(sloping, c, peak)
 
-    def _beyond(self, target: float) -> FloatArray:
+    def _beyond(self, target: FloatArray | float) -> FloatArray:
         """A c above every upper edge: what was survived alone costs more than the fall to `target`."""
         fall = np.abs(self.fixed - self.exact * self.log_exposure - target)
-        enough = 4 * (self.exact + 1) * math.log(4 * (self.exact + 2))
+        enough = 4 * (self.exact + 1) * np.log(4 * (self.exact + 2))
         return np.asarray(np.log(np.maximum(2 * (fall + 1), enough)) - self.log_exposure)
 
 
@@ -231,13 +255,13 @@ def log_chance_of_failing(log_hazard: FloatArray) -> FloatArray:
     return np.where(log_hazard < TINY_HAZARD, log_hazard, np.log(-np.expm1(-hazard)))
 
 
-def _survived(log_hazard: FloatArray) -> tuple[FloatArray, FloatArray]:
+def by_log_hazard_survived(log_hazard: FloatArray) -> tuple[FloatArray, FloatArray]:
     """First and second derivative of -m by z = log m."""
     first = -bounded_exp(log_hazard)
     return first, first
 
 
-def _failed(log_hazard: FloatArray) -> tuple[FloatArray, FloatArray]:
+def by_log_hazard_failed(log_hazard: FloatArray) -> tuple[FloatArray, FloatArray]:
     """First and second derivative of log(1 - exp(-m)) by z = log m: g = m / (exp(m) - 1) and g (1 - m - g)."""
     hazard = bounded_exp(np.maximum(log_hazard, TINY_HAZARD))
     first = hazard * np.exp(-hazard) / -np.expm1(-hazard)

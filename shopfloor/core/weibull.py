@@ -103,13 +103,13 @@ class Weibull:
         return -np.expm1(-bounded_exp(exponent))
 
 
-def log_next_hazard(age: ArrayLike, next_holes: ArrayLike, shape: ArrayLike, unit: float = 1.0) -> FloatArray:
+def log_next_hazard(age: ArrayLike, next_holes: ArrayLike, shape: ArrayLike, unit: ArrayLike = 1.0) -> FloatArray:
     """log of ((a + n)^shape - a^shape) / unit^shape; minus infinity where n is 0."""
     a, n = np.broadcast_arrays(checked_ages("age", age), checked_ages("next", next_holes))
     some = a + n > a
     end = np.where(some, a + n, 1.0)
     width = log_ratio(end, np.where(some, a, 0.0))
-    return np.where(some, log_mass(shape, np.log(end) - math.log(unit), width), -np.inf)
+    return np.where(some, log_mass(shape, np.log(end) - np.log(unit), width), -np.inf)
 
 
 def checked_ages(name: str, ages: ArrayLike) -> FloatArray:

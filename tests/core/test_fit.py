@@ -35,9 +35,9 @@ PUBLISHED = [
 ]
 
 
-def fitted(lives: Lives, level: float = 0.90) -> WeibullFit:
+def fitted(lives: Lives, level: float = 0.90, interval: str = "profile") -> WeibullFit:
     """A fit that is expected to be one."""
-    fit = fit_weibull(lives, level)
+    fit = fit_weibull(lives, level, interval)
     assert isinstance(fit, WeibullFit), fit
     return fit
 
@@ -79,7 +79,7 @@ def shape_and_scale(name: str) -> tuple[float, float]:
 def test_published_modes(name: str) -> None:
     """Competing modes, Meeker & Escobar 1998, section 15.4: other modes are survival until then."""
     published = case("life", name)
-    fits = fit_modes(lives_with_causes(published["data"]))
+    fits = fit_modes(lives_with_causes(published["data"]), interval="profile")
     for mode, expected in published["expected"]["cause_specific_weibull"].items():
         fit = fits[mode]
         assert isinstance(fit, WeibullFit)
@@ -166,7 +166,7 @@ def test_awkward_lives_are_fitted(name: str, rows: list[Life]) -> None:
 @pytest.mark.parametrize(("reason", "rows"), LACKING)
 def test_too_little_is_a_result_of_its_own(reason: str, rows: list[Life]) -> None:
     """It says why there is no fit, what would be enough, and which bounds hold: no exception, no NaN."""
-    fit = fit_weibull(lives_from(rows))
+    fit = fit_weibull(lives_from(rows), interval="profile")
     assert isinstance(fit, NotEnoughData)
     assert reason in fit.reason
     assert fit.enough

@@ -21,7 +21,7 @@ INF = math.inf
 
 def fit_of(name: str, level: float = 0.90) -> WeibullFit:
     """The fit of a published case."""
-    fit = fit_weibull(lives_of(case("life", name)["data"]), level)
+    fit = fit_weibull(lives_of(case("life", name)["data"]), level, "profile")
     assert isinstance(fit, WeibullFit)
     return fit
 
@@ -105,7 +105,7 @@ def test_profile_intervals_cover_the_truth() -> None:
     truth, hits = Weibull(2.5, 400), np.zeros(2)
     samples = 200
     for seed in range(samples):
-        fit = fit_weibull(mixed_lives(seed, 20, truth.shape, truth.scale))
+        fit = fit_weibull(mixed_lives(seed, 20, truth.shape, truth.scale), interval="profile")
         shape, life = fit.shape_interval, fit.life_interval(0.1)
         hits += [shape[0] <= truth.shape <= shape[1], life[0] <= float(truth.quantile(0.1)) <= life[1]]
     # Three standard errors of a count of 200 at 90 %, and two points for so few lives.

@@ -1,0 +1,254 @@
+"""Likelihood regions: what a figure can be while the log-likelihood stays near its maximum.
+
+The region holds all laws with 2 (maximum - log-likelihood) at most the chi-square quantile (1 degree of freedom) of the
+level. The interval of any figure is the range of that figure over the region, so one walk along the region's border
+serves shape, scale, lives, survival and risks alike. An `Adjustment` changes the log-likelihood and the quantile so
+that the intervals hold their level with few failures. All groups of lives are walked at once.
+
+Reference: W. Q. Meeker & L. A. Escobar, Teaching about approximate confidence regions based on maximum likelihood
+estimation, The American Statistician 49 (1995) 48-53; Statistical Methods for Reliability Data, 1998, section 8.3.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+from scipy.special import ndtri
+
+from shopfloor.core.adjustment import PLAIN, Adjustment
+from shopfloor.core.errors import NotConverged
+from shopfloor.core.intervals import Figure
+from shopfloor.core.likelihood import Likelihood, Slices
+from shopfloor.core.observations import BoolArray, FloatArray
+
+SHAPE_LIMITS = (0.05, 1000.0)
+"""Shapes beyond these are not estimates but signs that the data do not bound the shape on that side."""
+
+LOWEST, HIGHEST = (math.log(limit) for limit in SHAPE_LIMITS)
+
+BORDER_POINTS = 64
+NET_STEPS = 9
+ZOOM = np.linspace(-1.0, 1.0, 9)
+ANGLES = (np.arange(BORDER_POINTS) + 0.5) * (2 * math.pi / BORDER_POINTS)
+
+
+class Curves(Protocol):
+    """The log-likelihoods of g groups of lives."""
+
+    def at(self, shape: FloatArray) -> Slices:
+        """Along c at shapes of shape (g, m): g * m curves, group after group."""
+
+    def derivatives(self, log_shape: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Gradients, shape (g, 2), and Hessians, shape (g, 2, 2), at one law for each group."""
+
+
+@dataclass(frozen=True, eq=False)
+class OneGroup:
+    """A single likelihood, as the only one of its groups."""
+
+    likelihood: Likelihood
+
+    def at(self, shape: FloatArray) -> Slices:
+        """See `Curves`."""
+        return self.likelihood.at(shape.ravel())
+
+    def derivatives(self, log_shape: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """See `Curves`."""
+        gradient, hessian = self.likelihood.derivatives(float(log_shape[0]), float(c[0]))
+        return gradient[None], hessian[None]
+
+
+@dataclass(frozen=True, eq=False)
+class Regions:
+    """The laws that the data of g groups do not contradict, around the maxima (log_shape, c); arrays of shape (g,).
+
+    `maximum` is the adjusted log-likelihood at its maximum, `fall` how far it may fall.
+    """
+
+    curves: Curves
+    log_shape: FloatArray
+    c: FloatArray
+    maximum: FloatArray
+    fall: FloatArray
+    adjustment: Adjustment
+
+    @cached_property
+    def ends(self) -> tuple[FloatArray, FloatArray]:
+        """Log shapes at which the profile leaves the regions; a limit of `SHAPE_LIMITS` where it does not."""
+        return self._end(LOWEST), self._end(HIGHEST)
+
+    @property
+    def open_ends(self) -> tuple[BoolArray, BoolArray]:
+        """Whether the shape is not bounded below, and above."""
+        low, high = self.ends
+        return np.asarray(low < LOWEST + 1e-4), np.asarray(high > HIGHEST - 1e-4)
+
+    @property
+    def shape_intervals(self) -> tuple[FloatArray, FloatArray]:
+        """Intervals of the shapes; 0 and infinity are open ends."""
+        low, high = (np.exp(end) for end in self.ends)
+        open_below, open_above = self.open_ends
+        return np.where(open_below, 0.0, low), np.where(open_above, np.inf, high)
+
+    def profile(self, log_shape: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Largest adjusted log-likelihood at a shape of each group, and its slope by log shape."""
+        return profile(self.curves, self.adjustment, log_shape)[:2]
+
+    def range(self, figure: Figure) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Smallest and largest value of each of k figures over the regions, and the shapes at which they lie.
+
+        All four of shape (g, k). Found on the border: each figure must be monotone in c, or in the shape.
+        """
+        ends = [self._extreme(figure, sign) for sign in (-1.0, 1.0)]
+        return -ends[0][0], ends[1][0], ends[0][1], ends[1][1]
+
+    def border(self, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(shape, c) of points on the border, any shape (g, ...); angles count from the largest shape."""
+        flat = angle.reshape(len(self.log_shape), -1)
+        low, high = (end[:, None] for end in self.ends)
+        log_shape = np.clip((low + high) / 2 + (high - low) / 2 * np.cos(flat), low, high)
+        target = (self.maximum - self.fall)[:, None] + self.adjustment.value(log_shape)
+        shape = np.exp(log_shape)
+        slices = self.curves.at(shape)
+        c = slices.edge(target.ravel(), np.sin(flat.ravel()) >= 0, slices.peak())
+        return shape.reshape(angle.shape), c.reshape(angle.shape)
+
+    @cached_property
+    def walk(self) -> tuple[FloatArray, FloatArray]:
+        """(shape, c) of points all along the border, shape (g, points)."""
+        return self.border(np.tile(ANGLES, (len(self.log_shape), 1)))
+
+    def _extreme(self, figure: Figure, sign: float) -> tuple[FloatArray, FloatArray]:
+        """Largest sign * figure on the border: coarse walk, three zooms, a parabola through the last three points."""
+        shapes, cs = (points[:, None, :] for points in self.walk)
+        centre = ANGLES[(sign * figure(shapes, cs)).argmax(axis=-1)]
+        step = 2 * math.pi / BORDER_POINTS
+        for _ in range(3):
+            angles = centre[..., None] + step * ZOOM
+            shapes, cs = self.border(angles)
+            values = sign * figure(shapes, cs)
+            best = np.clip(values.argmax(axis=-1), 1, len(ZOOM) - 2)[..., None]
+            centre = np.take_along_axis(angles, best, -1)[..., 0]
+            step *= float(ZOOM[1] - ZOOM[0])
+        left, middle, right = (np.take_along_axis(values, best + k, -1)[..., 0] for k in (-1, 0, 1))
+        is_open = np.logical_or(*self.open_ends)[:, None]
+        top = np.where(is_open, values.max(axis=-1), _vertex(left, middle, right))
+        return top, np.take_along_axis(shapes, best, -1)[..., 0]
+
+    def _root(self, log_likelihood: FloatArray) -> FloatArray:
+        return np.asarray(np.sqrt(np.maximum(2 * (self.maximum - log_likelihood), 0.0)))
+
+    def _end(self, limit: float) -> FloatArray:
+        """Newton steps on the root of the profile deviance, nearly straight in log shape, kept between known points."""
+        goal = np.sqrt(2 * self.fall)
+        done = self._root(self.profile(np.full(goal.shape, limit))[0]) <= goal
+        inside, outside = self.log_shape, np.full(goal.shape, limit)
+        here = np.where(done, limit, self._first_guess(goal, limit))
+        for _ in range(100):
+            value, slope = self.profile(here)
+            root = self._root(value)
+            inside, outside = np.where(root < goal, here, inside), np.where(root < goal, outside, here)
+            there = here + (root - goal) * root / np.where(slope != 0, slope, math.nan)
+            between = (np.minimum(inside, outside) < there) & (there < np.maximum(inside, outside))
+            there = np.where(between, there, (inside + outside) / 2)
+            there = np.where(done, here, there)
+            done = done | (np.abs(there - here) < 1e-11)
+            here = there
+            if done.all():
+                return here
+        raise NotConverged("the end of the shape's interval")
+
+    def _first_guess(self, goal: FloatArray, limit: float) -> FloatArray:
+        """Where the end would be if the profile were a parabola, at most half the way to the limit."""
+        curvature = profile_bend(self.curves, self.adjustment, self.log_shape, self.c)
+        reach = goal / np.sqrt(np.maximum(-curvature, 1e-12))
+        way = limit - self.log_shape
+        return np.asarray(self.log_shape + np.copysign(np.minimum(reach, np.abs(way) / 2), way))
+
+
+def profile(curves: Curves, adjustment: Adjustment, log_shape: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Largest adjusted log-likelihood at one shape for each group, its slope by log shape, and the c where it is."""
+    slices = curves.at(np.exp(log_shape)[:, None])
+    c = slices.peak()
+    gradient, _ = curves.derivatives(log_shape, c)
+    return slices.value(c) - adjustment.value(log_shape), gradient[:, 0] - adjustment.slope(log_shape), c
+
+
+def profile_bend(curves: Curves, adjustment: Adjustment, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+    """Second derivative of the adjusted profile by log shape, at its c."""
+    _, hessian = curves.derivatives(log_shape, c)
+    return np.asarray(
+        hessian[:, 0, 0] - hessian[:, 0, 1] ** 2 / hessian[:, 1, 1] - adjustment.bend(log_shape), dtype=float
+    )
+
+
+def _vertex(left: FloatArray, middle: FloatArray, right: FloatArray) -> FloatArray:
+    """Top of the parabola through three equally spaced values, or the largest of them where there is none inside."""
+    bend = left - 2 * middle + right
+    inside = (bend < 0) & (middle >= left) & (middle >= right)
+    rise = np.where(inside, (left - right) ** 2 / (-8 * np.where(inside, bend, -1.0)), 0.0)
+    return np.maximum(np.maximum(left, right), middle + rise)
+
+
+@dataclass(frozen=True, eq=False)
+class Region:
+    """The laws that the data of one group do not contradict at `level`, around the maximum (log_shape, c).
+
+    `maximum` is the log-likelihood there, adjusted as the intervals are.
+    """
+
+    likelihood: Likelihood
+    log_shape: float
+    c: float
+    maximum: float
+    level: float
+    adjustment: Adjustment = PLAIN
+
+    @property
+    def deviance(self) -> float:
+        """How far twice the log-likelihood may fall: the chi-square quantile of the level, widened for few failures."""
+        return float(ndtri((1 + self.level) / 2) ** 2 * self.adjustment.factor(self.likelihood.failures))
+
+    @property
+    def target(self) -> float:
+        """The adjusted log-likelihood on the border."""
+        return self.maximum - self.deviance / 2
+
+    @cached_property
+    def regions(self) -> Regions:
+        """The same as the only one of its groups."""
+        log_shape, c, maximum, fall = np.array([self.log_shape, self.c, self.maximum, self.deviance / 2])[:, None]
+        return Regions(OneGroup(self.likelihood), log_shape, c, maximum, fall, self.adjustment)
+
+    @property
+    def log_shape_ends(self) -> tuple[float, float]:
+        """Where the profile of the shape leaves the region; a limit of `SHAPE_LIMITS` where it does not."""
+        low, high = self.regions.ends
+        return float(low[0]), float(high[0])
+
+    @property
+    def shape_interval(self) -> tuple[float, float]:
+        """Interval of the shape; 0 and infinity are open ends."""
+        low, high = self.regions.shape_intervals
+        return float(low[0]), float(high[0])
+
+    def signed_root(self, log_shape: float) -> float:
+        """Square root of the profile deviance of a shape, negative below the estimate: about standard normal."""
+        value = float(self.regions.profile(np.array([log_shape]))[0][0])
+        factor = float(self.adjustment.factor(self.likelihood.failures))
+        return math.copysign(math.sqrt(max(2 * (self.maximum - value), 0.0) / factor), log_shape - self.log_shape)
+
+    def range(self, figure: Figure) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Smallest and largest value of each of k figures over the region, and their shapes: four of shape (k,)."""
+        low, high, low_shape, high_shape = (end[0] for end in self.regions.range(figure))
+        return low, high, low_shape, high_shape
+
+    def net(self) -> tuple[FloatArray, FloatArray]:
+        """(shape, c) of points all over the region, for figures that are monotone in neither."""
+        shape, c = self.regions.walk
+        out = np.linspace(0.0, 1.0, NET_STEPS)[:, None]
+        return np.exp(self.log_shape + out * (np.log(shape) - self.log_shape)), self.c + out * (c - self.c)

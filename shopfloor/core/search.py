@@ -1,0 +1,121 @@
+"""Finds the most likely Weibull law of each of many groups of lives at once, or why there is none.
+
+A coarse grid of shapes shows whether there is a maximum at all; safeguarded Newton steps in the log of the shape do the
+rest. At each shape the likelihood is maximised over c, which is exact, as it is concave in c.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shopfloor.core.adjustment import PLAIN, Adjustment
+from shopfloor.core.errors import NotConverged
+from shopfloor.core.grouped import GroupedLikelihood
+from shopfloor.core.likelihood import Likelihood
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.regions import HIGHEST, LOWEST, Curves
+
+LOG_SHAPES = np.linspace(LOWEST, HIGHEST, 16)
+
+
+@dataclass(frozen=True)
+class Lack:
+    """Why there is no maximum, and what would be enough."""
+
+    reason: str
+    enough: str
+
+
+NO_FAILURE = Lack("no failure yet", "one failure, and a tap that outlived it")
+ONE_FAILURE = Lack("one failure does not show how lives spread", "a second failure, at another age")
+NOTHING_SURVIVED = Lack("every tap had failed before it was first looked at", "a look at a tap that is still good")
+NO_SPREAD = Lack(
+    "the failures do not show how lives spread: all could have come at one age, and no tap outlived them",
+    "a failure at another age, or a tap that outlives the failures",
+)
+NO_START = Lack("the log does not show how often young taps fail", "failures at known holes of taps followed from new")
+
+FEWEST_CALIBRATED = 2
+"""From one failure the shape cannot be told from chance: a bound of the life is all that it shows."""
+
+MAX_STEPS = 100
+CLOSE = 1e-9
+"""The search ends with a step of the log shape below this; the next would be its square."""
+
+FARTHEST = 600.0
+"""A scale further than exp(600) from the ages seen cannot be written down."""
+
+
+def lack_at_sight(failures: float, exposed: int, adjustment: Adjustment) -> Lack | None:
+    """What can be seen without a search, from failures and from the number of lives that survived any stretch."""
+    if not failures:
+        return NO_FAILURE
+    if adjustment is not PLAIN and failures < FEWEST_CALIBRATED:
+        return ONE_FAILURE
+    return None if exposed else NOTHING_SURVIVED
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """The profile of g groups on the coarse grid of shapes, shape (g, 16)."""
+
+    values: FloatArray
+
+    @classmethod
+    def of(cls, curves: Curves, groups: int) -> Grid:
+        """Computed for all groups together."""
+        slices = curves.at(np.tile(np.exp(LOG_SHAPES), (groups, 1)))
+        return cls(slices.value(slices.peak()).reshape(groups, len(LOG_SHAPES)))
+
+    def lacks(self, adjustment: Adjustment) -> list[Lack | None]:
+        """Why a group has no maximum: it runs to the steepest shapes (or stays as good there), or to the flattest."""
+        top = self.values.max(axis=1)
+        steep = self.values[:, -1] >= top - 1e-9 * (1 + np.abs(top))
+        flat = np.minimum(self.best(PLAIN), self.best(adjustment)) == 0
+        return [NO_SPREAD if one else NO_START if other else None for one, other in zip(steep, flat, strict=True)]
+
+    def best(self, adjustment: Adjustment) -> NDArray[np.intp]:
+        """The best place of each group once adjusted; 0 where the likelihood runs to the flattest shapes."""
+        return np.asarray((self.values - adjustment.value(LOG_SHAPES)).argmax(axis=1))
+
+
+def climb(likelihood: Likelihood, adjustment: Adjustment, place: int) -> tuple[float, float]:
+    """(log shape, c) of the maximum of one group, from a place on the grid with a neighbour on either side.
+
+    Newton on the adjusted profile of the log shape, kept between shapes known to lie on either side.
+    """
+    low, here, high = (float(LOG_SHAPES[place + k]) for k in (-1, 0, 1))
+    for _ in range(MAX_STEPS):
+        _, slope, bend = likelihood.newton(here)
+        slope, bend = slope - adjustment.slope_at(here), bend - adjustment.bend_at(here)
+        low, high = (here, high) if slope > 0 else (low, here)
+        there = here - slope / bend if bend < 0 else math.nan
+        if abs(there - here) < CLOSE:
+            return there, likelihood.newton(there)[0]
+        here = there if low < there < high else (low + high) / 2
+    raise NotConverged("the shape of the Weibull law")
+
+
+def climb_all(
+    likelihood: GroupedLikelihood, adjustment: Adjustment, place: NDArray[np.intp]
+) -> tuple[FloatArray, FloatArray]:
+    """The same for many groups together."""
+    last = len(LOG_SHAPES) - 1
+    low, here, high = (LOG_SHAPES[np.clip(place + k, 0, last)] for k in (-1, 0, 1))
+    done = np.zeros(len(place), dtype=bool)
+    for _ in range(MAX_STEPS):
+        _, slope, bend = likelihood.newton(here)
+        slope, bend = slope - adjustment.slope(here), bend - adjustment.bend(here)
+        low, high = np.where(slope > 0, here, low), np.where(slope > 0, high, here)
+        step = np.where(done, 0.0, -slope / np.where(bend < 0, bend, math.nan))
+        done = done | (np.abs(step) < CLOSE)
+        there = here + step
+        between = done | ((low < there) & (there < high))
+        here = np.where(between, there, (low + high) / 2)
+        if done.all():
+            return here, likelihood.newton(here)[0]
+    raise NotConverged("the shape of the Weibull law")
