@@ -32,11 +32,8 @@ from shopfloor.core.intervals import (
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.regions import SHAPE_LIMITS, OneGroup, Region
-from shopfloor.core.search import FARTHEST, NO_START, Grid, Lack, climb, lack_at_sight
+from shopfloor.core.search import FARTHEST, NO_START, Grid, Lack, Law, climb, lack_at_sight
 from shopfloor.core.weibull import Weibull, bounded_exp, checked_ages
-
-Law = tuple[float, float]
-"""(log shape, c)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,7 +178,7 @@ def _search(likelihood: Likelihood, adjustment: Adjustment) -> tuple[Law, Law] |
     lack = grid.lacks(adjustment)[0]
     if lack is not None:
         return lack
-    most_likely = climb(likelihood, PLAIN, int(grid.best(PLAIN)[0]))
-    law = most_likely if adjustment is PLAIN else climb(likelihood, adjustment, int(grid.best(adjustment)[0]))
+    most_likely = climb(likelihood, PLAIN, grid)
+    law = most_likely if adjustment is PLAIN else climb(likelihood, adjustment, grid, most_likely)
     is_written = all(abs(c) * math.exp(-log_shape) < FARTHEST for log_shape, c in (most_likely, law))
     return (most_likely, law) if is_written else NO_START

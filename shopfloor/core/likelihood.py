@@ -137,9 +137,14 @@ class Likelihood:
                 hessian += ((second @ by_beta**2 + first @ by_beta2, mixed), (mixed, second.sum()))
         return gradient, hessian
 
+    @property
+    def is_plain(self) -> bool:
+        """Whether all lives were followed from new and every failure is exact, which allows closed forms."""
+        return not self.interval and self.exposed.all_from_new
+
     def newton(self, log_shape: float) -> tuple[float, float, float]:
         """The c of the profile at a log shape, and the profile's first and second derivative by log shape."""
-        if self.interval or not self.exposed.all_from_new:
+        if not self.is_plain:
             c = float(self.at(np.exp(np.array([log_shape]))).peak()[0])
             gradient, hessian = self.derivatives(log_shape, c)
             bend = hessian[0, 0] - hessian[0, 1] ** 2 / hessian[1, 1]

@@ -43,6 +43,7 @@ FEWEST_CALIBRATED = 2
 """From one failure the shape cannot be told from chance: a bound of the life is all that it shows."""
 
 MAX_STEPS = 100
+LEAPS = 12
 CLOSE = 1e-9
 """The search ends with a step of the log shape below this; the next would be its square."""
 
@@ -59,17 +60,23 @@ def lack_at_sight(failures: float, exposed: int, adjustment: Adjustment) -> Lack
     return None if exposed else NOTHING_SURVIVED
 
 
+Law = tuple[float, float]
+"""(log shape, c)."""
+
+
 @dataclass(frozen=True, eq=False)
 class Grid:
     """The profile of g groups on the coarse grid of shapes, shape (g, 16)."""
 
     values: FloatArray
+    c: FloatArray
 
     @classmethod
     def of(cls, curves: Curves, groups: int) -> Grid:
         """Computed for all groups together."""
         slices = curves.at(np.tile(np.exp(LOG_SHAPES), (groups, 1)))
-        return cls(slices.value(slices.peak()).reshape(groups, len(LOG_SHAPES)))
+        c = slices.peak()
+        return cls(*(column.reshape(groups, len(LOG_SHAPES)) for column in (slices.value(c), c)))
 
     def lacks(self, adjustment: Adjustment) -> list[Lack | None]:
         """Why a group has no maximum: it runs to the steepest shapes (or stays as good there), or to the flattest."""
@@ -83,12 +90,21 @@ class Grid:
         return np.asarray((self.values - adjustment.value(LOG_SHAPES)).argmax(axis=1))
 
 
-def climb(likelihood: Likelihood, adjustment: Adjustment, place: int) -> tuple[float, float]:
-    """(log shape, c) of the maximum of one group, from a place on the grid with a neighbour on either side.
+def climb(likelihood: Likelihood, adjustment: Adjustment, grid: Grid, start: Law | None = None) -> Law:
+    """(log shape, c) of the maximum of one group, near its best place on the grid, which has neighbours.
 
-    Newton on the adjusted profile of the log shape, kept between shapes known to lie on either side.
+    Newton steps in both where they lead there; else on the adjusted profile of the log shape, kept between shapes
+    known to lie on either side.
     """
+    place = int(grid.best(adjustment)[0])
     low, here, high = (float(LOG_SHAPES[place + k]) for k in (-1, 0, 1))
+    if start is not None and low < start[0] < high:
+        here = start[0]
+    else:
+        start = here, float(grid.c[0, place])
+    law = None if likelihood.is_plain else _leap(likelihood, adjustment, start, low, high)
+    if law is not None:
+        return law
     for _ in range(MAX_STEPS):
         _, slope, bend = likelihood.newton(here)
         slope, bend = slope - adjustment.slope_at(here), bend - adjustment.bend_at(here)
@@ -98,6 +114,25 @@ def climb(likelihood: Likelihood, adjustment: Adjustment, place: int) -> tuple[f
             return there, likelihood.newton(there)[0]
         here = there if low < there < high else (low + high) / 2
     raise NotConverged("the shape of the Weibull law")
+
+
+def _leap(likelihood: Likelihood, adjustment: Adjustment, start: Law, low: float, high: float) -> Law | None:
+    """Newton steps in log shape and c together; None where they do not lead to a maximum between the shapes."""
+    x, c = start
+    for _ in range(LEAPS):
+        gradient, hessian = likelihood.derivatives(x, c)
+        by_x, by_c = float(gradient[0]) - adjustment.slope_at(x), float(gradient[1])
+        xx, xc, cc = float(hessian[0, 0]) - adjustment.bend_at(x), float(hessian[0, 1]), float(hessian[1, 1])
+        determinant = xx * cc - xc * xc
+        if not (cc < 0 < determinant):
+            return None
+        step_x, step_c = (xc * by_c - cc * by_x) / determinant, (xc * by_x - xx * by_c) / determinant
+        x, c = x + step_x, c + step_c
+        if not low < x < high:
+            return None
+        if abs(step_x) < CLOSE and abs(step_c) < CLOSE:
+            return x, c
+    return None
 
 
 def climb_all(
