@@ -14,6 +14,7 @@ from shopfloor.core.counting import counted
 
 if TYPE_CHECKING:
     from shopfloor.core.fit import LifeResult
+    from shopfloor.core.observations import Lives
     from shopfloor.core.weibull import Weibull
 
 Answer = dict[str, Any]
@@ -83,8 +84,9 @@ def _from_file(file: Path, level: float, interval: str, questions: Questions) ->
 
     lives = read_lives(file)
     fit = fit_weibull(lives, level, interval)
-    modes = {mode: _fit(result) for mode, result in fit_modes(lives, level, interval).items()}
-    answer: Answer = {"weibull": _fit(fit), "modes": modes}
+    by_mode = fit_modes(lives, level, interval)
+    modes = {mode: _fit(result) | _goodness(lives.of_mode(mode), result) for mode, result in by_mode.items()}
+    answer: Answer = {"weibull": _fit(fit) | _goodness(lives, fit), "modes": modes}
     if questions.costs:
         advice = advise_replacement(fit, *questions.costs)
         answer["replacement"] = _plan(advice.plan) | {
@@ -140,6 +142,14 @@ def _fit(fit: LifeResult) -> Answer:
     return answer if isinstance(fit, WeibullFit) else answer | {"reason": fit.reason, "enough": fit.enough}
 
 
+def _goodness(lives: Lives, fit: LifeResult) -> Answer:
+    """Whether the lives look as a Weibull law would have them."""
+    from shopfloor.core.goodness import goodness_of_fit
+
+    found = goodness_of_fit(lives, fit)
+    return {"goodness": found.verdict, "goodness_chance": found.chance}
+
+
 def _plan(plan: Any) -> Answer:
     names = ("age", "cost_per_hole", "cost_per_hole_run_to_failure", "saving")
     return {name: None if plan is None else getattr(plan, name) for name in names}
@@ -181,6 +191,8 @@ def _fit_lines(title: str, fit: Answer) -> Iterator[str]:
         interval = fit.get(f"{name}_interval")
         bound = "" if interval is None else f" ({100 * fit['level']:g} % interval: {between(interval)})"
         yield f"  {words}: {short(fit[name])}{bound}"
+    if fit.get("goodness_chance") is not None:
+        yield f"  Weibull law: {fit['goodness']} (lives as odd as these come by chance {fit['goodness_chance']:.0%})"
 
 
 def _replacement_lines(plan: Answer) -> Iterator[str]:

@@ -180,8 +180,7 @@ def _likelihood(lives: Lives, label: IntArray, members: IntArray) -> GroupedLike
     place = np.full(int(label.max()) + 1, -1)
     place[members] = np.arange(len(members))
     rows = np.flatnonzero(place[label] >= 0)
-    some = Lives(lives.lower[rows], lives.upper[rows], lives.entry[rows], lives.mode[rows], lives.count[rows])
-    return GroupedLikelihood(some, place[label[rows]], len(members))
+    return GroupedLikelihood(lives.rows(rows), place[label[rows]], len(members))
 
 
 def _block(

@@ -134,6 +134,11 @@ class Lives:
         """Taps, failures and holes, as every figure shows them."""
         return Evidence(self.lives, self.failures, self.holes)
 
+    def rows(self, which: NDArray[np.intp]) -> Lives:
+        """Some of the rows, in the order given."""
+        mode, count = self.mode[which], self.count[which]
+        return Lives(self.lower[which], self.upper[which], self.entry[which], mode, count)
+
     def modes(self) -> list[str]:
         """The modes of failure that occur, sorted."""
         return sorted({str(m) for m in self.mode if m})

@@ -7,12 +7,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 
-from shopfloor.core.errors import InputError
 from shopfloor.core.observations import Lives
-from shopfloor.core.survival import cumulative_incidence, survival_curve
+from shopfloor.core.survival import survival_curve
 from shopfloor.core.weibull import Weibull
 from tests.core.random_lives import any_lives, mixed_lives
-from tests.published.life import case, lives_of, lives_with_causes
+from tests.published.life import case, lives_of
 
 INF = math.inf
 
@@ -127,27 +126,3 @@ def test_any_curve_falls_within_its_band(lives: Lives) -> None:
     assert np.all(np.diff(curve.survival) <= 1e-9)
     assert np.all((0 <= curve.lower) & (curve.lower <= curve.survival + 1e-9))
     assert np.all((curve.survival <= curve.upper + 1e-9) & (curve.upper <= 1))
-
-
-@pytest.mark.parametrize("name", ["device-g", "shock-absorber-modes"])
-def test_published_incidence(name: str) -> None:
-    """Competing modes, Meeker & Escobar 1998, section 15.4."""
-    published = case("life", name)
-    table = published["expected"]["cumulative_incidence"]
-    modes = [column.removeprefix("F_") for column in table["layout"][2:4]]
-    incidence = cumulative_incidence(lives_with_causes(published["data"]))
-    columns = [incidence.ages, incidence.at_risk, *(incidence.by_mode[mode] for mode in modes), incidence.survival]
-    for expected, column in zip(zip(*table["rows"], strict=True), columns, strict=True):
-        assert list(expected) == pytest.approx(column, rel=1e-7)
-
-
-def test_incidence_and_survival_add_up() -> None:
-    """At every age each tap is good or failed by one mode."""
-    incidence = cumulative_incidence(lives_with_causes(case("life", "device-g")["data"]))
-    assert np.ones(len(incidence.ages)) == pytest.approx(sum(incidence.by_mode.values()) + incidence.survival)
-
-
-def test_incidence_needs_exact_failures() -> None:
-    """An interval is refused."""
-    with pytest.raises(InputError, match="interval"):
-        cumulative_incidence(Lives.of([1], [2], mode=["break"]))
