@@ -1,4 +1,4 @@
-"""Time of a fit, ours against lifelines and reliability on the same lives: `python -m tests.bench.bench_fits`.
+"""Time of a fit, ours against lifelines and reliability, and of many at once: `python -m tests.bench.bench_fits`.
 
 Measured in one run, not asserted: the best of several rounds for each, and how many times longer the others take.
 """
@@ -14,6 +14,7 @@ from collections.abc import Callable
 import numpy as np
 
 from shopfloor.core.fit import WeibullFit, fit_weibull
+from shopfloor.core.many import fit_many
 from shopfloor.core.observations import Lives
 from tests.core.random_lives import mixed_lives
 
@@ -45,7 +46,7 @@ def point(lives: Lives) -> float:
 
 
 def with_intervals(lives: Lives) -> float:
-    """Ours: the law with profile intervals of shape, scale and life at 10 %."""
+    """Ours: the law with calibrated intervals of shape, scale and life at 10 %."""
     fit = fit_weibull(lives)
     assert isinstance(fit, WeibullFit)
     assert fit.shape_interval[0] < fit.shape_interval[1]
@@ -75,6 +76,30 @@ def reliability_fit(lives: Lives) -> float:
     return float(fit.loglik)
 
 
+def many_groups(groups: int, n: int) -> None:
+    """Ours on many groups at once; and what one after the other would take."""
+    rng = np.random.default_rng(1)
+    life, stop = 400 * rng.weibull(2.5, groups * n), rng.uniform(100, 700, groups * n)
+    lives = Lives.of(np.minimum(life, stop), np.where(life <= stop, life, np.inf))
+    group = np.repeat(np.arange(groups), n)
+
+    def law() -> float:
+        return float(fit_many(lives, group).log_likelihood.sum())
+
+    def law_and_intervals() -> float:
+        fits = fit_many(lives, group)
+        ends = [*fits.shape_interval, *fits.scale_interval, *fits.life_interval(0.1), *fits.risk_interval(100, 50)]
+        assert all(len(end) == len(fits.groups) for end in ends)
+        return float(fits.log_likelihood.sum())
+
+    first = lives.rows(np.arange(n))
+    alone, _ = best_of(lambda: point(first), 100)
+    print(f"{groups:,} groups of {n} lives; one after the other {groups * alone / 1000:.2f} s")
+    for name, fit in (("all laws", law), ("with intervals of four figures", law_and_intervals)):
+        milliseconds, found = best_of(fit, 5)
+        print(f"  {name:32}{milliseconds / 1000:8.3f} s   log-likelihood {found:.6f}")
+
+
 def report(title: str, lives: Lives, fits: dict[str, Callable[[Lives], float]]) -> None:
     """One table: time, how many times ours, log-likelihood."""
     print(f"{title}: {lives.lives} lives, {lives.failures} failures")
@@ -93,6 +118,7 @@ def main() -> None:
     report("Right-censored", right_censored(20), {**ours, "lifelines": lifelines_fit, "reliability": reliability_fit})
     report("Right-censored", right_censored(200), {**ours, "lifelines": lifelines_fit, "reliability": reliability_fit})
     report("Intervals, part-used taps", mixed_lives(1, 200), {**ours, "lifelines": lifelines_fit})
+    many_groups(2000, 30)
 
 
 if __name__ == "__main__":

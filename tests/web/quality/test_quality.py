@@ -168,11 +168,21 @@ def test_no_failure_yet_is_an_answer(client: FlaskClient, shop: Shop) -> None:
     assert re.search(r"At least nine taps in ten are not broken or worn out before hole \d+ \(90 % sure\)\.", text)
 
 
-def test_one_failure_is_marked_as_thin(client: FlaskClient, shop: Shop) -> None:
-    """A fit to one failure is not to be read like one to thirty."""
+def test_two_failures_are_marked_as_thin(client: FlaskClient, shop: Shop) -> None:
+    """A fit to two failures is not to be read like one to thirty."""
+    use_up(shop, 100, 150)
+    shop.log(holes=200)
+    text = words(page(client, "/quality/life"))
+    assert "Thin: 2 failures only." in text
+    assert "calibrated for few failures" in text
+
+
+def test_one_failure_shows_a_bound_only(client: FlaskClient, shop: Shop) -> None:
+    """How lives spread cannot be told from one failure, so no curve is drawn through it."""
     use_up(shop, 100)
     shop.log(holes=200)
-    assert "Thin: 1 failure only." in words(page(client, "/quality/life"))
+    text = words(page(client, "/quality/life"))
+    assert "Not enough for a curve fit: one failure does not show how lives spread." in text
 
 
 def test_a_thin_life_promises_no_saving(client: FlaskClient, shop: Shop) -> None:
