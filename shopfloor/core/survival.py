@@ -75,8 +75,13 @@ def product_limit(lives: Lives) -> tuple[FloatArray, FloatArray, FloatArray, Flo
     """Ages of failures, numbers failed and at risk, survival just after."""
     ages = np.unique(lives.upper[lives.is_failure])
     failed = failed_at(lives, ages)
-    at_risk = _weight_from(lives.lower, lives.count, ages) - _weight_from(lives.entry, lives.count, ages)
+    at_risk = at_risk_at(lives, ages)
     return ages, failed, at_risk, np.asarray(np.cumprod(1 - failed / at_risk))
+
+
+def at_risk_at(lives: Lives, ages: FloatArray) -> FloatArray:
+    """Number of lives at risk at each age: entry < age <= exit."""
+    return _weight_from(lives.lower, lives.count, ages) - _weight_from(lives.entry, lives.count, ages)
 
 
 def failed_at(lives: Lives, ages: FloatArray) -> FloatArray:

@@ -63,6 +63,14 @@ def test_published_likelihood_intervals(name: str) -> None:
     assert expected["b10_ci95_lr"] == pytest.approx(list(fit.life_interval(0.1)), rel=1e-6)
 
 
+def test_most_likely_is_not_rank_regression() -> None:
+    """Abernethy, figure 2-5: the printed pair (2.024, 94.998) is median-rank regression; the most likely law is not."""
+    published = case("life", "abernethy-fig2-5-rank-regression")
+    failures, survivors = published["data"]["failures"], published["data"]["right_censored"]
+    fit = fitted(Lives.of([*failures, *survivors], [*failures, *[INF] * len(survivors)]))
+    assert published["expected"]["mle"] == pytest.approx([fit.weibull.shape, fit.weibull.scale], rel=1e-6)
+
+
 def test_printed_estimates() -> None:
     """As printed: NIST/SEMATECH e-Handbook 8.4.1.2 and Nelson 1982, p. 133."""
     assert (1.7207, 606.528) == pytest.approx(shape_and_scale("nist-8.4.1.2"), rel=1e-3)
