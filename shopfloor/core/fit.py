@@ -32,7 +32,7 @@ from shopfloor.core.intervals import (
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.regions import SHAPE_LIMITS, OneGroup, Region
-from shopfloor.core.search import FARTHEST, NO_START, Grid, Lack, Law, climb, lack_at_sight
+from shopfloor.core.search import Grid, Lack, Law, climb, lack_at_sight, lack_of
 from shopfloor.core.weibull import Weibull, bounded_exp, checked_ages
 
 
@@ -180,5 +180,4 @@ def _search(likelihood: Likelihood, adjustment: Adjustment) -> tuple[Law, Law] |
         return lack
     most_likely = climb(likelihood, PLAIN, grid)
     law = most_likely if adjustment is PLAIN else climb(likelihood, adjustment, grid, most_likely)
-    is_written = all(abs(c) * math.exp(-log_shape) < FARTHEST for log_shape, c in (most_likely, law))
-    return (most_likely, law) if is_written else NO_START
+    return lack_of(most_likely, law, adjustment) or (most_likely, law)

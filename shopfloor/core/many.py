@@ -17,7 +17,7 @@ from shopfloor.core.grouped import GroupedLikelihood, IntArray
 from shopfloor.core.intervals import DEFAULT_LEVEL, SCALE_SHARE, Figure, checked_level, log_life, log_next_risk
 from shopfloor.core.observations import FloatArray, Lives
 from shopfloor.core.regions import SHAPE_LIMITS, Regions
-from shopfloor.core.search import FARTHEST, NO_START, Grid, Lack, climb_all, lack_at_sight
+from shopfloor.core.search import Grid, Lack, climb_all, lack_at_sight, lack_of
 from shopfloor.core.weibull import bounded_exp, log_next_hazard
 
 BLOCK = 60_000
@@ -165,8 +165,8 @@ def _fitted(
     if not any(lacks):
         places = [grid.best(wanted) for wanted in (PLAIN, adjustment)]
         found = [climb_all(likelihood, wanted, at) for wanted, at in zip((PLAIN, adjustment), places, strict=True)]
-        far = [np.abs(c) * np.exp(-log_shape) >= FARTHEST for log_shape, c in found]
-        lacks = [NO_START if one or other else None for one, other in zip(*far, strict=True)]
+        pairs = zip(*(zip(*columns, strict=True) for columns in found), strict=True)
+        lacks = [lack_of(most_likely, law, adjustment) for most_likely, law in pairs]
     if any(lacks):
         lacking.update((int(g), lack) for g, lack in zip(members, lacks, strict=True) if lack)
         kept = np.array([lack is None for lack in lacks])

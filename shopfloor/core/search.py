@@ -39,6 +39,15 @@ NO_SPREAD = Lack(
 )
 NO_START = Lack("the log does not show how often young taps fail", "failures at known holes of taps followed from new")
 
+TOO_ALIKE = Lack(
+    "the failures lie too close together to show how lives spread",
+    "failures further apart, or a tap that outlives the failures",
+)
+
+STEEPEST = math.log(100.0)
+"""Beyond this log shape nine lives of ten lie within 4 % of each other: chance, or rounding, but no tap. Common
+practice, no source."""
+
 FEWEST_CALIBRATED = 2
 """From one failure the shape cannot be told from chance: a bound of the life is all that it shows."""
 
@@ -62,6 +71,13 @@ def lack_at_sight(failures: float, exposed: int, adjustment: Adjustment) -> Lack
 
 Law = tuple[float, float]
 """(log shape, c)."""
+
+
+def lack_of(most_likely: Law, law: Law, adjustment: Adjustment) -> Lack | None:
+    """Why what was found is nothing to use."""
+    if any(abs(c) * math.exp(-log_shape) >= FARTHEST for log_shape, c in (most_likely, law)):
+        return NO_START
+    return TOO_ALIKE if adjustment is not PLAIN and law[0] > STEEPEST else None
 
 
 @dataclass(frozen=True, eq=False)

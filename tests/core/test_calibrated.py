@@ -110,6 +110,7 @@ LACKING: list[tuple[str, list[Life]]] = [
     ("one failure does not show", [(300, 300, 0, 1), (100, INF, 0, 4)]),
     ("all could have come at one age", [(100, 100, 0, 5)]),
     ("all could have come at one age", [(100, 150, 0, 1), (110, 160, 0, 1), (50, INF, 0, 1)]),
+    ("too close together", [(500, 500, 0, 1), (501, 501, 0, 1), (502, INF, 0, 1)]),
     ("failed before it was first looked at", [(0, 100, 0, 1), (0, 200, 0, 1)]),
     ("how often young taps fail", [(0, 100, 0, 1), (0, 200, 0, 1), (300, INF, 0, 1)]),
 ]
