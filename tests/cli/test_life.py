@@ -56,6 +56,28 @@ def test_published_fits(tmp_path: Path, name: str) -> None:
     assert (0.95, "profile") == (fit["level"], fit["method"])
 
 
+@pytest.mark.parametrize("name", ["nist-8.4.1.2", "part-cracking", "mixed-log-1", "macs-aids"])
+def test_calibrated_is_usual(tmp_path: Path, name: str) -> None:
+    """Without --interval: a flatter shape within its interval; the published most likely law stands beside it."""
+    published = case("life", name)
+    fit = answer(written(tmp_path / FILE, lives_of(published["data"])))["weibull"]
+    assert (0.90, "calibrated") == (fit["level"], fit["method"])
+    for key, known in (("shape_mle", "beta"), ("scale_mle", "eta"), ("log_likelihood", "loglik")):
+        assert published["expected"][known] == pytest.approx(fit[key], rel=1e-6)
+    assert fit["shape_interval"][0] < fit["shape"] < fit["shape_mle"]
+    assert fit["shape"] < fit["shape_interval"][1]
+
+
+def test_an_odd_log_is_said_to_be_odd(tmp_path: Path) -> None:
+    """Two lots in one table do not look like a Weibull law, in JSON and in words; few failures cannot tell."""
+    ages = [*range(50, 70, 2), *range(900, 1100, 10)]
+    path = written(tmp_path / FILE, Lives.of(ages, ages))
+    assert "does not fit" == answer(path)["weibull"]["goodness"]
+    assert "Weibull law: does not fit" in life(path).stdout
+    few = written(tmp_path / "few.csv", Lives.of([5, 8, 9], [5, 8, math.inf]))
+    assert ("unknown", None) == tuple(answer(few)["weibull"][key] for key in ("goodness", "goodness_chance"))
+
+
 def test_published_modes(tmp_path: Path) -> None:
     """Meeker & Escobar 1998, section 15.4 (device G): one fit a mode, counts of failures and lives."""
     published = case("life", "device-g")
