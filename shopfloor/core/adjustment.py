@@ -5,8 +5,8 @@ the truth or more. Two corrections, both measured by `tests/bench/bench_coverage
 
 - log(shape) is taken off the log-likelihood. For complete lives, and for lives stopped at a given number of failures,
   what is left is (profiled) the marginal likelihood of the shape, free of the scale: Lawless 2003, section 5.1, and
-  the restricted likelihood of D. A. Harville, Biometrika 61 (1974) 383-385. For lives censored at random the median of
-  the estimate is then within 2 % of the truth at 3 failures.
+  the restricted likelihood of D. A. Harville, Biometrika 61 (1974) 383-385. It is taken 1.1 times, which balances the
+  misses on either side and brings the median of the shape from 3 failures to the truth (own measurement).
 - The fall allowed to the region's border is raised by 0.45 over the number of failures, as Bartlett's correction
   raises it (M. S. Bartlett, Proc. Roy. Soc. A 160 (1937) 268-282; O. E. Barndorff-Nielsen & D. R. Cox, J. Roy. Statist.
   Soc. B 46 (1984) 483-495). The factor was chosen by simulation: own measurement.
@@ -28,6 +28,9 @@ from shopfloor.core.observations import FloatArray
 
 FLATTEST = 0.25
 """At this shape 7 of 10 taps fail before a tenth of the mean life: tap lives are not like that. Common practice."""
+
+PRICE = 1.1
+"""Times log(shape) taken off: see above."""
 
 WIDENING = 0.45
 """Failures by which the region is widened: see above."""
@@ -67,7 +70,7 @@ class Adjustment:
 
 
 PLAIN = Adjustment(0.0, 0.0)
-CALIBRATED = Adjustment(1.0, WIDENING)
+CALIBRATED = Adjustment(PRICE, WIDENING)
 
 METHODS = {"calibrated": CALIBRATED, "profile": PLAIN}
 """How intervals are made."""

@@ -37,6 +37,9 @@ DRAWS, FEWEST_DRAWS = 499, 99
 MOST_DRAWN = 100_000
 """Lives drawn in all, so that the answer does not take longer than a page may; but never fewer than 99 logs."""
 
+LAST_HAZARD = 1e3
+"""No tap outlives so much hazard; more would drown the clocks of other logs in one running sum."""
+
 MOST_LIVES = 20_000
 """Beyond so many lives any law is found out, and the curve says more."""
 
@@ -101,7 +104,7 @@ def distances(lives: Lives, group: IntArray, method: str) -> FloatArray:
     row = place[group[kept]]
     shape, scale = fits.most_likely_shape[row], fits.most_likely_scale[row]
     ends = [(column[kept] / scale) ** shape for column in (lives.entry, lives.lower, lives.upper)]
-    entry, low, high = (np.minimum(end, 1e9) for end in ends)
+    entry, low, high = (np.minimum(end, LAST_HAZARD) for end in ends)
     failed = lives.is_failure[kept]
     middle = low - np.log1p(np.expm1(-(high - low)) / 2)
     return _anderson_darling(row, entry, np.where(failed, middle, low), failed, len(fits.groups))
@@ -124,7 +127,7 @@ def _anderson_darling(
     clock = np.cumsum(step)
     start = clock[np.flatnonzero(first)]
     last = np.flatnonzero(np.concatenate([first[1:], [True]]))
-    whole = np.maximum(clock[last] - start, 1e-300)
+    whole = np.maximum(clock[last] - start, 1e-6)
     share = ((clock - start[rows]) / whole[rows])[is_failure]
     return _distance_of(share, rows[is_failure], groups)
 

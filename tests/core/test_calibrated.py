@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 
-from shopfloor.core.adjustment import CALIBRATED, PLAIN, adjustment_for
+from shopfloor.core.adjustment import CALIBRATED, PLAIN, PRICE, adjustment_for
 from shopfloor.core.bounds import NotEnoughData
 from shopfloor.core.errors import InputError
 from shopfloor.core.fit import WeibullFit, fit_weibull
@@ -55,9 +55,10 @@ def test_the_corrected_shape_by_plain_search() -> None:
     assert math.exp(found.x) == pytest.approx(fit.weibull.shape, rel=1e-5)
 
 
-def test_the_price_is_log_shape_for_shapes_of_taps() -> None:
+def test_the_price_follows_log_shape_for_shapes_of_taps() -> None:
     """And turns round where shapes are too flat for any tap, so that it never grows without end."""
-    assert math.log(2) == pytest.approx(float(CALIBRATED.value(np.array(math.log(2)))), abs=0.02)
+    log_shapes = np.log([1.0, 2.0, 4.0])
+    assert PRICE * log_shapes == pytest.approx(CALIBRATED.value(log_shapes), abs=0.07)
     assert CALIBRATED.value(np.array(-9.0)) > CALIBRATED.value(np.array(math.log(0.25)))
     assert (0, 1) == (float(PLAIN.value(np.array(0.7))), float(PLAIN.factor(3)))
 
