@@ -34,9 +34,9 @@ class Questions:
 @click.option("--level", type=NUMBER, default=0.90, show_default=True, help="Level of the intervals.")
 @click.option(
     "--interval",
-    default="calibrated",
+    default="profile",
     show_default=True,
-    help="How intervals are made: 'calibrated' holds its level with few failures; 'profile' is profile likelihood.",
+    help="How intervals are made: 'profile' is profile likelihood; 'calibrated' holds its level with few failures.",
 )
 @click.option("--cost-planned", type=NUMBER, help="Whole cost of a change in time; prints when to change.")
 @click.option("--cost-failure", type=NUMBER, help="Whole cost of a failure.")

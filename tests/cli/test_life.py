@@ -47,7 +47,7 @@ def test_published_fits(tmp_path: Path, name: str) -> None:
     """Right-censored, interval, mixed and part-used lives come out as published."""
     published = case("life", name)
     path = written(tmp_path / FILE, lives_of(published["data"]))
-    fit = answer(path, "--level", "0.95", "--interval", "profile")["weibull"]
+    fit = answer(path, "--level", "0.95")["weibull"]
     expected = published["expected"]
     for key, known in (("shape", "beta"), ("scale", "eta"), ("log_likelihood", "loglik"), ("life_10", "b10")):
         assert expected[known] == pytest.approx(fit[key], rel=1e-6)
@@ -57,10 +57,11 @@ def test_published_fits(tmp_path: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["nist-8.4.1.2", "part-cracking", "mixed-log-1", "macs-aids"])
-def test_calibrated_is_usual(tmp_path: Path, name: str) -> None:
-    """Without --interval: a flatter shape within its interval; the published most likely law stands beside it."""
+def test_calibrated_holds_with_few_failures(tmp_path: Path, name: str) -> None:
+    """On request: a flatter shape within its interval; the published most likely law stands beside it."""
     published = case("life", name)
-    fit = answer(written(tmp_path / FILE, lives_of(published["data"])))["weibull"]
+    path = written(tmp_path / FILE, lives_of(published["data"]))
+    fit = answer(path, "--interval", "calibrated")["weibull"]
     assert (0.90, "calibrated") == (fit["level"], fit["method"])
     for key, known in (("shape_mle", "beta"), ("scale_mle", "eta"), ("log_likelihood", "loglik")):
         assert published["expected"][known] == pytest.approx(fit[key], rel=1e-6)
@@ -82,7 +83,7 @@ def test_published_modes(tmp_path: Path) -> None:
     """Meeker & Escobar 1998, section 15.4 (device G): one fit a mode, counts of failures and lives."""
     published = case("life", "device-g")
     path = written(tmp_path / FILE, lives_with_causes(published["data"]))
-    modes = answer(path, "--interval", "profile")["modes"]
+    modes = answer(path)["modes"]
     for mode, expected in published["expected"]["cause_specific_weibull"].items():
         assert (expected["beta"], expected["eta"]) == pytest.approx(
             (modes[mode]["shape"], modes[mode]["scale"]), rel=1e-6
@@ -109,7 +110,7 @@ def test_replacement_and_risk_of_a_fit(tmp_path: Path) -> None:
     """Both follow from the fitted law, with intervals around them."""
     said = answer(
         written(tmp_path / FILE, lives_of(case("life", "shock-absorber")["data"])),
-        *("--cost-planned", "1", "--cost-failure", "10", "--age", "20000", "--next", "2000", "--interval", "profile"),
+        *("--cost-planned", "1", "--cost-failure", "10", "--age", "20000", "--next", "2000"),
     )
     plan = said["replacement"]
     assert pytest.approx(0.1177718, rel=1e-4) == said["risk"]
