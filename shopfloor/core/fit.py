@@ -31,7 +31,7 @@ from shopfloor.core.intervals import (
 )
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, Lives
-from shopfloor.core.regions import SHAPE_LIMITS, OneGroup, Region
+from shopfloor.core.regions import AS_GOOD_AS_OPEN, OneGroup, Region
 from shopfloor.core.search import Grid, Lack, Law, climb, lack_at_sight, lack_of
 from shopfloor.core.weibull import Weibull, bounded_exp, checked_ages
 
@@ -111,7 +111,7 @@ class WeibullFit:
 
     def _end(self, log_age: float, shape: float, open_end: float) -> float:
         """An end of a life's interval; open where the shape may fall to 0 there, or beyond doubles."""
-        is_open = shape < SHAPE_LIMITS[0] * 1.05 or abs(log_age) > 700
+        is_open = shape < AS_GOOD_AS_OPEN or abs(log_age) > 700
         return open_end if is_open else math.exp(log_age)
 
 

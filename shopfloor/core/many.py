@@ -16,7 +16,7 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.grouped import GroupedLikelihood, IntArray
 from shopfloor.core.intervals import DEFAULT_LEVEL, SCALE_SHARE, Figure, checked_level, log_life, log_next_risk
 from shopfloor.core.observations import FloatArray, Lives
-from shopfloor.core.regions import SHAPE_LIMITS, Regions
+from shopfloor.core.regions import AS_GOOD_AS_OPEN, Regions
 from shopfloor.core.search import Grid, Lack, climb_all, lack_at_sight, lack_of
 from shopfloor.core.weibull import bounded_exp, log_next_hazard
 
@@ -220,7 +220,7 @@ class _Block:
 
     def _ends(self, log_age: FloatArray, shape: FloatArray, open_end: float) -> FloatArray:
         log_age = log_age + np.log(self.likelihood.unit)
-        is_open = (shape < SHAPE_LIMITS[0] * 1.05) | (np.abs(log_age) > 700)
+        is_open = (shape < AS_GOOD_AS_OPEN) | (np.abs(log_age) > 700)
         return np.where(is_open, open_end, np.exp(np.where(is_open, 0.0, log_age)))
 
     def risks(self, age: float, next_holes: float) -> Interval:

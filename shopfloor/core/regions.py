@@ -28,6 +28,9 @@ from shopfloor.core.observations import BoolArray, FloatArray
 SHAPE_LIMITS = (0.05, 1000.0)
 """Shapes beyond these are not estimates but signs that the data do not bound the shape on that side."""
 
+AS_GOOD_AS_OPEN = 2 * SHAPE_LIMITS[0]
+"""An end of a life's interval that is reached at so small a shape says nothing of taps: it counts as open."""
+
 LOWEST, HIGHEST = (math.log(limit) for limit in SHAPE_LIMITS)
 
 BORDER_POINTS = 64
