@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+
 import click
 
-from shopfloor.cli.options import database_option, settings_for
+from shopfloor.cli.options import database_option, settings_for, show_progress
+from shopfloor.services.summaries import rebuild
+from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store.upgrade import upgrade
 
@@ -12,9 +16,11 @@ from shopfloor.store.upgrade import upgrade
 @click.command("upgrade")
 @database_option
 def command(database: str | None) -> None:
-    """Bring the database to this version's schema (back it up first)."""
+    """Bring the database to this version's schema (back it up first), and work out all tap lives anew."""
     settings = settings_for(database)
     if settings.database == Settings.database:
         settings.data_folder.mkdir(parents=True, exist_ok=True)
     upgrade(settings.database)
+    with closing(Work.on(settings)) as work:
+        rebuild(work, show_progress("Taps"))
     click.echo("The database is up to date.")

@@ -13,16 +13,19 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import IntEnum
 
+from shopfloor.core.circumstances import NOTHING_SAID, Circumstances
 from shopfloor.core.errors import Conflict, Problem
 from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
 @dataclass(frozen=True)
 class Condition:
-    """What a stretch of holes has in common: the material's key and the speed band's label."""
+    """What a stretch of holes has in common: the material's key, the speed band's label, what the holes are like."""
 
     material: int
     speed_band: str
+    circumstances: Circumstances = NOTHING_SAID
+    depth_mm: float | None = None
 
 
 @dataclass(frozen=True)

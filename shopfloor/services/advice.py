@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from sqlalchemy.orm import Session
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.fit import LifeResult, fit_modes, fit_weibull
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
@@ -54,6 +55,7 @@ class Advice:
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
     costs               of a change in time, of a break, of a worn tap
+    circumstances       the holes that it is for
     assumed             settings in place of a cost that the shop has not given
     """
 
@@ -63,6 +65,7 @@ class Advice:
     failures: int
     change: Change | None
     costs: Costs
+    circumstances: Circumstances
     assumed: tuple[str, ...]
     level: float
     _condition: Condition
@@ -144,13 +147,17 @@ class LifeBook:
         """What a life was spent on so far."""
         return self._pool.past(tap, number)
 
-    def advice(self, situation: Situation) -> Advice:
-        """Advice for a tap in this situation, leaning on others where the log is thin."""
+    def advice(self, situation: Situation, holes: Circumstances | None = None, *, is_reground: bool = False) -> Advice:
+        """Advice for a tap in this situation, leaning on others where the log is thin.
+
+        `holes`: what they are like; None for those that were most made in this situation.
+        """
         price = self._price(situation.tap_type)
         settings = self._settings
         planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
         costs = Costs(planned, (planned + settings.break_cost, planned + settings.wear_cost))
-        known, condition = self._gathered.get(situation), self._pool.condition(situation)
+        known, holes = self._gathered.get(situation), self._pool.usual(situation) if holes is None else holes
+        condition = self._pool.condition(situation, holes, is_reground=is_reground)
         is_enough = self._pool.failures >= FEWEST_FAILURES
         laws = self._pool.laws(condition) if is_enough else {}
         return Advice(
@@ -160,6 +167,7 @@ class LifeBook:
             failures=self._pool.failures,
             change=best_change(list(laws.values()), costs, settings.level) if laws else None,
             costs=costs,
+            circumstances=holes,
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,
             _condition=condition,

@@ -7,11 +7,12 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, Protocol
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.intervals import Estimate
@@ -33,7 +34,11 @@ UNKNOWN_HOLES = "Nobody knows how many holes were on it when it was first logged
 NO_RUN = "No run yet, neither with this tap nor with another of its type at this station"
 
 
-Advise = Callable[[Situation], Advice]
+class Advise(Protocol):
+    """Advice for taps of a situation, in holes of one kind."""
+
+    def __call__(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Advice:
+        """Advice for a tap in this situation."""
 
 
 class Verdict(Word):
@@ -59,6 +64,7 @@ class NextBatch:
     """The batch that comes next as the last runs foretell it; `is_own`: they were made by the tap itself."""
 
     situation: Situation
+    circumstances: Circumstances
     job: str | None
     part: str | None
     material: str
@@ -194,12 +200,18 @@ def _foretold(tap: FittedTap, runs: Sequence[PastRun], *, is_own: bool) -> NextB
     holes = math.ceil(sum(run.holes for run in runs) / len(runs))
     band = speed_band(last.rpm, diameter_of(tap.thread)).label
     situation = Situation(tap.tap_type, last.material, band)
-    return NextBatch(situation, last.job, last.part, last.material_name, last.rpm, band, holes, len(runs), is_own)
+    return NextBatch(
+        situation, last.circumstances, last.job, last.part, last.material_name, last.rpm, band, holes, len(runs), is_own
+    )
 
 
 def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, past: Past) -> TapInUse:
     holes = None if tap.entry is None else tap.holes
-    outlook = NO_OUTLOOK if batch is None else _outlook(holes, batch.holes, advise(batch.situation), past)
+    if batch is None:
+        outlook = NO_OUTLOOK
+    else:
+        advice = advise(batch.situation, batch.circumstances, is_reground=tap.regrinds > 0)
+        outlook = _outlook(holes, batch.holes, advice, past)
     return TapInUse(tap.code, tap.type_code, tap.station_code, tap.regrinds, holes, tap.holes, batch, outlook)
 
 

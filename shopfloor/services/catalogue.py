@@ -16,9 +16,10 @@ from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind, Word
 from shopfloor.services.codes import fill_in, find_in
+from shopfloor.services.summaries import refresh
 from shopfloor.services.threads import thread_text
 from shopfloor.services.work import Work, tried_again
-from shopfloor.store import Job, Material, Person, PersonRole, Station
+from shopfloor.store import Job, Material, Person, PersonRole, Run, Station
 
 _HARDEST_HB = 750
 _MOST_PARTS = 10_000_000
@@ -78,6 +79,9 @@ def add(work: Work, kind: str, raw: Mapping[str, object]) -> str:
             session.add(table(code=code, **values))
         elif not fill_in(row, values, reader.problems):
             reader.problem("code", f"{shown(code)} is taken", "give a code that is not listed yet")
+        elif table is Job:
+            # What its holes are like belongs to the lives of all the taps that made them.
+            refresh(session, list(session.scalars(select(Run.tap_id).where(Run.job_id == row.id).distinct())))
         reader.finish()
     return str(code)
 

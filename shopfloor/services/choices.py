@@ -13,7 +13,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.threads import find_thread
-from shopfloor.core.vocabulary import Role, TapState
+from shopfloor.core.vocabulary import Lubricant, Role, TapState
 from shopfloor.services.batches import NotFound
 from shopfloor.services.codes import find_in
 from shopfloor.services.outlook import Outlook, OutlookBook
@@ -151,7 +151,9 @@ def has_log(work: Work) -> bool:
         return session.scalar(select(Run.id).limit(1)) is not None
 
 
-def taps(work: Work, station: str, job: str, rpm: int | None, next_holes: int) -> TapChoices:
+def taps(
+    work: Work, station: str, job: str, rpm: int | None, lubricant: Lubricant | None, next_holes: int
+) -> TapChoices:
     """Living taps at this station or in the crib that cut the job's thread, and new ones.
 
     Raises
@@ -161,7 +163,7 @@ def taps(work: Work, station: str, job: str, rpm: int | None, next_holes: int) -
     with work.read() as session:
         place, wanted = station_row(session, station), job_row(session, job)
         kinds = [kind for kind in session.scalars(select(TapType)) if same_thread(kind.thread, wanted.thread)]
-        book = OutlookBook(work, session, kinds, wanted.material_id, rpm, next_holes)
+        book = OutlookBook(work, session, kinds, wanted, rpm, lubricant, next_holes)
         used = [_tap_choice(tap, life, place, book) for tap, life in living_taps(session, kinds, place)]
         used.sort(key=_by_risk)
         new = [NewTapChoice(kind.code, book.outlook(kind, 0)) for kind in kinds]

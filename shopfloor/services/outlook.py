@@ -8,11 +8,13 @@ from functools import cached_property
 
 from sqlalchemy.orm import Session
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.work import Work
-from shopfloor.store import TapLife, TapType
+from shopfloor.store import Job, TapLife, TapType
 from shopfloor.store.queries.lives import Situation
 from shopfloor.store.queries.log import diameter_of
 
@@ -35,18 +37,26 @@ class Outlook:
 
 
 class OutlookBook:
-    """Outlooks of taps of these types in one material at one speed; the log is read when the first is asked for."""
+    """Outlooks of taps of these types in one job's holes at one speed; the log is read when the first is asked for."""
 
     def __init__(
-        self, work: Work, session: Session, kinds: Sequence[TapType], material: int, rpm: int | None, next_holes: int
+        self,
+        work: Work,
+        session: Session,
+        kinds: Sequence[TapType],
+        job: Job,
+        rpm: int | None,
+        lubricant: Lubricant | None,
+        next_holes: int,
     ) -> None:
         self._work = work
         self._session = session
         self._kinds = [kind.id for kind in kinds]
-        self._material = material
+        self._material = job.material_id
+        self._holes = Circumstances.told(job.is_blind, job.hole_making, job.is_reamed, lubricant)
         self._rpm = rpm
         self._next_holes = next_holes
-        self._advice: dict[int, Advice] = {}
+        self._advice: dict[tuple[int, bool], Advice] = {}
 
     @cached_property
     def _lives(self) -> LifeBook:
@@ -54,7 +64,7 @@ class OutlookBook:
 
     def outlook(self, kind: TapType, holes: int | None, life: TapLife | None = None) -> Outlook:
         """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun."""
-        advice = self._advice_on(kind)
+        advice = self._advice_on(kind, is_reground=life is not None and life.number > 0)
         past = () if life is None else self._lives.past(life.tap_id, life.number)
         return Outlook(
             next_holes=self._next_holes,
@@ -66,8 +76,9 @@ class OutlookBook:
             leaning=advice.leaning,
         )
 
-    def _advice_on(self, kind: TapType) -> Advice:
-        if kind.id not in self._advice:
+    def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:
+        if (kind.id, is_reground) not in self._advice:
             band = None if self._rpm is None else speed_band(self._rpm, diameter_of(kind.thread)).label
-            self._advice[kind.id] = self._lives.advice(Situation(kind.id, self._material, band))
-        return self._advice[kind.id]
+            situation = Situation(kind.id, self._material, band)
+            self._advice[kind.id, is_reground] = self._lives.advice(situation, self._holes, is_reground=is_reground)
+        return self._advice[kind.id, is_reground]

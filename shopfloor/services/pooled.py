@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from functools import cached_property, lru_cache
 
 from sqlalchemy.orm import Session
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.laws import Laws, draw
 from shopfloor.core.pool.posterior import Posterior, posterior
-from shopfloor.core.vocabulary import IsoGroup, Mode
+from shopfloor.core.vocabulary import Mode
 from shopfloor.services.work import Work
-from shopfloor.store.queries.histories import UseRow, condition_of, histories_of, iso_groups, use_rows
+from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
 from shopfloor.store.queries.lives import Situation
 
 Past = tuple[tuple[Condition, float], ...]
-Groups = tuple[tuple[int, IsoGroup | None], ...]
 
 _LOGS_KEPT = 16
 
@@ -33,8 +33,8 @@ class Pool:
 
     def __init__(self, session: Session) -> None:
         self._rows = use_rows(session)
+        self._things = Things.of(session)
         self._drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
-        self._groups: Groups = tuple(sorted(iso_groups(session).items()))
 
     def read(self) -> None:
         """Work out what the log tells of every situation now, if it tells anything."""
@@ -46,9 +46,14 @@ class Pool:
         """Failures in the log."""
         return len({(row.tap, row.number) for row in self._rows if row.mode is not None})
 
-    def condition(self, situation: Situation) -> Condition:
+    def condition(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Condition:
         """The situation as the posterior knows it."""
-        return condition_of(situation, dict(self._groups))
+        return self._things.condition(situation, holes, is_reground=is_reground)
+
+    def usual(self, situation: Situation) -> Circumstances:
+        """What most of the holes in this situation were like; nothing said where there were none."""
+        made = self._made.get(situation)
+        return Circumstances() if made is None else made.most_common(1)[0][0]
 
     def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
         """Draws of the laws of each mode, jointly over the conditions."""
@@ -63,27 +68,42 @@ class Pool:
 
     def past(self, tap: int, number: int) -> Past:
         """What a life was spent on so far: holes by condition, those before it was first seen counted to its first."""
-        return self._pasts.get((tap, number), ())
+        holes: dict[Condition, float] = {}
+        for row in self._by_life.get((tap, number), ()):
+            condition = self.condition(row.situation, row.circumstances, is_reground=number > 0)
+            before = 0.0 if holes else float(row.entry or 0)
+            holes[condition] = holes.get(condition, 0.0) + before + row.end - row.start
+        return tuple(holes.items())
 
     @cached_property
     def _known(self) -> Mapping[Mode, Posterior]:
-        return _known(self._rows, self._groups)
+        return _known(self._rows, self._things)
 
     @cached_property
-    def _pasts(self) -> dict[tuple[int, int], Past]:
-        holes: defaultdict[tuple[int, int], dict[Condition, float]] = defaultdict(dict)
+    def _by_life(self) -> dict[tuple[int, int], list[UseRow]]:
+        found: defaultdict[tuple[int, int], list[UseRow]] = defaultdict(list)
         for row in self._rows:
-            of_life = holes[row.tap, row.number]
-            condition = self.condition(Situation(row.tap_type, row.material, row.speed_band))
-            before = 0.0 if of_life else float(row.entry or 0)
-            of_life[condition] = of_life.get(condition, 0.0) + before + row.end - row.start
-        return {life: tuple(spent.items()) for life, spent in holes.items()}
+            found[row.tap, row.number].append(row)
+        return dict(found)
+
+    @cached_property
+    def _made(self) -> dict[Situation, Counter[Circumstances]]:
+        """Holes by what they were like, in each situation."""
+        one_of: dict[tuple[object, ...], UseRow] = {}
+        made: Counter[tuple[object, ...]] = Counter()
+        for row in self._rows:
+            one_of.setdefault(row.kind, row)
+            made[row.kind] += row.end - row.start
+        found: defaultdict[Situation, Counter[Circumstances]] = defaultdict(Counter)
+        for kind, row in one_of.items():
+            found[row.situation][row.circumstances] += made[kind]
+        return dict(found)
 
 
 @lru_cache(maxsize=_LOGS_KEPT)
-def _known(rows: tuple[UseRow, ...], groups: Groups) -> Mapping[Mode, Posterior]:
-    conditions, told = histories_of(rows, dict(groups))
-    histories = Histories.of(told, len(conditions))
+def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]:
+    conditions, told = histories_of(rows, things)
+    histories = Histories.of(told)
     modes = {}
     for mode in Mode:
         _nearest[mode] = modes[mode] = posterior(histories, conditions, mode.value, near=_nearest.get(mode))

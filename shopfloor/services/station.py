@@ -221,7 +221,7 @@ def _taps_here(
         return None, other
     tap, life = fitting
     next_holes = portion.holes if portion else TYPICAL_BATCH
-    book = OutlookBook(work, session, [tap.tap_type], job.material_id, conditions.rpm, next_holes)
+    book = OutlookBook(work, session, [tap.tap_type], job, conditions.rpm, conditions.lubricant, next_holes)
     holes = known_holes(life)
     outlook = book.outlook(tap.tap_type, holes, life)
     slips = slip_watch(session, tap, life, job.material_id, conditions.rpm)

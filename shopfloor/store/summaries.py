@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, ForeignKeyConstraint, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from shopfloor.core.vocabulary import Mode, TapState
+from shopfloor.core.vocabulary import HoleMaking, Lubricant, Mode, TapState
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
 
 
@@ -42,7 +42,7 @@ class TapLife(Observed, Base):
 
 
 class LifeStretch(Observed, Base):
-    """Consecutive holes of one life in one material and speed band."""
+    """Consecutive holes of one life in one material and speed band, and in holes of one kind; NULL: not known."""
 
     __tablename__ = "life_stretch"
 
@@ -51,6 +51,10 @@ class LifeStretch(Observed, Base):
     ordinal: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     material_id: Mapped[int] = mapped_column(ForeignKey("material.id"))
     speed_band: Mapped[str] = mapped_column(String(LONGEST_CODE))
+    is_blind: Mapped[bool | None]
+    hole_making: Mapped[HoleMaking | None] = mapped_column(words(HoleMaking, "hole_making"))
+    lubricant: Mapped[Lubricant | None] = mapped_column(words(Lubricant, "lubricant"))
+    depth_mm: Mapped[float | None]
     start: Mapped[int]
     end: Mapped[int]
     cutting_slips: Mapped[int]

@@ -36,7 +36,7 @@ def shop(lives: int) -> Histories:
     age = 10 * np.ceil((300 + 40 * group) * rng.exponential(size=lives) ** (1 / 2.2) / 10)
     failed = rng.random(lives) < 0.5
     told = Lives.of(age, np.where(failed, age, np.inf), mode=np.where(failed, "break", "").tolist())
-    return Histories.plain(told, group, len(GROUPS))
+    return Histories.plain(told, group)
 
 
 def median_ms(deed: Callable[[], object]) -> float:

@@ -23,7 +23,7 @@ def policy(log: Any) -> list[float | None]:
     """Advice for every group of a simulated shop."""
     conditions = [Condition(g.family, g.material, ISO_GROUPS[g.material], g.speed) for g in log.groups]
     lives = Lives.of(log.lower, log.upper, log.entry, [MODES[mode] for mode in log.mode])
-    histories = Histories.plain(lives, log.group, len(conditions))
+    histories = Histories.plain(lives, log.group)
     modes = [mode for mode in MODES[1:] if mode == Mode.BREAK.value or mode in lives.modes()]
     known = [posterior(histories, conditions, mode) for mode in modes]
     answers = []

@@ -158,7 +158,7 @@ def test_a_fit_of_a_tap_that_was_used_stays(shop: Shop) -> None:
 def test_a_tap_whose_receipt_was_cancelled_is_not_offered_and_may_be_received(shop: Shop) -> None:
     """Its code is free for the tap that bears it, of the same type."""
     received(shop)
-    offered = partial(choices.taps, shop.work, "arm", "J1", 250, 10)
+    offered = partial(choices.taps, shop.work, "arm", "J1", 250, None, 10)
     assert "N1" in [tap.code for tap in offered().used]
     cancel(shop)
     assert "N1" not in [tap.code for tap in offered().used]

@@ -108,7 +108,7 @@ def test_taps_for_a_job_are_the_living_ones_here_or_in_the_crib(shop: Shop) -> N
     """Not the broken one, not one at another station, not one of another thread; and each type new from the box."""
     log(shop, tap="T1", tap_end=TapEnd.BROKEN)
     fit_tap(shop.work, "T2", "air", "ada")
-    found = choices.taps(shop.work, "arm", "J1", 250, 48)
+    found = choices.taps(shop.work, "arm", "J1", 250, None, 48)
     assert (["T3"], ["M8 SP"]) == ([tap.code for tap in found.used], [new.code for new in found.new])
 
 
@@ -118,7 +118,7 @@ def test_least_risk_comes_first(shop: Shop) -> None:
         log(shop, tap=tap, holes=at, tap_end=TapEnd.BROKEN, broke_at_hole=at)
     log(shop, tap="T3", holes=40)
     fit_new(shop.work, "M8 SP", "arm", "ada")
-    used = choices.taps(shop.work, "arm", "J1", 250, 20).used
+    used = choices.taps(shop.work, "arm", "J1", 250, None, 20).used
     assert 0 == used[0].holes
     assert sorted(used, key=lambda tap: tap.risk.upper if tap.risk else 1) == list(used)
 

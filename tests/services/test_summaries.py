@@ -19,7 +19,7 @@ from sqlalchemy import select
 
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import InputError
-from shopfloor.core.vocabulary import Cause, GaugeResult, MovementKind, PartFate, TapEnd
+from shopfloor.core.vocabulary import Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
 from shopfloor.services.batches import NotFound, cancel_run, correct_run, log_run, undo_run
 from shopfloor.services.check_changes import CheckChange, cancel_check, correct_check
 from shopfloor.services.movement_changes import MoveChange, cancel_movement, correct_movement
@@ -42,6 +42,7 @@ runs = st.fixed_dictionaries(
         "tap_end": st.sampled_from([*[TapEnd.STILL_GOOD] * 4, *TapEnd]),
         "job": st.sampled_from(["J1", "J2"]),
         "rpm": st.sampled_from([100, 250, 400]),
+        "lubricant": st.sampled_from([None, Lubricant.MIST]),
     }
 )
 steps = st.lists(

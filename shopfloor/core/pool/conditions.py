@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import Enum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,6 +14,21 @@ from shopfloor.core.observations import FloatArray, Lives
 from shopfloor.core.vocabulary import IsoGroup
 
 IntArray = NDArray[np.int64]
+
+
+class Trait(str, Enum):
+    """What else of a hole or a tap may matter; `SPEED_BAND` only where the speed's power law cannot place a band."""
+
+    HOLE = "hole"
+    MAKING = "hole making"
+    LUBRICANT = "lubricant"
+    REGRIND = "regrind"
+    COATING = "coating"
+    SPEED_BAND = "speed band"
+
+
+REGROUND = "reground"
+Traits = tuple[tuple[Trait, str], ...]
 
 
 @dataclass(frozen=True)
@@ -25,14 +41,19 @@ class Condition:
     material     the material's name
     iso_group    its group by ISO 513, None where unknown
     speed        surface speed in m/min, None where unknown
-    traits       further things that may matter, as (what, which): ('hole', 'blind'), ('regrinds', '1')
+    traits       further things that may matter, as (what, which): (Trait.HOLE, 'blind'); each `what` at most once
     """
 
     family: str
     material: str
     iso_group: IsoGroup | None = None
     speed: float | None = None
-    traits: tuple[tuple[str, str], ...] = ()
+    traits: Traits = ()
+
+    @property
+    def group(self) -> Condition:
+        """The same without the hole's and the tap's own traits: taps of one type in one material at one speed."""
+        return replace(self, traits=tuple(one for one in self.traits if one[0] is Trait.SPEED_BAND))
 
 
 @dataclass(frozen=True)
@@ -69,21 +90,24 @@ class Histories:
     ----------
     lives        every life, the plain ones first
     condition    of each life, shape (n,): the one it was last used in
-    mixed        shape (m, 3, c): for the last m lives, holes in each condition up to `lower`, `upper` and `entry`;
-                 an infinite `upper` counts as `lower`
+    among        shape (m, d): for the last m lives, the conditions each was used in, the last one first; where there
+                 are fewer than d, the last one again
+    mixed        shape (m, 3, d): their holes in each of these up to `lower`, `upper` and `entry`; an infinite `upper`
+                 counts as `lower`
     """
 
     lives: Lives
     condition: IntArray
+    among: IntArray
     mixed: FloatArray
 
     @classmethod
-    def plain(cls, lives: Lives, condition: ArrayLike, conditions: int) -> Histories:
+    def plain(cls, lives: Lives, condition: ArrayLike) -> Histories:
         """Lives that were each spent under one condition."""
-        return cls(lives, np.asarray(condition, np.int64), np.zeros((0, 3, conditions)))
+        return cls(lives, np.asarray(condition, np.int64), np.zeros((0, 1), np.int64), np.zeros((0, 3, 1)))
 
     @classmethod
-    def of(cls, histories: Iterable[History], conditions: int) -> Histories:
+    def of(cls, histories: Iterable[History]) -> Histories:
         """Lives with their uses, in any order; neighbouring uses of one condition count as one.
 
         Raises
@@ -96,9 +120,18 @@ class Histories:
             [one.mode for one in told],
         )  # fmt: skip
         mixed = [one for one in told if len({use.condition for use in one.uses}) > 1]
-        exposures = [[_holes_until(one, age, conditions) for age in _ages(one)] for one in mixed]
+        used = [tuple(dict.fromkeys(use.condition for use in reversed(one.uses))) for one in mixed]
+        most = max(map(len, used), default=1)
+        among = [[*where, *[where[0]] * (most - len(where))] for where in used]
+        exposures = [
+            [_holes_until(one, age, where, most) for age in _ages(one)]
+            for one, where in zip(mixed, used, strict=True)
+        ]  # fmt: skip
         last = np.array([one.uses[-1].condition for one in told], np.int64)
-        return cls(lives, last, np.array(exposures, float).reshape(len(mixed), 3, conditions))
+        return cls(
+            lives, last, np.array(among, np.int64).reshape(len(mixed), most),
+            np.array(exposures, float).reshape(len(mixed), 3, most),
+        )  # fmt: skip
 
     @property
     def is_mixed(self) -> NDArray[np.bool_]:
@@ -111,14 +144,15 @@ def _ages(history: History) -> tuple[float, float, float]:
     return history.lower, upper, history.entry
 
 
-def _holes_until(history: History, age: float, conditions: int) -> list[float]:
+def _holes_until(history: History, age: float, where: Sequence[int], room: int) -> list[float]:
     """Holes in each condition up to an age; those before the entry in the first use, those after the last in it."""
-    holes = [0.0] * conditions
-    holes[history.uses[0].condition] += min(age, history.entry)
+    place = {condition: i for i, condition in enumerate(where)}
+    holes = [0.0] * room
+    holes[place[history.uses[0].condition]] += min(age, history.entry)
     reached = history.entry
     for use, is_last in zip(history.uses, _last(history.uses), strict=True):
         until = age if is_last else min(age, reached + use.holes)
-        holes[use.condition] += max(until - reached, 0.0)
+        holes[place[use.condition]] += max(until - reached, 0.0)
         reached = max(reached, until)
     return holes
 

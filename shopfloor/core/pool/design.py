@@ -11,7 +11,7 @@ import numpy as np
 
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool import priors
-from shopfloor.core.pool.conditions import Condition
+from shopfloor.core.pool.conditions import Condition, Trait
 from shopfloor.core.pool.priors import Setting
 from shopfloor.core.vocabulary import IsoGroup
 
@@ -65,6 +65,11 @@ class Design:
     _of_scale: tuple[_Block, ...]
     _of_shape: tuple[_Block, ...]
 
+    @property
+    def labels(self) -> list[Hashable]:
+        """What each effect is of; each once."""
+        return [(i, label) for i, block in enumerate((*self._of_scale, *self._of_shape)) for label in block.labels]
+
     def rows(self, conditions: Sequence[Condition]) -> Rows:
         """The rows of any conditions: what of them the log has not seen has the effect that is expected beforehand."""
         of_effects, more, variance = [], [], []
@@ -103,8 +108,8 @@ def _scale_blocks(conditions: Sequence[Condition]) -> tuple[_Block, ...]:
         _block(conditions, lambda one: {one.iso_group: 1.0}, lambda _: priors.ISO_GROUP_SD, _iso_mean),
         _block(conditions, lambda one: {one.material: 1.0}, lambda _: priors.MATERIAL_SD),
         _block(conditions, _log_speed, lambda _: priors.SPEED_POWER_SD, lambda _: priors.SPEED_POWER),
-        _block(conditions, lambda one: dict.fromkeys(one.traits, 1.0), lambda _: priors.TRAIT_SD),
-        _block(conditions, lambda one: {one: 1.0}, lambda setting: setting.group_sd),
+        _block(conditions, lambda one: dict.fromkeys(one.traits, 1.0), lambda _: priors.TRAIT_SD, _trait_mean),
+        _block(conditions, lambda one: {one.group: 1.0}, lambda setting: setting.group_sd),
     )
 
 
@@ -112,7 +117,7 @@ def _shape_blocks(conditions: Sequence[Condition]) -> tuple[_Block, ...]:
     return (
         _block(conditions, lambda _: {"all": 1.0}, lambda setting: setting.shape_sd),
         _block(conditions, lambda one: {one.family: 1.0}, lambda setting: setting.shape_family_sd),
-        _block(conditions, lambda one: {one: 1.0}, lambda setting: setting.shape_group_sd),
+        _block(conditions, lambda one: {one.group: 1.0}, lambda setting: setting.shape_group_sd),
     )
 
 
@@ -128,6 +133,10 @@ def _block(
 
 def _iso_mean(group: IsoGroup | None) -> float:
     return priors.iso_offset(group)
+
+
+def _trait_mean(trait: tuple[Trait, str]) -> float:
+    return priors.TRAIT_MEANS.get(trait, 0.0)
 
 
 def _log_speed(condition: Condition) -> Mapping[str, float]:

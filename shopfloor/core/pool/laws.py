@@ -13,8 +13,8 @@ from scipy.stats import qmc
 
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.conditions import Condition
+from shopfloor.core.pool.curves import MOST_LOG_HAZARD, spent
 from shopfloor.core.pool.posterior import Posterior
-from shopfloor.core.pool.terms import MOST_LOG_HAZARD, spent
 
 DRAWS = 256
 WIDER = 1.25

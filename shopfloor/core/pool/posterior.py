@@ -7,6 +7,7 @@ latent Gaussian models, J. Roy. Statist. Soc. B 71 (2009) 319-392 (weighing sett
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -15,9 +16,11 @@ import numpy as np
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.conditions import Condition, Histories
+from shopfloor.core.pool.curvature import Curvature
+from shopfloor.core.pool.curves import Terms
 from shopfloor.core.pool.design import Design, design
 from shopfloor.core.pool.priors import settings
-from shopfloor.core.pool.terms import ModeLikelihood, Terms
+from shopfloor.core.pool.terms import ModeLikelihood
 
 MOST_STEPS = 60
 LONGEST_STEP = 1.5
@@ -36,6 +39,7 @@ class Posterior:
                              mean of the effects, and R with R' R their covariance
     slope : (k, c, 2), own : (k, c, 3)
                              gradient and negative Hessian (bb, bm, mm) there of what each condition's own lives tell
+    places, groups           where each condition, and all conditions of its group, stand in the design
     """
 
     likelihood: ModeLikelihood
@@ -47,6 +51,7 @@ class Posterior:
     slope: FloatArray
     own: FloatArray
     places: Mapping[Condition, int]
+    groups: Mapping[Condition, list[int]]
 
     def normal(self, conditions: Sequence[Condition]) -> tuple[FloatArray, FloatArray]:
         """Mean, shape (k, 2 n), and covariance, shape (k, 2 n, 2 n), of b, m, b, m, ... of any conditions."""
@@ -64,16 +69,19 @@ class Posterior:
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of the scale that comes from elsewhere: from like taps and from what was known before.
 
-        1 where the condition has no life of its own.
+        1 where the condition's group (the same but for the hole's and the tap's traits) has no life of its own.
         """
-        place = self.place(condition)
-        if place is None:
+        places = self.groups.get(condition.group)
+        if places is None:
             return 1.0
-        whole = np.linalg.inv(self.normal([condition])[1])
-        own = self.own[:, place]
-        without = whole - np.stack([own[:, :2], own[:, 1:]], axis=1)
-        with_own, elsewhere = (np.linalg.inv(precision)[:, 1, 1] for precision in (whole, without))
-        return float(np.clip(self.weight @ (with_own / elsewhere), 0.0, 1.0))
+        _, spread = self.normal([condition, *(self.design.conditions[place] for place in places)])
+        told = np.zeros_like(spread)
+        for i, place in enumerate(places, start=1):
+            bb, bm, mm = self.own[:, place].T
+            told[:, 2 * i : 2 * i + 2, 2 * i : 2 * i + 2] = np.array([[bb, bm], [bm, mm]]).transpose(2, 0, 1)
+        # The spread if nothing had been told here: (spread^-1 - told)^-1, without the inverse of a spread of equals.
+        elsewhere = np.linalg.solve(np.eye(spread.shape[1]) - spread @ told, spread)[:, 1, 1]
+        return float(np.clip(self.weight @ (spread[:, 1, 1] / elsewhere), 0.0, 1.0))
 
 
 def posterior(
@@ -96,36 +104,53 @@ def posterior(
     shared = design(conditions, told)
     likelihood = ModeLikelihood(histories, mode, len(conditions))
     frailty = np.array([one.frailty for one in told])
-    effects, terms, height = _climb(likelihood, shared, frailty, near)
-    factor = np.asarray(np.linalg.cholesky(_curvature(terms, shared)), float)
+    curvature = Curvature(shared, likelihood.cells)
+    effects, terms, height = _climb(likelihood, curvature, frailty, _start(shared, near))
+    factor = np.asarray(np.linalg.cholesky(curvature.at(terms)), float)
     diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
     evidence = height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
     weight = np.exp(evidence - evidence.max())
     root = np.asarray(np.linalg.inv(factor), float)
     slope, own = np.stack([terms.by_b, terms.by_m], axis=-1), np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
     places = {condition: i for i, condition in enumerate(conditions)}
-    return Posterior(likelihood, shared, weight / weight.sum(), frailty, effects, root, slope, own, places)
+    groups: defaultdict[Condition, list[int]] = defaultdict(list)
+    for condition, place in places.items():
+        groups[condition.group].append(place)
+    return Posterior(
+        likelihood, shared, weight / weight.sum(), frailty, effects, root, slope, own, places, dict(groups)
+    )
+
+
+def _start(shared: Design, near: Posterior | None) -> FloatArray:
+    """Effects to start from: as an earlier log told them, where it did; else as they are expected."""
+    start = shared.mean.copy()
+    if near is not None and near.effects.shape[0] == start.shape[0]:
+        known = {label: i for i, label in enumerate(near.design.labels)}
+        here = [(i, known[label]) for i, label in enumerate(shared.labels) if label in known]
+        to, place = (list(places) for places in zip(*here, strict=True))
+        start[:, to] = near.effects[:, place]
+    return start
 
 
 def _climb(
-    likelihood: ModeLikelihood, shared: Design, frailty: FloatArray, near: Posterior | None
+    likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, start: FloatArray
 ) -> tuple[FloatArray, Terms, FloatArray]:
     """Newton steps to the mode for every setting at once: effects, terms there, and the log posterior."""
+    shared = curvature.design
 
     def at(effects: FloatArray) -> tuple[Terms, FloatArray]:
         terms = likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
         return terms, terms.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1)
 
-    is_near = near is not None and near.design.conditions == shared.conditions
-    effects = near.effects.copy() if near is not None and is_near else shared.mean.copy()
+    effects = start
     terms, height = at(effects)
     for _ in range(MOST_STEPS):
         slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale - (effects - shared.mean) / shared.sd**2
-        step = np.linalg.solve(_curvature(terms, shared), slope[..., None])[..., 0]
+        step = np.linalg.solve(curvature.at(terms), slope[..., None])[..., 0]
         step *= np.minimum(1.0, LONGEST_STEP / np.maximum(np.abs(step).max(axis=1, keepdims=True), 1e-12))
         for _ in range(30):
             next_terms, next_height = at(effects + step)
-            is_lower = next_height < height - 1e-9
+            is_lower = ~(next_height >= height - 1e-9)
             if not is_lower.any():
                 break
             step[is_lower] /= 2
@@ -134,17 +159,3 @@ def _climb(
         if gain < 1e-6 and float(np.abs(step).max()) < 1e-3:
             return effects, terms, height
     raise NotConverged("the posterior of the groups")
-
-
-def _curvature(terms: Terms, shared: Design) -> FloatArray:
-    """Precision of the effects, shape (k, p, p)."""
-    shape, scale = shared.shape, shared.scale
-    mixed = (shape.T * terms.bm[:, None, :]) @ scale
-    found = (shape.T * terms.bb[:, None, :]) @ shape + (scale.T * terms.mm[:, None, :]) @ scale
-    found = found + mixed + np.swapaxes(mixed, 1, 2)
-    if not isinstance(terms.across, float):
-        both = np.vstack([shape, scale])
-        found = found + both.T @ terms.across @ both
-    places = np.arange(found.shape[1])
-    found[:, places, places] += shared.sd**-2.0
-    return np.asarray(found)

@@ -9,8 +9,8 @@ import numpy as np
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.advice import interval
+from shopfloor.core.pool.curves import spent
 from shopfloor.core.pool.laws import Laws, weights
-from shopfloor.core.pool.terms import spent
 
 
 def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, level: float) -> Estimate:

@@ -10,9 +10,12 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, func, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.vocabulary import TapState
 from shopfloor.store import Job, Material, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts
+
+_OF_A_RUN = 7
 
 IN_USE = and_(
     TapLife.is_present, TapLife.placed_at.is_not(None), TapLife.state.in_([TapState.UNUSED, TapState.IN_SERVICE])
@@ -48,6 +51,7 @@ class PastRun:
     material_name: str
     rpm: int
     holes: int
+    circumstances: Circumstances
 
 
 def fitted_taps(session: Session) -> list[FittedTap]:
@@ -87,18 +91,22 @@ def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[b
         .where(where, counts(Run))
         .subquery()
     )
+    columns: list[Any] = [
+        Run.ended_at, Job.code, Job.part, Run.material_id, Material.name, Run.rpm, Run.holes,
+        Run.lubricant, Job.is_blind, Job.hole_making, Job.is_reamed,
+        *(inner.c[f"key_{n}"] for n in range(len(keys))),
+    ]  # fmt: skip
     query = (
-        select(
-            Run.ended_at, Job.code, Job.part, Run.material_id, Material.name, Run.rpm, Run.holes,
-            *(inner.c[f"key_{n}"] for n in range(len(keys))),
-        )
+        select(*columns)
         .join(inner, inner.c.id == Run.id)
         .join(Material, Material.id == Run.material_id)
         .outerjoin(Job, Job.id == Run.job_id)
         .where(inner.c.place <= most)
         .order_by(inner.c.place)
-    )  # fmt: skip
+    )
     found: defaultdict[Any, list[PastRun]] = defaultdict(list)
     for values in session.execute(query):
-        found[tuple(values[7:])].append(PastRun(*values[:7]))
+        told = Circumstances.told(values.is_blind, values.hole_making, values.is_reamed, values.lubricant)
+        run: list[Any] = [*values[:_OF_A_RUN], told]
+        found[tuple(values[-len(keys) :])].append(PastRun(*run))
     return dict(found)

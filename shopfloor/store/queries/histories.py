@@ -3,34 +3,101 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import groupby
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import String, TypeCoerce, select, type_coerce
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import M_MIN, SpeedBand
-from shopfloor.core.pool.conditions import Condition, History, Use
-from shopfloor.core.vocabulary import IsoGroup, Mode
-from shopfloor.store import LifeStretch, Material, Tap, TapLife
+from shopfloor.core.pool.conditions import REGROUND, Condition, History, Trait, Traits, Use
+from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant
+from shopfloor.store import LifeStretch, Material, Tap, TapLife, TapType
 from shopfloor.store.queries.lives import Situation
+
+_MAKINGS = {word.value: word for word in HoleMaking}
+_LUBRICANTS = {word.value: word for word in Lubricant}
 
 
 class UseRow(NamedTuple):
-    """One stretch of a life, with what is known of the life's end."""
+    """One stretch of a life, with what is known of the life's end; words as the database keeps them, being many."""
 
     tap: int
     number: int
     tap_type: int
     material: int
     speed_band: str
+    is_blind: bool | None
+    making: str | None
+    lubricant: str | None
     start: int
     end: int
     entry: int | None
     lower: int
     upper: int | None
-    mode: Mode | None
+    mode: str | None
+
+    @property
+    def kind(self) -> tuple[object, ...]:
+        """What situation and circumstances rest on."""
+        return self[2:8]
+
+    @property
+    def situation(self) -> Situation:
+        """The tap type, the material, the speed band."""
+        return Situation(self.tap_type, self.material, self.speed_band)
+
+    @property
+    def circumstances(self) -> Circumstances:
+        """What the holes were like."""
+        return Circumstances(
+            self.is_blind,
+            None if self.making is None else _MAKINGS[self.making],
+            None if self.lubricant is None else _LUBRICANTS[self.lubricant],
+        )
+
+
+@dataclass(frozen=True)
+class Things:
+    """What the shop says of its materials and tap types, by their keys: equal where it says the same."""
+
+    iso_groups: tuple[tuple[int, IsoGroup | None], ...]
+    coatings: tuple[tuple[int, str | None], ...]
+
+    @classmethod
+    def of(cls, session: Session) -> Things:
+        """Those of this shop."""
+        groups = session.execute(select(Material.id, Material.iso_group).order_by(Material.id))
+        coatings = session.execute(select(TapType.id, TapType.coating).order_by(TapType.id))
+        return cls(
+            tuple((key, group) for key, group in groups),
+            tuple((key, coating.strip().casefold() if coating else None) for key, coating in coatings),
+        )
+
+    @cached_property
+    def group_of(self) -> dict[int, IsoGroup | None]:
+        """The ISO group of each material."""
+        return dict(self.iso_groups)
+
+    @cached_property
+    def coating_of(self) -> dict[int, str | None]:
+        """The coating of each tap type."""
+        return dict(self.coatings)
+
+    def condition(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Condition:
+        """The situation as a condition: its speed is the middle of its band, unknown where only the rpm are."""
+        material, band = situation.material, situation.speed_band
+        return Condition(
+            family=str(situation.tap_type),
+            material=str(material),
+            iso_group=None if material is None else self.group_of.get(material),
+            speed=None if band is None else _middle(band),
+            traits=_traits(band, holes, self.coating_of.get(situation.tap_type), is_reground=is_reground),
+        )
 
 
 def use_rows(session: Session) -> tuple[UseRow, ...]:
@@ -38,7 +105,8 @@ def use_rows(session: Session) -> tuple[UseRow, ...]:
     query = (
         select(
             LifeStretch.tap_id, LifeStretch.number, Tap.tap_type_id, LifeStretch.material_id, LifeStretch.speed_band,
-            LifeStretch.start, LifeStretch.end, TapLife.entry, TapLife.lower, TapLife.upper, TapLife.mode,
+            LifeStretch.is_blind, _as_kept(LifeStretch.hole_making), _as_kept(LifeStretch.lubricant),
+            LifeStretch.start, LifeStretch.end, TapLife.entry, TapLife.lower, TapLife.upper, _as_kept(TapLife.mode),
         )
         .join(TapLife, (TapLife.tap_id == LifeStretch.tap_id) & (TapLife.number == LifeStretch.number))
         .join(Tap, Tap.id == LifeStretch.tap_id)
@@ -48,39 +116,28 @@ def use_rows(session: Session) -> tuple[UseRow, ...]:
     return tuple(UseRow._make(row) for row in session.execute(query))
 
 
-def iso_groups(session: Session) -> dict[int, IsoGroup | None]:
-    """The ISO group of each material."""
-    return {row.id: row.iso_group for row in session.execute(select(Material.id, Material.iso_group))}
-
-
-def condition_of(situation: Situation, groups: Mapping[int, IsoGroup | None]) -> Condition:
-    """The situation as a condition: its speed is the middle of its band, unknown where only the rpm are."""
-    material = situation.material
-    return Condition(
-        family=str(situation.tap_type),
-        material=str(material),
-        iso_group=None if material is None else groups.get(material),
-        speed=None if situation.speed_band is None else _middle(situation.speed_band),
-        traits=() if situation.speed_band is None else _band_without_diameter(situation.speed_band),
-    )
-
-
-def histories_of(
-    rows: Sequence[UseRow], groups: Mapping[int, IsoGroup | None]
-) -> tuple[tuple[Condition, ...], list[History]]:
+def histories_of(rows: Sequence[UseRow], things: Things) -> tuple[tuple[Condition, ...], list[History]]:
     """The conditions that occur, and every life with its uses of them."""
-    places: dict[Condition, int] = {}
+    kept: dict[tuple[object, ...], int] = {}
+    conditions: list[Condition] = []
     histories = []
     for _, stretches in groupby(rows, key=lambda row: (row.tap, row.number)):
         of_life = list(stretches)
         uses = []
         for row in of_life:
-            condition = condition_of(Situation(row.tap_type, row.material, row.speed_band), groups)
-            uses.append(Use(places.setdefault(condition, len(places)), row.end - row.start))
+            key = (*row.kind, row.number > 0)
+            if key not in kept:
+                kept[key] = len(conditions)
+                conditions.append(things.condition(row.situation, row.circumstances, is_reground=row.number > 0))
+            uses.append(Use(kept[key], row.end - row.start))
         end = of_life[-1]
-        upper, mode = math.inf if end.upper is None else end.upper, "" if end.mode is None else end.mode.value
-        histories.append(History(tuple(uses), end.lower, upper, end.entry or 0, mode))
-    return tuple(places), histories
+        upper = math.inf if end.upper is None else end.upper
+        histories.append(History(tuple(uses), end.lower, upper, end.entry or 0, end.mode or ""))
+    return tuple(conditions), histories
+
+
+def _as_kept(column: InstrumentedAttribute[Any]) -> TypeCoerce[Any]:
+    return type_coerce(column, String)
 
 
 def _middle(label: str) -> float | None:
@@ -88,6 +145,16 @@ def _middle(label: str) -> float | None:
     return math.sqrt(band.low * band.high) if band.unit == M_MIN else None
 
 
-def _band_without_diameter(label: str) -> tuple[tuple[str, str], ...]:
-    """A band in rpm keeps its own effect: without a diameter no power law can place it."""
-    return () if SpeedBand.parse(label).unit == M_MIN else (("speed band", label),)
+def _traits(band: str | None, holes: Circumstances, coating: str | None, *, is_reground: bool) -> Traits:
+    """What is known; a band in rpm keeps its own effect: without a diameter no power law can place it."""
+    is_placed = band is None or SpeedBand.parse(band).unit == M_MIN
+    hole = None if holes.is_blind is None else "blind" if holes.is_blind else "through"
+    known = (
+        (Trait.SPEED_BAND, None if is_placed else band),
+        (Trait.HOLE, hole),
+        (Trait.MAKING, holes.making and holes.making.value),
+        (Trait.LUBRICANT, holes.lubricant and holes.lubricant.value),
+        (Trait.REGRIND, REGROUND if is_reground else None),
+        (Trait.COATING, coating),
+    )
+    return tuple((what, which) for what, which in known if which)

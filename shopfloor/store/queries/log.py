@@ -8,11 +8,12 @@ from collections.abc import Collection, Iterator
 from sqlalchemy import ColumnElement, and_, exists, select
 from sqlalchemy.orm import Session, aliased
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.lives import Condition, Event, GaugeReading, LoggedRun, Movement
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import GaugeResult
-from shopfloor.store import Cancellation, GaugeCheck, Incident, Run, StockMovement, Tap, TapType
+from shopfloor.store import Cancellation, GaugeCheck, Incident, Job, Run, StockMovement, Tap, TapType
 
 Entry = type[Run] | type[GaugeCheck] | type[Incident] | type[StockMovement]
 
@@ -72,16 +73,18 @@ def _events_of(
 def _runs(session: Session, tap_ids: list[int], diameters: dict[int, float | None]) -> Iterator[tuple[int, LoggedRun]]:
     columns = (
         Run.tap_id, Run.ended_at, Run.position, Run.material_id, Run.rpm, Run.holes, Run.cutting_slips, Run.tap_end,
-        Run.broke_at_hole, Run.station_id,
+        Run.broke_at_hole, Run.station_id, Run.lubricant, Job.is_blind, Job.hole_making, Job.is_reamed, Job.depth_mm,
     )  # fmt: skip
-    for row in session.execute(select(*columns).where(Run.tap_id.in_(tap_ids), counts(Run))):
+    query = select(*columns).outerjoin(Job, Job.id == Run.job_id).where(Run.tap_id.in_(tap_ids), counts(Run))
+    for row in session.execute(query):
         band = speed_band(row.rpm, diameters[row.tap_id]).label
+        circumstances = Circumstances.told(row.is_blind, row.hole_making, row.is_reamed, row.lubricant)
         yield (
             row.tap_id,
             LoggedRun(
                 at=row.ended_at,
                 position=row.position,
-                condition=Condition(row.material_id, band),
+                condition=Condition(row.material_id, band, circumstances, row.depth_mm),
                 holes=row.holes,
                 cutting_slips=row.cutting_slips,
                 tap_end=row.tap_end,

@@ -135,7 +135,7 @@ def _drawn(page: at.AtStation, form: BatchForm, complaints: Sequence[Complaint] 
     station, job = page.station.code, page.job
     taps = None
     if page.tap is None and job is not None and not complaints:
-        taps = choices.taps(work(), station, job.code, page.conditions.rpm, page.next_holes)
+        taps = choices.taps(work(), station, job.code, page.conditions.rpm, page.conditions.lubricant, page.next_holes)
     return render_template(
         "operator/station.html",
         page=page,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.counting import counted as count_words
 from shopfloor.core.rates import Rate
 from shopfloor.core.replacement import FEWEST_FAILURES
@@ -180,9 +181,15 @@ def rests_on(advice: Advice) -> str:
     """What the suggestion rests on."""
     known = advice.evidence
     return (
-        f"It rests on {counted(known.taps, 'tap')} used just so, {counted(known.failures, 'failure')} among them, "
-        f"and {leaning_on(advice.leaning)}."
+        f"{_for_holes(advice.circumstances)}It rests on {counted(known.taps, 'tap')} used just so, "
+        f"{counted(known.failures, 'failure')} among them, and {leaning_on(advice.leaning)}."
     )
+
+
+def _for_holes(circumstances: Circumstances) -> str:
+    """The holes that the advice is for, as most of these taps made them."""
+    said = circumstances.words
+    return f"For holes as most were made here ({', '.join(said)}). " if said else ""
 
 
 def holes_at_break(lower: int | None, upper: int | None, logged_holes: int) -> str:

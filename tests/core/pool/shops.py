@@ -42,7 +42,7 @@ def subset(lives: Lives, which: ArrayLike) -> Lives:
 def plain(seed: int, per_condition: int = 12, shape: float = 2.2) -> Histories:
     """The same as histories."""
     lives, condition = some_lives(seed, per_condition, shape)
-    return Histories.plain(lives, condition, len(CONDITIONS))
+    return Histories.plain(lives, condition)
 
 
 def points(seed: int, settings: int = 3) -> tuple[FloatArray, FloatArray, FloatArray]:

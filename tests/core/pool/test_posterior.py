@@ -28,7 +28,7 @@ def test_one_group_alone_agrees_with_a_grid() -> None:
     """Mean log shape and log scale, and their spread, against the same prior and likelihood summed over a fine grid."""
     lives, condition = some_lives(11, per_condition=6)
     only = condition == 0
-    histories = Histories.plain(subset(lives, only), np.zeros(int(only.sum())), 1)
+    histories = Histories.plain(subset(lives, only), np.zeros(int(only.sum())))
     told = priors.settings("break")
     likelihood = ModeLikelihood(histories, "break", 1)
     b, m = np.meshgrid(np.linspace(-1, 2.6, 181), np.linspace(4, 9, 251), indexing="ij")
@@ -71,8 +71,8 @@ def test_the_order_of_lives_and_of_conditions_does_not_matter() -> None:
     """Renumbered and shuffled, the same answer."""
     lives, condition = some_lives(13)
     order = np.random.default_rng(0).permutation(len(condition))
-    turned = Histories.plain(subset(lives, order), (C - 1 - condition)[order], C)
-    here = posterior(Histories.plain(lives, condition, C), CONDITIONS, "break")
+    turned = Histories.plain(subset(lives, order), (C - 1 - condition)[order])
+    here = posterior(Histories.plain(lives, condition), CONDITIONS, "break")
     there = posterior(turned, CONDITIONS[::-1], "break")
     for one in CONDITIONS:
         assert here.normal([one])[0] == pytest.approx(there.normal([one])[0], abs=1e-4)
@@ -83,8 +83,8 @@ def test_another_survivor_never_shortens_life() -> None:
     """A tap that outlived the others makes the condition look better."""
     lives, condition = some_lives(14)
     more = subset(lives, np.append(np.arange(len(lives)), np.flatnonzero(~lives.is_failure & (condition == 0))[0]))
-    before = median_life(Histories.plain(lives, condition, C))
-    assert before < median_life(Histories.plain(more, np.append(condition, 0), C))
+    before = median_life(Histories.plain(lives, condition))
+    assert before < median_life(Histories.plain(more, np.append(condition, 0)))
 
 
 def test_starting_from_an_earlier_log_changes_nothing() -> None:

@@ -58,7 +58,7 @@ def mixed_histories() -> Histories:
         History((Use(1, 90), Use(3, 40)), 100, 130, mode="wear"),
         History((Use(1, 90),), 90, 90, mode="break"),
     ]
-    return Histories.of(told, C)
+    return Histories.of(told)
 
 
 @pytest.mark.parametrize("histories", [plain(3), mixed_histories()], ids=["plain", "mixed"])
@@ -79,8 +79,8 @@ def test_the_gradient_is_the_slope(histories: Histories) -> None:
 def test_one_condition_in_many_uses_is_one_use() -> None:
     """Splitting a use, or joining two of one condition, changes nothing."""
     b, m, frailty = points(5)
-    whole = Histories.of([History((Use(0, 100), Use(2, 80)), 180, 180, mode="break")], C)
-    split = Histories.of([History((Use(0, 60), Use(0, 40), Use(2, 30), Use(2, 50)), 180, 180, mode="break")], C)
+    whole = Histories.of([History((Use(0, 100), Use(2, 80)), 180, 180, mode="break")])
+    split = Histories.of([History((Use(0, 60), Use(0, 40), Use(2, 30), Use(2, 50)), 180, 180, mode="break")])
     values = [ModeLikelihood(one, "break", C).terms(b, m, frailty).value for one in (whole, split)]
     assert values[0] == pytest.approx(values[1], rel=1e-12)
 
@@ -89,8 +89,8 @@ def test_equal_conditions_make_a_mixed_life_a_plain_one() -> None:
     """Where two conditions have the same law, it does not matter which holes were made in which."""
     b, m, frailty = points(6)
     b[:, 2], m[:, 2] = b[:, 0], m[:, 0]
-    mixed = Histories.of([History((Use(0, 100), Use(2, 80)), 170, 180, entry=30, mode="break")], C)
-    alone = Histories.of([History((Use(2, 150),), 170, 180, entry=30, mode="break")], C)
+    mixed = Histories.of([History((Use(0, 100), Use(2, 80)), 170, 180, entry=30, mode="break")])
+    alone = Histories.of([History((Use(2, 150),), 170, 180, entry=30, mode="break")])
     values = [ModeLikelihood(one, "break", C).terms(b, m, frailty).value for one in (mixed, alone)]
     assert values[0] == pytest.approx(values[1], rel=1e-12)
 
@@ -98,7 +98,7 @@ def test_equal_conditions_make_a_mixed_life_a_plain_one() -> None:
 def test_each_hole_uses_up_life_at_the_rate_of_its_condition() -> None:
     """Worked by hand: 100 of 400 and 60 of 120 holes use up 0.25 + 0.5 = 0.75 lives; H = 0.75^2 = 0.5625."""
     b, m = np.full((1, C), np.log(2.0)), np.log([[400.0, 1.0, 120.0, 1.0]])
-    survivor = Histories.of([History((Use(0, 100), Use(2, 60)), 160, np.inf)], C)
+    survivor = Histories.of([History((Use(0, 100), Use(2, 60)), 160, np.inf)])
     assert pytest.approx(-0.5625) == ModeLikelihood(survivor, "break", C).terms(b, m, np.zeros(1)).value[0]
 
 

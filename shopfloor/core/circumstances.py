@@ -1,0 +1,36 @@
+"""What the holes of a piece of work are like, as far as anybody said and as far as it matters to a tap's life."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shopfloor.core.vocabulary import HoleMaking, Lubricant
+
+
+@dataclass(frozen=True)
+class Circumstances:
+    """The hole and what the tap is lubricated with; None where nobody said.
+
+    `making`: a reamed hole counts as reamed, however it was opened: a hard skin is gone then.
+    """
+
+    is_blind: bool | None = None
+    making: HoleMaking | None = None
+    lubricant: Lubricant | None = None
+
+    @classmethod
+    def told(
+        cls, is_blind: bool | None, making: HoleMaking | None, is_reamed: bool | None, lubricant: Lubricant | None
+    ) -> Circumstances:
+        """As a job and a run say it."""
+        return cls(is_blind, HoleMaking.REAMED if is_reamed else making, lubricant)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What is known, each in a word or two: 'blind', 'drilled', 'mist'."""
+        hole = None if self.is_blind is None else "blind" if self.is_blind else "through"
+        said = (hole, self.making and self.making.label.lower(), self.lubricant and self.lubricant.label.lower())
+        return tuple(word for word in said if word)
+
+
+NOTHING_SAID = Circumstances()
