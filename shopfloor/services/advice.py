@@ -21,6 +21,7 @@ from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.pool.advice import Change, Costs, best_change
 from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
+from shopfloor.core.pool.moments import Moment, best_moment, usual_chance
 from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
 from shopfloor.core.replacement import FEWEST_FAILURES
 from shopfloor.core.vocabulary import Mode
@@ -55,6 +56,7 @@ class Advice:
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
     costs               of a change in time, of a break, of a worn tap
+    stop_cost           what a change within a batch costs beyond one between batches
     circumstances       the holes that it is for
     assumed             settings in place of a cost that the shop has not given
     """
@@ -65,6 +67,7 @@ class Advice:
     failures: int
     change: Change | None
     costs: Costs
+    stop_cost: float
     circumstances: Circumstances
     assumed: tuple[str, ...]
     level: float
@@ -95,7 +98,7 @@ class Advice:
         """Holes at which to change a tap that has made `holes`, the past ones counted for what they used up."""
         if self.change_at is None or self._is_plain(past):
             return self.change_at
-        used = as_holes_of_last(*self._through(past))
+        used = as_holes_of_last(*self._through(past)[Mode.BREAK])
         return holes + max(0, math.floor(self.change_at - used))
 
     def break_risk(self, holes: int | None, next_holes: int, past: Past = ()) -> Estimate | None:
@@ -105,16 +108,33 @@ class Advice:
         """
         if self.change is None or holes is None:
             return None
-        if self._is_plain(past):
-            laws = self._pool.laws(self._condition)[Mode.BREAK]
-            return chance_of_failing(laws, (float(holes),), next_holes, self.level)
-        return chance_of_failing(*self._through(past), next_holes, self.level)
+        return chance_of_failing(*self._through(past, holes)[Mode.BREAK], next_holes, self.level)
 
-    def _through(self, past: Past) -> tuple[Laws, tuple[float, ...]]:
-        """Laws of all that a tap went through, this situation last, and its holes in each."""
+    def moment(self, holes: int | None, next_holes: int, past: Past = ()) -> Moment | None:
+        """When in a batch of `next_holes` to change a tap with `holes` on it; None where that cannot be told."""
+        if self.change is None or holes is None:
+            return None
+        laws = list(self._through(past, holes).values())
+        return best_moment(laws, next_holes, self.change, self.costs, self.stop_cost)
+
+    def usual_risk(self, next_holes: int) -> float | None:
+        """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
+        if self.change is None:
+            return None
+        laws = self._pool.laws(self._condition)
+        return usual_chance(list(laws.values()), list(laws).index(Mode.BREAK), self.change, next_holes)
+
+    def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Laws, tuple[float, ...]]]:
+        """Laws of all that a tap went through, this situation last, and its holes in each, by mode.
+
+        Without a past that says otherwise, all that it `made` was in this situation.
+        """
+        if self._is_plain(past):
+            return {mode: (laws, (float(made),)) for mode, laws in self._pool.laws(self._condition).items()}
         holes = dict(past)
         here = holes.pop(self._condition, 0.0)
-        return self._pool.laws(*holes, self._condition)[Mode.BREAK], (*holes.values(), here)
+        joint = self._pool.laws(*holes, self._condition)
+        return {mode: (laws, (*holes.values(), here)) for mode, laws in joint.items()}
 
     def _is_plain(self, past: Past) -> bool:
         return all(condition == self._condition for condition, _ in past)
@@ -167,6 +187,8 @@ class LifeBook:
             failures=self._pool.failures,
             change=best_change(list(laws.values()), costs, settings.level) if laws else None,
             costs=costs,
+            # The work stands still once more for it: as long as a change takes. Common practice, no source.
+            stop_cost=settings.change_cost,
             circumstances=holes,
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,

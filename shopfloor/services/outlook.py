@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.pool.moments import Moment
 from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.work import Work
@@ -24,7 +25,8 @@ class Outlook:
     """What the log says of a tap before its next holes.
 
     `risk` None: nothing can be said. `change_at` None: no change is suggested, for the `reason`. `taps` and `breaks`
-    were used just so; `leaning` is the share of what is known that comes from others.
+    were used just so; `leaning` is the share of what is known that comes from others. `usual_risk` is that of such a
+    batch on the mean over taps that are used as suggested, `moment` when in it to change this one.
     """
 
     next_holes: int
@@ -34,6 +36,8 @@ class Outlook:
     taps: int
     breaks: int
     leaning: float
+    usual_risk: float | None = None
+    moment: Moment | None = None
 
 
 class OutlookBook:
@@ -62,8 +66,13 @@ class OutlookBook:
     def _lives(self) -> LifeBook:
         return LifeBook.open(self._work, self._session, self._kinds)
 
-    def outlook(self, kind: TapType, holes: int | None, life: TapLife | None = None) -> Outlook:
-        """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun."""
+    def outlook(
+        self, kind: TapType, holes: int | None, life: TapLife | None = None, *, is_in_station: bool = False
+    ) -> Outlook:
+        """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun.
+
+        When to change it, and what is usual, is worked out for the one that `is_in_station` alone.
+        """
         advice = self._advice_on(kind, is_reground=life is not None and life.number > 0)
         past = () if life is None else self._lives.past(life.tap_id, life.number)
         return Outlook(
@@ -74,6 +83,8 @@ class OutlookBook:
             taps=advice.evidence.taps,
             breaks=advice.breaks,
             leaning=advice.leaning,
+            usual_risk=advice.usual_risk(self._next_holes) if is_in_station else None,
+            moment=advice.moment(holes, self._next_holes, past) if is_in_station else None,
         )
 
     def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:

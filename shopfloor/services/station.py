@@ -13,6 +13,7 @@ from shopfloor.core.entries import AT_THE_STATION, EntryLimits, RunEntry, read_r
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd, TapState
+from shopfloor.services.batch_advice import BatchAdvice, batch_advice, fresh_taps
 from shopfloor.services.batches import log_run
 from shopfloor.services.choices import (
     JobChoice,
@@ -29,7 +30,7 @@ from shopfloor.services.outlook import Outlook, OutlookBook
 from shopfloor.services.portions import Portion, Why, as_made, offered_portion, rest_of_batch
 from shopfloor.services.slip_watch import slip_watch
 from shopfloor.services.work import Work
-from shopfloor.store import Job, Person, Run, Station, Tap, TapLife
+from shopfloor.store import Job, Person, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts
 
 TYPICAL_BATCH = 50
@@ -57,6 +58,7 @@ class TapHere:
     holes: int | None
     logged_holes: int
     outlook: Outlook
+    batch: BatchAdvice
     slips: SlipWatch | None = None
     """Whether its cutting slips rise; None where too little is known."""
 
@@ -223,9 +225,17 @@ def _taps_here(
     next_holes = portion.holes if portion else TYPICAL_BATCH
     book = OutlookBook(work, session, [tap.tap_type], job, conditions.rpm, conditions.lubricant, next_holes)
     holes = known_holes(life)
-    outlook = book.outlook(tap.tap_type, holes, life)
+    outlook = book.outlook(tap.tap_type, holes, life, is_in_station=True)
     slips = slip_watch(session, tap, life, job.material_id, conditions.rpm)
-    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, slips), None
+    fresh = [one for one in fresh_taps(session, _kinds_for(session, job), place) if one.code != tap.code]
+    batch = batch_advice(tap, job.code, holes, outlook, fresh)
+    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, batch, slips), None
+
+
+def _kinds_for(session: Session, job: Job) -> list[int]:
+    """Tap types that cut the job's thread."""
+    kinds = session.execute(select(TapType.id, TapType.thread))
+    return [kind for kind, thread in kinds if same_thread(thread, job.thread)]
 
 
 def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:

@@ -137,6 +137,32 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float) -> Change:
     )
 
 
+@dataclass(frozen=True, eq=False)
+class Cycle:
+    """One tap after another, each changed at an age or at failure: by law, shape (s,) each, `failed` (modes, s).
+
+    `rate` is the cost per hole, `least` that of each law's own best age; `length` the holes of a tap, `failed` the
+    share that fails by each mode.
+    """
+
+    rate: FloatArray
+    least: FloatArray
+    length: FloatArray
+    failed: FloatArray
+
+
+def cycle(laws: Sequence[Laws], age: float | None, costs: Costs | None = None) -> Cycle:
+    """What changing at an age means under each law; at None taps are run to failure. Without costs all are 1."""
+    costs = Costs(1.0, (1.0,) * len(laws)) if costs is None else costs
+    ages = AGES * _middling_life(laws)
+    ages = ages if age is None else np.unique(np.append(ages, age))
+    rates, lengths = _cost_rates(laws, costs, ages)
+    spent = np.array([one.spent(ages) for one in laws])
+    place = -1 if age is None else int(np.searchsorted(ages[1:], age))
+    failed = _failed(spent, np.exp(-spent.sum(axis=0)))[..., place]
+    return Cycle(rates[:, place], rates.min(axis=1), lengths[:, place], failed)
+
+
 def interval(values: FloatArray, weight: FloatArray, level: float) -> tuple[float, float]:
     """Equal-tailed interval of weighted values, shape (s,)."""
     order = np.argsort(values)

@@ -22,6 +22,9 @@ WIDER = 1.25
 
 MOST_CORRECTION = 30.0
 
+HARDLY = 1e-9
+"""Variance, in squared logs, that sets conditions apart which have an effect in common, as the shape of one group."""
+
 
 @dataclass(frozen=True, eq=False)
 class Laws:
@@ -70,6 +73,8 @@ def draw(posterior: Posterior, conditions: Sequence[Condition], draws: int = DRA
     setting = np.searchsorted(np.cumsum(posterior.weight), _levels(draws, stream))
     setting = np.minimum(setting, len(posterior.weight) - 1)
     mean, covariance = posterior.normal(conditions)
+    places = np.arange(2 * n)
+    covariance[:, places, places] += HARDLY
     root = np.linalg.cholesky(covariance)
     away = WIDER * np.einsum("sij,sj->si", root[setting], points).reshape(draws, n, 2)
     log_weight = 0.5 * (points**2).sum(axis=1) * (1 - WIDER**2)

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services.batch_advice import BatchAdvice
 from shopfloor.services.choices import JobChoice
 from shopfloor.services.log_book import Entry, SavedNotice
 from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.slip_watch import LOOK_FIRST
 from shopfloor.services.station import TapHere
-from shopfloor.web.formats import leaning_on
+from shopfloor.web.formats import chance, leaning_on
 from shopfloor.web.odds import odds, odds_interval
 
 _WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of batch"}
@@ -35,8 +36,9 @@ def about(risk: Estimate | None) -> str:
 
 
 def odds_told(outlook: Outlook) -> str:
-    """What the odds are of."""
-    return f"that it breaks in the next {outlook.next_holes:,} holes"
+    """What the odds are of, and what is usual where a tap is used as suggested."""
+    told = f"that it breaks in the next {outlook.next_holes:,} holes"
+    return told if outlook.usual_risk is None else f"{told}; usual for this job is {chance(outlook.usual_risk)}"
 
 
 def odds_rest_on(outlook: Outlook) -> str:
@@ -51,19 +53,31 @@ def odds_rest_on(outlook: Outlook) -> str:
 
 def suggestion_for(tap: TapHere) -> Suggestion:
     """Change it, when, or why not."""
-    outlook = tap.outlook
+    outlook, batch = tap.outlook, tap.batch
     if outlook.change_at is None:
         return Suggestion(_full_stop(outlook.reason or "No suggestion yet"), "none", None)
-    age = f"{outlook.change_at:,} holes"
+    age = f"best changed after {outlook.change_at:,} holes"
     reason = _full_stop(outlook.reason or "")
-    if tap.holes is None:
-        return Suggestion(f"Taps like this are best changed after {age}.", "none", reason)
-    left = outlook.change_at - tap.holes
-    if left <= 0:
-        return Suggestion(f"Change it now: best changed after {age}.", "warn", reason)
-    if left < outlook.next_holes:
-        return Suggestion(f"Change after {age}: only {left:,} left.", "warn", reason)
-    return Suggestion(f"Change after {age}: {left:,} left.", "good", reason)
+    if tap.holes is None or batch.deed is None:
+        return Suggestion(f"Taps like this are {age}.", "none", reason)
+    if batch.deed == "fresh now":
+        is_past = outlook.change_at < tap.holes
+        return Suggestion(f"Fit a fresh tap now{_which(batch)}{f': {age}' if is_past else ''}.", "warn", reason)
+    if batch.deed == "change within":
+        deed = f"Change after hole {batch.after_hole:,} of this batch"
+    elif batch.batches == 1:
+        deed = "Carry on, and change after this batch"
+    else:
+        return Suggestion(f"Carry on for about {batch.batches:,} such batches: {age}.", "good", reason)
+    return Suggestion(f"{deed}{_which(batch)}: {age}.", "warn", reason)
+
+
+def _which(batch: BatchAdvice) -> str:
+    """The fresh tap to take: ' (T0412, here)', ' (T0417, in the crib)'; nothing where none is known."""
+    if not batch.fresh:
+        return ""
+    first = batch.fresh[0]
+    return f" ({first.code}, {'here' if first.is_here else 'in the crib'})"
 
 
 def slips_told(watch: SlipWatch) -> str:

@@ -102,6 +102,14 @@ def test_traits_share_the_groups_own_deviation() -> None:
     assert 1 == known.leaning(replace(through, family="B"))
 
 
+def test_conditions_of_one_group_are_drawn_together() -> None:
+    """They have one shape, draw by draw, and scales of their own: a tap may have been used in both."""
+    histories, conditions = shop(THROUGH, BLIND, ages=(400.0, 300.0))
+    laws = draw(posterior(histories, conditions, "break"), conditions)
+    assert laws.log_shape[:, 0] == pytest.approx(laws.log_shape[:, 1], abs=1e-3)
+    assert np.ptp(laws.log_scale[:, 0] - laws.log_scale[:, 1]) > 0.1
+
+
 def test_leaning_counts_all_lives_of_the_group() -> None:
     """As many lives over two kinds of hole tell as much of the group as over one, less what the kinds cost."""
     one, (alone,) = shop(THROUGH, ages=(400.0,))

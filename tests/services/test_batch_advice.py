@@ -1,0 +1,72 @@
+"""What a station says before a batch: carry on, change within it, or fit a fresh tap now."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services.batch_advice import BatchAdvice
+from shopfloor.services.batches import log_run
+from shopfloor.services.station import TapHere, at_station
+from shopfloor.services.taps import fit_tap, receive_tap
+from shopfloor.web.operator.words import odds_told, suggestion_for
+from tests.factories import Shop
+
+
+def told(shop: Shop, holes: int, batch: int = 40) -> TapHere:
+    """The tap in the station with so many holes on it, in a shop whose taps break at 400 or so."""
+    for age in range(360, 441, 8):
+        tap = receive_tap(shop.work, None, "M8 SP", "bo")
+        log_run(shop.work, shop.entry(tap=tap, holes=age, tap_end=TapEnd.BROKEN, broke_at_hole=age))
+        shop.clock.move(minutes=30)
+    fit_tap(shop.work, "T1", "arm", "ada")
+    shop.clock.move(minutes=30)
+    log_run(shop.work, shop.entry(holes=holes))
+    page = at_station(shop.work, "arm", "ada", "J1", rest=batch, has_rest=True)
+    assert page.tap is not None
+    return page.tap
+
+
+def advice(shop: Shop, holes: int, batch: int = 40) -> BatchAdvice:
+    """What is said of it."""
+    return told(shop, holes, batch).batch
+
+
+def test_a_young_tap_carries_on(shop: Shop) -> None:
+    """For several batches; its risk is below the usual one."""
+    found = advice(shop, 40)
+    assert "carry on" == found.deed
+    assert (found.batches or 0) > 2
+    assert found.risk is not None
+    assert found.usual_risk is not None
+    assert found.risk < found.usual_risk < 0.1
+
+
+def test_a_tap_past_its_age_gives_way_to_a_fresh_one(sqlite_shop: Shop) -> None:
+    """The fresh ones are named, and not the tap itself."""
+    tap = told(sqlite_shop, 390)
+    assert "fresh now" == tap.batch.deed
+    assert ["T2", "T3"] == [one.code for one in tap.batch.fresh]
+    assert suggestion_for(tap).text.startswith("Fit a fresh tap now (T2, in the crib)")
+    assert "; usual for this job is 1 in " in odds_told(tap.outlook)
+
+
+def test_a_batch_larger_than_a_life_is_changed_within(sqlite_shop: Shop) -> None:
+    """After the holes that are left to the age at which such taps are best changed."""
+    tap = told(sqlite_shop, 40, batch=1000)
+    assert "change within" == tap.batch.deed
+    assert tap.batch.change_at is not None
+    assert tap.batch.after_hole is not None
+    assert abs(tap.batch.change_at - 40 - tap.batch.after_hole) < 15
+    assert suggestion_for(tap).text.startswith(f"Change after hole {tap.batch.after_hole:,} of this batch (T2, in")
+
+
+def test_a_thin_log_says_nothing(sqlite_shop: Shop) -> None:
+    """Nothing known: no deed, no figure, and JSON all the same."""
+    fit_tap(sqlite_shop.work, "T1", "arm", "ada")
+    page = at_station(sqlite_shop.work, "arm", "ada", "J1")
+    assert page.tap is not None
+    found = page.tap.batch
+    assert (None, None, None) == (found.deed, found.risk, found.usual_risk)
+    assert asdict(found) == json.loads(json.dumps(asdict(found))) | {"fresh": asdict(found)["fresh"]}
