@@ -19,6 +19,8 @@ COSTS = ("change_cost", "break_cost", "wear_cost")
 
 _LONGEST_CURRENCY = 8
 _KEY_FILE = "secret-key"
+_SCAN_PREFIXES = frozenset("!#$%&*+/:;<=>?@^_|~")
+"""Characters that neither codes nor numbers begin with. '$' is on the same key of most keyboards."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,8 @@ class Settings:
     """What a worn tap costs beyond the tap and its change: threads to gauge again or to rework."""
     level: float = 0.90
     """Level of every interval shown."""
+    scan_prefix: str = "$"
+    """The character that a scanner sends first, by which a page knows a scan; it stands in the square codes, too."""
     is_demo: bool = False
     """Whether pages are marked as a demonstration; the demo's record says so itself."""
 
@@ -110,6 +114,9 @@ def _check(settings: Settings) -> None:
     if len(settings.currency) > _LONGEST_CURRENCY or not settings.currency.isprintable():
         remedy = f"give a code or symbol of at most {_LONGEST_CURRENCY} characters, as EUR"
         raise InputError.of(PREFIX + "CURRENCY", f"{shown(settings.currency)} is no currency", remedy)
+    if settings.scan_prefix not in _SCAN_PREFIXES:
+        remedy = f"give one of {' '.join(sorted(_SCAN_PREFIXES))}"
+        raise InputError.of(PREFIX + "SCAN_PREFIX", f"{shown(settings.scan_prefix)} cannot mark a scan", remedy)
     for name in ("largest_batch", "undo_minutes", "default_tap_cost", *COSTS):
         if not 0 < getattr(settings, name) < 1e9:
             raise InputError.of(PREFIX + name.upper(), "it is out of range", "give a number above 0")

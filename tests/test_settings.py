@@ -25,6 +25,8 @@ def test_defaults_and_environment() -> None:
         ("LEVEL", "nan", "between 0 and 1"),
         ("BREAK_COST", "dear", "give a number"),
         ("TIME_ZONE", "Mars/Olympus", "IANA name"),
+        ("SCAN_PREFIX", "", "give one of !"),
+        ("SCAN_PREFIX", "A", "cannot mark a scan"),
         ("TIME_ZONE", "../etc", "IANA name"),
         ("CURRENCY", "a whole sentence", "code or symbol"),
         ("CURRENCY", "€\t", "code or symbol"),

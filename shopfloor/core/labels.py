@@ -48,7 +48,7 @@ class Label:
     @property
     def scanned(self) -> str:
         """What a scanner reads: capital letters and digits alone."""
-        return self.kind.value + plain(self.code) + self.check
+        return f"{self.kind.value}{plain(self.code)}{self.check}"
 
     @property
     def printed(self) -> str:
@@ -135,7 +135,7 @@ def read_label(text: str) -> ReadLabel:
         what = f"{shown(text)} was read, and its check digits do not agree"
         remedy = "one character is wrong, or two are swapped: scan it again, or type what stands under its square"
         raise InputError.of(CODE, what, remedy)
-    return ReadLabel(Labelled(kind), code)
+    return ReadLabel(next(each for each in Labelled if each.value == kind), code)
 
 
 def one_slip_away(text: str, labels: Iterable[Label]) -> list[Label]:

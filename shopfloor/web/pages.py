@@ -53,6 +53,7 @@ AREAS = {
             Entry("crib.orders", "What to order"),
             Entry("crib.taps", "Find a tap"),
             Entry("crib.receive", "Receive taps"),
+            Entry("crib.labels", "Labels"),
         ),
     ),
     "quality": Area(

@@ -15,7 +15,7 @@ REACHED_OTHERWISE = {
     | {"operator.correct", "operator.card", "operator.worker", "operator.offline"},
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
     "quality": {"quality.story"},
-    "setup": {"setup.card_where"},
+    "setup": {"setup.card_where", "setup.labels"},
     "sync": {"sync.threads", "sync.clock", "sync.lists"},
 }
 """Pages to which another page leads: the mark, a tile, a row; and what scripts ask for."""

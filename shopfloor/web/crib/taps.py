@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.reading import shown
+from shopfloor.services.labels import tap_code
 from shopfloor.services.movements import move_tap
 from shopfloor.services.tap_story import exact_code, find_taps, tap_story
 from shopfloor.services.taps import record_gauge_check
@@ -25,7 +26,7 @@ def taps() -> ResponseReturnValue:
     code = request.args.get("code", "").strip()
     if not code:
         return render_template("crib/taps.html", code="", taps=find_taps(work()))
-    exact = exact_code(work(), code)
+    exact = exact_code(work(), tap_code(work(), code))
     if exact is not None:
         return redirect(url_for("crib.tap", code=exact), 303)
     return _unknown(code)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopfloor.web.crib import checks, in_use, movements, receiving, shelves, taps
+from shopfloor.web.crib import checks, in_use, labels, movements, receiving, shelves, taps
 from shopfloor.web.crib.blueprint import blueprint
 
-__all__ = ["blueprint", "checks", "in_use", "movements", "receiving", "shelves", "taps"]
+__all__ = ["blueprint", "checks", "in_use", "labels", "movements", "receiving", "shelves", "taps"]

@@ -11,13 +11,18 @@ from wtforms import Form
 from shopfloor.core.errors import InputError
 from shopfloor.services.catalogue import add, listing, set_job_open
 from shopfloor.services.choices import stations
+from shopfloor.services.labels import job_labels, station_labels
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain, raw
+from shopfloor.web.labels import SIZES, sheet_of
 from shopfloor.web.setup.forms import FORMS, JobForm
 from shopfloor.web.setup.words import TAP_TYPES, THINGS, Step
 
 blueprint = Blueprint("setup", __name__, url_prefix="/setup")
+
+_LABELS = {"jobs": job_labels, "stations": station_labels}
+"""Kinds of things that bear a label, with the service that makes it; the crib labels the taps."""
 
 
 @blueprint.get("/")
@@ -53,6 +58,15 @@ def open_job(code: str) -> ResponseReturnValue:
     return redirect(url_for("setup.things", kind="jobs"), 303)
 
 
+@blueprint.get("/<kind>/labels")
+def labels(kind: str) -> str:
+    """Labels to print, of the open jobs or of the stations."""
+    if kind not in _LABELS:
+        abort(404)
+    sheet = sheet_of(_LABELS[kind](work()))
+    return render_template("setup/labels.html", kind=kind, thing=THINGS[kind], sheet=sheet, sizes=SIZES)
+
+
 @blueprint.get("/jobs/<path:code>/card")
 def card_where(code: str) -> str:
     """At which station the set-up card of a job is wanted."""
@@ -82,4 +96,5 @@ def _page(kind: str, form: Form, complaints: Sequence[Complaint] = ()) -> str:
         form=form,
         complaints=complaints,
         rows=listing(work(), kind),
+        has_labels=kind in _LABELS,
     )
