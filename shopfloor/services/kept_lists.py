@@ -1,4 +1,4 @@
-"""The lists that a tablet keeps for the time without network: people, jobs, taps, tap types."""
+"""The lists that a tablet keeps for the time without network: people, jobs, taps, tap types, stations."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from shopfloor.services.choices import (
     thread_key,
 )
 from shopfloor.services.work import Work
-from shopfloor.store import TapType
+from shopfloor.store import Station, TapType
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,14 @@ class KeptType:
 
 
 @dataclass(frozen=True)
+class KeptStation:
+    """A station whose label may be scanned."""
+
+    code: str
+    name: str
+
+
+@dataclass(frozen=True)
 class KeptLists:
     """What can be chosen at a station, and when it was so."""
 
@@ -49,6 +57,7 @@ class KeptLists:
     jobs: tuple[JobChoice, ...]
     taps: tuple[KeptTap, ...]
     tap_types: tuple[KeptType, ...]
+    stations: tuple[KeptStation, ...]
 
 
 def kept_lists(work: Work, station: str) -> KeptLists:
@@ -74,4 +83,6 @@ def kept_lists(work: Work, station: str) -> KeptLists:
             )
             for tap, life in living_taps(session, kinds, place)
         )
-        return KeptLists(work.clock(), who, what, taps, tuple(KeptType(kind.code, threads[kind.id]) for kind in kinds))
+        types = tuple(KeptType(kind.code, threads[kind.id]) for kind in kinds)
+        places = tuple(KeptStation(row.code, row.name) for row in session.scalars(select(Station).order_by(Station.id)))
+        return KeptLists(work.clock(), who, what, taps, types, places)

@@ -127,10 +127,10 @@ def label_of(work: Work, kind: str, code: str) -> Label:
     ------
     InputError    the shop has no such thing
     """
-    for each, table in _TABLES.items():
-        with work.read() as session:
-            if kind == each.value and session.scalar(select(table.id).where(table.code == code)) is not None:
-                return Label(each, code)
+    with work.read() as session:
+        found = next((label for label in _labels(session) if (label.kind.value, label.code) == (kind, code)), None)
+    if found is not None:
+        return found
     raise InputError.of(CODE, f"{shown(code)} is not on record", "scan it again, or choose from the lists")
 
 

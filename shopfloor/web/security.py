@@ -28,6 +28,8 @@ def _set_headers(response: Response) -> Response:
     headers = response.headers
     headers.setdefault("Content-Security-Policy", _CHART if g.get("has_chart") else _PLAIN)
     headers.setdefault("X-Content-Type-Options", "nosniff")
+    # The camera reads labels; nothing else of a tablet is asked for.
+    headers.setdefault("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
     headers.setdefault("Referrer-Policy", "same-origin")
     if response.mimetype in ("text/html", "application/json"):
         headers.setdefault("Cache-Control", "no-store")

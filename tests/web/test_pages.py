@@ -12,7 +12,7 @@ from shopfloor.web.pages import AREAS, MENU
 REACHED_OTHERWISE = {
     "front": {"front.start", "front.changes", "front.health"},
     "operator": {"operator.station", "operator.person", "operator.job", "operator.next_tap", "operator.entries"}
-    | {"operator.correct", "operator.card", "operator.worker", "operator.offline"},
+    | {"operator.correct", "operator.card", "operator.worker", "operator.offline", "operator.scan"},
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
     "quality": {"quality.story"},
     "setup": {"setup.card_where", "setup.labels"},

@@ -12,6 +12,7 @@ from shopfloor.core.errors import Conflict, InputError
 from shopfloor.services import choices, fitting
 from shopfloor.services import station as at
 from shopfloor.services.batches import NotFound
+from shopfloor.services.labels import tap_code
 from shopfloor.services.log_book import SavedNotice, notice_of
 from shopfloor.web import identity
 from shopfloor.web.context import work
@@ -86,7 +87,7 @@ def choose_tap(station: str) -> tuple[str | Response, int] | Response:
         elif not (form.tap.data or "").strip():
             raise InputError.of("tap", "no tap is chosen", "touch a tap, or type its code")
         else:
-            fitting.fit(work(), form.tap.data or "", station, job, by)
+            fitting.fit(work(), tap_code(work(), (form.tap.data or "").strip()), station, job, by)
     except InputError as error:
         return _ask_for_tap(station, form, error), _status(error)
     return redirect(url_for("operator.station", station=station, fitted=fitted, saved=_saved()), 303)

@@ -76,6 +76,17 @@ class TapCodeForm(Form):
     tap = CodeField("Scan or type the code on the tap")
 
 
+class ScanForm(Form):
+    """A label, scanned or typed; or, where one of several was touched, its kind and code."""
+
+    station = HiddenField()
+    kind = HiddenField()
+    meant = HiddenField()
+    code = CodeField(
+        "Scan or type a code", hint="As it stands under the square: T for a tap, J for a job, S for a station."
+    )
+
+
 class FoundTapForm(Form):
     """A tap that no list has."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from shopfloor.web.operator import card, card_words, choosing, entries, offline, page, words
+from shopfloor.web.operator import card, card_words, choosing, entries, offline, page, scanning, words
 
 blueprint = Blueprint("operator", __name__, url_prefix="/operator")
 
@@ -27,6 +27,8 @@ _ADDRESSES = (
     (f"{_AT}found-tap", "fit_found_tap", choosing.fit_found_tap, "POST"),
     (f"{_AT}end-batch", "end_batch", choosing.end_batch, "POST"),
     (f"{_AT}card", "card", card.show, "GET"),
+    ("/scan", "scan", scanning.scan, "GET"),
+    ("/scan", "take_scan", scanning.take_scan, "POST"),
     (f"{_AT}go-on", "go_on", offline.go_on, "POST"),
     (f"{_AT}entries", "entries", entries.show, "GET"),
     (f"{_ENTRY}undo", "undo", entries.undo, "POST"),

@@ -94,6 +94,7 @@ def lists(station: str) -> dict[str, Any]:
         "jobs": [_job(job) for job in kept.jobs],
         "taps": [asdict(tap) for tap in kept.taps],
         "tap_types": [asdict(kind) for kind in kept.tap_types],
+        "stations": [asdict(station) for station in kept.stations],
     }
 
 

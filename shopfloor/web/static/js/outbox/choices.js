@@ -3,6 +3,8 @@ import { fact, keep } from "./database.js";
 import { element } from "./elements.js";
 import { newId, newMark } from "./ids.js";
 import { ask, tell } from "./question.js";
+import { oneSlipAway, plain, readLabel } from "../scan/labels.js";
+import { faultOf } from "../scan/faults.js";
 import { WAITING } from "./rules.js";
 
 const SAFETY =
@@ -32,7 +34,7 @@ export async function askTap(lists, job, station, person) {
   ];
   const chosen = await ask("Which tap goes in?", groups, "Scan or type the code on the tap", SAFETY);
   if (chosen === null) return null;
-  if (typeof chosen === "string") return known(lists, chosen);
+  if (typeof chosen === "string") return known(lists, chosen) ?? askAgain(lists, chosen);
   return "is_here" in chosen ? chosen : fromBox(chosen, station, person);
 }
 
@@ -43,8 +45,21 @@ function tapTile(tap) {
 
 // A code that the lists do not have may be right all the same: the server judges it, and the tray waits.
 function known(lists, typed) {
-  const found = lists.taps.find((tap) => tap.code.toLowerCase() === typed.toLowerCase());
-  return found ?? { code: typed, tap_type: "", holes: null };
+  const read = readLabel(typed);
+  const code = read.kind === "T" ? read.plain : typed;
+  const found = lists.taps.find((tap) => plain(tap.code) === plain(code));
+  if (!found && misread(lists, typed).length) return null;
+  return found ?? { code, tap_type: "", holes: null };
+}
+
+// One character of a label is wrong, or two are swapped: what may be meant is asked.
+async function askAgain(lists, typed) {
+  const tiles = misread(lists, typed).map(tapTile);
+  return ask("Which tap goes in?", [{ heading: "Is it one of these?", tiles }], null, faultOf("check", typed));
+}
+
+function misread(lists, typed) {
+  return oneSlipAway(typed, lists.taps.map((tap) => ({ ...tap, kind: "T" })));
 }
 
 async function fromBox(kind, station, person) {

@@ -30,6 +30,12 @@ export function startLogForm(form, doors, afterwards) {
   });
 }
 
+/** Whether nothing is half typed that somebody could lose. */
+export function isUntouched(form) {
+  const { holes, tap_end: end } = form.elements;
+  return ["", holes.defaultValue, holes.dataset.offered].includes(holes.value) && end.value === "still good";
+}
+
 /** A new id for the next batch; one that goes on keeps its batch. */
 export function renewId(form) {
   const { id, batch_id: batch } = form.elements;

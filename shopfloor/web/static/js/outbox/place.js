@@ -77,7 +77,7 @@ async function changeTap(form) {
   if (!lists) return notice("The list of taps is not on this tablet yet.", "bad");
   const { job, person } = form.elements;
   const tap = await askTap(lists, job.value, form.dataset.station, person.value);
-  if (tap) await remember(form, { tap });
+  if (tap) await chooseTap(form, tap);
 }
 
 async function choose(form, question, name) {
@@ -85,6 +85,16 @@ async function choose(form, question, name) {
   const chosen = lists ? await question(lists) : null;
   // A batch of another job is over.
   if (chosen) await remember(form, { [name]: chosen, ...(name === "job" ? { going: undefined } : {}) });
+}
+
+/** The station works on this job: what was scanned is remembered as what was touched. */
+export function chooseJob(form, job) {
+  return remember(form, { job, going: undefined });
+}
+
+/** This tap is in the station now. */
+export function chooseTap(form, tap) {
+  return remember(form, { tap });
 }
 
 /** Links to choices ask the server; where it does not answer, the tablet asks by itself. */

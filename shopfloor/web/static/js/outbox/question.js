@@ -4,9 +4,14 @@ import { element } from "./elements.js";
 const window_ = document.getElementById("question");
 const body = window_?.querySelector("[data-question-body]");
 let answered = null;
+let closing = new AbortController();
 
 window_?.querySelector("[data-question-close]").addEventListener("click", () => window_.close());
-window_?.addEventListener("close", () => answered?.(null));
+window_?.addEventListener("close", () => {
+  closing.abort();
+  answered?.(null);
+  answered = null;
+});
 
 function tile({ title, lines, value }) {
   const told = lines.filter(Boolean).map((line) => element("span", {}, line));
@@ -27,10 +32,26 @@ function answer(value) {
  * @param {{heading: string, tiles: {title: string, lines: string[], value: unknown}[]}[]} groups
  * @param {string | null} typed label of a field for a code, where one may be typed
  * @param {string | null} warning what must be read first
+ * @param {((answer: (value: unknown) => void, closed: AbortSignal) => Element) | null} more another way to answer
  */
-export function ask(title, groups, typed = null, warning = null) {
+export function ask(title, groups, typed = null, warning = null, more = null) {
+  const asked = opened(title);
+  const ways = [...(typed ? [field(typed)] : []), ...(more ? [more(answer, closing.signal)] : [])];
+  body.replaceChildren(...warned(warning), ...groups.filter((group) => group.tiles.length).flatMap(drawn), ...ways);
+  return asked;
+}
+
+/** Close the window; what was asked in it stays unanswered. */
+export function dismiss() {
+  window_?.close();
+}
+
+// Who asked before gets no answer any more.
+function opened(title) {
+  answered?.(null);
+  closing.abort();
+  closing = new AbortController();
   window_.querySelector("h2").textContent = title;
-  body.replaceChildren(...warned(warning), ...groups.filter((group) => group.tiles.length).flatMap(drawn), ...(typed ? [field(typed)] : []));
   if (!window_.open) window_.showModal();
   return new Promise((resolve) => (answered = resolve));
 }
@@ -56,8 +77,7 @@ function field(label) {
 
 /** Tell something in the window. */
 export function tell(title, ...children) {
-  window_.querySelector("h2").textContent = title;
+  const asked = opened(title);
   body.replaceChildren(...children);
-  if (!window_.open) window_.showModal();
-  return new Promise((resolve) => (answered = resolve));
+  return asked;
 }

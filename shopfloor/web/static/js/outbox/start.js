@@ -2,11 +2,12 @@
 import { startCounting } from "./counting.js";
 import { entries, factNames, keepFact, onChange } from "./database.js";
 import { element } from "./elements.js";
-import { startLogForm } from "./log_form.js";
+import { isUntouched, startLogForm } from "./log_form.js";
 import { afterwards, startChoices, takeUp, tellChoices } from "./place.js";
 import { showWaitingHoles } from "./page_words.js";
 import { WAITING } from "./rules.js";
 import { network, read, sendAll, serverNow } from "./sender.js";
+import { startScanning } from "../scan/start.js";
 import { startStatus } from "./status.js";
 import { startTray } from "./tray.js";
 
@@ -30,6 +31,7 @@ export function startOutbox(root) {
     onChange(count);
     count();
   }
+  startScanning(root, form, doors);
   const look = () => round(form, doors, Date.parse(drawn)).catch(() => undefined);
   look();
   setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
@@ -53,15 +55,9 @@ async function round(form, doors, drawnAt) {
   if (!form) return;
   await keepLists(form);
   const hasWaiting = (await entries()).some((entry) => entry.state === WAITING);
-  if (hasWaiting || !isUntouched(form)) return;
+  if (hasWaiting || !isUntouched(form) || document.querySelector("dialog[open]")) return;
   const hasChosen = await tellChoices(form);
   if (hasChosen || isTakenUp || now - drawnAt > STALE_MS * 30) location.replace(location.pathname);
-}
-
-// Nobody must lose what is half typed.
-function isUntouched(form) {
-  const { holes, tap_end: end } = form.elements;
-  return ["", holes.defaultValue, holes.dataset.offered].includes(holes.value) && end.value === "still good" && !document.querySelector("dialog[open]");
 }
 
 let listsAt = -Infinity;

@@ -1,0 +1,75 @@
+"""A label was scanned or its code typed: the station is opened, the job chosen, the tap fitted."""
+
+from __future__ import annotations
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.labels import CODE, Label, Labelled
+from shopfloor.services import choices, fitting
+from shopfloor.services import station as at
+from shopfloor.services.labels import Misread, find_label, label_of
+from shopfloor.web import identity
+from shopfloor.web.context import work
+from shopfloor.web.fields import explain
+from shopfloor.web.operator.forms import ScanForm
+
+
+def scan() -> str:
+    """The field for a code; a station that is open stays so."""
+    form = ScanForm()
+    form.station.data = request.args.get("station", "")
+    return _page(form)
+
+
+def take_scan() -> tuple[str, int] | Response:
+    """Do what the label is for."""
+    form = ScanForm(request.form)
+    try:
+        return _follow(_label(form), form.station.data or "")
+    except InputError as error:
+        return _page(form, error), 409 if isinstance(error, Conflict) else 400
+
+
+def _label(form: ScanForm) -> Label:
+    if form.kind.data:
+        return label_of(work(), form.kind.data, form.meant.data or "")
+    return find_label(work(), form.code.data or "")
+
+
+def _follow(label: Label, station: str) -> Response:
+    if label.kind is Labelled.STATION:
+        return redirect(url_for("operator.station", station=label.code), 303)
+    if not station:
+        kind = label.kind.label.lower()
+        raise InputError.of(CODE, f"{label.code} is a {kind}, and no station is open", "scan the station's label first")
+    if label.kind is Labelled.JOB:
+        _choose_job(station, label.code)
+    else:
+        _fit(station, label.code)
+    return redirect(url_for("operator.station", station=station), 303)
+
+
+def _choose_job(station: str, code: str) -> None:
+    if code not in [job.code for job in choices.jobs(work(), station)]:
+        raise InputError.of(CODE, f"job {code} is closed, or its thread is not known", "scan a job that is open")
+    identity.remember_job(station, code)
+
+
+def _fit(station: str, code: str) -> None:
+    """Put the tap into the station, unless it is there; who and what for is asked first where it is not known."""
+    page = at.at_station(work(), station, identity.person(), identity.job_at(station))
+    if page.person is None or page.job is None or (page.tap is not None and page.tap.code == code):
+        return
+    fitting.fit(work(), code, page.station.code, page.job.code, page.person.code)
+
+
+def _page(form: ScanForm, error: InputError | None = None) -> str:
+    form.kind.data = form.meant.data = ""
+    return render_template(
+        "operator/scan.html",
+        form=form,
+        near=error.near if isinstance(error, Misread) else (),
+        complaints=explain(form, error, called={"tap": CODE}) if error else [],
+    )
