@@ -8,7 +8,7 @@ from flask import Flask
 
 from shopfloor import web
 from shopfloor.services.work import Work
-from shopfloor.web import errors, fields, formats, life_bar, odds, pages, plotly_script, security
+from shopfloor.web import compression, errors, fields, formats, life_bar, odds, pages, plotly_script, security
 from shopfloor.web.context import bind_work
 from shopfloor.web.crib import views as crib
 from shopfloor.web.front import views as front
@@ -31,11 +31,13 @@ def create_app(work: Work) -> Flask:
         PERMANENT_SESSION_LIFETIME=_REMEMBERED,
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
+        # A cookie that changes with each answer would make browsers fetch every kept file anew.
+        SESSION_REFRESH_EACH_REQUEST=False,
         # A form may wait on a tablet for longer than any Wi-Fi outage; the token stays bound to the session.
         WTF_CSRF_TIME_LIMIT=None,
     )
     bind_work(app, work)
-    for part in (security, errors, fields, formats, odds, life_bar, pages, plotly_script):
+    for part in (compression, security, errors, fields, formats, odds, life_bar, pages, plotly_script):
         part.install(app)
     for area in (front, operator, crib, quality, setup, sync):
         app.register_blueprint(area.blueprint)

@@ -11,12 +11,14 @@ from typing import Any
 from flask import Flask, Response, current_app, request, send_from_directory, url_for
 
 from shopfloor import __version__
+from shopfloor.web import compression
 from shopfloor.web.context import work
 
 STATIC = Path(__file__).parent / "static"
 """The folder of style sheets, scripts and pictures."""
 
 _VERSION = "shopfloor static version"
+_TEXTS = (".css", ".js", ".svg")
 _YEAR_S = 365 * 24 * 3600
 
 MENU = (
@@ -84,8 +86,16 @@ def install(app: Flask) -> None:
 
     @app.get("/static/<version>/<path:name>")
     def static_file(version: str, name: str) -> Response:
+        if version != app.extensions[_VERSION]:
+            # A page of another version asks: it may have this one, but must not keep it for its own.
+            return send_from_directory(STATIC, name, max_age=0)
         response = send_from_directory(STATIC, name, max_age=_YEAR_S)
         response.cache_control.immutable = True
+        if response.status_code == 200 and name.endswith(_TEXTS) and compression.taken():
+            response.direct_passthrough = False
+            response.close()
+            response.set_data(compression.compressed(STATIC / name))
+            compression.marked(response)
         return response
 
     @app.context_processor

@@ -35,7 +35,9 @@ async function takeOver() {
 
 async function renewPages() {
   const pages = await caches.open(PAGES_CACHE);
-  const renewed = await Promise.all((await pages.keys()).map((request) => renew(pages, request.url)));
+  // The page in place of others is of this version: it came with the files.
+  const kept = (await pages.keys()).filter((request) => new URL(request.url).pathname !== PAGE);
+  const renewed = await Promise.all(kept.map((request) => renew(pages, request.url)));
   return renewed.every(Boolean);
 }
 
