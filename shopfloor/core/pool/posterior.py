@@ -22,9 +22,13 @@ from shopfloor.core.pool.design import Design, design
 from shopfloor.core.pool.priors import settings
 from shopfloor.core.pool.terms import ModeLikelihood
 
-MOST_STEPS = 60
+MOST_STEPS = 400
+"""A few do for any log of taps; where one life is 10^9 holes the steps are short."""
 LONGEST_STEP = 1.5
 """In logs; a longer one would leave the range in which the curve at hand tells anything."""
+
+FAR_BEYOND = 2.0
+"""In logs: a tap that was used 7 times as long as a characteristic life is far beyond what was expected."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +109,7 @@ def posterior(
     likelihood = ModeLikelihood(histories, mode, len(conditions))
     frailty = np.array([one.frailty for one in told])
     curvature = Curvature(shared, likelihood.cells)
-    effects, terms, height = _climb(likelihood, curvature, frailty, _start(shared, near))
+    effects, terms, height = _climb(likelihood, curvature, frailty, _start(likelihood, shared, near))
     factor = np.asarray(np.linalg.cholesky(curvature.at(terms)), float)
     diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
     evidence = height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
@@ -121,9 +125,15 @@ def posterior(
     )
 
 
-def _start(shared: Design, near: Posterior | None) -> FloatArray:
-    """Effects to start from: as an earlier log told them, where it did; else as they are expected."""
+def _start(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> FloatArray:
+    """Effects to start from: as an earlier log told them, where it did; else as they are expected.
+
+    Lives are longer than expected where a tap was used so long that none could have been expected: Newton steps are
+    short where the hazard is beyond all measure, each takes about 1 off its logarithm.
+    """
     start = shared.mean.copy()
+    beyond = likelihood.longest_use(shared.mean[0] @ shared.scale.T)
+    start[:, 0] += max(0.0, beyond - FAR_BEYOND)
     if near is not None and near.effects.shape[0] == start.shape[0]:
         known = {label: i for i, label in enumerate(near.design.labels)}
         here = [(i, known[label]) for i, label in enumerate(shared.labels) if label in known]

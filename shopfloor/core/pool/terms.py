@@ -51,6 +51,7 @@ class ModeLikelihood:
         plain = ~histories.is_mixed
         exact, between = failed & lives.is_exact, failed & ~lives.is_exact
         self._conditions = conditions
+        self._histories = histories
         self._read_ages(histories, plain, exact)
         self._read_between(histories, plain & between)
         self._mixed = mixed_lives(histories, exact, between, conditions) if len(histories.mixed) else []
@@ -86,6 +87,14 @@ class ModeLikelihood:
             return None
         row, column = zip(*(part.cells for part in self._mixed), strict=True)
         return np.concatenate(row), np.concatenate(column)
+
+    def longest_use(self, m: FloatArray) -> float:
+        """log of the longest use of a tap in characteristic lives, with the log scales m, shape (c,), of conditions."""
+        histories = self._histories
+        ages = np.where(histories.lives.is_failure, histories.lives.upper, histories.lives.lower)
+        plain = np.log(np.maximum(ages, 1e-300)) - m[histories.condition]
+        mixed = np.log(np.maximum(histories.mixed, 1e-300)) - m[histories.among][:, None, :]
+        return float(max(plain.max(initial=-np.inf), mixed.max(initial=-np.inf)))
 
     def terms(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> Terms:
         """At b, m of shape (k, c) and frailty of shape (k,)."""
