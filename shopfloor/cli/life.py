@@ -14,10 +14,14 @@ from shopfloor.core.counting import counted
 
 if TYPE_CHECKING:
     from shopfloor.core.fit import LifeResult
+    from shopfloor.core.lifetable import LifeTable
     from shopfloor.core.observations import Lives
+    from shopfloor.core.pool.groups import GroupLaws
     from shopfloor.core.weibull import Weibull
 
 Answer = dict[str, Any]
+
+_EVIDENCE = (("lives", "tap"), ("failures", "failure"), ("holes", "hole"))
 
 
 @dataclass(frozen=True)
@@ -34,9 +38,10 @@ class Questions:
 @click.option("--level", type=NUMBER, default=0.90, show_default=True, help="Level of the intervals.")
 @click.option(
     "--interval",
-    default="profile",
+    default="calibrated",
     show_default=True,
-    help="How intervals are made: 'profile' is profile likelihood; 'calibrated' holds its level with few failures.",
+    help="How a law's intervals are made: 'calibrated' holds its level with few failures; 'profile' is plain "
+    "profile likelihood around the most likely law.",
 )
 @click.option("--cost-planned", type=NUMBER, help="Whole cost of a change in time; prints when to change.")
 @click.option("--cost-failure", type=NUMBER, help="Whole cost of a failure.")
@@ -49,6 +54,9 @@ def command(file: Path | None, as_json: bool, level: float, interval: str, **num
 
     FILE is a CSV with the columns lower, upper (equal: failed at that age; empty upper: not failed; else failed in
     between) and, where wanted, entry (age when first followed), mode (of failure) and count.
+
+    Where taps of several kinds or uses stand in it, tap_type, material, iso_group and speed (m/min) tell them apart.
+    The age to change and the risk are then told for each group; groups with few failures lean on the others.
     """
     costs, batch = _pair(numbers, "cost_planned", "cost_failure"), _pair(numbers, "age", "next_holes")
     law = _pair(numbers, "shape", "scale")
@@ -79,25 +87,82 @@ def _pair(numbers: dict[str, float | None], first: str, second: str) -> tuple[fl
 def _from_file(file: Path, level: float, interval: str, questions: Questions) -> Answer:
     """The answer for a life table."""
     from shopfloor.core.fit import fit_modes, fit_weibull
-    from shopfloor.core.lifetable import read_lives
-    from shopfloor.core.replacement import advise_replacement
+    from shopfloor.core.lifetable import read_life_table
 
-    lives = read_lives(file)
+    table = read_life_table(file)
+    lives = table.lives
     fit = fit_weibull(lives, level, interval)
     by_mode = fit_modes(lives, level, interval)
     modes = {mode: _fit(result) | _goodness(lives.of_mode(mode), result) for mode, result in by_mode.items()}
     answer: Answer = {"weibull": _fit(fit) | _goodness(lives, fit), "modes": modes}
-    if questions.costs:
-        advice = advise_replacement(fit, *questions.costs)
-        answer["replacement"] = _plan(advice.plan) | {
-            "saving_interval": advice.saving_interval,
-            "gain": advice.gain,
-            "reason": advice.reason,
-        }
-    if questions.batch:
-        risk = fit.risk(*questions.batch)
-        answer |= {"risk": risk.value, "risk_interval": (risk.lower, risk.upper)}
+    if questions.costs or questions.batch:
+        groups = _groups(table, level, questions)
+        answer |= {"groups": groups} if table.is_grouped else groups[0]
     return answer
+
+
+def _groups(table: LifeTable, level: float, questions: Questions) -> list[Answer]:
+    """What follows in each group of the table, by the posterior of all of them, as on the pages."""
+    from shopfloor.core.pool.advice import FEWEST_FAILURES
+    from shopfloor.core.pool.groups import group_laws
+
+    is_enough = table.lives.failures >= FEWEST_FAILURES
+    groups = group_laws(table.lives, table.conditions, table.place)
+    answers = []
+    for i, group in enumerate(groups):
+        answer = _group(group) if table.is_grouped else {}
+        answer["leaning"] = group.leaning if is_enough else None
+        if questions.costs:
+            answer["replacement"] = _change(group, questions.costs, level, table.lives.failures)
+        if questions.batch:
+            own = None if is_enough else table.lives.rows((table.place == i).nonzero()[0])
+            answer |= _risk(group, questions.batch, level, own)
+        answers.append(answer)
+    return answers
+
+
+def _group(group: GroupLaws) -> Answer:
+    """Which group it is, and what it rests on."""
+    of, seen = group.condition, group.evidence
+    return {
+        "tap_type": of.family or None,
+        "material": of.material or None,
+        "iso_group": None if of.iso_group is None else of.iso_group.value,
+        "speed": of.speed,
+        "failures": seen.failures,
+        "lives": seen.taps,
+        "holes": seen.holes,
+    }
+
+
+def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures: int) -> Answer:
+    """When to change taps of the group, with how sure that is."""
+    from shopfloor.core.pool.advice import FEWEST_FAILURES, Costs, best_change, too_few
+
+    told = Costs(costs[0], (costs[1],) * len(group.laws))
+    if failures < FEWEST_FAILURES:
+        nothing = {"saving_interval": None, "flat": None, "gain": "unknown", "reason": too_few(failures)}
+        return _plan(None) | nothing
+    change = best_change(group.laws, told, level)
+    return _plan(change) | {
+        "saving_interval": change.saving_interval,
+        "flat": change.flat,
+        "gain": change.gain,
+        "reason": change.reason,
+    }
+
+
+def _risk(group: GroupLaws, batch: tuple[float, float], level: float, own: Lives | None) -> Answer:
+    """Chance of failing in the batch; a bound from the group's own lives, where they are given for want of failures."""
+    from shopfloor.core.fit import fit_weibull
+    from shopfloor.core.pool.risk import chance_of_any
+
+    age, next_holes = batch
+    if own is not None:
+        bound = fit_weibull(own, level).risk(age, next_holes)
+        return {"risk": None, "risk_interval": (bound.lower, bound.upper)}
+    risk = chance_of_any(group.laws, (age,), next_holes, level)
+    return {"risk": risk.value, "risk_interval": (risk.lower, risk.upper)}
 
 
 def _from_law(shape: float, scale: float, questions: Questions) -> Answer:
@@ -159,6 +224,8 @@ def _json(answer: Any) -> Any:
     """The answer with every number finite or null."""
     if isinstance(answer, dict):
         return {key: _json(value) for key, value in answer.items()}
+    if isinstance(answer, list):
+        return [_json(value) for value in answer]
     if isinstance(answer, tuple):
         return ends(answer)
     return finite(answer) if isinstance(answer, float) else answer
@@ -169,21 +236,38 @@ def _lines(answer: Answer) -> Iterator[str]:
     yield from _fit_lines("All failures", answer["weibull"])
     for mode, fit in answer["modes"].items():
         yield from _fit_lines(f"Mode '{mode}'", fit)
-    if "replacement" in answer:
-        yield from _replacement_lines(answer["replacement"])
-    if "risk" in answer:
+    for group in answer.get("groups", [answer]):
+        yield from _group_lines(group)
+
+
+def _group_lines(group: Answer) -> Iterator[str]:
+    """What follows in one group, or for all taps alike."""
+    if "lives" in group:
+        speed = None if group["speed"] is None else f"{group['speed']:g} m/min"
+        names = (group["tap_type"], group["material"], group["iso_group"] and f"ISO {group['iso_group']}", speed)
+        yield f"Group {', '.join(name for name in names if name) or 'without a name'}"
+        yield f"  evidence: {_evidence(group)}"
+    if group.get("leaning") is not None:
+        elsewhere = "like taps" if "lives" in group else "what is usual of taps"
+        yield f"Change and risk rest on these taps, {group['leaning']:.0%} from {elsewhere}"
+    if "replacement" in group:
+        yield from _replacement_lines(group["replacement"])
+    if "risk" in group:
         yield "Risk in the next holes"
-        if answer["risk"] is not None:
-            yield f"  chance of failing: {short(answer['risk'])}"
-        if answer["risk_interval"] is not None:
-            yield f"  interval: {between(answer['risk_interval'])}"
+        if group["risk"] is not None:
+            yield f"  chance of failing: {short(group['risk'])}"
+        if group["risk_interval"] is not None:
+            yield f"  interval: {between(group['risk_interval'])}"
+
+
+def _evidence(known: Answer) -> str:
+    return ", ".join(counted(known[name], word) for name, word in _EVIDENCE)
 
 
 def _fit_lines(title: str, fit: Answer) -> Iterator[str]:
     yield title
     if "lives" in fit:
-        known = ((fit["lives"], "tap"), (fit["failures"], "failure"), (fit["holes"], "hole"))
-        yield f"  evidence: {', '.join(counted(*one) for one in known)}"
+        yield f"  evidence: {_evidence(fit)}"
     if "reason" in fit:
         yield f"  no fit: {fit['reason']}"
         yield f"  enough would be: {fit['enough']}"
@@ -199,8 +283,12 @@ def _replacement_lines(plan: Answer) -> Iterator[str]:
     yield "Change in time"
     yield f"  {plan['reason']}"
     if plan["cost_per_hole"] is not None:
-        yield f"  cheapest age: {'none' if plan['age'] is None else short(plan['age'])}"
+        yield f"  cheapest age: {'none' if plan['age'] is None else short(plan['age'])}{_as_good(plan.get('flat'))}"
         yield f"  cost per hole: {short(plan['cost_per_hole'])}"
         yield f"  cost per hole when run to failure: {short(plan['cost_per_hole_run_to_failure'])}"
         range_ = "" if plan["saving_interval"] is None else " ({:.1%} to {:.1%})".format(*plan["saving_interval"])
         yield f"  saving: {plan['saving']:.1%}{range_}"
+
+
+def _as_good(flat: tuple[float, float] | None) -> str:
+    return "" if flat is None else f" ({between(flat)} as good)"

@@ -1,4 +1,4 @@
-"""Reads a life table, one life (or several alike) a row, from a CSV file."""
+"""Reads a life table, one life (or several alike) a row, from a CSV file: all of one kind, or by group."""
 
 from __future__ import annotations
 
@@ -7,18 +7,27 @@ import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.observations import Lives
+from shopfloor.core.pool.conditions import Condition, IntArray
 from shopfloor.core.reading import shown
 from shopfloor.core.table import Row, read_table
+from shopfloor.core.vocabulary import IsoGroup
 
-COLUMNS = {name: (name,) for name in ("lower", "upper", "entry", "mode", "count")}
+_OF_LIVES = ("lower", "upper", "entry", "mode", "count")
+_OF_GROUPS = ("tap type", "material", "iso group", "speed")
+COLUMNS = {name: (name,) for name in (*_OF_LIVES, *_OF_GROUPS)}
 REQUIRED = ("lower", "upper")
 
 _WHEN_EMPTY = {"upper": math.inf, "entry": 0.0, "count": 1.0}
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 _LONGEST_NUMBER = 40
-_LONGEST_MODE = 100
+_LONGEST_WORD = 100
+_MOST_GROUPS = 200
+_FASTEST = 1000.0
+"""m/min: no tap is turned faster."""
 
 
 def number_in(text: str) -> float | None:
@@ -30,17 +39,39 @@ def number_in(text: str) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def read_lives(path: Path) -> Lives:
+@dataclass(frozen=True, eq=False)
+class LifeTable:
+    """Lives with the condition that each was spent under.
+
+    Attributes
+    ----------
+    conditions      those that occur, in the order of the table; a single one, without names, where no column tells
+    place           shape (n,): the place of each life's condition in `conditions`
+    """
+
+    lives: Lives
+    conditions: tuple[Condition, ...]
+    place: IntArray
+
+    @property
+    def is_grouped(self) -> bool:
+        """Whether it tells of several groups."""
+        return len(self.conditions) > 1
+
+
+def read_life_table(path: Path) -> LifeTable:
     """The lives in a CSV file.
 
     Parameters
     ----------
     path : Path     columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in
-                    between), optional `entry` (age when first followed), `mode` (empty where not failed), `count`
+                    between), optional `entry` (age when first followed), `mode` (empty where not failed), `count`;
+                    optional, where taps of several kinds or uses stand in one table: `tap type`, `material`,
+                    `iso group` (P, M, K, N, S or H), `speed` (surface speed in m/min)
 
     Raises
     ------
-    InputError      no such table, or everything that is wrong in its rows, each with row and column
+    InputError      no such table, or everything that is wrong in its rows, each with row and column; too many groups
     """
     rows = read_table(path, COLUMNS, REQUIRED)
     problems: list[Problem] = []
@@ -55,9 +86,14 @@ def read_lives(path: Path) -> Lives:
         )
     except InputError as error:
         problems += [replace(p, row=None if p.row is None else read[p.row].row) for p in error.problems]
+    places: dict[Condition, int] = {}
+    place = np.array([places.setdefault(life.condition, len(places)) for life in read], np.int64)
+    if len(places) > _MOST_GROUPS:
+        what = f"{len(places):,} groups of tap type, material and speed"
+        problems.append(Problem("file", what, f"give at most {_MOST_GROUPS}, speeds rounded"))
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.row or 0))
-    return lives
+    return LifeTable(lives, tuple(places), place)
 
 
 @dataclass(frozen=True)
@@ -70,16 +106,47 @@ class _Life:
     entry: float
     mode: str
     count: float
+    condition: Condition
 
 
 def _life(row: Row, problems: list[Problem]) -> _Life | None:
     """A row's life, or None (with its problems noted) where a cell cannot be read."""
     before = len(problems)
     numbers = {name: _number(row, name, problems) for name in ("lower", *_WHEN_EMPTY)}
-    mode = row.cells.get("mode", "").strip()
-    if len(mode) > _LONGEST_MODE or not mode.isprintable():
-        problems.append(Problem("mode", f"{shown(mode)} is no mode", "use a short word, such as break", row.number))
-    return _Life(row=row.number, mode=mode, **numbers) if len(problems) == before else None
+    mode = _word(row, "mode", "use a short word, such as break", problems)
+    condition = _condition(row, problems)
+    return _Life(row=row.number, mode=mode, condition=condition, **numbers) if len(problems) == before else None
+
+
+def _condition(row: Row, problems: list[Problem]) -> Condition:
+    tap_type = _word(row, "tap type", "use its short name", problems)
+    material = _word(row, "material", "use its short name", problems)
+    return Condition(tap_type, material, _iso_group(row, problems), _speed(row, problems))
+
+
+def _iso_group(row: Row, problems: list[Problem]) -> IsoGroup | None:
+    text = row.cells.get("iso group", "").strip()
+    known = {group.value.casefold(): group for group in IsoGroup}
+    if text and text.casefold() not in known:
+        letters = ", ".join(group.value for group in IsoGroup)
+        problems.append(Problem("iso group", f"{shown(text)} is no group", f"use one of {letters}", row.number))
+    return known.get(text.casefold())
+
+
+def _speed(row: Row, problems: list[Problem]) -> float | None:
+    text = row.cells.get("speed", "").strip()
+    speed = number_in(text) if text else None
+    if text and (speed is None or not 0 < speed <= _FASTEST):
+        remedy = f"give the surface speed in m/min, above 0 and up to {_FASTEST:g}"
+        problems.append(Problem("speed", f"{shown(text)} is no speed", remedy, row.number))
+    return speed
+
+
+def _word(row: Row, name: str, remedy: str, problems: list[Problem]) -> str:
+    word = row.cells.get(name, "").strip()
+    if len(word) > _LONGEST_WORD or not word.isprintable():
+        problems.append(Problem(name, f"{shown(word)} is no {name}", remedy, row.number))
+    return word
 
 
 def _number(row: Row, name: str, problems: list[Problem]) -> float:

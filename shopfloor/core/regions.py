@@ -34,7 +34,6 @@ AS_GOOD_AS_OPEN = 2 * SHAPE_LIMITS[0]
 LOWEST, HIGHEST = (math.log(limit) for limit in SHAPE_LIMITS)
 
 BORDER_POINTS = 64
-NET_STEPS = 9
 ZOOM = np.linspace(-1.0, 1.0, 9)
 ANGLES = (np.arange(BORDER_POINTS) + 0.5) * (2 * math.pi / BORDER_POINTS)
 
@@ -228,30 +227,12 @@ class Region:
         return Regions(OneGroup(self.likelihood), log_shape, c, maximum, fall, self.adjustment)
 
     @property
-    def log_shape_ends(self) -> tuple[float, float]:
-        """Where the profile of the shape leaves the region; a limit of `SHAPE_LIMITS` where it does not."""
-        low, high = self.regions.ends
-        return float(low[0]), float(high[0])
-
-    @property
     def shape_interval(self) -> tuple[float, float]:
         """Interval of the shape; 0 and infinity are open ends."""
         low, high = self.regions.shape_intervals
         return float(low[0]), float(high[0])
 
-    def signed_root(self, log_shape: float) -> float:
-        """Square root of the profile deviance of a shape, negative below the estimate: about standard normal."""
-        value = float(self.regions.profile(np.array([log_shape]))[0][0])
-        factor = float(self.adjustment.factor(self.likelihood.failures))
-        return math.copysign(math.sqrt(max(2 * (self.maximum - value), 0.0) / factor), log_shape - self.log_shape)
-
     def range(self, figure: Figure) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Smallest and largest value of each of k figures over the region, and their shapes: four of shape (k,)."""
         low, high, low_shape, high_shape = (end[0] for end in self.regions.range(figure))
         return low, high, low_shape, high_shape
-
-    def net(self) -> tuple[FloatArray, FloatArray]:
-        """(shape, c) of points all over the region, for figures that are monotone in neither."""
-        shape, c = self.regions.walk
-        out = np.linspace(0.0, 1.0, NET_STEPS)[:, None]
-        return np.exp(self.log_shape + out * (np.log(shape) - self.log_shape)), self.c + out * (c - self.c)

@@ -13,17 +13,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from scipy.special import gammainc, gammaln, ndtr
+from scipy.special import gammainc, gammaln
 
 from shopfloor.core.errors import InputError, NotConverged
-from shopfloor.core.fit import LifeResult, WeibullFit
-from shopfloor.core.observations import Evidence, FloatArray
+from shopfloor.core.observations import FloatArray
 from shopfloor.core.weibull import Weibull, bounded_exp
-
-Gain = Literal["sure", "likely", "none", "unknown"]
 
 LAST_HAZARD = 700.0
 """exp(-700) taps reach an age with this much hazard behind it: changing there is never changing."""
@@ -31,16 +27,7 @@ LAST_HAZARD = 700.0
 WORTH_SAYING = 0.01
 """A saving below 1 % is no gain. Common practice, no source."""
 
-FEWEST_FAILURES = 3
-"""With fewer the shape, and so any saving, is anybody's guess. Common practice, no source."""
-
-LIKELY = 0.8
-"""How sure a rising hazard must be before a change is suggested. Common practice, no source."""
-
 EPSILON = 2.3e-16
-
-FLAT = 0.02
-"""Ages whose cost lies within 2 % of the least are as good. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -52,29 +39,6 @@ class Replacement:
     cost_per_hole_run_to_failure: float
     saving: float
     chance_of_failure_before: float
-
-
-@dataclass(frozen=True)
-class ReplacementAdvice:
-    """A replacement with how sure it is.
-
-    Attributes
-    ----------
-    plan : Replacement or None            None where there is no fit
-    saving_interval : (low, high)         saving of the suggested age over all laws that the data do not contradict;
-                                          where none is suggested, of the best age under each of them
-    flat : (from, to) or None             ages whose cost is within 2 % of the least; `to` may be infinite
-    gain                                  'sure', 'likely', 'none' or 'unknown'
-    reason : str                          the same in a sentence
-    """
-
-    plan: Replacement | None
-    saving_interval: tuple[float, float] | None
-    flat: tuple[float, float] | None
-    gain: Gain
-    reason: str
-    evidence: Evidence
-    level: float
 
 
 def cost_per_hole(weibull: Weibull, age: float, cost_planned: float, cost_failure: float) -> float:
@@ -125,33 +89,6 @@ def replacement_age(weibull: Weibull, cost_planned: float, cost_failure: float) 
     age = math.exp(log_age)
     cost = cost_per_hole(weibull, age, cost_planned, cost_failure)
     return Replacement(age, cost, at_failure, max(0.0, 1 - cost / at_failure), -math.expm1(-math.exp(log_hazard)))
-
-
-def advise_replacement(fit: LifeResult, cost_planned: float, cost_failure: float) -> ReplacementAdvice:
-    """Whether to change such taps in time, at which age, what that saves and how sure it is.
-
-    Parameters
-    ----------
-    fit : WeibullFit or NotEnoughData     life in holes
-    cost_planned, cost_failure : float    whole cost of a change in time and of a failure, any one currency, above 0
-
-    Raises
-    ------
-    InputError      a cost that is not finite and above 0; names it
-    """
-    _check_costs(cost_planned, cost_failure)
-    if not isinstance(fit, WeibullFit):
-        reason = f"Not enough failures to tell: {fit.reason}"
-        return ReplacementAdvice(None, None, None, "unknown", reason, fit.evidence, fit.level)
-    plan = replacement_age(fit.weibull, cost_planned, cost_failure)
-    if plan.age is None:
-        saving = (0.0, _best_saving(fit, cost_planned, cost_failure))
-        flat = None
-    else:
-        saving = _saving_range(fit, plan.age, cost_planned, cost_failure)
-        flat = _flat_region(fit.weibull, plan, cost_planned, cost_failure)
-    gain, reason = _verdict(fit, plan, saving, cost_planned, cost_failure)
-    return ReplacementAdvice(plan, saving, flat, gain, reason, fit.evidence, fit.level)
 
 
 def _check_costs(cost_planned: float, cost_failure: float) -> None:
@@ -212,39 +149,6 @@ def _early_condition(shape: float, hazard: float) -> float:
     return (shape - 1) * math.fsum(terms)
 
 
-def _best_saving(fit: WeibullFit, cost_planned: float, cost_failure: float) -> float:
-    """Largest saving that a shape within its interval allows: it grows with the shape, whatever the scale."""
-    steepest = math.exp(fit.region.log_shape_ends[1])
-    return replacement_age(Weibull(steepest, 1.0), cost_planned, cost_failure).saving
-
-
-def _saving_range(fit: WeibullFit, age: float, cost_planned: float, cost_failure: float) -> tuple[float, float]:
-    """Saving of changing at `age` under every law in the region, on a net over it."""
-    shape, c = fit.region.net()
-    log_hazard = c + shape * math.log(age / fit.region.likelihood.unit)
-    at_failure = cost_failure * np.exp(-gammaln(1 + 1 / shape))
-    saving = 1 - _cost(log_hazard, shape, cost_planned, cost_failure) / at_failure
-    return float(saving.min()), float(saving.max())
-
-
-def _flat_region(weibull: Weibull, plan: Replacement, cost_planned: float, cost_failure: float) -> tuple[float, float]:
-    """First and last age whose cost is within 2 % of the least; the last is infinite where running to failure is."""
-    limit = plan.cost_per_hole * (1 + FLAT)
-    best = math.log(plan.age or math.nan)
-    ends = []
-    for sign in (-1.0, 1.0):
-        inside, outside = best, best + sign * 20.0
-        if sign > 0 and plan.cost_per_hole_run_to_failure <= limit:
-            ends.append(math.inf)
-            continue
-        for _ in range(60):
-            middle = (inside + outside) / 2
-            is_flat = cost_per_hole(weibull, math.exp(middle), cost_planned, cost_failure) <= limit
-            inside, outside = (middle, outside) if is_flat else (inside, middle)
-        ends.append(math.exp(inside))
-    return ends[0], ends[1]
-
-
 def why_no_gain(weibull: Weibull, plan: Replacement, cost_planned: float, cost_failure: float) -> str | None:
     """The sentence that says why changing in time gains nothing under this law; None where it does gain."""
     if cost_failure <= cost_planned:
@@ -254,21 +158,3 @@ def why_no_gain(weibull: Weibull, plan: Replacement, cost_planned: float, cost_f
     if plan.age is None or plan.saving < WORTH_SAYING:
         return "Nothing to gain: changing in time would cost about as much as it saves"
     return None
-
-
-def _verdict(
-    fit: WeibullFit, plan: Replacement, saving: tuple[float, float], cost_planned: float, cost_failure: float
-) -> tuple[Gain, str]:
-    """How sure the gain is, and why, in words that an operator can read."""
-    failures = fit.evidence.failures
-    if failures < FEWEST_FAILURES and cost_failure > cost_planned:
-        return "unknown", f"Too few failures ({failures}) to say whether changing in time saves"
-    why_not = why_no_gain(fit.weibull, plan, cost_planned, cost_failure)
-    if why_not is not None:
-        return "none", why_not
-    if saving[0] > 0:
-        return "sure", "Changing in time saves: failures come more often on old taps, and they cost more"
-    chance_rising = float(ndtr(-fit.region.signed_root(0.0)))
-    if chance_rising >= LIKELY:
-        return "likely", "Changing in time probably saves: failures seem to come more often on old taps"
-    return "unknown", "Too early to tell: the failures so far do not show that old taps fail more often"

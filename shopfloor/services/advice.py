@@ -18,12 +18,11 @@ from shopfloor.core.fit import LifeResult, fit_modes, fit_weibull
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
 from shopfloor.core.observations import Evidence, Lives
-from shopfloor.core.pool.advice import Change, Costs, best_change
+from shopfloor.core.pool.advice import FEWEST_FAILURES, Change, Costs, best_change, too_few
 from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
 from shopfloor.core.pool.moments import Moment, best_moment, usual_chance
 from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
-from shopfloor.core.replacement import FEWEST_FAILURES
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.pooled import Past, Pool
 from shopfloor.services.work import Work
@@ -91,7 +90,7 @@ class Advice:
     def reason(self) -> str:
         """Why a change is suggested or not, in a sentence."""
         if self.change is None:
-            return f"Too few failures in the log ({self.failures}) to say whether changing in time saves"
+            return too_few(self.failures)
         return self.change.reason
 
     def change_at_for(self, holes: int, past: Past) -> int | None:

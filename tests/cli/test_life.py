@@ -7,11 +7,16 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
 from shopfloor.cli import main
 from shopfloor.core.observations import Lives
+from shopfloor.core.pool.advice import Costs, best_change
+from shopfloor.core.pool.conditions import Condition
+from shopfloor.core.pool.groups import group_laws
+from shopfloor.core.pool.risk import chance_of_any
 from tests.published.life import case, lives_of, lives_with_causes
 
 FILE = "lives.csv"
@@ -44,10 +49,10 @@ def written(path: Path, lives: Lives) -> Path:
 
 @pytest.mark.parametrize("name", ["nist-8.4.1.2", "part-cracking", "mixed-log-1", "macs-aids"])
 def test_published_fits(tmp_path: Path, name: str) -> None:
-    """Right-censored, interval, mixed and part-used lives come out as published."""
+    """By profile likelihood right-censored, interval, mixed and part-used lives come out as published."""
     published = case("life", name)
     path = written(tmp_path / FILE, lives_of(published["data"]))
-    fit = answer(path, "--level", "0.95")["weibull"]
+    fit = answer(path, "--level", "0.95", "--interval", "profile")["weibull"]
     expected = published["expected"]
     for key, known in (("shape", "beta"), ("scale", "eta"), ("log_likelihood", "loglik"), ("life_10", "b10")):
         assert expected[known] == pytest.approx(fit[key], rel=1e-6)
@@ -58,10 +63,10 @@ def test_published_fits(tmp_path: Path, name: str) -> None:
 
 @pytest.mark.parametrize("name", ["nist-8.4.1.2", "part-cracking", "mixed-log-1", "macs-aids"])
 def test_calibrated_holds_with_few_failures(tmp_path: Path, name: str) -> None:
-    """On request: a flatter shape within its interval; the published most likely law stands beside it."""
+    """Unless told otherwise: a flatter shape within its interval; the published most likely law stands beside it."""
     published = case("life", name)
     path = written(tmp_path / FILE, lives_of(published["data"]))
-    fit = answer(path, "--interval", "calibrated")["weibull"]
+    fit = answer(path)["weibull"]
     assert (0.90, "calibrated") == (fit["level"], fit["method"])
     for key, known in (("shape_mle", "beta"), ("scale_mle", "eta"), ("log_likelihood", "loglik")):
         assert published["expected"][known] == pytest.approx(fit[key], rel=1e-6)
@@ -86,7 +91,7 @@ def test_published_modes(tmp_path: Path) -> None:
     modes = answer(path)["modes"]
     for mode, expected in published["expected"]["cause_specific_weibull"].items():
         assert (expected["beta"], expected["eta"]) == pytest.approx(
-            (modes[mode]["shape"], modes[mode]["scale"]), rel=1e-6
+            (modes[mode]["shape_mle"], modes[mode]["scale_mle"]), rel=1e-6
         )
         assert 30 == modes[mode]["lives"]
     assert {"surge": 15, "wearout": 7} == {mode: fit["failures"] for mode, fit in modes.items()}
@@ -106,18 +111,73 @@ def test_no_failures_give_a_lower_bound(tmp_path: Path) -> None:
     assert (None, None, "unknown") == tuple(said["replacement"][key] for key in ("age", "saving", "gain"))
 
 
-def test_replacement_and_risk_of_a_fit(tmp_path: Path) -> None:
-    """Both follow from the fitted law, with intervals around them."""
-    said = answer(
-        written(tmp_path / FILE, lives_of(case("life", "shock-absorber")["data"])),
-        *("--cost-planned", "1", "--cost-failure", "10", "--age", "20000", "--next", "2000"),
-    )
+ASKED = ("--cost-planned", "1", "--cost-failure", "10", "--age", "200", "--next", "50")
+
+
+def test_change_and_risk_are_those_of_the_pages(tmp_path: Path) -> None:
+    """Both come from the posterior that the pages use, with intervals and with what they lean on."""
+    ages = [300, 340, 380, 410, 430, 470, 500]
+    lives = Lives.of([*ages, 200], [*ages, math.inf])
+    said = answer(written(tmp_path / FILE, lives), *ASKED)
+    (group,) = group_laws(lives, [Condition("", "")], np.zeros(8, np.int64))
+    change = best_change(group.laws, Costs(1.0, (10.0,)), 0.9)
+    risk = chance_of_any(group.laws, (200.0,), 50, 0.9)
     plan = said["replacement"]
-    assert pytest.approx(0.1177718, rel=1e-4) == said["risk"]
-    assert said["risk_interval"][0] < said["risk"] < said["risk_interval"][1]
-    assert plan["saving_interval"][0] < plan["saving"] < plan["saving_interval"][1]
+    assert [change.age, change.saving, change.gain] == [plan[key] for key in ("age", "saving", "gain")]
+    assert [list(change.saving_interval), list(change.flat or ())] == [plan["saving_interval"], plan["flat"]]
+    assert [risk.value, [risk.lower, risk.upper]] == [said["risk"], said["risk_interval"]]
     assert plan["cost_per_hole"] < plan["cost_per_hole_run_to_failure"]
-    assert 0 < plan["age"] < said["weibull"]["scale"]
+    assert group.leaning == said["leaning"] < 0.1
+
+
+GROUPED = """tap_type,material,iso_group,speed,lower,upper,mode
+M8,St 37,P,10,300,300,break
+M8,St 37,P,10,420,420,break
+M8,St 37,P,10,380,400,wear
+M8,St 37,P,10,250,,
+M8,V2A,M,6,150,150,break
+M8,V2A,M,6,100,,
+M8,AlMg3,N,,600,,
+"""
+
+
+def test_groups_of_one_table_lean_on_each_other(tmp_path: Path) -> None:
+    """Each group has its change and risk; the fewer its own failures, the more it leans on like taps, and says so."""
+    path = tmp_path / FILE
+    path.write_text(GROUPED, encoding="utf-8")
+    said = answer(path, *ASKED)
+    groups = said["groups"]
+    assert [("St 37", 3, 4), ("V2A", 1, 2), ("AlMg3", 0, 1)] == [
+        (group["material"], group["failures"], group["lives"]) for group in groups
+    ]
+    assert ("M8", "P", 10.0, None) == (
+        *(groups[0][key] for key in ("tap_type", "iso_group", "speed")), groups[2]["speed"]
+    )  # fmt: skip
+    leaning = [group["leaning"] for group in groups]
+    assert sorted(leaning) == leaning
+    assert all(0 < group["risk_interval"][0] < group["risk"] < group["risk_interval"][1] for group in groups)
+    assert "replacement" not in said
+    told = life(path, *ASKED).stdout
+    assert "Group M8, V2A, ISO M, 6 m/min\n  evidence: 2 taps, 1 failure, 250 holes\n" in told
+    assert f"rest on these taps, {leaning[1]:.0%} from like taps" in told
+
+
+def test_fewer_than_three_failures_promise_nothing(tmp_path: Path) -> None:
+    """As on the pages: no saving is claimed or denied; for the risk a bound from the lives themselves."""
+    ages = [390, 410]
+    said = answer(written(tmp_path / FILE, Lives.of([*ages, 100], [*ages, math.inf])), *ASKED)
+    assert ("unknown", None) == (said["replacement"]["gain"], said["replacement"]["age"])
+    assert said["replacement"]["reason"].startswith("Too few failures in the log (2)")
+    assert (None, None) == (said["risk"], said["leaning"])
+    assert 0 <= said["risk_interval"][0] < said["risk_interval"][1] <= 1
+
+
+@pytest.mark.parametrize("cost", ["0", "-1"])
+def test_costs_of_a_table_are_checked(tmp_path: Path, cost: str) -> None:
+    """By name, before anything is worked out; however few the failures are."""
+    result = life(written(tmp_path / FILE, Lives.of([5], [math.inf])), "--cost-planned", "1", "--cost-failure", cost)
+    assert 2 == result.exit_code
+    assert "cost failure" in result.stderr
 
 
 def test_a_given_law() -> None:
@@ -151,7 +211,14 @@ def test_for_people(tmp_path: Path) -> None:
     path = written(tmp_path / FILE, lives_with_causes(case("life", "device-g")["data"]))
     result = life(path, "--cost-planned", "1", "--cost-failure", "5", "--age", "100", "--next", "50")
     assert 0 == result.exit_code
-    for words in ("30 taps, 22 failures", "Mode 'surge'", "90 % interval", "Change in time", "Risk in the next holes"):
+    for words in (
+        "30 taps, 22 failures",
+        "Mode 'surge'",
+        "90 % interval",
+        "Change in time",
+        "Risk in the next holes",
+        "% from what is usual of taps",
+    ):
         assert words in result.stdout
 
 

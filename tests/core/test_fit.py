@@ -13,7 +13,6 @@ from shopfloor.core.bounds import NotEnoughData
 from shopfloor.core.errors import InputError
 from shopfloor.core.fit import WeibullFit, fit_modes, fit_weibull
 from shopfloor.core.observations import Lives
-from shopfloor.core.replacement import advise_replacement
 from tests.core.random_lives import Life, any_lives, lives_from, mixed_lives, one_life
 from tests.published.life import case, lives_of, lives_with_causes
 
@@ -212,9 +211,9 @@ def test_shares_are_checked(p: float) -> None:
 def figures(lives: Lives) -> list[float]:
     """Every number that a result offers, each checked to be a number."""
     fit = fit_weibull(lives)
-    risk, band, advice = fit.risk(100, 50), fit.survival_band([0, 10, 1000, 1e9]), advise_replacement(fit, 1, 10)
+    risk, band = fit.risk(100, 50), fit.survival_band([0, 10, 1000, 1e9])
     shown: list[Any] = [*fit.shape_interval, *fit.scale_interval, *fit.life_interval(0.1)]
-    shown += [risk.lower, risk.upper, *band.lower, *band.upper, *(advice.saving_interval or ())]
+    shown += [risk.lower, risk.upper, *band.lower, *band.upper]
     if isinstance(fit, WeibullFit):
         shown += [fit.weibull.shape, fit.weibull.scale, fit.log_likelihood, risk.value]
     return [float(number) for number in shown]

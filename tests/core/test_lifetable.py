@@ -8,7 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.lifetable import number_in, read_lives
+from shopfloor.core.lifetable import number_in, read_life_table
+from shopfloor.core.pool.conditions import Condition
+from shopfloor.core.vocabulary import IsoGroup
 
 INF = math.inf
 
@@ -22,7 +24,7 @@ def file(tmp_path: Path) -> Path:
 def test_every_column(file: Path) -> None:
     """Exact, interval, survivor, part-used, several alike."""
     file.write_text("lower,upper,entry,mode,count\n447,447,,break,\n410,460,0,break,1\n260,,,,2\n380,380.5,150,wear,\n")
-    lives = read_lives(file)
+    lives = read_life_table(file).lives
     assert [447, 410, 260, 380] == lives.lower.tolist()
     assert [447, 460, INF, 380.5] == lives.upper.tolist()
     assert [0, 0, 0, 150] == lives.entry.tolist()
@@ -43,7 +45,7 @@ def test_every_column(file: Path) -> None:
 def test_as_spreadsheets_write_it(file: Path, content: bytes) -> None:
     """Byte-order mark, semicolons, CRLF, capitals, quotes, empty lines, any order of columns."""
     file.write_bytes(content)
-    lives = read_lives(file)
+    lives = read_life_table(file).lives
     assert [[447, 260], [447, INF]] == [lives.lower.tolist(), lives.upper.tolist()]
 
 
@@ -76,7 +78,7 @@ def test_a_bad_row_is_named_with_its_column(file: Path, row: str, field: str) ->
     """The row as a spreadsheet counts it, the heading being row 1."""
     file.write_text(f"lower,upper,entry,mode,count\n5,6,,,\n{row}\n", encoding="utf-8")
     with pytest.raises(InputError) as error:
-        read_lives(file)
+        read_life_table(file)
     assert (3, field) in {(problem.row, problem.field) for problem in error.value.problems}
 
 
@@ -84,7 +86,7 @@ def test_every_bad_row_is_named(file: Path) -> None:
     """All at once, in order, whether a cell cannot be read or makes no sense."""
     file.write_text("lower,upper,count\nx,5,1\n5,4,1\n5,,1\n5,,x\n")
     with pytest.raises(InputError) as error:
-        read_lives(file)
+        read_life_table(file)
     assert [2, 3, 5] == [problem.row for problem in error.value.problems]
 
 
@@ -107,21 +109,57 @@ def test_what_is_no_table_is_refused(file: Path, content: bytes) -> None:
     """Empty, no rows, missing, unknown or doubled columns, no UTF-8, binary."""
     file.write_bytes(content)
     with pytest.raises(InputError):
-        read_lives(file)
+        read_life_table(file)
 
 
 def test_no_such_file_is_refused(tmp_path: Path) -> None:
     """A missing file, or a folder."""
     for path in (tmp_path / "missing.csv", tmp_path):
         with pytest.raises(InputError, match="file"):
-            read_lives(path)
+            read_life_table(path)
 
 
 def test_an_unknown_column_is_named(file: Path) -> None:
     """And the known ones are listed."""
     file.write_text("lower,upper,colour\n5,6,red\n")
     with pytest.raises(InputError, match=r"colour.*lower, upper, entry, mode, count"):
-        read_lives(file)
+        read_life_table(file)
+
+
+def test_groups_are_told_apart(file: Path) -> None:
+    """Tap type, material, ISO group and speed, as far as they are there; equal ones are one group."""
+    file.write_text(
+        "Tap Type,iso_group,material,speed,lower,upper\nM8,p,steel,10,5,5\nM8,N,brass,,6,\nM8,P,steel,10.0,7,7\n"
+    )
+    table = read_life_table(file)
+    assert (Condition("M8", "steel", IsoGroup.P, 10.0), Condition("M8", "brass", IsoGroup.N)) == table.conditions
+    assert ([0, 1, 0], True) == (table.place.tolist(), table.is_grouped)
+
+
+def test_without_groups_all_lives_are_of_one(file: Path) -> None:
+    """Which has no name."""
+    file.write_text("lower,upper\n5,5\n6,\n")
+    table = read_life_table(file)
+    assert ((Condition("", ""),), False) == (table.conditions, table.is_grouped)
+
+
+@pytest.mark.parametrize(
+    ("cells", "field"),
+    [("X,,", "iso group"), (",fast,", "speed"), (",0,", "speed"), (",1e4,", "speed"), (",,b\x07", "tap type")],
+)
+def test_bad_groups_are_named(file: Path, cells: str, field: str) -> None:
+    """With row and column."""
+    file.write_text(f"iso group,speed,tap type,lower,upper\nP,10,M8,5,6\n{cells},5,6\n")
+    with pytest.raises(InputError) as error:
+        read_life_table(file)
+    assert [(3, field)] == [(problem.row, problem.field) for problem in error.value.problems]
+
+
+def test_too_many_groups_are_refused(file: Path) -> None:
+    """Each takes time; hundreds mean that a column holds what tells no groups."""
+    file.write_text("lower,upper,speed\n" + "".join(f"5,5,{0.1 * i}\n" for i in range(1, 300)))
+    with pytest.raises(InputError, match="299 groups of tap type, material and speed; give at most 200"):
+        read_life_table(file)
 
 
 @given(st.text(max_size=20))

@@ -9,12 +9,9 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.fit import WeibullFit, fit_weibull
-from shopfloor.core.observations import Lives
-from shopfloor.core.replacement import advise_replacement, cost_per_hole, replacement_age
+from shopfloor.core.replacement import cost_per_hole, replacement_age
 from shopfloor.core.weibull import Weibull
-from tests.core.random_lives import any_lives
-from tests.published.life import case, lives_of
+from tests.published.life import case
 
 INF = math.inf
 GRID = case("replacement", "age-replacement-grid")["expected"]
@@ -106,101 +103,10 @@ def test_cost_of_never_changing_is_cost_of_failures() -> None:
 @pytest.mark.parametrize("cost", [0, -1, math.nan, INF])
 def test_costs_are_checked(cost: float) -> None:
     """The error names the cost."""
-    fit = fit_weibull(Lives.of([5], [INF]))
     with pytest.raises(InputError, match=r"cost.planned"):
         replacement_age(Weibull(2, 100), cost, 5)
     with pytest.raises(InputError, match=r"cost.failure"):
-        advise_replacement(fit, 1, cost)
-
-
-WORN = Lives.of([300, 340, 380, 410, 430, 470, 500, 200], [300, 340, 380, 410, 430, 470, 500, INF])
-
-
-def test_steep_wear_is_a_sure_gain() -> None:
-    """All laws that the data allow save; the suggested age lies in the flat region."""
-    advice = advise_replacement(fit_weibull(WORN), 1, 10)
-    assert advice.plan is not None
-    assert advice.plan.age is not None
-    assert advice.saving_interval is not None
-    assert advice.flat is not None
-    assert "sure" == advice.gain
-    assert 0 < advice.saving_interval[0] < advice.plan.saving < advice.saving_interval[1] < 1
-    assert advice.flat[0] < advice.plan.age < advice.flat[1]
-    assert (8, 7) == (advice.evidence.taps, advice.evidence.failures)
-
-
-def test_ends_of_the_flat_region_cost_two_percent_more() -> None:
-    """So anywhere between them is as good, in practice."""
-    fit = fit_weibull(WORN)
-    assert isinstance(fit, WeibullFit)
-    advice = advise_replacement(fit, 1, 10)
-    assert advice.plan is not None
-    assert advice.flat is not None
-    for age in advice.flat:
-        assert 1.02 * advice.plan.cost_per_hole == pytest.approx(cost_per_hole(fit.weibull, age, 1, 10), rel=1e-9)
-
-
-def test_flat_region_may_never_end() -> None:
-    """Where running to failure is within 2 % of the best."""
-    advice = advise_replacement(fit_weibull(WORN), 1, 1.05)
-    assert advice.flat is not None
-    assert INF == advice.flat[1]
-
-
-def test_falling_hazard_gains_nothing() -> None:
-    """Few failures, shape below 1 (Meeker & Escobar 1998, Bearing-A): no age, and the sentence says why."""
-    advice = advise_replacement(fit_weibull(lives_of(case("life", "bearing-a-few-failures")["data"])), 1, 10)
-    assert advice.plan is not None
-    assert (None, "none") == (advice.plan.age, advice.gain)
-    assert "Nothing to gain: failures come no more often on old taps than on fresh ones" == advice.reason
-    assert advice.saving_interval is not None
-    assert 0 == advice.saving_interval[0] < advice.saving_interval[1]
-
-
-def test_a_doubtful_rise_is_no_claim() -> None:
-    """Shape 1.06 with an interval that spans 1 (Nelson 1982, diesel fans): too early to tell."""
-    fit = fit_weibull(lives_of(case("life", "diesel-fan")["data"]), interval="profile")
-    assert "unknown" == advise_replacement(fit, 1, 50).gain
-
-
-def test_a_probable_rise_is_likely() -> None:
-    """Five failures, shape 2.3 with an interval down to 1 (Abernethy, appendix C.5)."""
-    advice = advise_replacement(fit_weibull(lives_of(case("life", "abernethy-c5")["data"])), 1, 10)
-    assert "likely" == advice.gain
-    assert "probably" in advice.reason
-
-
-@pytest.mark.parametrize("ages", [[400], [390, 410]])
-def test_too_few_failures_promise_nothing(ages: list[int]) -> None:
-    """Below three failures no saving is claimed or denied, however steep the fit happens to be."""
-    advice = advise_replacement(fit_weibull(Lives.of([*ages, 100], [*ages, INF])), 1, 10)
-    assert "unknown" == advice.gain
-    assert "saves:" not in advice.reason
-    assert "probably" not in advice.reason
-
-
-def test_cheap_failures_gain_nothing() -> None:
-    """A failure that costs no more than a change is left to come."""
-    advice = advise_replacement(fit_weibull(WORN), 5, 5)
-    assert "none" == advice.gain
-    assert "costs no more" in advice.reason
-
-
-def test_no_failures_no_advice() -> None:
-    """Unknown, with the reason, and no number."""
-    advice = advise_replacement(fit_weibull(Lives.of([500], [INF])), 1, 10)
-    assert ("unknown", None, None, None) == (advice.gain, advice.plan, advice.saving_interval, advice.flat)
-    assert "no failure yet" in advice.reason
-
-
-@given(any_lives, st.floats(0.01, 1e6), st.floats(0.01, 1e6))
-def test_any_lives_and_costs_give_advice(lives: Lives, planned: float, failure: float) -> None:
-    """No crash, no warning; the saving lies within its interval."""
-    advice = advise_replacement(fit_weibull(lives), planned, failure)
-    assert advice.reason
-    if advice.plan is not None:
-        assert advice.saving_interval is not None
-        assert advice.saving_interval[0] - 1e-9 <= advice.plan.saving <= advice.saving_interval[1] + 1e-9
+        replacement_age(Weibull(2, 100), 1, cost)
 
 
 def test_a_hazard_that_hardly_rises_still_has_its_cheapest_age() -> None:

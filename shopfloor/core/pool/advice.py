@@ -33,6 +33,9 @@ WORTH_SAYING = 0.02
 LIKELY = 0.5
 """A change that is as likely to lose as to save is not advised, whatever it might save. Common practice, no source."""
 
+FEWEST_FAILURES = 3
+"""In the whole log: with fewer, any saving is anybody's guess. Common practice, no source."""
+
 FLAT = 0.02
 """Ages whose expected cost is within 2 % of the least are as good. Common practice, no source."""
 
@@ -44,6 +47,11 @@ _REASONS: dict[Gain, str] = {
     "likely": "Changing in time probably saves: failures seem to come more often on old taps",
     "none": "Nothing to gain by changing in time: it would cost about as much as it saves, or more",
 }
+
+
+def too_few(failures: int) -> str:
+    """Why nothing is said with fewer than `FEWEST_FAILURES` in the log."""
+    return f"Too few failures in the log ({failures}) to say whether changing in time saves"
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.advice import interval
 from shopfloor.core.pool.curves import spent
 from shopfloor.core.pool.laws import Laws, weights
+from shopfloor.core.weibull import checked_ages
 
 
 def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, level: float) -> Estimate:
@@ -31,14 +32,26 @@ def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, leve
     ----------
     W. Nelson, Accelerated Testing, 1990, chapter 10 (cumulative exposure)
     """
+    return chance_of_any([laws], past, next_holes, level)
+
+
+def chance_of_any(modes: Sequence[Laws], past: Sequence[float], next_holes: float, level: float) -> Estimate:
+    """Chance that a tap fails, by whichever of several modes, within the next holes; else as `chance_of_failing`."""
+    checked_ages("age", past)
+    checked_ages("next", next_holes)
+    chance = -np.expm1(-np.sum([_spent_in(laws, past, next_holes) for laws in modes], axis=0))
+    weight = weights(modes)
+    return Estimate(float(weight @ chance), *interval(chance, weight, level), level)
+
+
+def _spent_in(laws: Laws, past: Sequence[float], next_holes: float) -> FloatArray:
+    """By how much -log S grows in the next holes, under each law."""
     shape = np.exp(laws.log_shape[:, -1])
     used = used_up(laws, past)
     with np.errstate(divide="ignore"):
         ends = (np.log(used), np.log(used + next_holes * np.exp(-laws.log_scale[:, -1])))
     before, after = (spent(np.exp(np.minimum(shape * end, 300.0)), laws.frailty) for end in ends)
-    chance = -np.expm1(before - after)
-    weight = weights([laws])
-    return Estimate(float(weight @ chance), *interval(chance, weight, level), level)
+    return np.asarray(after - before)
 
 
 def used_up(laws: Laws, past: Sequence[float]) -> FloatArray:

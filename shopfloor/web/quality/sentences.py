@@ -7,8 +7,8 @@ from collections.abc import Iterable
 
 from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.counting import counted as count_words
+from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.rates import Rate
-from shopfloor.core.replacement import FEWEST_FAILURES
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place

@@ -1,0 +1,66 @@
+"""What a table of lives tells of each of its groups: the posterior of all groups together, without a record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.pool.conditions import Condition, Histories, IntArray
+from shopfloor.core.pool.laws import Laws, draw
+from shopfloor.core.pool.posterior import posterior
+from shopfloor.core.vocabulary import Mode
+
+
+@dataclass(frozen=True, eq=False)
+class GroupLaws:
+    """What is known of the lives under one condition.
+
+    Attributes
+    ----------
+    evidence             lives, failures and holes of exactly this condition
+    leaning : float      share of what is known of the first mode there that comes from the other groups, and from what
+                         is known of taps beforehand
+    modes, laws          the modes of failure, which compete, and the draws of the laws of each
+    """
+
+    condition: Condition
+    evidence: Evidence
+    leaning: float
+    modes: tuple[str, ...]
+    laws: tuple[Laws, ...]
+
+
+def group_laws(lives: Lives, conditions: Sequence[Condition], place: IntArray) -> list[GroupLaws]:
+    """The laws of life in each group, leaning on the others where it has few failures.
+
+    Parameters
+    ----------
+    lives         holes; each spent under one condition
+    conditions    those of the lives; each once
+    place         shape (n,): the place of each life's condition in `conditions`
+    """
+    modes = competing_modes(lives)
+    histories = Histories.plain(lives, place, len(conditions))
+    known = [posterior(histories, conditions, mode) for mode in modes]
+    return [
+        GroupLaws(
+            condition,
+            lives.rows(np.flatnonzero(place == i)).evidence,
+            known[0].leaning(condition),
+            modes,
+            tuple(draw(one, [condition], stream=stream) for stream, one in enumerate(known)),
+        )
+        for i, condition in enumerate(conditions)
+    ]
+
+
+def competing_modes(lives: Lives) -> tuple[str, ...]:
+    """The modes that these lives can fail by: break and wear where either is named, else those that are named.
+
+    Where none is named all failures count as of one mode, without a name.
+    """
+    told, usual = tuple(lives.modes()), tuple(mode.value for mode in Mode)
+    return usual if told and set(told) <= set(usual) else told or ("",)
