@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.advice import Costs, best_change
 from shopfloor.core.pool.laws import Laws
 from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
 from shopfloor.core.replacement import cost_per_hole, replacement_age
 from shopfloor.core.weibull import Weibull
+from tests.published.life import case
 
 COSTS = Costs(1.0, (8.0,))
 
@@ -38,6 +40,27 @@ def test_one_known_law_is_advised_as_the_exact_solution(shape: float, scale: flo
     assert best.age is not None
     area, _ = quad(lambda age: float(law.survival(age)), 0, found.age)
     assert area == pytest.approx(found.holes_per_tap, rel=0.08)
+
+
+class Uniform(Laws):
+    """Lives spread evenly between 0 and 1,000 holes, for sure."""
+
+    def spent(self, ages: FloatArray) -> FloatArray:
+        """-log of the share that lasts, the same in every draw."""
+        return np.tile(-np.log(np.maximum(1 - ages / 1000, 1e-300)), (len(self.frailty), 1))
+
+
+def test_the_best_age_of_a_law_that_is_no_weibull_law() -> None:
+    """Barlow & Hunter 1960, lives uniform on (0, 1): T = sqrt(k^2 + 2 k) - k, k = Cp / (Cf - Cp)."""
+    published = case("replacement", "age-replacement-uniform-closed-form")
+    planned, failure = published["data"]["cost_planned"], published["data"]["cost_failure"]
+    k = planned / (failure - planned)
+    assert published["expected"]["optimal_age"] == pytest.approx(np.sqrt(k * k + 2 * k) - k)
+    laws = Uniform(np.zeros((3, 1)), np.full((3, 1), np.log(500.0)), np.zeros(3), np.zeros(3))
+    found = best_change([laws], Costs(planned, (failure,)), 0.9)
+    assert 1000 * published["expected"]["optimal_age"] == pytest.approx(found.age, rel=0.01)
+    cost = (planned * 0.5 + failure * 0.5) / (500 - 125)
+    assert cost == pytest.approx(found.cost_per_hole, rel=5e-3)
 
 
 def test_two_modes_compete_with_their_own_costs() -> None:
