@@ -1,14 +1,11 @@
-"""Time of a fit, ours against lifelines and reliability, and of many at once: `python -m tests.bench.bench_fits`.
+"""Time of a fit, ours against four packages, and of many at once: `python -m tests.bench.bench_fits`.
 
 Measured in one run, not asserted: the best of several rounds for each, and how many times longer the others take.
 """
 
 from __future__ import annotations
 
-import contextlib
-import io
 import time
-import warnings
 from collections.abc import Callable
 
 import numpy as np
@@ -17,6 +14,7 @@ from shopfloor.core.fit import WeibullFit, fit_weibull
 from shopfloor.core.many import fit_many
 from shopfloor.core.observations import Lives
 from shopfloor.core.regression import fit_regression
+from tests.core.other_fitters import lifelines_fit, quiet, reliability_fit, scipy_fit, surpyval_fit
 from tests.core.random_lives import mixed_lives
 
 Fit = Callable[[], float]
@@ -54,27 +52,6 @@ def with_intervals(lives: Lives) -> float:
     assert fit.scale_interval[0] < fit.scale_interval[1]
     assert fit.life_interval(0.1)[0] < fit.life_interval(0.1)[1]
     return fit.log_likelihood
-
-
-def lifelines_fit(lives: Lives) -> float:
-    """lifelines: the law with its Wald errors."""
-    from lifelines import WeibullFitter
-
-    fitter = WeibullFitter()
-    if np.any(lives.is_failure & ~lives.is_exact) or lives.entry.any():
-        fitter.fit_interval_censoring(lives.lower, lives.upper, entry=lives.entry)
-    else:
-        fitter.fit(lives.lower, lives.is_exact)
-    return float(fitter.log_likelihood_)
-
-
-def reliability_fit(lives: Lives) -> float:
-    """reliability: the law with its Wald intervals; exact and right-censored lives only."""
-    from reliability.Fitters import Fit_Weibull_2P
-
-    failures, survivors = lives.lower[lives.is_exact], lives.lower[~lives.is_failure]
-    fit = Fit_Weibull_2P(failures=failures, right_censored=survivors, show_probability_plot=False, print_results=False)
-    return float(fit.loglik)
 
 
 def many_groups(groups: int, n: int) -> None:
@@ -127,8 +104,7 @@ def report(title: str, lives: Lives, fits: dict[str, Callable[[Lives], float]]) 
     print(f"{title}: {lives.lives} lives, {lives.failures} failures")
     ours = 0.0
     for name, fit in fits.items():
-        with contextlib.redirect_stdout(io.StringIO()), warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with quiet():
             milliseconds, found = best_of(lambda fit=fit: fit(lives), 100 if name.startswith("ours") else 10)  # type: ignore[misc]
         ours = ours or milliseconds
         print(f"  {name:24}{milliseconds:10.2f} ms{milliseconds / ours:8.1f} x   log-likelihood {found:.7f}")
@@ -137,9 +113,11 @@ def report(title: str, lives: Lives, fits: dict[str, Callable[[Lives], float]]) 
 def main() -> None:
     """Both kinds of lives, all fitters that can do them."""
     ours = {"ours, law only": point, "ours, with intervals": with_intervals}
-    report("Right-censored", right_censored(20), {**ours, "lifelines": lifelines_fit, "reliability": reliability_fit})
-    report("Right-censored", right_censored(200), {**ours, "lifelines": lifelines_fit, "reliability": reliability_fit})
-    report("Intervals, part-used taps", mixed_lives(1, 200), {**ours, "lifelines": lifelines_fit})
+    any_mix = {"lifelines": lifelines_fit, "surpyval": surpyval_fit}
+    for n in (20, 200):
+        others = {**any_mix, "reliability": reliability_fit, "scipy": scipy_fit}
+        report("Right-censored", right_censored(n), {**ours, **others})
+    report("Intervals, part-used taps", mixed_lives(1, 200), {**ours, **any_mix})
     many_groups(2000, 30)
     regression(2000)
 
