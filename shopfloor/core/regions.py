@@ -2,8 +2,8 @@
 
 The region holds all laws with 2 (maximum - log-likelihood) at most the chi-square quantile (1 degree of freedom) of the
 level. The interval of any figure is the range of that figure over the region, so one walk along the region's border
-serves shape, scale, lives, survival and risks alike. An `Adjustment` changes the log-likelihood and the quantile so
-that the intervals hold their level with few failures. All groups of lives are walked at once.
+serves shape, scale, lives, survival and risks alike. An `Adjustment` changes the log-likelihood and the quantile, the
+latter by direction, so that the intervals hold their level with few failures. All groups of lives are walked at once.
 
 Reference: W. Q. Meeker & L. A. Escobar, Teaching about approximate confidence regions based on maximum likelihood
 estimation, The American Statistician 49 (1995) 48-53; Statistical Methods for Reliability Data, 1998, section 8.3.
@@ -39,7 +39,15 @@ ANGLES = (np.arange(BORDER_POINTS) + 0.5) * (2 * math.pi / BORDER_POINTS)
 
 
 class Curves(Protocol):
-    """The log-likelihoods of g groups of lives."""
+    """The log-likelihoods of g groups of lives, with failures at known ages and within intervals of each."""
+
+    @property
+    def exact(self) -> FloatArray:
+        """Shape (g,)."""
+
+    @property
+    def interval(self) -> FloatArray:
+        """Shape (g,)."""
 
     def at(self, shape: FloatArray) -> Slices:
         """Along c at shapes of shape (g, m): g * m curves, group after group."""
@@ -53,6 +61,16 @@ class OneGroup:
     """A single likelihood, as the only one of its groups."""
 
     likelihood: Likelihood
+
+    @property
+    def exact(self) -> FloatArray:
+        """See `Curves`."""
+        return np.array([self.likelihood.exact])
+
+    @property
+    def interval(self) -> FloatArray:
+        """See `Curves`."""
+        return np.array([self.likelihood.interval])
 
     def at(self, shape: FloatArray) -> Slices:
         """See `Curves`."""
@@ -113,11 +131,27 @@ class Regions:
         flat = angle.reshape(len(self.log_shape), -1)
         low, high = (end[:, None] for end in self.ends)
         log_shape = np.clip((low + high) / 2 + (high - low) / 2 * np.cos(flat), low, high)
-        target = (self.maximum - self.fall)[:, None] + self.adjustment.value(log_shape)
+        target = self.maximum[:, None] - self._fall(flat) + self.adjustment.value(log_shape)
         shape = np.exp(log_shape)
         slices = self.curves.at(shape)
         c = slices.edge(target.ravel(), np.sin(flat.ravel()) >= 0, slices.peak())
         return shape.reshape(angle.shape), c.reshape(angle.shape)
+
+    def _fall(self, angle: FloatArray) -> FloatArray:
+        """How far the log-likelihood may fall in each direction, shape (g, m); a circle but for its leaning."""
+        root, (long, steep) = self._root_of_fall[:, None], self._leans
+        return np.asarray((root - long[:, None] * np.sin(angle) + steep[:, None] * np.cos(angle)) ** 2 / 2)
+
+    @property
+    def _root_of_fall(self) -> FloatArray:
+        return np.sqrt(2 * self.fall)
+
+    @property
+    def _leans(self) -> tuple[FloatArray, FloatArray]:
+        """What the root of the fall is larger by towards long lives and steep shapes; never so much that it turns."""
+        most = self._root_of_fall / 4
+        long, steep = self.adjustment.leans(self.curves.exact, self.curves.interval)
+        return np.minimum(long, most), np.minimum(steep, most)
 
     @cached_property
     def walk(self) -> tuple[FloatArray, FloatArray]:
@@ -146,7 +180,7 @@ class Regions:
 
     def _end(self, limit: float) -> FloatArray:
         """Newton steps on the root of the profile deviance, nearly straight in log shape, kept between known points."""
-        goal = np.sqrt(2 * self.fall)
+        goal = self._root_of_fall + math.copysign(1.0, limit) * self._leans[1]
         done = self._root(self.profile(np.full(goal.shape, limit))[0]) <= goal
         inside, outside = self.log_shape, np.full(goal.shape, limit)
         here = np.where(done, limit, self._first_guess(goal, limit))

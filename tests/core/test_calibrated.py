@@ -76,6 +76,15 @@ def test_slopes_of_the_price(x: float) -> None:
     )
 
 
+def test_the_region_leans_less_with_more_failures() -> None:
+    """Towards long lives always, towards steep shapes for failures within intervals; profile likelihood never leans."""
+    exact, interval = np.array([4.0, 0.0, 50.0]), np.array([0.0, 4.0, 50.0])
+    long, steep = CALIBRATED.leans(exact, interval)
+    assert [0.125, 0.125, 0.025] == pytest.approx(list(long))
+    assert [0, 0.2, 0.02] == pytest.approx(list(steep))
+    assert not np.any(PLAIN.leans(exact, interval))
+
+
 def test_unknown_methods_are_refused() -> None:
     """The error names the interval and what there is."""
     with pytest.raises(InputError, match=r"^interval.*calibrated or profile"):
@@ -84,15 +93,15 @@ def test_unknown_methods_are_refused() -> None:
 
 @pytest.mark.parametrize("kind", ["failures", "intervals", "part-used"])
 def test_three_failures_hold_the_level(kind: str) -> None:
-    """3,000 groups with 3 failures, shape 2: each figure is held in 87 to 94 %, and missed on each side in under 9 %.
+    """3,000 groups with 3 failures, shape 2: each figure is held in 87 to 93 %, and missed on each side in under 8.5 %.
 
     The bench measures all designs; here two standard errors are 1 %.
     """
     lives, group = Design(kind, 2.0, 0.3, 3).draw(np.random.default_rng(8), 3000)
     fits = fit_many(lives, group)
     for name, held, above, below in misses(fits, Weibull(2.0, SCALE)):
-        assert 87 < held < 94, (name, held)
-        assert max(above, below) < 9, (name, above, below)
+        assert 87 < held < 93, (name, held)
+        assert max(above, below) < 8.5, (name, above, below)
 
 
 @pytest.mark.parametrize("failures", [3, 5, 10])

@@ -114,7 +114,7 @@ def test_profile_intervals_cover_the_truth() -> None:
 
 def test_open_ends_are_open() -> None:
     """Where lives seen only once do not bound the shape below, lives have no bound but 0 and infinity either."""
-    fit = fit_weibull(Lives.of([0, 0, 0, 100, 200], [100, 200, 300, INF, INF]))
+    fit = fit_weibull(Lives.of([0, 0, 0, 100, 200], [100, 200, 300, INF, INF]), interval="profile")
     assert isinstance(fit, WeibullFit)
     assert [0, 0] == [fit.shape_interval[0], fit.life_interval(0.1)[0]]
     assert [0, INF] == list(fit.scale_interval)
