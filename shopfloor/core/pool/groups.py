@@ -43,7 +43,7 @@ def group_laws(lives: Lives, conditions: Sequence[Condition], place: IntArray) -
     place         shape (n,): the place of each life's condition in `conditions`
     """
     modes = competing_modes(lives)
-    histories = Histories.plain(lives, place, len(conditions))
+    histories = Histories.plain(lives, place)
     known = [posterior(histories, conditions, mode) for mode in modes]
     return [
         GroupLaws(
