@@ -143,7 +143,7 @@ def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures
     if failures < FEWEST_FAILURES:
         nothing = {"saving_interval": None, "flat": None, "gain": "unknown", "reason": too_few(failures)}
         return _plan(None) | nothing
-    change = best_change(group.laws, told, level)
+    change = best_change(group.laws, told, level, group.experience)
     return _plan(change) | {
         "saving_interval": change.saving_interval,
         "flat": change.flat,

@@ -54,6 +54,7 @@ class Advice:
     leaning             share of what is known that comes from other taps, and from what was known beforehand
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
+    start               what to begin with there, from what is usual; None for a log without a life, too
     costs               of a change in time, of a break, of a worn tap
     stop_cost           what a change within a batch costs beyond one between batches
     circumstances       the holes that it is for
@@ -65,6 +66,7 @@ class Advice:
     leaning: float
     failures: int
     change: Change | None
+    start: Change | None
     costs: Costs
     stop_cost: float
     circumstances: Circumstances
@@ -89,9 +91,13 @@ class Advice:
     @property
     def reason(self) -> str:
         """Why a change is suggested or not, in a sentence."""
-        if self.change is None:
+        if self.change is not None:
+            return self.change.reason
+        if self.start is None or self.start.age is None:
             return too_few(self.failures)
-        return self.change.reason
+        return (
+            f"{too_few(self.failures)}. A careful start from what is usual: change at about {self.start.age:,.0f} holes"
+        )
 
     def change_at_for(self, holes: int, past: Past) -> int | None:
         """Holes at which to change a tap that has made `holes`, the past ones counted for what they used up."""
@@ -178,13 +184,14 @@ class LifeBook:
         known, holes = self._gathered.get(situation), self._pool.usual(situation) if holes is None else holes
         condition = self._pool.condition(situation, holes, is_reground=is_reground)
         is_enough = self._pool.failures >= FEWEST_FAILURES
-        laws = self._pool.laws(condition) if is_enough else {}
+        change = self._change(condition, costs)
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
             breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
             leaning=self._pool.leaning(condition) if is_enough else 1.0,
             failures=self._pool.failures,
-            change=best_change(list(laws.values()), costs, settings.level) if laws else None,
+            change=change if is_enough else None,
+            start=None if is_enough else change,
             costs=costs,
             # The work stands still once more for it: as long as a change takes. Common practice, no source.
             stop_cost=settings.change_cost,
@@ -194,6 +201,12 @@ class LifeBook:
             _condition=condition,
             _pool=self._pool,
         )
+
+    def _change(self, condition: Condition, costs: Costs) -> Change | None:
+        if not self._pool.has_lives:
+            return None
+        laws, experience = self._pool.laws(condition), self._pool.experience(condition)
+        return best_change(list(laws.values()), costs, self._settings.level, experience)
 
     def _price(self, tap_type: int) -> float | None:
         kind = self._session.get(TapType, tap_type)

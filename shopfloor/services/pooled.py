@@ -10,8 +10,9 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.pool.conditions import Condition, Histories
+from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.laws import Laws, draw
-from shopfloor.core.pool.posterior import Posterior, posterior
+from shopfloor.core.pool.posterior import Posterior, experience, posterior
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
@@ -38,8 +39,13 @@ class Pool:
 
     def read(self) -> None:
         """Work out what the log tells of every situation now, if it tells anything."""
-        if self.failures:
+        if self.has_lives:
             _ = self._known
+
+    @property
+    def has_lives(self) -> bool:
+        """Whether the log holds any use of a tap."""
+        return bool(self._rows)
 
     @cached_property
     def failures(self) -> int:
@@ -61,6 +67,10 @@ class Pool:
             known = enumerate(self._known.items())
             self._drawn[conditions] = {mode: draw(one, conditions, stream=i) for i, (mode, one) in known}
         return self._drawn[conditions]
+
+    def experience(self, condition: Condition) -> Experience:
+        """What the log holds, and what of it in the condition."""
+        return experience(list(self._known.values()), condition)
 
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""

@@ -46,7 +46,7 @@ def marked(response: Response) -> Response:
 def _compress(response: Response) -> Response:
     if response.mimetype not in _TEXTS or response.direct_passthrough or response.is_streamed:
         return response
-    if response.content_encoding is not None:
+    if "Content-Encoding" in response.headers:
         return response
     response.vary.add("Accept-Encoding")
     body = response.get_data()

@@ -11,7 +11,7 @@ from shopfloor.core.observations import Lives
 from shopfloor.core.pool.advice import Costs, best_change
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.laws import draw
-from shopfloor.core.pool.posterior import posterior
+from shopfloor.core.pool.posterior import experience, posterior
 from shopfloor.core.vocabulary import IsoGroup, Mode
 
 LEVEL = 0.90
@@ -30,5 +30,5 @@ def policy(log: Any) -> list[float | None]:
     for condition, group in zip(conditions, log.groups, strict=True):
         laws = [draw(one, [condition], stream=i) for i, one in enumerate(known)]
         costs = Costs(group.cost_planned, (group.cost_break, group.cost_wear)[: len(laws)])
-        answers.append(best_change(laws, costs, LEVEL).age)
+        answers.append(best_change(laws, costs, LEVEL, experience(known, condition)).age)
     return answers

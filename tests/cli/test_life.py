@@ -120,7 +120,7 @@ def test_change_and_risk_are_those_of_the_pages(tmp_path: Path) -> None:
     lives = Lives.of([*ages, 200], [*ages, math.inf])
     said = answer(written(tmp_path / FILE, lives), *ASKED)
     (group,) = group_laws(lives, [Condition("", "")], np.zeros(8, np.int64))
-    change = best_change(group.laws, Costs(1.0, (10.0,)), 0.9)
+    change = best_change(group.laws, Costs(1.0, (10.0,)), 0.9, group.experience)
     risk = chance_of_any(group.laws, (200.0,), 50, 0.9)
     plan = said["replacement"]
     assert [change.age, change.saving, change.gain] == [plan[key] for key in ("age", "saving", "gain")]

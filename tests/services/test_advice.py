@@ -75,11 +75,18 @@ def test_a_group_without_a_life_has_a_wide_answer(sqlite_shop: Shop) -> None:
 
 
 def test_two_failures_suggest_no_change(sqlite_shop: Shop) -> None:
-    """Two failures in the whole log promise no saving."""
+    """Two failures in the whole log promise no saving; what to begin with is said to come from what is usual."""
     lives(sqlite_shop, 300, 310)
     found = advice(sqlite_shop, situation(sqlite_shop))
     assert (None, None, None) == (found.change_at, found.saving, found.change)
-    assert "Too few failures in the log (2) to say whether changing in time saves" == found.reason
+    assert found.start is not None
+    assert found.start.age is not None
+    assert found.start.gain == "start"
+    assert (
+        f"""Too few failures in the log (2) to say whether changing in time saves. A careful start from what is \
+usual: change at about {found.start.age:.0f} holes"""
+        == found.reason
+    )
 
 
 def test_an_empty_log_gives_no_advice(sqlite_shop: Shop) -> None:

@@ -85,7 +85,7 @@ def test_a_tap_is_due_once_it_is_past_the_suggested_change(shop: Shop) -> None:
     broken_lives(shop, 380, 400, 410, 430, 450)
     change_at = _change_at(shop)
     log(shop, "T1", change_at + 5)
-    log(shop, "T2", change_at // 2 + 2)
+    log(shop, "T2", change_at * 2 // 3)
     log(shop, "T3", 10)
     found = board(shop.work)
     assert [Verdict.CHANGE_NOW, Verdict.NEXT_BATCH, Verdict.GOOD] == [

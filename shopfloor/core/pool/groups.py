@@ -9,8 +9,9 @@ import numpy as np
 
 from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.pool.conditions import Condition, Histories, IntArray
+from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.laws import Laws, draw
-from shopfloor.core.pool.posterior import posterior
+from shopfloor.core.pool.posterior import experience, posterior
 from shopfloor.core.vocabulary import Mode
 
 
@@ -23,12 +24,14 @@ class GroupLaws:
     evidence             lives, failures and holes of exactly this condition
     leaning : float      share of what is known of the first mode there that comes from the other groups, and from what
                          is known of taps beforehand
+    experience           what the table holds, and what of it here
     modes, laws          the modes of failure, which compete, and the draws of the laws of each
     """
 
     condition: Condition
     evidence: Evidence
     leaning: float
+    experience: Experience
     modes: tuple[str, ...]
     laws: tuple[Laws, ...]
 
@@ -50,6 +53,7 @@ def group_laws(lives: Lives, conditions: Sequence[Condition], place: IntArray) -
             condition,
             lives.rows(np.flatnonzero(place == i)).evidence,
             known[0].leaning(condition),
+            experience(known, condition),
             modes,
             tuple(draw(one, [condition], stream=stream) for stream, one in enumerate(known)),
         )

@@ -19,6 +19,7 @@ from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
 from shopfloor.core.pool.design import Design, design
+from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.priors import settings
 from shopfloor.core.pool.terms import ModeLikelihood
 
@@ -86,6 +87,14 @@ class Posterior:
         # The spread if nothing had been told here: (spread^-1 - told)^-1, without the inverse of a spread of equals.
         elsewhere = np.linalg.solve(np.eye(spread.shape[1]) - spread @ told, spread)[:, 1, 1]
         return float(np.clip(self.weight @ (spread[:, 1, 1] / elsewhere), 0.0, 1.0))
+
+
+def experience(modes: Sequence[Posterior], condition: Condition) -> Experience:
+    """What a log holds of all modes of failure, each with its posterior, and of the condition's group."""
+    failures = np.sum([one.likelihood.failures for one in modes], axis=0)
+    here = modes[0].groups.get(condition.group, [])
+    own = float(failures[here].sum())
+    return Experience(float(failures.sum()), own, float(modes[0].likelihood.lives[here].sum()) - own)
 
 
 def posterior(
@@ -168,4 +177,7 @@ def _climb(
         effects, terms, height = effects + step, next_terms, next_height
         if gain < 1e-6 and float(np.abs(step).max()) < 1e-3:
             return effects, terms, height
+    if float(np.abs(step).max()) < 1e-3:
+        # A ridge as narrow as taps that all broke at the same hole make it: what is left to climb changes nothing.
+        return effects, terms, height
     raise NotConverged("the posterior of the groups")

@@ -14,8 +14,8 @@ from shopfloor.core.pool.conditions import REGROUND, Trait
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant, Mode
 
 CENTRE = math.log(300.0)
-CENTRE_SD = 2.0
-"""A tap makes some hundred holes, within a factor of 7 or so either way. Common practice, no source."""
+CENTRE_SD = 0.8
+"""A tap makes some hundred holes in steel, within a factor of 5 or so either way. Common practice, no source."""
 
 USUAL_SPEED = 10.0
 """m/min; speeds are taken relative to it."""
@@ -44,11 +44,11 @@ GROUP_SDS = (0.15, 0.3, 0.65)
 """What no other effect explains of one tap type in one material at one speed: little, some, much."""
 
 SHAPES = {Mode.BREAK.value: math.log(2.1), Mode.WEAR.value: math.log(2.1 * 1.75)}
-SHAPE_SD, SHAPE_FAMILY_SD, SHAPE_GROUP_SD = 0.25, 0.15, 0.07
+SHAPE_SD, SHAPE_FAMILY_SD, SHAPE_GROUP_SD = 0.2, 0.15, 0.07
 """Breaks come with some dulling: shapes of 1.5 to 3. Wear is steeper: 3 to 5. A tap type's shape hardly depends on what
 it cuts. Common practice, no source; R. B. Abernethy, The New Weibull Handbook, chapter 2, has like ranges by mode."""
 
-FLAT_CHANCE = 0.35
+FLAT_CHANCE = 0.3
 FLAT_SHAPE_SD, FLAT_FAMILY_SD, FLAT_GROUP_SD = 0.06, 0.06, 0.05
 """Chance, before any data, that taps of a shop break by mishap and not by age: their shape is 1 then, within a tenth.
 Bottoming, packed chips and a hole out of line come first on every list of causes, so it is far from 0."""

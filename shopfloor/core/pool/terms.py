@@ -48,6 +48,7 @@ class ModeLikelihood:
         lives = histories.lives
         failed = lives.is_failure if mode is None else lives.is_failure & (lives.mode == mode)
         self.failures = np.bincount(histories.condition[failed], lives.count[failed], conditions)
+        self.lives = np.bincount(histories.condition, lives.count, conditions)
         plain = ~histories.is_mixed
         exact, between = failed & lives.is_exact, failed & ~lives.is_exact
         self._conditions = conditions

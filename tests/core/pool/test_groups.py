@@ -69,7 +69,7 @@ def test_any_failure_is_the_modes_together() -> None:
 def test_any_lives_and_costs_give_advice(lives: Lives, planned: float, failure: float) -> None:
     """One life, ties, 10^9 holes: no crash, no warning, numbers in order."""
     (group,) = group_laws(lives, [STEEL], alone(lives))
-    change = best_change(group.laws, Costs(planned, (failure,)), 0.9)
+    change = best_change(group.laws, Costs(planned, (failure,)), 0.9, group.experience)
     risk = chance_of_any(group.laws, (100.0,), 50, 0.9)
     assert change.reason
     assert change.age is None or 1 <= change.age < INF
