@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shopfloor.core.adjustment import DEFAULT_METHOD, PLAIN, Adjustment, adjustment_for
+from shopfloor.core.adjustment import DEFAULT_METHOD, adjustment_for
 from shopfloor.core.bounds import NotEnoughData
 from shopfloor.core.errors import InputError
 from shopfloor.core.intervals import (
@@ -31,8 +31,9 @@ from shopfloor.core.intervals import (
 )
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, Lives
-from shopfloor.core.regions import AS_GOOD_AS_OPEN, OneGroup, Region
-from shopfloor.core.search import Grid, Lack, Law, climb, lack_at_sight, lack_of
+from shopfloor.core.regions import AS_GOOD_AS_OPEN, Region
+from shopfloor.core.rivals import likelihood_of, most_likely_laws
+from shopfloor.core.search import Lack, search
 from shopfloor.core.weibull import Weibull, bounded_exp, checked_ages
 
 
@@ -146,38 +147,37 @@ def fit_weibull(lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFA
     intervals see `shopfloor.core.adjustment`
     """
     checked_level(level)
+    return _fitted(Likelihood(lives), lives.evidence, level, interval)
+
+
+def _fitted(likelihood: Likelihood, evidence: Evidence, level: float, interval: str) -> LifeResult:
+    """The law with the largest likelihood, or why there is none."""
     adjustment = adjustment_for(interval)
-    likelihood = Likelihood(lives)
-    found = _search(likelihood, adjustment)
+    found = search(likelihood, adjustment)
     if isinstance(found, Lack):
-        return NotEnoughData(lives.evidence, found.reason, found.enough, level, likelihood)
+        return NotEnoughData(evidence, found.reason, found.enough, level, likelihood)
     most_likely, law = found
     maximum = likelihood.value(*law) - float(adjustment.value(np.array(law[0])))
     region = Region(likelihood, *law, maximum, level, adjustment)
     laws = likelihood.weibull(*law), likelihood.weibull(*most_likely)
-    return WeibullFit(*laws, likelihood.value(*most_likely), level, interval, lives.evidence, region)
+    return WeibullFit(*laws, likelihood.value(*most_likely), level, interval, evidence, region)
 
 
 def fit_modes(
     lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFAULT_METHOD, modes: Sequence[str] | None = None
 ) -> dict[str, LifeResult]:
-    """A fit for each mode of failure (those that occur, or the given ones), other modes being survived until then.
+    """A fit for each mode of failure (those that occur, or the given ones), other modes running beside it.
+
+    Failures at known ages make modes independent: each is fitted with the others as survivors until then. Within an
+    interval of failure they are not (`shopfloor.core.competing`); then the laws are the most likely ones of all modes
+    together. The intervals of each are told with the others at those laws, so they leave out what the others' own
+    uncertainty adds: second-order, as it enters only by which part of an interval was lived through. A mode that shows
+    no law counts as one that does not occur within an interval.
 
     References: W. Q. Meeker & L. A. Escobar, Statistical Methods for Reliability Data, 1998, section 15.4
     """
+    checked_level(level)
     wanted = lives.modes() if modes is None else modes
-    return {mode: fit_weibull(lives.of_mode(mode), level, interval) for mode in wanted}
-
-
-def _search(likelihood: Likelihood, adjustment: Adjustment) -> tuple[Law, Law] | Lack:
-    """The most likely law and the best one once adjusted, or why there is none."""
-    lack = lack_at_sight(likelihood.failures, likelihood.exposed.weight.size, adjustment)
-    if lack is not None:
-        return lack
-    grid = Grid.of(OneGroup(likelihood), 1)
-    lack = grid.lacks(adjustment)[0]
-    if lack is not None:
-        return lack
-    most_likely = climb(likelihood, PLAIN, grid)
-    law = most_likely if adjustment is PLAIN else climb(likelihood, adjustment, grid, most_likely)
-    return lack_of(most_likely, law, adjustment) or (most_likely, law)
+    laws = most_likely_laws(lives)
+    seen = ((mode, likelihood_of(lives, mode, laws), lives.of_mode(mode).evidence) for mode in wanted)
+    return {mode: _fitted(likelihood, evidence, level, interval) for mode, likelihood, evidence in seen}

@@ -19,6 +19,7 @@ second derivatives below.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,9 @@ MAX_STEPS = 100
 
 SMALLEST_BEND = 1e-300
 """A curve that looks flat to doubles is taken as bent by this much, so that no step divides by 0."""
+
+Curve = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+"""First and second derivative by z = log m."""
 
 ALMOST_NOTHING = 1e-15
 ALMOST_ONE = 1 - ALMOST_NOTHING
@@ -70,6 +74,16 @@ class Stretches:
         decay = np.exp(-shape * self.width)
         share = decay / -np.expm1(-shape * self.width)
         return self.log_end + self.width * share, -(self.width**2) * share * (1 + share)
+
+    def derivatives(self, curve: Curve, b: float, c: float) -> tuple[FloatArray, FloatArray]:
+        """Gradient, shape (2,), and Hessian, shape (2, 2), of the sum of a curve of log m, by (log shape, c)."""
+        first, second = curve(c + self.log_mass(np.array([[b]]))[0])
+        by_b, by_bb = self.slopes(b)
+        by_beta, by_beta2 = b * by_b, b * b * by_bb + b * by_b
+        first, second = self.weight * first, self.weight * second
+        mixed = second @ by_beta
+        bend = ((second @ by_beta**2 + first @ by_beta2, mixed), (mixed, second.sum()))
+        return np.array([first @ by_beta, first.sum()]), np.array(bend)
 
 
 class Likelihood:
@@ -128,13 +142,9 @@ class Likelihood:
         hessian = np.array([[b * self._relative_log_ages, 0.0], [0.0, 0.0]])
         for stretches, curve in ((self.exposed, by_log_hazard_survived), (self.between, by_log_hazard_failed)):
             if stretches.weight.size:
-                first, second = curve(c + stretches.log_mass(np.array([[b]]))[0])
-                by_b, by_bb = stretches.slopes(b)
-                by_beta, by_beta2 = b * by_b, b * b * by_bb + b * by_b
-                first, second = stretches.weight * first, stretches.weight * second
-                gradient += (first @ by_beta, first.sum())
-                mixed = second @ by_beta
-                hessian += ((second @ by_beta**2 + first @ by_beta2, mixed), (mixed, second.sum()))
+                more, bend = stretches.derivatives(curve, b, c)
+                gradient += more
+                hessian += bend
         return gradient, hessian
 
     @property

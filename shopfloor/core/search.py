@@ -17,7 +17,7 @@ from shopfloor.core.errors import NotConverged
 from shopfloor.core.grouped import GroupedLikelihood
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import FloatArray
-from shopfloor.core.regions import HIGHEST, LOWEST, Curves
+from shopfloor.core.regions import HIGHEST, LOWEST, Curves, OneGroup
 
 LOG_SHAPES = np.linspace(LOWEST, HIGHEST, 16)
 
@@ -106,6 +106,20 @@ class Grid:
         return np.asarray((self.values - adjustment.value(LOG_SHAPES)).argmax(axis=1))
 
 
+def search(likelihood: Likelihood, adjustment: Adjustment) -> tuple[Law, Law] | Lack:
+    """The most likely law of one group and the best one once adjusted, or why there is none."""
+    lack = lack_at_sight(likelihood.failures, likelihood.exposed.weight.size, adjustment)
+    if lack is not None:
+        return lack
+    grid = Grid.of(OneGroup(likelihood), 1)
+    lack = grid.lacks(adjustment)[0]
+    if lack is not None:
+        return lack
+    most_likely = climb(likelihood, PLAIN, grid)
+    law = most_likely if adjustment is PLAIN else climb(likelihood, adjustment, grid, most_likely)
+    return lack_of(most_likely, law, adjustment) or (most_likely, law)
+
+
 def climb(likelihood: Likelihood, adjustment: Adjustment, grid: Grid, start: Law | None = None) -> Law:
     """(log shape, c) of the maximum of one group, near its best place on the grid, which has neighbours.
 
@@ -118,7 +132,7 @@ def climb(likelihood: Likelihood, adjustment: Adjustment, grid: Grid, start: Law
         here = start[0]
     else:
         start = here, float(grid.c[0, place])
-    law = None if likelihood.is_plain else _leap(likelihood, adjustment, start, low, high)
+    law = None if likelihood.is_plain else leap(likelihood, adjustment, start, low, high)
     if law is not None:
         return law
     for _ in range(MAX_STEPS):
@@ -132,7 +146,9 @@ def climb(likelihood: Likelihood, adjustment: Adjustment, grid: Grid, start: Law
     raise NotConverged("the shape of the Weibull law")
 
 
-def _leap(likelihood: Likelihood, adjustment: Adjustment, start: Law, low: float, high: float) -> Law | None:
+def leap(
+    likelihood: Likelihood, adjustment: Adjustment, start: Law, low: float = LOWEST, high: float = HIGHEST
+) -> Law | None:
     """Newton steps in log shape and c together; None where they do not lead to a maximum between the shapes."""
     x, c = start
     for _ in range(LEAPS):
