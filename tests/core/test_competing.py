@@ -249,8 +249,8 @@ def any_lives_of_two_modes(draw: st.DrawFn) -> Lives:
         mode = draw(st.sampled_from(["", "break", "wear"]))
         upper = INF if not mode else third if draw(st.booleans()) else second
         rows.append((entry if draw(st.booleans()) and upper > second else second, upper, entry, mode))
-    lower, upper, entry = ([float(row[i]) for row in rows] for i in range(3))
-    return Lives.of(lower, upper, entry, [str(row[3]) for row in rows])
+    lower, upper, entry, mode = np.array(rows, dtype=object).T
+    return Lives.of(lower, upper, entry, mode.tolist())
 
 
 @given(any_lives_of_two_modes(), st.sampled_from(["profile", "calibrated"]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -81,6 +81,21 @@ class History:
     entry: float = 0.0
     mode: str = ""
 
+    def uses_between(self, start: float, end: float) -> Iterator[tuple[Use, float, float]]:
+        """The uses between two ages from the entry on, with the ages at which each began and ended there."""
+        reached = self.entry
+        for use, is_last in zip(self.uses, _last(self.uses), strict=True):
+            until = end if is_last else min(end, reached + use.holes)
+            if until > max(reached, start):
+                yield use, max(reached, start), until
+            reached = max(reached, until)
+
+    def spent_until(self, age: float) -> Iterator[tuple[int, float]]:
+        """Conditions and holes made in them; those before the entry in the first use, those after the last in it."""
+        yield self.uses[0].condition, min(age, self.entry)
+        for use, start, end in self.uses_between(self.entry, age):
+            yield use.condition, end - start
+
 
 @dataclass(frozen=True, eq=False)
 class Histories:
@@ -94,12 +109,14 @@ class Histories:
                  are fewer than d, the last one again
     mixed        shape (m, 3, d): their holes in each of these up to `lower`, `upper` and `entry`; an infinite `upper`
                  counts as `lower`
+    told         those last m lives as they were told
     """
 
     lives: Lives
     condition: IntArray
     among: IntArray
     mixed: FloatArray
+    told: tuple[History, ...] = ()
 
     @classmethod
     def plain(cls, lives: Lives, condition: ArrayLike) -> Histories:
@@ -130,7 +147,7 @@ class Histories:
         last = np.array([one.uses[-1].condition for one in told], np.int64)
         return cls(
             lives, last, np.array(among, np.int64).reshape(len(mixed), most),
-            np.array(exposures, float).reshape(len(mixed), 3, most),
+            np.array(exposures, float).reshape(len(mixed), 3, most), tuple(mixed),
         )  # fmt: skip
 
     @property
@@ -145,15 +162,11 @@ def _ages(history: History) -> tuple[float, float, float]:
 
 
 def _holes_until(history: History, age: float, where: Sequence[int], room: int) -> list[float]:
-    """Holes in each condition up to an age; those before the entry in the first use, those after the last in it."""
+    """Holes in each of these conditions up to an age."""
     place = {condition: i for i, condition in enumerate(where)}
     holes = [0.0] * room
-    holes[place[history.uses[0].condition]] += min(age, history.entry)
-    reached = history.entry
-    for use, is_last in zip(history.uses, _last(history.uses), strict=True):
-        until = age if is_last else min(age, reached + use.holes)
-        holes[place[use.condition]] += max(until - reached, 0.0)
-        reached = max(reached, until)
+    for condition, made in history.spent_until(age):
+        holes[place[condition]] += made
     return holes
 
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.competing import Against, Intervals, ModeLaws
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
@@ -30,6 +31,10 @@ LONGEST_STEP = 1.5
 
 FAR_BEYOND = 2.0
 """In logs: a tap that was used 7 times as long as a characteristic life is far beyond what was expected."""
+
+MOST_ROUNDS, SETTLED, LEAST_WEIGHT = 12, 0.02, 0.01
+"""Rounds over the modes end when no effect, in logs, moves further in a setting of some weight; the next would move a
+tenth of that at most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +75,16 @@ class Posterior:
     def place(self, condition: Condition) -> int | None:
         """Where the condition stands in the design; None where no life was seen in it."""
         return self.places.get(condition)
+
+    def laws(self, mode: str) -> ModeLaws:
+        """The laws of the conditions at the peak of each setting."""
+        effects, of = self.effects, self.design
+        return ModeLaws(mode, effects @ of.shape.T, effects @ of.scale.T, self.frailty, self.weight)
+
+    def distance(self, other: Posterior) -> float:
+        """How far the effects lie apart in the settings that count."""
+        counts = self.weight > LEAST_WEIGHT
+        return float(np.abs(self.effects - other.effects)[counts].max())
 
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of the scale that comes from elsewhere: from like taps and from what was known before.
@@ -113,9 +128,55 @@ def posterior(
     ------
     NotConverged    not known to happen
     """
-    told = settings(mode)
-    shared = design(conditions, told)
-    likelihood = ModeLikelihood(histories, mode, len(conditions))
+    return _known(ModeLikelihood(histories, mode, len(conditions)), design(conditions, settings(mode)), near)
+
+
+def posteriors(
+    histories: Histories,
+    conditions: Sequence[Condition],
+    modes: Sequence[str],
+    near: Mapping[str, Posterior] | None = None,
+) -> dict[str, Posterior]:
+    """The posterior of each mode, the modes competing within the intervals in which taps failed.
+
+    Exact failures leave modes independent. Where a tap failed by a known mode within an interval they are not: each
+    mode in turn is found with the others as they are on average over their settings, until none moves. The settings of
+    different modes are weighed apart, and what one mode's uncertainty adds to another's within intervals (their cross
+    curvature) is left out: it grows with the square of the chance that both modes come up in one interval, so the
+    spread of each is told slightly too narrow only where intervals are as long as lives.
+
+    Parameters
+    ----------
+    histories, conditions    as in `posterior`
+    modes                    the modes that compete, whether or not any tap failed so
+    near                     posteriors of an earlier log, from which to start
+
+    Raises
+    ------
+    NotConverged    not known to happen
+    """
+    last = near or {}
+    intervals = Intervals.of(histories, modes, len(conditions))
+    if len(modes) < 2 or not len(intervals.row):
+        return {mode: posterior(histories, conditions, mode, last.get(mode)) for mode in modes}
+    if all(mode in last and last[mode].design.conditions == tuple(conditions) for mode in modes):
+        found = {mode: last[mode] for mode in modes}
+    else:
+        found = {mode: posterior(histories, conditions, mode, last.get(mode)) for mode in modes}
+    for _ in range(MOST_ROUNDS):
+        before = dict(found)
+        for mode in modes:
+            own, *rivals = (found[name].laws(name) for name in (mode, *(name for name in modes if name != mode)))
+            likelihood = Against(histories, intervals, own, rivals)
+            found[mode] = _known(likelihood, found[mode].design, found[mode])
+        if max(found[mode].distance(before[mode]) for mode in modes) < SETTLED:
+            break
+    return found
+
+
+def _known(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> Posterior:
+    """The mode for every setting, the curvature there, and the weight of each setting."""
+    told = shared.settings
     frailty = np.array([one.frailty for one in told])
     curvature = Curvature(shared, likelihood.cells)
     effects, terms, height = _climb(likelihood, curvature, frailty, _start(likelihood, shared, near))
@@ -124,8 +185,9 @@ def posterior(
     evidence = height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
     weight = np.exp(evidence - evidence.max())
     root = np.asarray(np.linalg.inv(factor), float)
-    slope, own = np.stack([terms.by_b, terms.by_m], axis=-1), np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
-    places = {condition: i for i, condition in enumerate(conditions)}
+    slope = np.stack([terms.by_b, terms.by_m], axis=-1) - terms.elsewhere
+    own = np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
+    places = {condition: i for i, condition in enumerate(shared.conditions)}
     groups: defaultdict[Condition, list[int]] = defaultdict(list)
     for condition, place in places.items():
         groups[condition.group].append(place)
