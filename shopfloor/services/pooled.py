@@ -12,7 +12,7 @@ from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.laws import Laws, draw
-from shopfloor.core.pool.posterior import Posterior, experience, posterior
+from shopfloor.core.pool.posterior import Posterior, experience, posteriors
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
@@ -114,11 +114,10 @@ class Pool:
 def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]:
     conditions, told = histories_of(rows, things)
     histories = Histories.of(told)
-    modes = {}
-    for mode in Mode:
-        _nearest[mode] = modes[mode] = posterior(histories, conditions, mode.value, near=_nearest.get(mode))
-    return modes
+    found = posteriors(histories, conditions, [mode.value for mode in Mode], _nearest)
+    _nearest.update(found)
+    return {mode: found[mode.value] for mode in Mode}
 
 
-_nearest: dict[Mode, Posterior] = {}
+_nearest: dict[str, Posterior] = {}
 """The posterior of the last log that was read: the next one differs little, so it starts from there."""

@@ -11,7 +11,7 @@ from shopfloor.core.observations import Lives
 from shopfloor.core.pool.advice import Costs, best_change
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.laws import draw
-from shopfloor.core.pool.posterior import experience, posterior
+from shopfloor.core.pool.posterior import experience, posteriors
 from shopfloor.core.vocabulary import IsoGroup, Mode
 
 LEVEL = 0.90
@@ -25,7 +25,7 @@ def policy(log: Any) -> list[float | None]:
     lives = Lives.of(log.lower, log.upper, log.entry, [MODES[mode] for mode in log.mode])
     histories = Histories.plain(lives, log.group)
     modes = [mode for mode in MODES[1:] if mode == Mode.BREAK.value or mode in lives.modes()]
-    known = [posterior(histories, conditions, mode) for mode in modes]
+    known = list(posteriors(histories, conditions, modes).values())
     answers = []
     for condition, group in zip(conditions, log.groups, strict=True):
         laws = [draw(one, [condition], stream=i) for i, one in enumerate(known)]

@@ -11,7 +11,7 @@ from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.pool.conditions import Condition, Histories, IntArray
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.laws import Laws, draw
-from shopfloor.core.pool.posterior import experience, posterior
+from shopfloor.core.pool.posterior import experience, posteriors
 from shopfloor.core.vocabulary import Mode
 
 
@@ -47,7 +47,7 @@ def group_laws(lives: Lives, conditions: Sequence[Condition], place: IntArray) -
     """
     modes = competing_modes(lives)
     histories = Histories.plain(lives, place)
-    known = [posterior(histories, conditions, mode) for mode in modes]
+    known = list(posteriors(histories, conditions, modes).values())
     return [
         GroupLaws(
             condition,
