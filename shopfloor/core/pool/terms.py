@@ -181,9 +181,10 @@ def _semi_definite(bb: FloatArray, bm: FloatArray, mm: FloatArray) -> tuple[Floa
     # The eigenvector of the larger eigenvalue, from whichever column does not cancel.
     along_b = np.where(half >= 0, half + reach, bm)
     along_m = np.where(half >= 0, bm, reach - half)
-    share = top / np.maximum(along_b**2 + along_m**2, 1e-300)
+    long = np.maximum(np.hypot(along_b, along_m), 1e-300)
+    along_b, along_m = along_b / long, along_m / long
     return (
-        np.where(is_bad, share * along_b**2, bb),
-        np.where(is_bad, share * along_b * along_m, bm),
-        np.where(is_bad, share * along_m**2, mm),
+        np.where(is_bad, top * along_b**2, bb),
+        np.where(is_bad, top * along_b * along_m, bm),
+        np.where(is_bad, top * along_m**2, mm),
     )
