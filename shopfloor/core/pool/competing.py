@@ -12,6 +12,7 @@ Every setting of this mode meets the other modes as they are on average over the
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -142,6 +143,14 @@ class Against(ModeLikelihood):
             by_m=plain.by_m + self.tilt[..., 1],
             elsewhere=plain.elsewhere + self.tilt,
         )
+
+    def of_settings(self, which: BoolArray, times: int) -> Against:
+        """See `ModeLikelihood`."""
+        found = copy(self)
+        parts = (self._laws.log_shape, self._laws.log_scale, self._laws.frailty, self._laws.weight)
+        found._laws = ModeLaws(self._laws.mode, *(np.concatenate([part[which]] * times) for part in parts))
+        found._value, found.tilt = (np.concatenate([part[which]] * times) for part in (self._value, self.tilt))
+        return found
 
 
 class _Meeting:

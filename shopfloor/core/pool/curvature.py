@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from copy import copy
+from dataclasses import replace
+
 import numpy as np
 from scipy.sparse import csr_array
 
-from shopfloor.core.observations import FloatArray
+from shopfloor.core.observations import BoolArray, FloatArray
 from shopfloor.core.pool.conditions import IntArray
 from shopfloor.core.pool.curves import Terms
 from shopfloor.core.pool.design import Design
@@ -30,6 +33,12 @@ class Curvature:
         is_part = parts != 0
         where = (sums[is_part], cell[is_part])
         self._sums = csr_array((parts[is_part], where), shape=(self._p**2, len(row)))
+
+    def of_settings(self, which: BoolArray) -> Curvature:
+        """The same for some of the design's settings only, shape (k,)."""
+        some = copy(self)
+        some.design = replace(self.design, mean=self.design.mean[which], sd=self.design.sd[which])
+        return some
 
     def at(self, terms: Terms) -> FloatArray:
         """Precision of the effects, shape (k, p, p): what the lives tell and what was believed beforehand."""

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtri
 from scipy.stats import qmc
 
 from shopfloor.core.observations import FloatArray
-from shopfloor.core.pool.conditions import Condition
+from shopfloor.core.pool.conditions import Condition, IntArray
 from shopfloor.core.pool.curves import MOST_LOG_HAZARD, spent
 from shopfloor.core.pool.posterior import Posterior
 
@@ -20,7 +19,8 @@ DRAWS = 256
 WIDER = 1.25
 """Draws come from laws so much wider than the normal ones, so that weights can correct these in their tails."""
 
-MOST_CORRECTION = 30.0
+MOST_WEIGHT = 3.0
+"""Log of the largest weight of a draw over the mean weight of its setting."""
 
 HARDLY = 1e-9
 """Variance, in squared logs, that sets conditions apart which have an effect in common, as the shape of one group."""
@@ -77,28 +77,30 @@ def draw(posterior: Posterior, conditions: Sequence[Condition], draws: int = DRA
     covariance[:, places, places] += HARDLY
     root = np.linalg.cholesky(covariance)
     away = WIDER * np.einsum("sij,sj->si", root[setting], points).reshape(draws, n, 2)
+    at = mean[setting].reshape(draws, n, 2) + away
     log_weight = 0.5 * (points**2).sum(axis=1) * (1 - WIDER**2)
-    at = mean.reshape(-1, n, 2)
     for i, condition in enumerate(conditions):
         place = posterior.place(condition)
         if place is not None:
             log_weight = log_weight + _correction(posterior, place, setting, at[:, i], away[:, i])
-    at = at[setting] + away
-    return Laws(at[..., 0], at[..., 1], posterior.frailty[setting], log_weight)
+    return Laws(at[..., 0], at[..., 1], posterior.frailty[setting], _evened(log_weight, setting))
 
 
-def _correction(
-    posterior: Posterior, place: int, setting: NDArray[np.int64], mean: FloatArray, away: FloatArray
-) -> FloatArray:
-    """log of a condition's own likelihood over its normal law, at each draw."""
-    frailty = posterior.frailty
-    at = mean[setting] + away
-    here = posterior.likelihood.at_one(place, at[:, 0], at[:, 1], frailty[setting])
-    peak = posterior.likelihood.at_one(place, mean[:, 0], mean[:, 1], frailty)[setting]
+def _correction(posterior: Posterior, place: int, setting: IntArray, at: FloatArray, away: FloatArray) -> FloatArray:
+    """log of a condition's own likelihood over its normal law, at each draw, but for a constant of each setting."""
+    here = posterior.likelihood.at_one(place, at[:, 0], at[:, 1], posterior.frailty[setting])
     (bb, bm, mm), (by_b, by_m) = posterior.own[setting, place].T, posterior.slope[setting, place].T
     b, m = away.T
-    bowl = by_b * b + by_m * m - 0.5 * (bb * b**2 + 2 * bm * b * m + mm * m**2)
-    return np.asarray(np.clip(here - peak - bowl, -MOST_CORRECTION, MOST_CORRECTION))
+    return np.asarray(here - (by_b * b + by_m * m - 0.5 * (bb * b**2 + 2 * bm * b * m + mm * m**2)))
+
+
+def _evened(log_weight: FloatArray, setting: IntArray) -> FloatArray:
+    """Log weights of mean weight 1 in each setting, whose chance the number of its draws tells already."""
+    peak = np.full(setting.max() + 1, -np.inf)
+    np.maximum.at(peak, setting, log_weight)
+    weight = np.exp(log_weight - peak[setting])
+    mean = np.bincount(setting, weight) / np.maximum(np.bincount(setting), 1)
+    return np.minimum(np.log(np.maximum(weight, 1e-300) / mean[setting]), MOST_WEIGHT)
 
 
 @lru_cache(maxsize=64)

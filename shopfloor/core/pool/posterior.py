@@ -1,4 +1,6 @@
-"""The posterior of all conditions together: for each setting the mode and curvature, the settings weighed by the log.
+"""The posterior of all conditions together: for each setting a normal law, the settings weighed by the log.
+
+A setting's weight and the spread of its normal law come from the peak of the posterior, the law's mean from `centred`.
 
 References: L. Tierney & J. B. Kadane, Accurate approximations for posterior moments and marginal densities, J. Amer.
 Statist. Assoc. 81 (1986) 82-86 (Laplace's method); H. Rue, S. Martino & N. Chopin, Approximate Bayesian inference for
@@ -10,11 +12,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.centred import centred
+from shopfloor.core.pool.climb import Place, climb
 from shopfloor.core.pool.competing import Against, Intervals, ModeLaws
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.curvature import Curvature
@@ -24,10 +29,11 @@ from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.priors import settings
 from shopfloor.core.pool.terms import ModeLikelihood
 
+LEAST_WEIGHT = 1e-3
+"""A setting that much less likely than the likeliest is left out."""
+
 MOST_STEPS = 400
 """A few do for any log of taps; where one life is 10^9 holes the steps are short."""
-LONGEST_STEP = 1.5
-"""In logs; a longer one would leave the range in which the curve at hand tells anything."""
 
 FAR_BEYOND = 2.0
 """In logs: a tap that was used 7 times as long as a characteristic life is far beyond what was expected."""
@@ -47,8 +53,8 @@ class Posterior:
     frailty : (k,)           variance of the taps' own factor on the hazard in each
     effects : (k, p), root : (k, p, p)
                              mean of the effects, and R with R' R their covariance
-    slope : (k, c, 2), own : (k, c, 3)
-                             gradient and negative Hessian (bb, bm, mm) there of what each condition's own lives tell
+    slope : (k, c, 2)        how each condition's own plain lives pull at its (b, m), averaged over the law
+    own : (k, c, 3)          what they add to the precision of its (b, m): bb, bm, mm
     places, groups           where each condition, and all conditions of its group, stand in the design
     """
 
@@ -179,13 +185,15 @@ def _known(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -
     told = shared.settings
     frailty = np.array([one.frailty for one in told])
     curvature = Curvature(shared, likelihood.cells)
-    effects, terms, height = _climb(likelihood, curvature, frailty, _start(likelihood, shared, near))
+    peak = _peak(likelihood, curvature, frailty, _start(likelihood, shared, near))
+    terms = peak.terms
     factor = np.asarray(np.linalg.cholesky(curvature.at(terms)), float)
     diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
-    evidence = height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
+    evidence = peak.height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
     weight = np.exp(evidence - evidence.max())
+    weight[weight < LEAST_WEIGHT] = 0.0
     root = np.asarray(np.linalg.inv(factor), float)
-    slope = np.stack([terms.by_b, terms.by_m], axis=-1) - terms.elsewhere
+    effects, slope = centred(likelihood, curvature, frailty, peak.effects, root, weight > 0)
     own = np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
     places = {condition: i for i, condition in enumerate(shared.conditions)}
     groups: defaultdict[Condition, list[int]] = defaultdict(list)
@@ -213,33 +221,17 @@ def _start(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -
     return start
 
 
-def _climb(
-    likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, start: FloatArray
-) -> tuple[FloatArray, Terms, FloatArray]:
-    """Newton steps to the mode for every setting at once: effects, terms there, and the log posterior."""
+def _peak(likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, start: FloatArray) -> Place:
+    """The top of the log posterior for every setting."""
     shared = curvature.design
 
-    def at(effects: FloatArray) -> tuple[Terms, FloatArray]:
-        terms = likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
-        return terms, terms.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1)
+    def at(effects: FloatArray) -> Terms:
+        return likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
 
-    effects = start
-    terms, height = at(effects)
-    for _ in range(MOST_STEPS):
-        slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale - (effects - shared.mean) / shared.sd**2
-        step = np.linalg.solve(curvature.at(terms), slope[..., None])[..., 0]
-        step *= np.minimum(1.0, LONGEST_STEP / np.maximum(np.abs(step).max(axis=1, keepdims=True), 1e-12))
-        for _ in range(30):
-            next_terms, next_height = at(effects + step)
-            is_lower = ~(next_height >= height - 1e-9)
-            if not is_lower.any():
-                break
-            step[is_lower] /= 2
-        gain = float(np.abs(next_height - height).max())
-        effects, terms, height = effects + step, next_terms, next_height
-        if gain < 1e-6 and float(np.abs(step).max()) < 1e-3:
-            return effects, terms, height
-    if float(np.abs(step).max()) < 1e-3:
+    for place in islice(climb(at, curvature, start), MOST_STEPS):
+        if place.gain < 1e-6 and place.step < 1e-3:
+            return place
+    if place.step < 1e-3:
         # A ridge as narrow as taps that all broke at the same hole make it: what is left to climb changes nothing.
-        return effects, terms, height
+        return place
     raise NotConverged("the posterior of the groups")

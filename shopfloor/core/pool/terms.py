@@ -24,7 +24,7 @@ import numpy as np
 
 from shopfloor.core.observations import BoolArray, FloatArray
 from shopfloor.core.pool.conditions import Histories, IntArray
-from shopfloor.core.pool.curves import LEAST_GAP, MOST_GAP, Curve, Terms, gap_and_rise
+from shopfloor.core.pool.curves import Curve, Terms, gap_and_rise
 from shopfloor.core.pool.mixed import mixed_lives, sum_of
 
 
@@ -89,6 +89,10 @@ class ModeLikelihood:
         row, column = zip(*(part.cells for part in self._mixed), strict=True)
         return np.concatenate(row), np.concatenate(column)
 
+    def of_settings(self, which: BoolArray, times: int) -> ModeLikelihood:
+        """The likelihood for some of the settings, so many times over; this one is the same for all."""
+        return self
+
     def longest_use(self, m: FloatArray) -> float:
         """log of the longest use of a tap in characteristic lives, with the log scales m, shape (c,), of conditions."""
         histories = self._histories
@@ -99,6 +103,11 @@ class ModeLikelihood:
 
     def terms(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> Terms:
         """At b, m of shape (k, c) and frailty of shape (k,)."""
+        plain = self.plain_terms(b, m, frailty)
+        return sum_of(plain, [part.terms(b, m, frailty[:, None]) for part in self._mixed]) if self._mixed else plain
+
+    def plain_terms(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> Terms:
+        """The same of the lives that were each spent under one condition."""
         theta = frailty[:, None]
         shape = np.exp(b)
         drift = shape * (self._log_ages - self._exact * m)
@@ -106,8 +115,7 @@ class ModeLikelihood:
         exact = [value, self._exact + drift, -shape * self._exact, -drift, shape * self._exact, np.zeros_like(b)]
         parts = zip(exact, self._at_ages(shape, m, theta), self._in_between(shape, m, theta), strict=True)
         value, by_b, by_m, bb, bm, mm = (np.asarray(sum(part), float) for part in parts)
-        plain = Terms(value.sum(axis=1), by_b, by_m, *_semi_definite(bb, bm, mm))
-        return sum_of(plain, [part.terms(b, m, theta) for part in self._mixed]) if self._mixed else plain
+        return Terms(value.sum(axis=1), by_b, by_m, *_semi_definite(bb, bm, mm))
 
     def at_one(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
         """The log-likelihood of the plain lives of one condition at many (b, m, frailty), shape (s,)."""
@@ -117,8 +125,7 @@ class ModeLikelihood:
         ages = Curve.at(shape * (self._ages.log_age[here] - scale), theta).value
         value = value + ages @ self._ages.weight[here] + frailty * (ages @ self._ages.frail[here])
         inside = self._between == place
-        low, up = (Curve.at(shape * (ends[inside] - scale), theta).value for ends in (self._low, self._up))
-        gap = np.clip(up - low, LEAST_GAP, MOST_GAP)
+        gap, _ = gap_and_rise(*(Curve.at(shape * (ends[inside] - scale), theta) for ends in (self._low, self._up)))
         return np.asarray(value + np.log(-np.expm1(-gap)) @ self._times[inside] - self._log_ages[place])
 
     def _at_ages(self, shape: FloatArray, m: FloatArray, theta: FloatArray) -> list[FloatArray]:
