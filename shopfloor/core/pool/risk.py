@@ -37,11 +37,15 @@ def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, leve
 
 def chance_of_any(modes: Sequence[Laws], past: Sequence[float], next_holes: float, level: float) -> Estimate:
     """Chance that a tap fails, by whichever of several modes, within the next holes; else as `chance_of_failing`."""
+    chance, weight = chances(modes, past, next_holes), weights(modes)
+    return Estimate(float(weight @ chance), *interval(chance, weight, level), level)
+
+
+def chances(modes: Sequence[Laws], past: Sequence[float], next_holes: float) -> FloatArray:
+    """The chance of `chance_of_any` under each of the joint draws, shape (s,)."""
     checked_ages("age", past)
     checked_ages("next", next_holes)
-    chance = -np.expm1(-np.sum([_spent_in(laws, past, next_holes) for laws in modes], axis=0))
-    weight = weights(modes)
-    return Estimate(float(weight @ chance), *interval(chance, weight, level), level)
+    return np.asarray(-np.expm1(-np.sum([_spent_in(laws, past, next_holes) for laws in modes], axis=0)))
 
 
 def _spent_in(laws: Laws, past: Sequence[float], next_holes: float) -> FloatArray:
