@@ -141,7 +141,6 @@ class Against(ModeLikelihood):
             value=plain.value + self._value + (self.tilt * moved).sum(axis=(1, 2)),
             by_b=plain.by_b + self.tilt[..., 0],
             by_m=plain.by_m + self.tilt[..., 1],
-            elsewhere=plain.elsewhere + self.tilt,
         )
 
     def of_settings(self, which: BoolArray, times: int) -> Against:

@@ -21,7 +21,6 @@ class Terms:
 
     `by_b`, `by_m`: shape (k, c). `bb`, `bm`, `mm`: shape (k, c), never making the whole less than positive
     semi-definite; `across`: what lives over several conditions add, at the cells of their likelihood, shape (k, cells).
-    `elsewhere`: shape (k, c, 2), the part of the gradient that does not come from a condition's own lives (`at_one`).
     """
 
     value: FloatArray
@@ -31,7 +30,6 @@ class Terms:
     bm: FloatArray
     mm: FloatArray
     across: FloatArray | None = None
-    elsewhere: FloatArray | float = 0.0
 
 
 def spent(hazard: FloatArray, frailty: FloatArray) -> FloatArray:

@@ -112,8 +112,7 @@ def sum_of(plain: Terms, parts: Sequence[tuple[FloatArray, FloatArray, FloatArra
     values, slopes, across = zip(*parts, strict=True)
     slope, c = np.sum(slopes, axis=0), plain.by_b.shape[1]
     value, by_b, by_m = plain.value + np.sum(values, axis=0), plain.by_b + slope[:, :c], plain.by_m + slope[:, c:]
-    elsewhere = np.stack([slope[:, :c], slope[:, c:]], axis=-1)
-    return Terms(value, by_b, by_m, plain.bb, plain.bm, plain.mm, np.concatenate(across, axis=1), elsewhere)
+    return Terms(value, by_b, by_m, plain.bb, plain.bm, plain.mm, np.concatenate(across, axis=1))
 
 
 def _bent(gradient: FloatArray, weight: FloatArray) -> FloatArray:
