@@ -17,6 +17,9 @@ from shopfloor.core.observations import Evidence, FloatArray, Lives
 from shopfloor.core.survival import NOBODY, failed_at, product_limit
 from shopfloor.core.turnbull import Steps, turnbull
 
+HALF_A_TAP = 0.5
+"""Expected failures by a mode below which its share counts as none yet: the delta method needs one to vary."""
+
 
 @dataclass(frozen=True, eq=False)
 class Incidence:
@@ -80,7 +83,7 @@ def _band(
     steps: Steps, before: FloatArray, share: FloatArray, failed: FloatArray, level: float
 ) -> tuple[FloatArray, FloatArray]:
     """The delta method's variance, on the log(-log) scale of the share."""
-    inside = (share > 1e-12) & (share < 1 - 1e-12)
+    inside = (np.cumsum(failed) >= HALF_A_TAP) & (share < 1 - 1e-12)
     safe = np.where(inside, share, 0.5)
     spread = np.sqrt(np.maximum(_variance(steps, before, share, failed), 0.0)) / (safe * -np.log(safe))
     factor = np.exp(np.minimum(ndtri((1 + level) / 2) * spread, 600.0))

@@ -12,12 +12,15 @@ from sqlalchemy.orm import Session
 from shopfloor.core.cutting import SpeedBand
 from shopfloor.core.errors import InputError
 from shopfloor.core.fit import LifeResult
+from shopfloor.core.goodness import Goodness
 from shopfloor.core.intervals import Band
-from shopfloor.core.observations import Evidence, FloatArray, Lives
+from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.survival import SurvivalCurve, survival_curve
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice, GroupLife, LifeBook
 from shopfloor.services.findings import known
+from shopfloor.services.life_checks import Endings, endings, judged, round_ages
+from shopfloor.services.life_groups import LifeGroups, life_groups
 from shopfloor.services.work import Work
 from shopfloor.store.queries.findings import (
     KnownLives,
@@ -32,7 +35,7 @@ from shopfloor.store.queries.lives import Situation
 BEYOND = 1.3
 """How far past the data the fitted curve is drawn at most, as a multiple of the longest life followed."""
 
-_POINTS, _POINTS_BEYOND, _ROWS = 60, 12, 14
+_POINTS, _POINTS_BEYOND = 60, 12
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,8 @@ class LifeCurve:
     """Everything about the lives in one situation, seen for one mode or for both.
 
     `inside` and `beyond` are the fitted law as far as the data go, and a little further; `rows` the same at round ages
-    with the step curve's value there.
+    with the step curve's value there. `goodness` says whether the law fits; `endings` how they end, None where one mode
+    alone is looked at.
     """
 
     lives: Lives
@@ -79,6 +83,8 @@ class LifeCurve:
     inside: Band
     beyond: Band
     rows: tuple[Row, ...]
+    goodness: Goodness
+    endings: Endings | None
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,7 @@ class LifeFinding:
     curve: LifeCurve | None
     advice: Advice | None
     advised_for: str | None = None
+    groups: LifeGroups | None = None
 
 
 def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
@@ -127,8 +134,11 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
         if group is None:
             return LifeFinding(question, name, choices, None, None)
         known, is_only = _best_known(book, situation)
-        where = None if is_only else f"{materials(session)[known.material or 0][1]} at {known.speed_band}"
-        return LifeFinding(question, name, choices, curve, book.advice(known), where)
+        names = {key: name for key, (_, name) in materials(session).items()}
+        where = None if is_only else f"{names[known.material or 0]} at {known.speed_band}"
+        level = work.settings.level
+        groups = life_groups(book, situation.tap_type, situation.material, question.mode, names, level)
+        return LifeFinding(question, name, choices, curve, book.advice(known), where, groups)
 
 
 def _best_known(book: LifeBook, wide: Situation) -> tuple[Situation, bool]:
@@ -206,11 +216,12 @@ def _curve(group: GroupLife, mode: Mode | None) -> LifeCurve:
     beyond = fit.survival_band(np.linspace(last, BEYOND * last, _POINTS_BEYOND))
     # A life that passed through other work counts once, however many stretches it left here.
     evidence = replace(lives.evidence, taps=group.evidence.taps)
-    return LifeCurve(lives, evidence, steps, fit, inside, beyond, _rows(steps, fit))
+    ends = endings(lives, fit.level) if mode is None else None
+    return LifeCurve(lives, evidence, steps, fit, inside, beyond, _rows(steps, fit), judged(group, mode), ends)
 
 
 def _rows(steps: SurvivalCurve, fit: LifeResult) -> tuple[Row, ...]:
-    ages = _round_ages(BEYOND * steps.last_age)
+    ages = round_ages(BEYOND * steps.last_age)
     band = fit.survival_band(ages)
     return tuple(_row(steps, band, i) for i in range(len(ages)))
 
@@ -226,11 +237,3 @@ def _row(steps: SurvivalCurve, band: Band, i: int) -> Row:
         return Row(round(age), 1.0, None, fitted, fitted_band)
     steps_band = float(steps.lower[place]), float(steps.upper[place])
     return Row(round(age), float(steps.survival[place]), steps_band, fitted, fitted_band)
-
-
-def _round_ages(last: float) -> FloatArray:
-    """At most `_ROWS` round ages up to the last one: steps of 1, 2 or 5 times a power of ten, whole holes."""
-    rough = max(last / _ROWS, 1.0)
-    power = 10.0 ** np.floor(np.log10(rough))
-    step = power * next(factor for factor in (1, 2, 5, 10) if factor * power >= rough)
-    return np.arange(step, last + 1e-9, step)

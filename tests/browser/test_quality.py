@@ -43,7 +43,7 @@ def test_the_life_page_draws_both_curves_beside_its_tables(page: Page, shot: Cal
     """Step curve with band, fit with band, the fit beyond the data, failures and survivors."""
     open_chart(page, LIFE)
     assert 7 == traces(page)
-    assert 2 == page.locator("table").count()
+    assert 5 == page.locator("table").count()
     shot("quality-life")
 
 

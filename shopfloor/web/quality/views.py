@@ -8,9 +8,10 @@ from shopfloor.core.vocabulary import Cause, Mode
 from shopfloor.services.findings import Period, breakage, incidents
 from shopfloor.services.life_curves import life_curve
 from shopfloor.web.context import work
-from shopfloor.web.quality import questions, sentences, stories
+from shopfloor.web.quality import life_words, questions, sentences, stories
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.breakage_map import breakage_map
+from shopfloor.web.quality.endings_figure import endings_figure
 from shopfloor.web.quality.life_figure import life_figure, life_summary
 from shopfloor.web.security import allow_chart
 
@@ -56,5 +57,13 @@ def life() -> str:
     figure = life_figure(curve, change_at, sentences.STILL_GOOD[mode]) if curve else None
     summary = life_summary(curve) if curve else ""
     return render_template(
-        "quality/life.html", found=found, curve=curve, figure=figure, summary=summary, modes=Mode, say=sentences
+        "quality/life.html",
+        found=found,
+        curve=curve,
+        figure=figure,
+        summary=summary,
+        endings_figure=endings_figure(curve.endings) if curve and curve.endings else None,
+        modes=Mode,
+        say=sentences,
+        words=life_words,
     )

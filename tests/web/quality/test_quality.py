@@ -40,8 +40,8 @@ def words(text: str) -> str:
 
 
 def figure(text: str) -> dict[str, Any]:
-    """The only figure of a page."""
-    (found,) = FIGURE.findall(text)
+    """The first figure of a page."""
+    found = FIGURE.findall(text)[0]
     return dict(json.loads(found))
 
 
@@ -146,9 +146,34 @@ def test_the_life_page_says_it_for_the_meeting(client: FlaskClient, shop: Shop) 
     text = page(client, "/quality/life")
     assert re.search(r"One tap in ten is broken or worn out by hole \d+ \(90 %: \d+ to \d+\)\.", words(text))
     assert "M8 spiral point in any material at any speed: 5 taps, 5 failures, 1,120 holes." in words(text)
-    assert 2 == len(TABLE.findall(text))
+    assert 3 == len(TABLE.findall(text))
     names = [trace["name"] for trace in figure(text)["data"]]
     assert {"product-limit curve", "Weibull fit", "fit beyond the data", "failed"} <= set(names)
+
+
+def test_the_life_page_tells_how_taps_end_and_whether_the_law_fits(client: FlaskClient, shop: Shop) -> None:
+    """Each with its table or its reason; what the page rests on is said."""
+    use_up(shop, 120, 200, 210, 260, 330)
+    text = page(client, "/quality/life")
+    assert "The Weibull law fits these lives." in words(text)
+    assert "Judged by 499 simulated logs" in words(text)
+    assert re.search(r"by hole 3[0-9]0, \d+ % have broken and 0 % have worn out; \d+ % are still good\.", words(text))
+    assert "Leans on these taps alone" in words(text)
+    ends = json.loads(FIGURE.findall(text)[1])
+    assert ["broken"] == [trace["name"] for trace in ends["data"] if "band" not in trace["name"]]
+    assert "What goes with longer lives" not in words(text)
+
+
+def test_the_life_page_tells_what_goes_with_longer_lives(client: FlaskClient, shop: Shop) -> None:
+    """Speeds compared in plain words, with their tables."""
+    use_up(shop, 260, 300, 340, 380, 420)
+    use_up(shop, 60, 90, 110, 130, 150, rpm=450)
+    text = words(page(client, "/quality/life"))
+    assert re.search(r"Taps last longer at one speed than at another: chance alone .* in [\d.]+ % of logs\.", text)
+    assert re.search(r"Life goes with speed to the power \u2212\d\.\d \(90 % interval: \u2212", text)
+    assert re.search(r"At twice the speed 0\.\d+ times 0\.\d+ to 0\.\d+ fewer holes", text)
+    thin = words(page(client, "/quality/life?mode=wear"))
+    assert "Too little to tell whether the smooth curve has the right form" in thin
 
 
 def test_the_suggested_change_stands_in_the_figure(client: FlaskClient, shop: Shop) -> None:

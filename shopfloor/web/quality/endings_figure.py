@@ -1,0 +1,55 @@
+"""How taps end: the share broken and the share worn by holes, each with its band."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.vocabulary import Mode
+from shopfloor.services.life_checks import Endings
+from shopfloor.web.charts import CHANGE, FITTED, FITTED_BAND, FONT_PX, LINE, Figure, Trace, area, axis, layout, line
+from shopfloor.web.formats import percent
+from shopfloor.web.quality.life_words import ENDED
+
+_HEIGHT_PX, _BELOW_PX = 380, 110
+_LOOKS = {
+    Mode.BREAK: {"color": CHANGE, "band": "rgba(163, 34, 15, 0.16)", "dash": "solid"},
+    Mode.WEAR: {"color": FITTED, "band": FITTED_BAND, "dash": "dash"},
+}
+_SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
+
+
+def endings_figure(endings: Endings) -> Figure:
+    """Share of all taps that has failed by each mode, by holes on the tap."""
+    traces = [trace for mode in Mode if mode.value in endings.incidence.by_mode for trace in _steps(endings, mode)]
+    return {
+        "data": traces,
+        "layout": layout(
+            height=_HEIGHT_PX,
+            margin={"l": 72, "r": 16, "t": 12, "b": _BELOW_PX},
+            xaxis=axis("Holes on the tap", range=[0, endings.last_age], gridcolor=LINE, zeroline=False,
+                       tickformat=",d"),
+            yaxis=axis("Of all taps", range=[-0.02, 1.03], tickvals=_SHARES,
+                       ticktext=[percent(share) for share in _SHARES], gridcolor=LINE, zeroline=False),
+            legend={"orientation": "h", "y": -0.27, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
+        ),
+    }  # fmt: skip
+
+
+def _steps(endings: Endings, mode: Mode) -> list[Trace]:
+    known, looks = endings.incidence, _LOOKS[mode]
+    ages = np.concatenate([[0.0], known.ages, [endings.last_age]])
+    share, lower, upper = (_held(part[mode.value]) for part in (known.by_mode, known.lower, known.upper))
+    band = area(np.repeat(ages, 2)[1:], np.repeat(lower, 2)[:-1], np.repeat(upper, 2)[:-1])
+    name = ENDED[mode].lower()
+    style = {"color": looks["color"], "width": 3, "shape": "hv", "dash": looks["dash"]}
+    hover = "%{y:.0%} at %{x:,.0f} holes<extra>" + name + "</extra>"
+    return [
+        {**band, "name": f"{percent(known.level)} band, {name}", "fillcolor": looks["band"], "showlegend": False},
+        {**line(ages, share), "name": name, "line": style, "hovertemplate": hover},
+    ]
+
+
+def _held(values: FloatArray) -> FloatArray:
+    """Nothing at age 0; the last value held up to where the data end."""
+    return np.concatenate([[0.0], values, values[-1:]])
