@@ -77,8 +77,8 @@ def effect_name(effect: Effect, effects: Effects) -> str:
 
 
 def times(ratio: Estimate) -> str:
-    """A factor on life: '0.45 times'."""
-    return "–" if ratio.value is None else f"{ratio.value:.2g} times"
+    """A factor on life: '0.45'."""
+    return "–" if ratio.value is None else f"{ratio.value:.2g}"
 
 
 def times_band(ratio: Estimate) -> str:

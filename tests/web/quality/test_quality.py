@@ -171,7 +171,7 @@ def test_the_life_page_tells_what_goes_with_longer_lives(client: FlaskClient, sh
     text = words(page(client, "/quality/life"))
     assert re.search(r"Taps last longer at one speed than at another: chance alone .* in [\d.]+ % of logs\.", text)
     assert re.search(r"Life goes with speed to the power \u2212\d\.\d \(90 % interval: \u2212", text)
-    assert re.search(r"At twice the speed 0\.\d+ times 0\.\d+ to 0\.\d+ fewer holes", text)
+    assert re.search(r"At twice the speed 0\.\d+ 0\.\d+ to 0\.\d+ fewer holes", text)
     thin = words(page(client, "/quality/life?mode=wear"))
     assert "Too little to tell whether the smooth curve has the right form" in thin
 
