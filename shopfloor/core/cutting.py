@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -113,6 +114,7 @@ def _plain(number: float) -> str:
     return f"{number:.10f}".rstrip("0").rstrip(".")
 
 
+@lru_cache(maxsize=4096)
 def speed_band(rpm: float, diameter_mm: float | None) -> SpeedBand:
     """The band a run's speed falls in: by surface speed, or by rpm where the diameter is not known.
 

@@ -182,6 +182,13 @@ class TapState(Word):
     LOST = "lost", "Lost"
 
 
+class LifeMeasure(Word):
+    """What a tap's life is counted in: where depths differ, length of thread tells more than the number of holes."""
+
+    HOLES = "holes", "Holes"
+    THREAD = "thread length", "Length of thread"
+
+
 class UsedBefore(Word):
     """What is known of the holes that were on a tap when the shop first wrote it down."""
 

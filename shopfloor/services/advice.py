@@ -45,6 +45,26 @@ class GroupLife:
 
 
 @dataclass(frozen=True)
+class Thread:
+    """How deep the holes are where lives are counted in length of thread: the usual depth of the tap type, and theirs.
+
+    `depth_mm` None: nobody said, so they count as usual.
+    """
+
+    usual_mm: float
+    depth_mm: float | None
+
+    @property
+    def usual_holes(self) -> float:
+        """Holes of the usual depth that one of these counts for."""
+        return 1.0 if self.depth_mm is None else self.depth_mm / self.usual_mm
+
+    def length_m(self, holes: float) -> float:
+        """Length of thread in so many of these holes, in m."""
+        return holes * self.usual_holes * self.usual_mm / 1000
+
+
+@dataclass(frozen=True)
 class Advice:
     """Advice for taps of one situation.
 
@@ -59,6 +79,7 @@ class Advice:
     stop_cost           what a change within a batch costs beyond one between batches
     circumstances       the holes that it is for
     assumed             settings in place of a cost that the shop has not given
+    thread              depths, where lives are counted in length of thread; all numbers of holes are such holes
     """
 
     evidence: Evidence
@@ -72,6 +93,7 @@ class Advice:
     circumstances: Circumstances
     assumed: tuple[str, ...]
     level: float
+    thread: Thread | None
     _condition: Condition
     _pool: Pool
 
@@ -101,10 +123,18 @@ class Advice:
 
     def change_at_for(self, holes: int, past: Past) -> int | None:
         """Holes at which to change a tap that has made `holes`, the past ones counted for what they used up."""
-        if self.change_at is None or self._is_plain(past):
-            return self.change_at
+        if self.change_at is None:
+            return None
+        if self._is_plain(past):
+            return self.change_at + holes - round(self._made(past, holes))
         used = as_holes_of_last(*self._through(past)[Mode.BREAK])
         return holes + max(0, math.floor(self.change_at - used))
+
+    def length_made(self, holes: int | None, past: Past) -> float | None:
+        """Length of thread in m that the tap has cut; None where lives are counted in holes, or nobody knows."""
+        if self.thread is None or holes is None:
+            return None
+        return self.thread.length_m(self._made(past, holes))
 
     def break_risk(self, holes: int | None, next_holes: int, past: Past = ()) -> Estimate | None:
         """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told.
@@ -126,7 +156,7 @@ class Advice:
         """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
         if self.change is None:
             return None
-        laws = self._pool.laws(self._condition)
+        laws = self._laws(self._condition)
         return usual_chance(list(laws.values()), list(laws).index(Mode.BREAK), self.change, next_holes)
 
     def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Laws, tuple[float, ...]]]:
@@ -135,11 +165,24 @@ class Advice:
         Without a past that says otherwise, all that it `made` was in this situation.
         """
         if self._is_plain(past):
-            return {mode: (laws, (float(made),)) for mode, laws in self._pool.laws(self._condition).items()}
+            return {mode: (laws, (self._made(past, made),)) for mode, laws in self._laws(self._condition).items()}
         holes = dict(past)
-        here = holes.pop(self._condition, 0.0)
-        joint = self._pool.laws(*holes, self._condition)
+        here = holes.pop(self._condition, 0.0) / self._usual_holes
+        joint = self._laws(*holes, self._condition)
         return {mode: (laws, (*holes.values(), here)) for mode, laws in joint.items()}
+
+    def _laws(self, *conditions: Condition) -> dict[Mode, Laws]:
+        """The laws, in the last condition by holes of this depth."""
+        return {mode: one.by_smaller(self._usual_holes) for mode, one in self._pool.laws(*conditions).items()}
+
+    def _made(self, past: Past, holes: int) -> float:
+        """Holes of this depth that a tap has made which was only used so; all that it made where no past tells."""
+        return sum(made for _, made in past) / self._usual_holes if past else float(holes)
+
+    @property
+    def _usual_holes(self) -> float:
+        """Holes of the usual depth that one of these holes counts for."""
+        return 1.0 if self.thread is None else self.thread.usual_holes
 
     def _is_plain(self, past: Past) -> bool:
         return all(condition == self._condition for condition, _ in past)
@@ -172,10 +215,18 @@ class LifeBook:
         """What a life was spent on so far."""
         return self._pool.past(tap, number)
 
-    def advice(self, situation: Situation, holes: Circumstances | None = None, *, is_reground: bool = False) -> Advice:
+    def advice(
+        self,
+        situation: Situation,
+        holes: Circumstances | None = None,
+        *,
+        is_reground: bool = False,
+        depth_mm: float | None = None,
+    ) -> Advice:
         """Advice for a tap in this situation, leaning on others where the log is thin.
 
-        `holes`: what they are like; None for those that were most made in this situation.
+        `holes`: what they are like; None for those that were most made in this situation. `depth_mm`: how deep their
+        thread is; where nobody said, it is taken to be the usual depth of the tap type.
         """
         price = self._price(situation.tap_type)
         settings = self._settings
@@ -184,7 +235,9 @@ class LifeBook:
         known, holes = self._gathered.get(situation), self._pool.usual(situation) if holes is None else holes
         condition = self._pool.condition(situation, holes, is_reground=is_reground)
         is_enough = self._pool.failures >= FEWEST_FAILURES
-        change = self._change(condition, costs)
+        usual = self._pool.depth(situation.tap_type)
+        thread = None if usual is None else Thread(usual, depth_mm)
+        change = self._change(condition, thread, costs)
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
             breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
@@ -198,15 +251,18 @@ class LifeBook:
             circumstances=holes,
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,
+            thread=thread,
             _condition=condition,
             _pool=self._pool,
         )
 
-    def _change(self, condition: Condition, costs: Costs) -> Change | None:
+    def _change(self, condition: Condition, thread: Thread | None, costs: Costs) -> Change | None:
         if not self._pool.has_lives:
             return None
-        laws, experience = self._pool.laws(condition), self._pool.experience(condition)
-        return best_change(list(laws.values()), costs, self._settings.level, experience)
+        laws = list(self._pool.laws(condition).values())
+        if thread is not None:
+            laws = [one.by_smaller(thread.usual_holes) for one in laws]
+        return best_change(laws, costs, self._settings.level, self._pool.experience(condition))
 
     def _price(self, tap_type: int) -> float | None:
         kind = self._session.get(TapType, tap_type)

@@ -35,6 +35,7 @@ class BatchAdvice:
     holes               of the batch
     made                holes on the tap, None where nobody knows
     change_at           holes at which it is best changed; None where nothing is gained by changing in time
+    made_m, change_at_m the same in m of thread, where the shop counts lives so
     deed                'carry on', 'change within' or 'fresh now'; None where the log cannot tell
     after_hole          holes of this batch after which to change, where the deed is to change within it
     batches             such batches that the tap should still make, this one included; None where it need not be said
@@ -50,6 +51,8 @@ class BatchAdvice:
     holes: int
     made: int | None
     change_at: int | None
+    made_m: float | None
+    change_at_m: float | None
     deed: Deed | None
     after_hole: int | None
     batches: int | None
@@ -66,6 +69,8 @@ def batch_advice(tap: Tap, job: str, made: int | None, outlook: Outlook, fresh: 
     risk, moment = outlook.risk, outlook.moment
     value, lower, upper, level = (None,) * 4 if risk is None else (risk.value, risk.lower, risk.upper, risk.level)
     deed, after, batches = (None,) * 3 if moment is None else (moment.deed, moment.after_hole, moment.batches)
+    length = outlook.length
+    made_m, change_at_m = (None, None) if length is None else (length.made_m, length.change_at_m)
     return BatchAdvice(
         tap=tap.code,
         tap_type=tap.tap_type.code,
@@ -73,6 +78,8 @@ def batch_advice(tap: Tap, job: str, made: int | None, outlook: Outlook, fresh: 
         holes=outlook.next_holes,
         made=made,
         change_at=outlook.change_at,
+        made_m=made_m,
+        change_at_m=change_at_m,
         deed=deed,
         after_hole=after,
         batches=batches,

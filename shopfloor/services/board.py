@@ -37,7 +37,9 @@ NO_RUN = "No run yet, neither with this tap nor with another of its type at this
 class Advise(Protocol):
     """Advice for taps of a situation, in holes of one kind."""
 
-    def __call__(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Advice:
+    def __call__(
+        self, situation: Situation, holes: Circumstances, *, is_reground: bool, depth_mm: float | None
+    ) -> Advice:
         """Advice for a tap in this situation."""
 
 
@@ -65,6 +67,7 @@ class NextBatch:
 
     situation: Situation
     circumstances: Circumstances
+    depth_mm: float | None
     job: str | None
     part: str | None
     material: str
@@ -201,8 +204,9 @@ def _foretold(tap: FittedTap, runs: Sequence[PastRun], *, is_own: bool) -> NextB
     band = speed_band(last.rpm, diameter_of(tap.thread)).label
     situation = Situation(tap.tap_type, last.material, band)
     return NextBatch(
-        situation, last.circumstances, last.job, last.part, last.material_name, last.rpm, band, holes, len(runs), is_own
-    )
+        situation, last.circumstances, last.depth_mm, last.job, last.part, last.material_name, last.rpm, band, holes,
+        len(runs), is_own,
+    )  # fmt: skip
 
 
 def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, past: Past) -> TapInUse:
@@ -210,7 +214,7 @@ def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, past: P
     if batch is None:
         outlook = NO_OUTLOOK
     else:
-        advice = advise(batch.situation, batch.circumstances, is_reground=tap.regrinds > 0)
+        advice = advise(batch.situation, batch.circumstances, is_reground=tap.regrinds > 0, depth_mm=batch.depth_mm)
         outlook = _outlook(holes, batch.holes, advice, past)
     return TapInUse(tap.code, tap.type_code, tap.station_code, tap.regrinds, holes, tap.holes, batch, outlook)
 

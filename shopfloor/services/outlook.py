@@ -14,10 +14,24 @@ from shopfloor.core.intervals import Estimate
 from shopfloor.core.pool.moments import Moment
 from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.advice import Advice, LifeBook
+from shopfloor.services.pooled import Past
 from shopfloor.services.work import Work
 from shopfloor.store import Job, TapLife, TapType
 from shopfloor.store.queries.lives import Situation
 from shopfloor.store.queries.log import diameter_of
+
+
+@dataclass(frozen=True)
+class Length:
+    """A tap's life in length of thread, where the shop counts so: m cut so far and at the suggested change.
+
+    `is_usual`: how deep the job's holes are is not on record, so they count as `depth_mm`, usual for the tap type.
+    """
+
+    made_m: float | None
+    change_at_m: float | None
+    depth_mm: float
+    is_usual: bool
 
 
 @dataclass(frozen=True)
@@ -36,8 +50,18 @@ class Outlook:
     taps: int
     breaks: int
     leaning: float
+    length: Length | None = None
     usual_risk: float | None = None
     moment: Moment | None = None
+
+
+def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> Length | None:
+    """The tap's life in length of thread; None where the shop counts holes, or no job tells how deep such taps cut."""
+    thread, made = advice.thread, advice.length_made(holes, past)
+    if thread is None:
+        return None
+    at_change = None if change_at is None else (made or 0.0) + thread.length_m(change_at - (holes or 0))
+    return Length(made, at_change, thread.depth_mm or thread.usual_mm, is_usual=thread.depth_mm is None)
 
 
 class OutlookBook:
@@ -58,6 +82,7 @@ class OutlookBook:
         self._kinds = [kind.id for kind in kinds]
         self._material = job.material_id
         self._holes = Circumstances.told(job.is_blind, job.hole_making, job.is_reamed, lubricant)
+        self._depth_mm = job.depth_mm
         self._rpm = rpm
         self._next_holes = next_holes
         self._advice: dict[tuple[int, bool], Advice] = {}
@@ -75,14 +100,16 @@ class OutlookBook:
         """
         advice = self._advice_on(kind, is_reground=life is not None and life.number > 0)
         past = () if life is None else self._lives.past(life.tap_id, life.number)
+        change_at = advice.change_at if holes is None else advice.change_at_for(holes, past)
         return Outlook(
             next_holes=self._next_holes,
             risk=advice.break_risk(holes, self._next_holes, past),
-            change_at=advice.change_at if holes is None else advice.change_at_for(holes, past),
+            change_at=change_at,
             reason=advice.reason,
             taps=advice.evidence.taps,
             breaks=advice.breaks,
             leaning=advice.leaning,
+            length=length_of(advice, holes, change_at, past),
             usual_risk=advice.usual_risk(self._next_holes) if is_in_station else None,
             moment=advice.moment(holes, self._next_holes, past) if is_in_station else None,
         )
@@ -91,5 +118,7 @@ class OutlookBook:
         if (kind.id, is_reground) not in self._advice:
             band = None if self._rpm is None else speed_band(self._rpm, diameter_of(kind.thread)).label
             situation = Situation(kind.id, self._material, band)
-            self._advice[kind.id, is_reground] = self._lives.advice(situation, self._holes, is_reground=is_reground)
+            self._advice[kind.id, is_reground] = self._lives.advice(
+                situation, self._holes, is_reground=is_reground, depth_mm=self._depth_mm
+            )
         return self._advice[kind.id, is_reground]

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from functools import cached_property, lru_cache
+from weakref import WeakKeyDictionary
 
+from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopfloor.core.circumstances import Circumstances
@@ -13,10 +15,12 @@ from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.laws import Laws, draw
 from shopfloor.core.pool.posterior import Posterior, experience, posteriors
-from shopfloor.core.vocabulary import Mode
+from shopfloor.core.vocabulary import LifeMeasure, Mode
 from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
 from shopfloor.store.queries.lives import Situation
+from shopfloor.store.queries.threaded import in_length, life_measure, usual_depths
+from shopfloor.store.queries.version import Version, version_of
 
 Past = tuple[tuple[Condition, float], ...]
 
@@ -29,85 +33,127 @@ def read_ahead(work: Work) -> None:
         Pool(session).read()
 
 
+def forget() -> None:
+    """Forget what was worked out, as after a start."""
+    _kept.clear()
+    _known.cache_clear()
+    _nearest.clear()
+
+
 class Pool:
     """What the whole log tells of every situation."""
 
     def __init__(self, session: Session) -> None:
-        self._rows = use_rows(session)
-        self._things = Things.of(session)
-        self._drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
+        self._log = _log_of(session)
 
     def read(self) -> None:
         """Work out what the log tells of every situation now, if it tells anything."""
         if self.has_lives:
-            _ = self._known
+            _ = self._log.known
 
     @property
     def has_lives(self) -> bool:
         """Whether the log holds any use of a tap."""
-        return bool(self._rows)
+        return bool(self._log.rows)
 
-    @cached_property
+    @property
     def failures(self) -> int:
         """Failures in the log."""
-        return len({(row.tap, row.number) for row in self._rows if row.mode is not None})
+        return self._log.failures
 
     def condition(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Condition:
         """The situation as the posterior knows it."""
-        return self._things.condition(situation, holes, is_reground=is_reground)
+        return self._log.things.condition(situation, holes, is_reground=is_reground)
 
     def usual(self, situation: Situation) -> Circumstances:
         """What most of the holes in this situation were like; nothing said where there were none."""
-        made = self._made.get(situation)
+        made = self._log.made.get(situation)
         return Circumstances() if made is None else made.most_common(1)[0][0]
 
     def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
         """Draws of the laws of each mode, jointly over the conditions."""
-        if conditions not in self._drawn:
-            known = enumerate(self._known.items())
-            self._drawn[conditions] = {mode: draw(one, conditions, stream=i) for i, (mode, one) in known}
-        return self._drawn[conditions]
+        drawn = self._log.drawn
+        if conditions not in drawn:
+            known = enumerate(self._log.known.items())
+            drawn[conditions] = {mode: draw(one, conditions, stream=i) for i, (mode, one) in known}
+        return drawn[conditions]
 
     def experience(self, condition: Condition) -> Experience:
         """What the log holds, and what of it in the condition."""
-        return experience(list(self._known.values()), condition)
+        return experience(list(self._log.known.values()), condition)
 
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
-        return self._known[Mode.BREAK].leaning(condition)
+        return self._log.known[Mode.BREAK].leaning(condition)
+
+    def depth(self, tap_type: int) -> float | None:
+        """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
+        return self._log.usual_depths.get(tap_type)
 
     def past(self, tap: int, number: int) -> Past:
-        """What a life was spent on so far: holes by condition, those before it was first seen counted to its first."""
+        """What a life was spent on so far: holes by condition, those before it was first seen counted to its first.
+
+        Where lives are counted in length of thread, they are holes of the usual depth.
+        """
         holes: dict[Condition, float] = {}
-        for row in self._by_life.get((tap, number), ()):
+        for row in self._log.by_life.get((tap, number), ()):
             condition = self.condition(row.situation, row.circumstances, is_reground=number > 0)
             before = 0.0 if holes else float(row.entry or 0)
             holes[condition] = holes.get(condition, 0.0) + before + row.end - row.start
         return tuple(holes.items())
 
-    @cached_property
-    def _known(self) -> Mapping[Mode, Posterior]:
-        return _known(self._rows, self._things)
+
+class _Log:
+    """One state of the log, and what follows from it, worked out when first asked for."""
+
+    def __init__(self, session: Session, version: Version) -> None:
+        self.version = version
+        rows = use_rows(session)
+        is_in_length = life_measure(session) is LifeMeasure.THREAD
+        self.usual_depths = usual_depths(rows) if is_in_length else {}
+        self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
+        self.things = Things.of(session)
+        self.drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
 
     @cached_property
-    def _by_life(self) -> dict[tuple[int, int], list[UseRow]]:
+    def failures(self) -> int:
+        return len({(row.tap, row.number) for row in self.rows if row.mode is not None})
+
+    @cached_property
+    def known(self) -> Mapping[Mode, Posterior]:
+        return _known(self.rows, self.things)
+
+    @cached_property
+    def by_life(self) -> dict[tuple[int, int], list[UseRow]]:
         found: defaultdict[tuple[int, int], list[UseRow]] = defaultdict(list)
-        for row in self._rows:
+        for row in self.rows:
             found[row.tap, row.number].append(row)
         return dict(found)
 
     @cached_property
-    def _made(self) -> dict[Situation, Counter[Circumstances]]:
+    def made(self) -> dict[Situation, Counter[Circumstances]]:
         """Holes by what they were like, in each situation."""
         one_of: dict[tuple[object, ...], UseRow] = {}
         made: Counter[tuple[object, ...]] = Counter()
-        for row in self._rows:
+        for row in self.rows:
             one_of.setdefault(row.kind, row)
-            made[row.kind] += row.end - row.start
+            made[row.kind] += round(row.end - row.start)
         found: defaultdict[Situation, Counter[Circumstances]] = defaultdict(Counter)
         for kind, row in one_of.items():
             found[row.situation][row.circumstances] += made[kind]
         return dict(found)
+
+
+_kept: WeakKeyDictionary[Engine, _Log] = WeakKeyDictionary()
+"""The last state of each database that was read: as long as it stands, nothing is read or worked out twice."""
+
+
+def _log_of(session: Session) -> _Log:
+    engine, version = session.get_bind().engine, version_of(session)
+    log = _kept.get(engine)
+    if log is None or log.version != version:
+        log = _kept[engine] = _Log(session, version)
+    return log
 
 
 @lru_cache(maxsize=_LOGS_KEPT)

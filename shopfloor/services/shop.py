@@ -1,4 +1,4 @@
-"""Facts of the shop that travel with its record: whether it is the demo, and its time zone."""
+"""Facts of the shop that travel with its record: whether it is the demo, its time zone, what it counts a life in."""
 
 from __future__ import annotations
 
@@ -7,8 +7,10 @@ from dataclasses import replace
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.services.work import Work
 from shopfloor.store import ShopFact
+from shopfloor.store.queries.threaded import LIFE_COUNTED_IN, life_measure
 
 _DEMO, _TIME_ZONE = "demo", "time zone"
 
@@ -28,6 +30,18 @@ def with_facts(work: Work) -> Work:
     facts = _facts(work)
     time_zone = facts.get(_TIME_ZONE, work.settings.time_zone)
     return replace(work, settings=replace(work.settings, is_demo=facts.get(_DEMO) == "yes", time_zone=time_zone))
+
+
+def life_counted_in(work: Work) -> LifeMeasure:
+    """What the shop counts a tap's life in."""
+    with work.read() as session:
+        return life_measure(session)
+
+
+def count_life_in(work: Work, measure: LifeMeasure) -> None:
+    """From now on every suggestion counts so; what is on record stays as it is."""
+    with work.write() as session:
+        session.merge(ShopFact(name=LIFE_COUNTED_IN, value=measure.value))
 
 
 def _facts(work: Work) -> dict[str, str]:

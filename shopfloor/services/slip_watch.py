@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import Session
@@ -12,6 +12,8 @@ from shopfloor.core.slips import Batch, SlipWatch, watch
 from shopfloor.core.vocabulary import DepthControl
 from shopfloor.store import Run, Tap, TapLife
 from shopfloor.store.queries.log import counts, diameter_of
+
+_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
 
 LOOK_FIRST = ("dull tap", "packed chips", "small hole", "hard spot", "lubricant", "clutch set too loose")
 """What makes a tap slip before its depth, in the order in which to look. Common practice, no source."""
@@ -27,24 +29,26 @@ def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: in
         return None
     diameter = diameter_of(tap.tap_type.thread)
     band = speed_band(rpm, diameter).label
-    own: list[Batch] = []
+    alike = _runs(tap.tap_type_id, material)
     holes = slips = 0
-    for tap_id, at_rpm, ended_at, made, slipped in session.execute(_runs(tap.tap_type_id, material)):
-        if slipped is None or speed_band(at_rpm, diameter).label != band:
-            continue
-        if tap_id != tap.id:
-            holes, slips = holes + made, slips + slipped
-        elif ended_at >= life.first_at:
-            own.append(Batch(made, slipped))
+    sums = func.sum(_MADE), func.sum(Run.cutting_slips)
+    for at_rpm, made, slipped in session.execute(
+        alike.add_columns(Run.rpm, *sums).where(Run.tap_id != tap.id).group_by(Run.rpm)
+    ):
+        if speed_band(at_rpm, diameter).label == band:
+            holes, slips = holes + int(made), slips + int(slipped)
+    in_order = alike.add_columns(Run.rpm, _MADE, Run.cutting_slips).order_by(Run.ended_at, Run.position)
+    runs = session.execute(in_order.where(Run.tap_id == tap.id, Run.ended_at >= life.first_at))
+    own = [Batch(made, slipped) for at_rpm, made, slipped in runs if speed_band(at_rpm, diameter).label == band]
     return watch(own, Batch(holes, slips))
 
 
-def _runs(tap_type: int, material: int) -> Select[int, int, datetime, int, int | None]:
-    made = func.coalesce(Run.broke_at_hole, Run.holes)
+def _runs(tap_type: int, material: int) -> Select[Any]:
+    """Runs of such taps in the material that tell of cutting slips; what of them is asked is to be added."""
     return (
-        select(Run.tap_id, Run.rpm, Run.ended_at, made, Run.cutting_slips)
+        select()
+        .select_from(Run)
         .join(Tap, Tap.id == Run.tap_id)
         .where(Tap.tap_type_id == tap_type, Run.material_id == material, Run.cutting_slips.is_not(None), counts(Run))
         .where(or_(Run.depth_control.is_(None), Run.depth_control != DepthControl.CLUTCH))
-        .order_by(Run.ended_at, Run.position)
     )

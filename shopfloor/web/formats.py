@@ -11,6 +11,7 @@ from flask import Flask
 from shopfloor.core.counting import counted
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.risk import one_in
+from shopfloor.core.units import MM_PER_INCH
 from shopfloor.web.context import work
 
 NO_VALUE = "–"
@@ -59,6 +60,11 @@ def percent(value: float | None) -> str:
     if value is None or math.isnan(value):
         return NO_VALUE
     return f"{100 * value:.0f} %" if value >= 0.0995 or value == 0 else f"{100 * value:.2g} %"
+
+
+def thread_length(length_m: float) -> str:
+    """A length of thread, metric and in feet: '4.9 m (16 ft)'."""
+    return f"{length_m:,.1f}\u00a0m ({1000 * length_m / (12 * MM_PER_INCH):,.0f}\u00a0ft)"
 
 
 def chance(value: float | None) -> str:

@@ -1,8 +1,9 @@
 """How fast the record is: `python -m tests.bench.bench_record [--runs N]`.
 
 Prints, for a simulated log of N runs (100,000 unless told otherwise) on SQLite: time to work out all tap lives anew,
-to gather all observations, and to fit every group (break, wear and both, with advice); then how many runs a second
-one client and four clients can log through the whole web application, JSON in, summaries kept, transaction committed.
+to gather all observations, and to fit every group (break, wear and both, with advice); the station page when nothing
+is known yet, when nothing has changed, and right after a run was logged; then how many runs a second one client and
+four clients can log through the whole web application, JSON in, summaries kept, transaction committed.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
 from shopfloor.services.advice import LifeBook
+from shopfloor.services.pooled import forget
 from shopfloor.services.summaries import rebuild
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
@@ -34,11 +36,11 @@ LOGGED = 400
 
 
 @contextmanager
-def timed(label: str) -> Iterator[None]:
-    """Print how long the block took."""
+def timed(label: str, times: int = 1) -> Iterator[None]:
+    """Print how long the block took, or each of the times that it did the same."""
     start = time.perf_counter()
     yield
-    print(f"{label:<46} {time.perf_counter() - start:8.2f} s", flush=True)
+    print(f"{label:<46} {(time.perf_counter() - start) / times:8.3f} s", flush=True)
 
 
 def make(folder: Path, runs: int) -> Work:
@@ -72,6 +74,13 @@ def bench_summaries_and_fits(work: Work) -> None:
                 book.advice(situation)
 
 
+def taps_in_service(work: Work) -> list[str]:
+    """Some taps that are in use at the station."""
+    with work.read() as session:
+        living = select(Tap.code).join(TapLife, TapLife.tap_id == Tap.id).where(TapLife.is_present)
+        return list(session.scalars(living.where(TapLife.state == "in service").limit(20)))
+
+
 def sender(work: Work, taps: list[str]) -> Callable[[int], int]:
     """Send one run through the application; returns the status."""
     app = create_app(work)
@@ -88,12 +97,34 @@ def sender(work: Work, taps: list[str]) -> Callable[[int], int]:
     return send
 
 
+def bench_station_page(work: Work) -> None:
+    """The page of a station with a tap in it, through the whole web application."""
+    app = create_app(work)
+    app.config["WTF_CSRF_ENABLED"] = False
+    client = app.test_client()
+    client.post("/operator/arm-1/person", data={"person": "ada"})
+    client.post("/operator/arm-1/job", data={"job": "J-1001"})
+
+    def page() -> None:
+        answer = client.get("/operator/arm-1/")
+        assert b"usual for this job" in answer.data, "the page must show a tap with its risk"
+
+    forget()
+    with timed("station page, nothing known yet"):
+        page()
+    with timed("station page again (mean of 10)", times=10):
+        for _ in range(10):
+            page()
+    send = sender(work, taps_in_service(work))
+    for number in range(3):
+        assert send(number) == 201, "the run must be stored"
+        with timed("station page after a new run"):
+            page()
+
+
 def bench_logging(work: Work) -> None:
     """Runs a second through the JSON door, one client and four."""
-    with work.read() as session:
-        living = select(Tap.code).join(TapLife, TapLife.tap_id == Tap.id).where(TapLife.is_present)
-        taps = list(session.scalars(living.where(TapLife.state == "in service").limit(20)))
-    send = sender(work, taps)
+    send = sender(work, taps_in_service(work))
     assert send(0) == 201, "the first run must be stored"
     for clients in (1, 4):
         start = time.perf_counter()
@@ -111,6 +142,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         work = make(Path(folder), parser.parse_args().runs)
         bench_summaries_and_fits(work)
+        bench_station_page(work)
         bench_logging(work)
         work.close()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -41,6 +41,14 @@ class Laws:
     log_scale: FloatArray
     frailty: FloatArray
     log_weight: FloatArray
+
+    def by_smaller(self, share: float) -> Laws:
+        """The same laws with the last condition counted in a unit of `share` of the old one."""
+        if share == 1.0:
+            return self
+        log_scale = self.log_scale.copy()
+        log_scale[:, -1] -= np.log(share)
+        return replace(self, log_scale=log_scale)
 
     def spent(self, ages: FloatArray) -> FloatArray:
         """A = -log S at ages (t,) in the last of the conditions for every draw, shape (s, t)."""

@@ -52,6 +52,7 @@ class PastRun:
     rpm: int
     holes: int
     circumstances: Circumstances
+    depth_mm: float | None
 
 
 def fitted_taps(session: Session) -> list[FittedTap]:
@@ -93,7 +94,7 @@ def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[b
     )
     columns: list[Any] = [
         Run.ended_at, Job.code, Job.part, Run.material_id, Material.name, Run.rpm, Run.holes,
-        Run.lubricant, Job.is_blind, Job.hole_making, Job.is_reamed,
+        Run.lubricant, Job.is_blind, Job.hole_making, Job.is_reamed, Job.depth_mm,
         *(inner.c[f"key_{n}"] for n in range(len(keys))),
     ]  # fmt: skip
     query = (
@@ -107,6 +108,6 @@ def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[b
     found: defaultdict[Any, list[PastRun]] = defaultdict(list)
     for values in session.execute(query):
         told = Circumstances.told(values.is_blind, values.hole_making, values.is_reamed, values.lubricant)
-        run: list[Any] = [*values[:_OF_A_RUN], told]
+        run: list[Any] = [*values[:_OF_A_RUN], told, values.depth_mm]
         found[tuple(values[-len(keys) :])].append(PastRun(*run))
     return dict(found)

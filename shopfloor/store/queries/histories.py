@@ -34,11 +34,12 @@ class UseRow(NamedTuple):
     is_blind: bool | None
     making: str | None
     lubricant: str | None
-    start: int
-    end: int
-    entry: int | None
-    lower: int
-    upper: int | None
+    depth_mm: float | None
+    start: float
+    end: float
+    entry: float | None
+    lower: float
+    upper: float | None
     mode: str | None
 
     @property
@@ -106,7 +107,8 @@ def use_rows(session: Session) -> tuple[UseRow, ...]:
         select(
             LifeStretch.tap_id, LifeStretch.number, Tap.tap_type_id, LifeStretch.material_id, LifeStretch.speed_band,
             LifeStretch.is_blind, _as_kept(LifeStretch.hole_making), _as_kept(LifeStretch.lubricant),
-            LifeStretch.start, LifeStretch.end, TapLife.entry, TapLife.lower, TapLife.upper, _as_kept(TapLife.mode),
+            LifeStretch.depth_mm, LifeStretch.start, LifeStretch.end,
+            TapLife.entry, TapLife.lower, TapLife.upper, _as_kept(TapLife.mode),
         )
         .join(TapLife, (TapLife.tap_id == LifeStretch.tap_id) & (TapLife.number == LifeStretch.number))
         .join(Tap, Tap.id == LifeStretch.tap_id)

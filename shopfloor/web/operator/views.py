@@ -43,6 +43,7 @@ for rule, endpoint, view, method in _ADDRESSES:
 for filter_ in (
     words.about,
     words.odds_told,
+    words.tap_made,
     words.odds_rest_on,
     words.suggestion_for,
     words.portion_why,

@@ -14,7 +14,7 @@ from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.slip_watch import LOOK_FIRST
 from shopfloor.services.station import TapHere
-from shopfloor.web.formats import chance, leaning_on
+from shopfloor.web.formats import chance, leaning_on, thread_length
 from shopfloor.web.odds import odds, odds_interval
 
 _WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of batch"}
@@ -56,7 +56,7 @@ def suggestion_for(tap: TapHere) -> Suggestion:
     outlook, batch = tap.outlook, tap.batch
     if outlook.change_at is None:
         return Suggestion(_full_stop(outlook.reason or "No suggestion yet"), "none", None)
-    age = f"best changed after {outlook.change_at:,} holes"
+    age = f"best changed after {_age(outlook)}"
     reason = _full_stop(outlook.reason or "")
     if tap.holes is None or batch.deed is None:
         return Suggestion(f"Taps like this are {age}.", "none", reason)
@@ -70,6 +70,24 @@ def suggestion_for(tap: TapHere) -> Suggestion:
     else:
         return Suggestion(f"Carry on for about {batch.batches:,} such batches: {age}.", "good", reason)
     return Suggestion(f"{deed}{_which(batch)}: {age}.", "warn", reason)
+
+
+def tap_made(tap: TapHere) -> str:
+    """Length of thread on the tap, where the shop counts so; and what a hole counts for where nobody said how deep."""
+    length = tap.outlook.length
+    if length is None:
+        return ""
+    made = "" if length.made_m is None else f"{thread_length(length.made_m)} of thread"
+    usual = f"no depth on record for this job: {length.depth_mm:g}\u00a0mm a hole, as usual" if length.is_usual else ""
+    return "; ".join(part for part in (made, usual) if part)
+
+
+def _age(outlook: Outlook) -> str:
+    """The age at which to change, in the shop's measure."""
+    holes = f"{outlook.change_at:,} holes"
+    if outlook.length is None or outlook.length.change_at_m is None:
+        return holes
+    return f"{thread_length(outlook.length.change_at_m)} of thread ({holes} of this job)"
 
 
 def _which(batch: BatchAdvice) -> str:

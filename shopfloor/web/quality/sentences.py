@@ -14,7 +14,7 @@ from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
-from shopfloor.web.formats import NO_VALUE, leaning_on, percent, saving, whole
+from shopfloor.web.formats import NO_VALUE, leaning_on, percent, saving, thread_length, whole
 
 _LEAST_SHARE = 0.001
 
@@ -159,7 +159,16 @@ def change(advice: Advice) -> str:
     """The suggested age with what it saves, or why there is none."""
     if advice.saving is None:
         return f"{advice.reason}."
-    return f"Change at {whole(advice.change_at)} holes. {advice.reason}. {saving(advice.saving)}."
+    return f"Change at {whole(advice.change_at)} holes{_in_length(advice)}. {advice.reason}. {saving(advice.saving)}."
+
+
+def _in_length(advice: Advice) -> str:
+    """The same in length of thread, where the shop counts so."""
+    if advice.thread is None or advice.change_at is None:
+        return ""
+    return (
+        f" of {advice.thread.usual_mm:g}\u00a0mm, {thread_length(advice.thread.length_m(advice.change_at))} of thread"
+    )
 
 
 def assumed(advice: Advice) -> str:

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from wtforms import Form
 
-from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind
+from shopfloor.core.vocabulary import HoleMaking, IsoGroup, LifeMeasure, Role, StationKind
 from shopfloor.services.catalogue import BLIND, THROUGH, Answer, Listed
-from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, MeasureField, NameField, PickField, ThreadField
+from shopfloor.web.fields import (
+    TO_CHOOSE,
+    CodeField,
+    CountField,
+    MeasureField,
+    NameField,
+    PickField,
+    ThreadField,
+    WordField,
+)
 
 _SHORT = "A few letters or digits, as 'ada' or 'arm-1'. It cannot be changed later."
 
@@ -70,6 +79,16 @@ class JobForm(Form):
     def offer(self, materials: list[Listed]) -> None:
         """List the shop's materials."""
         self.material.offer((material.code, material.name) for material in materials)
+
+
+class LifeMeasureForm(Form):
+    """What the shop counts a tap's life in."""
+
+    measure = WordField(
+        "Count life in",
+        LifeMeasure,
+        hint="Length of thread where holes of different depth are tapped: a job without a depth then counts as usual.",
+    )
 
 
 FORMS: dict[str, type[Form]] = {

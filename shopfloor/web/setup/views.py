@@ -9,14 +9,17 @@ from flask.typing import ResponseReturnValue
 from wtforms import Form
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.reading import Reader
+from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.services.catalogue import add, listing, set_job_open
 from shopfloor.services.choices import stations
 from shopfloor.services.labels import job_labels, station_labels
+from shopfloor.services.shop import count_life_in, life_counted_in
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain, raw
 from shopfloor.web.labels import SIZES, sheet_of
-from shopfloor.web.setup.forms import FORMS, JobForm
+from shopfloor.web.setup.forms import FORMS, JobForm, LifeMeasureForm
 from shopfloor.web.setup.words import TAP_TYPES, THINGS, Step
 
 blueprint = Blueprint("setup", __name__, url_prefix="/setup")
@@ -28,7 +31,23 @@ _LABELS = {"jobs": job_labels, "stations": station_labels}
 @blueprint.get("/")
 def start() -> str:
     """What a shop names, in which order, and how many of each there are."""
-    return render_template("setup/start.html", steps=[_step(kind) for kind in THINGS])
+    return _start(LifeMeasureForm(measure=life_counted_in(work()).value))
+
+
+@blueprint.post("/life-measure")
+def life_measure() -> ResponseReturnValue:
+    """Count lives in holes, or in length of thread."""
+    form = LifeMeasureForm(request.form)
+    try:
+        reader = Reader(raw(form))
+        measure = reader.word("measure", LifeMeasure, required=True)
+        reader.finish()
+    except InputError as error:
+        return _start(form, explain(form, error)), 400
+    if measure is not None:
+        count_life_in(work(), measure)
+        flash(f"Lives are counted in: {measure.label.lower()}")
+    return redirect(url_for("setup.start"), 303)
 
 
 @blueprint.get("/<kind>")
@@ -71,6 +90,11 @@ def labels(kind: str) -> str:
 def card_where(code: str) -> str:
     """At which station the set-up card of a job is wanted."""
     return render_template("setup/card_where.html", job=code, stations=stations(work()))
+
+
+def _start(form: LifeMeasureForm, complaints: Sequence[Complaint] = ()) -> str:
+    steps = [_step(kind) for kind in THINGS]
+    return render_template("setup/start.html", steps=steps, form=form, complaints=complaints)
 
 
 def _step(kind: str) -> Step:

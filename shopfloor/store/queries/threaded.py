@@ -1,0 +1,82 @@
+"""Lives counted in length of thread: each hole counts for its depth over the depth that is usual for its tap."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.vocabulary import LifeMeasure
+from shopfloor.store import ShopFact
+from shopfloor.store.queries.histories import UseRow
+
+LIFE_COUNTED_IN = "life counted in"
+
+
+def life_measure(session: Session) -> LifeMeasure:
+    """What this shop counts a life in; holes unless it chose otherwise."""
+    chosen = session.scalar(select(ShopFact.value).where(ShopFact.name == LIFE_COUNTED_IN))
+    return LifeMeasure.THREAD if chosen == LifeMeasure.THREAD.value else LifeMeasure.HOLES
+
+
+def usual_depths(rows: Sequence[UseRow]) -> dict[int, float]:
+    """The usual depth of thread in mm of each tap type: half of its holes, as far as jobs tell, are no deeper."""
+    holes: defaultdict[int, Counter[float]] = defaultdict(Counter)
+    for row in rows:
+        if row.depth_mm is not None:
+            holes[row.tap_type][row.depth_mm] += round(row.end - row.start)
+    return {tap_type: _middle(made) for tap_type, made in holes.items()}
+
+
+def in_length(rows: Sequence[UseRow], usual: Mapping[int, float]) -> tuple[UseRow, ...]:
+    """The same lives, every number of holes turned into as many holes of the usual depth of the tap type.
+
+    Holes whose depth nobody told count as usual: those of jobs without a depth, and those made before a tap was first
+    seen. The prior is stated in holes, so a hole of usual depth stays the unit.
+    """
+    found: list[UseRow] = []
+    for _, stretches in groupby(rows, key=lambda row: (row.tap, row.number)):
+        found += _of_life(list(stretches), usual)
+    return tuple(found)
+
+
+def _of_life(life: Sequence[UseRow], usual: Mapping[int, float]) -> list[UseRow]:
+    holes, length = [0.0], [0.0]
+    for row in life:
+        for until, weight in ((row.start, 1.0), (row.end, _weight(row, usual))):
+            length.append(length[-1] + weight * (until - holes[-1]))
+            holes.append(until)
+
+    def at(age: float) -> float:
+        place = min(max(bisect_left(holes, age), 1), len(holes) - 1)
+        before, after = holes[place - 1], holes[place]
+        share = (age - before) / (after - before) if after > before else 1.0
+        return length[place - 1] + share * (length[place] - length[place - 1])
+
+    return [
+        row._replace(
+            start=at(row.start),
+            end=at(row.end),
+            entry=None if row.entry is None else at(row.entry),
+            lower=at(row.lower),
+            upper=None if row.upper is None else at(row.upper),
+        )
+        for row in life
+    ]
+
+
+def _weight(row: UseRow, usual: Mapping[int, float]) -> float:
+    return 1.0 if row.depth_mm is None else row.depth_mm / usual[row.tap_type]
+
+
+def _middle(made: Counter[float]) -> float:
+    half, reached = made.total() / 2, 0
+    for depth in sorted(made):
+        reached += made[depth]
+        if reached >= half:
+            return depth
+    raise AssertionError("a tap type with a depth has holes")
