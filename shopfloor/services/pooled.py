@@ -19,7 +19,7 @@ from shopfloor.core.vocabulary import LifeMeasure, Mode
 from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
 from shopfloor.store.queries.lives import Situation
-from shopfloor.store.queries.threaded import in_length, life_measure, usual_depths
+from shopfloor.store.queries.threaded import in_length, usual_depths
 from shopfloor.store.queries.version import Version, version_of
 
 Past = tuple[tuple[Condition, float], ...]
@@ -109,7 +109,7 @@ class _Log:
     def __init__(self, session: Session, version: Version) -> None:
         self.version = version
         rows = use_rows(session)
-        is_in_length = life_measure(session) is LifeMeasure.THREAD
+        is_in_length = LifeMeasure.THREAD in version
         self.usual_depths = usual_depths(rows) if is_in_length else {}
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
         self.things = Things.of(session)

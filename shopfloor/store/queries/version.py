@@ -27,10 +27,8 @@ def version_of(session: Session) -> Version:
     facts of jobs, tap types and materials are compared themselves, those of the many taps by sums that any of them
     changes.
     """
-    counts = [select(func.count()).select_from(table).scalar_subquery() for table in _LOGGED]
-    taps = select(
-        func.count(), func.sum(Tap.id * (Tap.tap_type_id + Tap.regrinds)), func.sum(Tap.id * (1 + Tap.holes_before))
-    )
+    counts = [select(func.count()).select_from(table).scalar_subquery() for table in (*_LOGGED, Tap)]
+    taps = (Tap.id * (Tap.tap_type_id + Tap.regrinds), Tap.id * (1 + Tap.holes_before))
+    sums = [select(func.sum(of_tap)).scalar_subquery() for of_tap in taps]
     said = [tuple(map(tuple, session.execute(select(table.id, *facts).order_by(table.id)))) for table, facts in _SAID]
-    logged, of_taps = session.execute(select(*counts)).one(), session.execute(taps.select_from(Tap)).one()
-    return (life_measure(session), *logged, *of_taps, *said)
+    return (life_measure(session), *session.execute(select(*counts, *sums)).one(), *said)

@@ -56,20 +56,17 @@ def suggestion_for(tap: TapHere) -> Suggestion:
     outlook, batch = tap.outlook, tap.batch
     if outlook.change_at is None:
         return Suggestion(_full_stop(outlook.reason or "No suggestion yet"), "none", None)
-    age = f"best changed after {_age(outlook)}"
-    reason = _full_stop(outlook.reason or "")
+    reason = f"Best changed after {_age(outlook)}. {_full_stop(outlook.reason or '')}"
     if tap.holes is None or batch.deed is None:
-        return Suggestion(f"Taps like this are {age}.", "none", reason)
+        told = f"Taps like this are best changed after {_age(outlook)}."
+        return Suggestion(told, "none", _full_stop(outlook.reason or ""))
     if batch.deed == "fresh now":
-        is_past = outlook.change_at < tap.holes
-        return Suggestion(f"Fit a fresh tap now{_which(batch)}{f': {age}' if is_past else ''}.", "warn", reason)
+        return Suggestion(f"Fit a fresh tap now{_which(batch)}.", "warn", reason)
     if batch.deed == "change within":
-        deed = f"Change after hole {batch.after_hole:,} of this batch"
-    elif batch.batches == 1:
-        deed = "Carry on, and change after this batch"
-    else:
-        return Suggestion(f"Carry on for about {batch.batches:,} such batches: {age}.", "good", reason)
-    return Suggestion(f"{deed}{_which(batch)}: {age}.", "warn", reason)
+        return Suggestion(f"Change after hole {batch.after_hole:,} of this batch{_which(batch)}.", "warn", reason)
+    if batch.batches == 1:
+        return Suggestion(f"Carry on, and change after this batch{_which(batch)}.", "warn", reason)
+    return Suggestion(f"Carry on for about {batch.batches:,} such batches.", "good", reason)
 
 
 def tap_made(tap: TapHere) -> str:
