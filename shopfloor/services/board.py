@@ -20,6 +20,7 @@ from shopfloor.core.observations import Evidence
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import Word
 from shopfloor.services.advice import NO_EVIDENCE, Advice, LifeBook
+from shopfloor.services.outlook import Length, length_of
 from shopfloor.services.pooled import Past
 from shopfloor.services.work import Work
 from shopfloor.store import Station, Tap, TapType
@@ -83,7 +84,7 @@ class Outlook:
     """What the log says about a tap's next holes; the risk and `change_at` are None where it cannot tell.
 
     `reason` says why there is no age to change at, or why the age is what it is; `evidence` is of taps used just so,
-    `leaning` the share of what is known that comes from others.
+    `leaning` the share of what is known that comes from others. `length` is told where the shop counts lives so.
     """
 
     verdict: Verdict
@@ -93,6 +94,7 @@ class Outlook:
     leaning: float
     evidence: Evidence
     saving: Estimate | None
+    length: Length | None = None
 
 
 @dataclass(frozen=True)
@@ -229,6 +231,7 @@ def _outlook(holes: int | None, next_holes: int, advice: Advice, past: Past) -> 
         advice.leaning,
         advice.evidence,
         advice.saving,
+        length_of(advice, holes, change_at, past),
     )
 
 

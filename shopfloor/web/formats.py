@@ -32,6 +32,7 @@ def install(app: Flask) -> None:
         local_clock,
         ago,
         capitalize_first,
+        thread_length,
     ):
         app.add_template_filter(filter_)
 

@@ -7,6 +7,7 @@ import pytest
 from shopfloor.core.vocabulary import LifeMeasure, TapEnd
 from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.batches import log_run
+from shopfloor.services.board import board
 from shopfloor.services.codes import find_in
 from shopfloor.services.shop import count_life_in, life_counted_in
 from shopfloor.services.station import TapHere, at_station
@@ -146,3 +147,16 @@ def test_counting_holes_tells_no_length(sqlite_shop: Shop) -> None:
     """The setting of old shows nothing new."""
     broken(sqlite_shop, "J1", *range(360, 441, 8))
     assert here(sqlite_shop).outlook.length is None
+
+
+def test_the_board_tells_the_length_too(sqlite_shop: Shop) -> None:
+    """At the suggested change, where the shop counts so."""
+    depths(sqlite_shop, J1=10.0, J2=20.0)
+    broken(sqlite_shop, "J1", *range(360, 441, 8))
+    here(sqlite_shop)
+    assert [None] == [tap.outlook.length for tap in board(sqlite_shop.work).taps]
+    count_life_in(sqlite_shop.work, LifeMeasure.THREAD)
+    (tap,) = board(sqlite_shop.work).taps
+    assert tap.outlook.length is not None
+    assert tap.outlook.change_at is not None
+    assert tap.outlook.length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.change_at - 100))

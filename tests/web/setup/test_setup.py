@@ -183,3 +183,13 @@ def test_nothing_is_taken_for_granted(shop: Shop, client: FlaskClient, kind: str
     assert f'<a href="#{field}">' in answer.text
     assert re.search(rf'<select[^>]*aria-describedby="{field}-error"[^>]*aria-invalid="true"', answer.text)
     assert re.search(r'role="alert" tabindex="-1" data-focus', answer.text)
+
+
+def test_the_shop_chooses_what_it_counts_a_life_in(client: FlaskClient) -> None:
+    """Holes at first; after the choice the page shows it, and a word that is none is refused by name."""
+    assert re.search(r'<input checked[^>]*value="holes"', client.get("/setup/").text)
+    assert 303 == client.post("/setup/life-measure", data={"measure": "thread length"}).status_code
+    assert re.search(r'<input checked[^>]*value="thread length"', client.get("/setup/").text)
+    refused = client.post("/setup/life-measure", data={"measure": "turns"})
+    assert 400 == refused.status_code
+    assert "There is a problem" in refused.text
