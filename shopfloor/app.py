@@ -8,7 +8,8 @@ from flask import Flask
 
 from shopfloor import web
 from shopfloor.services.work import Work
-from shopfloor.web import compression, errors, fields, formats, life_bar, odds, pages, plotly_script, security
+from shopfloor.web import compression, errors, fields, formats, life_bar, odds, pages, plotly_script, roles, security
+from shopfloor.web.access import views as access
 from shopfloor.web.context import bind_work
 from shopfloor.web.crib import views as crib
 from shopfloor.web.front import views as front
@@ -17,6 +18,7 @@ from shopfloor.web.operator import views as operator
 from shopfloor.web.quality import views as quality
 from shopfloor.web.setup import views as setup
 from shopfloor.web.sync import views as sync
+from shopfloor.web.who import views as who
 
 _REMEMBERED = timedelta(days=365)
 
@@ -37,8 +39,8 @@ def create_app(work: Work) -> Flask:
         WTF_CSRF_TIME_LIMIT=None,
     )
     bind_work(app, work)
-    for part in (compression, security, errors, fields, formats, odds, life_bar, pages, plotly_script):
+    for part in (compression, security, roles, errors, fields, formats, odds, life_bar, pages, plotly_script):
         part.install(app)
-    for area in (front, operator, crib, quality, setup, sync):
+    for area in (front, who, operator, crib, quality, setup, access, sync):
         app.register_blueprint(area.blueprint)
     return app

@@ -154,7 +154,16 @@ class Role(Word):
     OPERATOR = "operator", "Operator"
     CRIB = "crib", "Tool crib"
     QUALITY = "quality", "Quality lead"
-    ADMIN = "admin", "Administrator"
+    ADMIN = "admin", "Supervisor", "administrator"
+
+
+class Attempt(Word):
+    """How an attempt to log in ended, or that a supervisor let somebody try again at once."""
+
+    RIGHT = "right", "Right"
+    WRONG = "wrong", "Wrong"
+    TOO_SOON = "too soon", "Not looked at: to wait"
+    RELEASED = "released", "Released"
 
 
 class MovementKind(Word):

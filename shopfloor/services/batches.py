@@ -111,18 +111,20 @@ def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
             _cancel(session, work, run, reason_of(reason), person_of(session, by).id)
 
 
-def undo_run(work: Work, run_id: uuid.UUID) -> None:
-    """Cancel a run that was saved a short while ago, with no reason asked.
+def undo_run(work: Work, run_id: uuid.UUID, by: str | None = None) -> None:
+    """Cancel a run that was saved a short while ago, with no reason asked; `by` its own person, where one is known.
 
     Raises
     ------
     NotFound    no such run
-    Conflict    too late, a correction, or corrected in the meantime
+    Conflict    too late, somebody else's, a correction, or corrected in the meantime
     """
     with work.write() as session:
         run = _run_to_end(session, run_id)
         if run is None:
             return
+        if by is not None and run.person_id != person_of(session, by).id:
+            raise Conflict.of("run", "it is somebody else's", "let that person undo it, or correct it with a reason")
         if run.supersedes_id is not None:
             raise Conflict.of(
                 "run", "it corrects an earlier entry, which undoing would take away too", "correct it again"

@@ -1,5 +1,6 @@
 """The record: tables, engine and queries. SQLAlchemy and nothing but."""
 
+from shopfloor.store.access import PersonSecret, SignIn, SignInAttempt, Tablet
 from shopfloor.store.base import Base
 from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFact, Station, Tap, TapType
 from shopfloor.store.floor import Cancellation, GaugeCheck, Incident, Run, StockMovement
@@ -15,10 +16,14 @@ __all__ = [
     "Material",
     "Person",
     "PersonRole",
+    "PersonSecret",
     "Run",
     "ShopFact",
+    "SignIn",
+    "SignInAttempt",
     "Station",
     "StockMovement",
+    "Tablet",
     "Tap",
     "TapLife",
     "TapType",

@@ -12,20 +12,25 @@ from werkzeug.exceptions import HTTPException
 
 from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.services.attempts import TooSoon
 from shopfloor.services.batches import NotFound
 from shopfloor.services.work import Unreachable
+from shopfloor.web import signed_in
 from shopfloor.web.limits import LARGEST_BODY
+from shopfloor.web.roles import RoleLacking
 
 _log = logging.getLogger(__name__)
 Answer = tuple[Any, int]
 
 _SENTENCES = {
     400: ("The request could not be read", "Go back and send the form again."),
+    401: ("Nobody is logged in here any more", "Log in, then go back to the form: what you typed is still there."),
     403: ("That is not allowed here", "Go back to the start page."),
     404: ("There is no such page", "The address may be mistyped; go back to the start page."),
     405: ("The page cannot be used that way", "Go back and use the buttons of the page."),
     409: ("This does not agree with the record", "Go back, look at the newest entries and try again."),
     413: ("That is more than a batch can hold", f"Send less: a note of at most {LONGEST_NOTE:,} characters."),
+    429: ("Too many wrong attempts", "Wait, or ask a supervisor to let you in."),
     415: ("The request is not JSON", "Go back and send the form again."),
     500: ("Something went wrong on our side", "Nothing was saved. Tell whoever keeps this tool: {code}."),
     503: ("The record cannot be reached", "Nothing was saved. Wait a moment and try again."),
@@ -33,11 +38,13 @@ _SENTENCES = {
 
 _FOR_PROGRAMS = {
     400: "Put right what 'problems' names, then send the run again.",
+    401: "Give the PIN at this tablet, then send it again under the same id.",
     403: "Send it from a program, or from a page of this server.",
     404: "Send runs to POST /sync/runs.",
     405: "Send runs with POST.",
     409: "Do not send it again as it is: do what 'problems' says.",
     413: f"Send one run a request, at most {LARGEST_BODY:,} bytes; a note holds at most {LONGEST_NOTE:,} characters.",
+    429: "Wait as long as 'problems' says.",
     415: "Send Content-Type: application/json.",
     500: "Nothing was saved. Tell whoever keeps this tool: {code}. Then send it again under the same id.",
     503: "Nothing was saved. Wait, then send it again under the same id.",
@@ -50,9 +57,11 @@ _OTHERWISE = ("The request could not be answered", "Go back and try again.")
 def install(app: Flask) -> None:
     """Register an answer for every exception that can reach the border."""
     app.register_error_handler(Conflict, lambda error: _problems(error, 409))
+    app.register_error_handler(TooSoon, lambda error: _problems(error, 429))
     app.register_error_handler(InputError, lambda error: _problems(error, 400))
     app.register_error_handler(NotFound, lambda error: _answer(404, []))
     app.register_error_handler(CSRFError, _stale_form)
+    app.register_error_handler(RoleLacking, _role_lacking)
     app.register_error_handler(HTTPException, _http)
     app.register_error_handler(Unreachable, _unreachable)
     app.register_error_handler(Exception, _unexpected)
@@ -73,6 +82,10 @@ def _http(error: HTTPException) -> Any:
     return _answer(error.code, [])
 
 
+def _role_lacking(error: RoleLacking) -> Answer:
+    return _answer(403, [Problem("role", f"this is for: {error.needs.value}", "ask one of them to do it")])
+
+
 def _stale_form(error: CSRFError) -> Answer:
     # The answer does not say more: a forged form learns nothing.
     return _answer(400, [Problem("form", "it belongs to another visit of this page", "open the page again")])
@@ -80,12 +93,14 @@ def _stale_form(error: CSRFError) -> Answer:
 
 def _unreachable(error: Unreachable) -> Answer:
     _log.error("database not reachable: %s", error)
+    signed_in.ask_nothing()
     return _answer(503, [])
 
 
 def _unexpected(error: Exception) -> Answer:
     code = secrets.token_hex(4)
     _log.error("unexpected error %s at %s", code, request.path, exc_info=error)
+    signed_in.ask_nothing()
     return _answer(500, [], code)
 
 

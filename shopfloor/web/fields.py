@@ -16,6 +16,7 @@ from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
     Field,
     Form,
     HiddenField,
+    PasswordField,
     RadioField,
     SelectChoice,
     SelectField,
@@ -25,6 +26,7 @@ from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME, LONGEST_NOTE
 from shopfloor.core.errors import InputError
+from shopfloor.core.pins import LONGEST_PASSWORD
 from shopfloor.core.threads.designations import standard_threads
 from shopfloor.core.vocabulary import Word
 
@@ -41,6 +43,7 @@ __all__ = [
     "NameField",
     "NoteField",
     "PickField",
+    "SecretField",
     "ThreadField",
     "WordField",
     "explain",
@@ -116,6 +119,14 @@ class NoteField(TextAreaField):
 
     def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
         keys = {"rows": 2, "maxlength": LONGEST_NOTE, "autocomplete": "off"}
+        super().__init__(label, description=hint, render_kw=keys, **keywords)
+
+
+class SecretField(PasswordField):
+    """A PIN or a password: not shown, never sent back, pasted where somebody likes to."""
+
+    def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
+        keys = {"autocomplete": "off", "maxlength": LONGEST_PASSWORD}
         super().__init__(label, description=hint, render_kw=keys, **keywords)
 
 

@@ -8,6 +8,8 @@ from uuid import UUID
 
 from flask import session
 
+from shopfloor.web import signed_in
+
 _PERSON, _STATION, _JOBS, _BATCHES = "person", "station", "jobs", "batches"
 _MOST_STATIONS = 8
 """Stations that a tablet remembers, so that the cookie stays small."""
@@ -22,7 +24,10 @@ class OpenBatch:
 
 
 def person() -> str | None:
-    """Code of the person who uses the tablet."""
+    """Code of the person who uses the tablet: who is logged in, or, while PINs are not in use, who was chosen."""
+    if signed_in.rules().is_in_use:
+        found = signed_in.who()
+        return found.code if found else None
     return _text(session.get(_PERSON))
 
 

@@ -74,10 +74,14 @@ AREAS = {
             Entry("setup.things", "Stations", {"kind": "stations"}),
             Entry("setup.things", "Materials", {"kind": "materials"}),
             Entry("setup.things", "Jobs", {"kind": "jobs"}),
+            Entry("access.overview", "Who gets in"),
         ),
     ),
 }
 """The menu of each area that has one, by its blueprint."""
+
+_AREA_OF = {"access": "setup"}
+"""The area of a blueprint that is no area by itself."""
 
 
 def install(app: Flask) -> None:
@@ -102,7 +106,7 @@ def install(app: Flask) -> None:
     def shared() -> dict[str, Any]:
         return {
             "asset": static_address,
-            "area": AREAS.get(request.blueprint or ""),
+            "area": AREAS.get(_AREA_OF.get(request.blueprint or "", request.blueprint or "")),
             "menu": MENU,
             "settings": work().settings,
             "version": __version__,

@@ -14,6 +14,7 @@ from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import InputError
 from shopfloor.core.reading import Reader
 from shopfloor.services.movements import people
+from shopfloor.web import signed_in
 from shopfloor.web.context import work
 from shopfloor.web.fields import TO_CHOOSE, Complaint, HiddenField, NoteField, PickField, explain, raw
 
@@ -52,6 +53,12 @@ class SignedForm(SentOnceForm):
 
     def __init__(self, typed: Any = None, **values: Any) -> None:
         super().__init__(typed, **values)
+        found = signed_in.who() if signed_in.rules().is_in_use else None
+        if found is not None:
+            # Nobody signs for somebody else.
+            self.person.offer([(found.code, found.name)])
+            self.person.data = found.code
+            return
         self.person.offer(people(work()))
         if not typed:
             self.person.data = session.get(_REMEMBERED, "")

@@ -16,6 +16,7 @@ REACHED_OTHERWISE = {
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.check", "crib.movement"},
     "quality": {"quality.story"},
     "setup": {"setup.card_where", "setup.labels"},
+    "who": {"who.tiles", "who.pin", "who.password"},
     "sync": {"sync.threads", "sync.clock", "sync.lists"},
 }
 """Pages to which another page leads: the mark, a tile, a row; and what scripts ask for."""

@@ -14,7 +14,7 @@ from shopfloor.services import station as at
 from shopfloor.services.batches import NotFound
 from shopfloor.services.labels import tap_code
 from shopfloor.services.log_book import SavedNotice, notice_of
-from shopfloor.web import identity
+from shopfloor.web import identity, signed_in
 from shopfloor.web.context import work
 from shopfloor.web.fields import explain, raw
 from shopfloor.web.operator.forms import FoundTapForm, TapCodeForm
@@ -30,8 +30,10 @@ def start() -> str:
     return render_template("operator/start.html", stations=known, own=own, has_log=choices.has_log(work()))
 
 
-def person(station: str) -> str:
+def person(station: str) -> str | Response:
     """Who is at the station?"""
+    if signed_in.rules().is_in_use:
+        return redirect(url_for("who.tiles", next=url_for("operator.station", station=station)), 303)
     known = choices.people(work(), station)
     return render_template(
         "operator/person.html",
@@ -43,8 +45,11 @@ def person(station: str) -> str:
 
 
 def choose_person(station: str) -> Response:
-    """Remember who is at the tablet."""
+    """Remember who is at the tablet; where PINs are in use, ask for this person's."""
     chosen = _chosen("person", [known.code for known in choices.people(work(), station)])
+    if signed_in.rules().is_in_use:
+        way_on = url_for("operator.station", station=station)
+        return redirect(url_for("who.pin", person=chosen, next=way_on), 303)
     identity.remember_person(chosen)
     return redirect(url_for("operator.station", station=station), 303)
 

@@ -18,6 +18,7 @@ from shopfloor.web import identity
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain
 from shopfloor.web.operator.forms import CancelForm, CorrectionForm
+from shopfloor.web.roles import own_undo
 
 
 def show(station: str) -> str:
@@ -33,7 +34,7 @@ def show(station: str) -> str:
 def undo(station: str, run: UUID) -> Response:
     """Take a fresh entry back, and with it what it left of its batch."""
     entry = _entry(station, run)
-    undo_run(work(), entry.id)
+    undo_run(work(), entry.id, by=own_undo())
     going_on = identity.open_batch(station)
     if going_on is not None and going_on.batch_id == entry.batch_id:
         identity.end_batch(station)

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, fields
+from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import urlsplit
 from uuid import UUID
 
-from flask import Blueprint, request
-from werkzeug.exceptions import Forbidden, UnsupportedMediaType
+from flask import Blueprint, make_response, request
+from werkzeug.exceptions import Forbidden, Unauthorized, UnsupportedMediaType
+from werkzeug.wrappers import Response as AnyResponse
 
 from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
@@ -20,7 +22,11 @@ from shopfloor.services.batches import log_run, undo_run
 from shopfloor.services.choices import JobChoice, thread_key
 from shopfloor.services.fitting import fit_marked
 from shopfloor.services.kept_lists import kept_lists
+from shopfloor.services.log_book import entry_of
+from shopfloor.services.sign_in import confirm, sign_in, touch
+from shopfloor.web import signed_in
 from shopfloor.web.context import work
+from shopfloor.web.roles import must_vouch
 from shopfloor.web.security import csrf
 
 blueprint = Blueprint("sync", __name__, url_prefix="/sync")
@@ -32,6 +38,11 @@ FIELDS = frozenset(field.name for field in fields(RunEntry)) - {"ended_at", "is_
 
 FIELDS_OF_TAP = frozenset({"id", "tap", "tap_type", "station", "person"})
 """What a tap from the box comes with."""
+
+FIELDS_OF_PIN = frozenset({"person", "secret"})
+"""What a PIN comes with."""
+
+_VERSION_OF_TABLETS = 7
 
 _MOST_TOLD = 20
 """Strange fields that are named in one answer."""
@@ -52,7 +63,9 @@ def store_run() -> tuple[dict[str, Any], int]:
     """201 where the run is new, 200 where it was stored before."""
     raw = _read_object(_json_body(), FIELDS)
     limits = EntryLimits(work().clock(), work().settings.zone, work().settings.largest_batch, FROM_A_TABLET)
-    logged = log_run(work(), read_run(raw, limits))
+    entry = read_run(raw, limits)
+    must_vouch(entry.person, entry.ended_at)
+    logged = log_run(work(), entry)
     return {"id": str(logged.run_id), "stored": True}, 201 if logged.is_new else 200
 
 
@@ -66,6 +79,8 @@ def threads() -> dict[str, Any]:
 def take_back_run(run: UUID) -> tuple[dict[str, Any], int]:
     """200 once the fresh run counts no longer, also where it was taken back before."""
     _json_body()
+    entry = entry_of(work(), run)
+    must_vouch(entry.person_code, entry.recorded_at)
     undo_run(work(), run)
     return {"id": str(run), "undone": True}, 200
 
@@ -74,8 +89,42 @@ def take_back_run(run: UUID) -> tuple[dict[str, Any], int]:
 def fit_tap_from_box() -> tuple[dict[str, Any], int]:
     """200 once a tap from the box is in the station under the code that was written on it."""
     raw = _read_object(_json_body(), FIELDS_OF_TAP)
+    must_vouch(str(raw.get("person", "")), _made_at(raw))
     code = fit_marked(work(), raw)
     return {"id": str(raw["id"]), "tap": code, "stored": True}, 200
+
+
+@blueprint.post("/pin")
+def give_pin() -> tuple[dict[str, Any], int] | AnyResponse:
+    """200 once a person has given the PIN for what waits on this tablet; where nobody is logged in, this one is then.
+
+    401 where the tablet is not enrolled: its entries stay on it.
+    """
+    raw, here = _read_object(_json_body(), FIELDS_OF_PIN), signed_in.tablet()
+    if here is None:
+        raise Unauthorized
+    code, secret = str(raw.get("person", "")), str(raw.get("secret", ""))
+    answer = {"person": code, "fits": True}
+    if signed_in.who() is not None:
+        confirm(work(), code, secret, here.id)
+        return answer, 200
+    return signed_in.let_in(make_response(answer), sign_in(work(), code, secret, here.id))
+
+
+@blueprint.post("/here")
+def still_here() -> dict[str, bool]:
+    """Somebody touches the tablet: the log-in goes on."""
+    found = signed_in.who()
+    if found is not None:
+        touch(work(), found.sign_in)
+    return {"logged_in": found is not None}
+
+
+@blueprint.post("/lock")
+def lock() -> dict[str, bool]:
+    """Nobody touched the tablet for a while: nobody is logged in any more."""
+    signed_in.sign_out()
+    return {"logged_in": False}
 
 
 @blueprint.get("/clock")
@@ -96,6 +145,17 @@ def lists(station: str) -> dict[str, Any]:
         "tap_types": [asdict(kind) for kind in kept.tap_types],
         "stations": [asdict(station) for station in kept.stations],
     }
+
+
+def _made_at(raw: Mapping[str, object]) -> datetime:
+    """When a tap was taken from the box: its id begins with the milliseconds (RFC 9562, section 5.7)."""
+    now = work().clock()
+    try:
+        id_ = UUID(str(raw.get("id", "")))
+    except ValueError:
+        return now
+    made = datetime.fromtimestamp((id_.int >> 80) / 1000, UTC) if id_.version == _VERSION_OF_TABLETS else now
+    return min(made, now)
 
 
 def _job(job: JobChoice) -> dict[str, str]:

@@ -5,9 +5,10 @@ import { startKeypad } from "./keypad.js";
 import { startSteppers } from "./stepper.js";
 import { startEmptying } from "./empty.js";
 import { startOutbox } from "./outbox/start.js";
+import { startPinPads } from "./pin_pad.js";
 import { startPrinting } from "./print.js";
 
-const STARTS = [startKeypad, startFills, startSteppers, startEmptying, startClock, startPrinting, startOutbox];
+const STARTS = [startKeypad, startFills, startSteppers, startEmptying, startClock, startPrinting, startPinPads, startOutbox];
 for (const start of STARTS) {
   start(document);
 }

@@ -3,6 +3,7 @@
 
 const FILES_CACHE = "shopfloor-files";
 const PAGES_CACHE = "shopfloor-pages";
+const LOCK_SCREEN = new URL("./who", location.href).pathname;
 const PATIENCE_MS = 8000;
 const SCOPE = new URL("./", location.href).pathname;
 
@@ -61,9 +62,9 @@ async function file(request) {
   return kept ?? fetch(request);
 }
 
-// The start page and the pages of stations end with a slash; all others but the set-up cards need the server.
+// The start page and the pages of stations end with a slash; all others but the set-up cards and the lock screen need the server.
 function isKept(request, url) {
-  return request.method === "GET" && (url.pathname.endsWith("/") || url.pathname.endsWith("/card"));
+  return request.method === "GET" && (url.pathname.endsWith("/") || url.pathname.endsWith("/card") || url.pathname === LOCK_SCREEN);
 }
 
 async function page(request, url) {

@@ -3,6 +3,7 @@ import { isoWithOffset } from "../clock.js";
 import { endCount, slipHolesFor } from "./counting.js";
 import { entryOf, keep, keepFact, onChange } from "./database.js";
 import { newId } from "./ids.js";
+import { askPin } from "./pin.js";
 import { clearFaults, notice, showFaults } from "./page_words.js";
 import { REFUSED, SAVED, WAITING, about, faultsOf, restOf, runOf } from "./rules.js";
 import { network, sendAll, sendUnkept } from "./sender.js";
@@ -64,7 +65,8 @@ async function save(form, doors, afterwards) {
   await endCount(form);
   if (kept.state === SAVED) return goOn(form, entry, rest);
   noticed = kept.id;
-  if (kept.state === WAITING) notice(`On this tablet: ${about(entry)}. Not yet sent.`, "warn", ["Undo", () => undo(entry, doors)]);
+  if (kept.needs_pin) noticePin(kept, doors);
+  else if (kept.state === WAITING) notice(`On this tablet: ${about(entry)}. Not yet sent.`, "warn", ["Undo", () => undo(entry, doors)]);
   return afterwards(form, raw, rest);
 }
 
@@ -73,7 +75,15 @@ function made(form, raw) {
     station: document.querySelector("#where strong").textContent,
     person: document.querySelector("#who strong").textContent,
   };
-  return { id: raw.id, kind: "run", state: WAITING, sent: runOf(raw), at: Date.now(), attempts: 0, problems: [], told };
+  return { id: raw.id, kind: "run", state: WAITING, sent: runOf(raw), at: Date.now(), attempts: 0, problems: [], told, is_unconfirmed: form.dataset.unconfirmed === "yes" };
+}
+
+/** Say whose PIN an entry waits for, with the way to give it. */
+export function noticePin(kept, doors) {
+  const person = { code: kept.sent.person, name: kept.told.person || kept.sent.person, count: 1 };
+  const give = ["Give the PIN", () => askPin(person, doors, () => sendAll(doors))];
+  notice(`On this tablet: ${about(kept)}. It waits for the PIN of ${person.name}`, "warn", give);
+  document.querySelector(".told")?.setAttribute("data-pin-told", "");
 }
 
 // The line must not go on saying 'not yet sent' of what was.

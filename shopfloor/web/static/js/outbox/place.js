@@ -1,10 +1,12 @@
 // The station page while the server does not answer: what was chosen since, and the batch that goes on.
+import { isFresh } from "../touched.js";
+import { keepDraft, putDraft } from "./drafts.js";
 import { askJob, askPerson, askTap, listsOf } from "./choices.js";
 import { fact, keepFact } from "./database.js";
 import { clockTime, element } from "./elements.js";
 import { renewId } from "./log_form.js";
 import { notice } from "./page_words.js";
-import { network, serverNow } from "./sender.js";
+import { isLoggedIn, network, serverNow } from "./sender.js";
 
 const nameOf = (form) => `place ${form.dataset.station}`;
 
@@ -19,6 +21,7 @@ function put(form, { person, job, tap, going }) {
   const fields = form.elements;
   if (person) {
     fields.person.value = person.code;
+    form.dataset.unconfirmed = person.is_unconfirmed ? "yes" : "";
     document.querySelector("#who strong").textContent = person.name;
     form.querySelector(".save").textContent = `Save for ${person.name}`;
   }
@@ -68,6 +71,7 @@ export async function afterwards(form, raw, rest) {
   form.elements.batch_id.value = form.elements.id.value;
   renewId(form);
   await remember(form, { going });
+  isFresh(form);
   form.dispatchEvent(new Event("renewed", { bubbles: true }));
   if (hasEnded) await changeTap(form);
 }
@@ -97,10 +101,41 @@ export function chooseTap(form, tap) {
   return remember(form, { tap });
 }
 
+// Without network nobody can be asked for a PIN: the name is enough for now, and the PIN is asked for later.
+async function choosePerson(form, doors) {
+  const lists = await listsOf(form.dataset.station);
+  const person = lists ? await askPerson(lists) : null;
+  if (!person) return false;
+  await remember(form, { person: doors.pin ? { ...person, is_unconfirmed: true } : person });
+  if (doors.pin) {
+    await startAnew(form);
+    await keepFact("locked", undefined);
+    await putDraft(form);
+  }
+  return true;
+}
+
+// The form belonged to whoever was here before.
+async function startAnew(form) {
+  for (const name of ["holes", "broke_at_hole", "account", "note"]) form.elements[name].value = "";
+  form.elements.cutting_slips.value = "0";
+  form.elements.slip_holes.value = "";
+  for (const box of form.querySelectorAll('[name="tap_end"]')) box.checked = box.value === "still good";
+  isFresh(form);
+}
+
+/** The tablet locks while the server does not answer: whoever goes on says who it is. */
+export async function lockWithoutNetwork(form, doors) {
+  await keepFact("locked", true);
+  while (!(await choosePerson(form, doors))) {
+    if (!(await listsOf(form.dataset.station))) return;
+  }
+}
+
 /** Links to choices ask the server; where it does not answer, the tablet asks by itself. */
 export function startChoices(form, doors) {
   const ways = [
-    ["#who", () => choose(form, askPerson, "person")],
+    ["#who", () => choosePerson(form, doors)],
     ["#which", () => choose(form, askJob, "job")],
     [".tap-head a.button", () => changeTap(form)],
   ];
@@ -108,6 +143,7 @@ export function startChoices(form, doors) {
     const link = document.querySelector(selector);
     link?.addEventListener("click", async (event) => {
       event.preventDefault();
+      if (selector === "#who" && doors.pin) await keepDraft(form);
       if ((await serverNow(doors)) === null) await ask();
       else location.assign(link.href);
     });
@@ -115,22 +151,26 @@ export function startChoices(form, doors) {
 }
 
 /** Make a page that was kept honest: no news of yesterday, no batch of then; and what was chosen since. */
-export async function takeUp(form, drawnAt) {
+export async function takeUp(form, drawnAt, doors) {
   for (const old of document.querySelectorAll(".told, #error-summary")) old.remove();
   form.elements.batch_id.value = form.elements.id.value;
   form.elements.holes.value = "";
   put(form, (await fact(nameOf(form))) ?? {});
   notice(`The server does not answer. Figures are as of ${clockTime(drawnAt)}; batches are kept on this tablet.`, "warn");
+  isFresh(form);
+  if (doors.pin && (await fact("locked"))) await lockWithoutNetwork(form, doors);
 }
 
 /** Tell the server what was chosen without it; resolves with whether there was anything to tell. */
-export async function tellChoices(form) {
+export async function tellChoices(form, doors) {
   const place = await fact(nameOf(form));
   if (!place || !network.answers) return false;
+  // Who it was is not told but proved; the rest is told once somebody is logged in.
+  if (doors.pin && !(await isLoggedIn(doors))) return true;
   const token = form.elements.csrf_token.value;
   const tell = (address, fields) => tellOne(address, { csrf_token: token, ...fields });
   const { person, job, going, tap } = place;
-  if (person) await tell(document.querySelector("#who").href, { person: person.code });
+  if (person && !doors.pin) await tell(document.querySelector("#who").href, { person: person.code });
   if (job) await tell(document.querySelector("#which").href, { job: job.code });
   if (going) await tell(form.dataset.goOn, { run: going.run, rest: going.rest ?? "" });
   if (tap && !tap.is_fitted) await tell(document.querySelector(".tap-head a.button").href, { tap: tap.code });

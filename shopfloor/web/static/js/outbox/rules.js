@@ -77,11 +77,14 @@ export function whenOf(at, deviceNow, serverNow, notBefore) {
  * Only an answer in our own words counts. Anything else (a log-in page of the Wi-Fi, a proxy's page, silence) is none.
  */
 export function settled(entry, answer) {
-  if (answer === null || LATER.has(answer.status)) return { change: {}, goesOn: false };
+  if (answer === null) return { change: {}, goesOn: false };
   const { status, body } = answer;
+  // Whoever made it is not logged in any more: it waits for the PIN, and others need not wait for it.
+  if (status === 401 && Array.isArray(body?.problems)) return { change: { needs_pin: true }, goesOn: true };
+  if (LATER.has(status)) return { change: {}, goesOn: false };
   if (status === 200 || status === 201) {
     const isOurs = body?.id === entry.id && body.stored === true;
-    return isOurs ? { change: { state: SAVED, problems: [] }, goesOn: true } : { change: {}, goesOn: false };
+    return isOurs ? { change: { state: SAVED, problems: [], needs_pin: false }, goesOn: true } : { change: {}, goesOn: false };
   }
   if (!Array.isArray(body?.problems)) return { change: {}, goesOn: false };
   if (status >= 500) return { change: { problems: [said(body)] }, goesOn: true };

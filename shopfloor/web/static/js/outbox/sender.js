@@ -1,5 +1,5 @@
 // Sends what waits on the tablet, in order, until each entry is answered in the server's own words.
-import { change, entries, fact, forget, keepFact } from "./database.js";
+import { change, entries, entryOf, fact, forget, keepFact } from "./database.js";
 import { REFUSED, SAVED, TAKEN_BACK, WAITING, settled, whenOf } from "./rules.js";
 
 const PATIENCE_MS = 8000;
@@ -56,6 +56,21 @@ export async function read(address) {
   return answer?.status === 200 ? answer.body : null;
 }
 
+/** Give a person's PIN for what waits here; resolves with what is wrong, or null. */
+export async function givePin(doors, person, secret) {
+  const answer = await post(doors.pin, { person, secret });
+  if (answer === null) return "The server does not answer. The entries stay on this tablet.";
+  if (answer.status === 401) return "This tablet is not enrolled any more: ask a supervisor. The entries stay on it.";
+  if (answer.status === 200) return null;
+  return (answer.body?.problems ?? []).map((problem) => `The PIN: ${problem.what}; ${problem.remedy}`).join(". ") || String(answer.body?.error);
+}
+
+/** Whether somebody is logged in; null where the server does not answer. */
+export async function isLoggedIn(doors) {
+  const answer = await post(doors.here, {});
+  return answer?.status === 200 ? answer.body?.logged_in === true : null;
+}
+
 /** Send an entry that the tablet could not keep; resolves with what changes, which is nothing without an answer. */
 export async function sendUnkept(doors, entry) {
   const now = await serverNow(doors);
@@ -81,9 +96,14 @@ async function sendInOrder(doors) {
   if (!waiting.length) return;
   const now = await serverNow(doors, PATIENCE_MS);
   if (now === null) return;
-  for (const { id } of waiting) {
+  // What is to follow an entry that waits for a PIN waits too: all of that person's, and all of that tap's.
+  const held = new Set();
+  for (const { id, sent } of waiting) {
+    if (held.has(`person ${sent.person}`) || held.has(`tap ${sent.tap}`)) continue;
     const entry = await begun(id, now);
-    if (entry?.state === WAITING && !(await sendOne(doors, entry))) break;
+    if (entry?.state !== WAITING) continue;
+    if (!(await sendOne(doors, entry))) break;
+    if ((await entryOf(id))?.needs_pin) held.add(`person ${sent.person}`).add(`tap ${sent.tap}`);
   }
   await forgetOld();
 }
@@ -117,7 +137,8 @@ async function sendOne(doors, entry) {
 
 async function undo(doors, entry) {
   const answer = await post(`${doors.runs}/${entry.id}/undo`, {});
-  if (answer?.body?.undone) await change(entry.id, () => ({ state: TAKEN_BACK, problems: [] }));
+  if (answer?.body?.undone) await change(entry.id, () => ({ state: TAKEN_BACK, problems: [], needs_pin: false }));
+  else if (answer?.status === 401 && answer.body?.problems) await change(entry.id, () => ({ needs_pin: true }));
   else if (answer?.status === 409) await change(entry.id, () => ({ state: REFUSED, is_stored: true, problems: answer.body.problems }));
   else return false;
   return true;

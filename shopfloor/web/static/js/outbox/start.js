@@ -2,8 +2,12 @@
 import { startCounting } from "./counting.js";
 import { entries, factNames, keepFact, onChange } from "./database.js";
 import { element } from "./elements.js";
-import { isUntouched, startLogForm } from "./log_form.js";
-import { afterwards, startChoices, takeUp, tellChoices } from "./place.js";
+import { onLockWithoutNetwork } from "../idle.js";
+import { putDraft } from "./drafts.js";
+import { startLockScreen } from "./lock_screen.js";
+import { isUntouched, noticePin, startLogForm } from "./log_form.js";
+import { startPinQuestion } from "./pin.js";
+import { afterwards, lockWithoutNetwork, startChoices, takeUp, tellChoices } from "./place.js";
 import { showWaitingHoles } from "./page_words.js";
 import { WAITING } from "./rules.js";
 import { network, read, sendAll, serverNow } from "./sender.js";
@@ -18,15 +22,21 @@ const LOW_BYTES = 5_000_000;
 export function startOutbox(root) {
   const tray = root.getElementById("tray");
   const form = root.querySelector("form.log");
-  const { runs, taps, clock, worker, largest, drawn } = tray.dataset;
-  const doors = { runs, taps, clock, worker, largest: Number(largest) };
+  const { runs, taps, clock, worker, largest, drawn, pinDoor: pin, here } = tray.dataset;
+  const doors = { runs, taps, clock, worker, pin, here, largest: Number(largest) };
   const send = () => sendAll(doors);
-  const openTray = startTray(send, facts);
+  const openTray = startTray(send, facts, doors);
+  startPinQuestion();
+  startLockScreen(root, doors);
   startStatus(root.querySelector("[data-kept-status]"), openTray);
   if (form) {
     startLogForm(form, doors, afterwards);
     startChoices(form, doors);
     startCounting(root, form);
+    if (doors.pin) {
+      putDraft(form);
+      onLockWithoutNetwork(() => lockWithoutNetwork(form, doors));
+    }
     const count = async () => showWaitingHoles(form, (await entries()).filter((entry) => entry.state === WAITING));
     onChange(count);
     count();
@@ -47,16 +57,19 @@ let isTakenUp = false;
 async function round(form, doors, drawnAt) {
   const now = await serverNow(doors);
   if (now === null) {
-    if (form && !isTakenUp) await takeUp(form, drawnAt);
+    if (form && !isTakenUp) await takeUp(form, drawnAt, doors);
     isTakenUp = true;
     return;
   }
   await sendAll(doors);
   if (!form) return;
+  if (doors.pin && !isTakenUp) await keepFact("locked", undefined);
   await keepLists(form);
+  const owes = (await entries()).find((entry) => entry.state === WAITING && entry.needs_pin);
+  if (owes && !document.querySelector(".told[data-pin-told]")) noticePin(owes, doors);
   const hasWaiting = (await entries()).some((entry) => entry.state === WAITING);
   if (hasWaiting || !isUntouched(form) || document.querySelector("dialog[open]")) return;
-  const hasChosen = await tellChoices(form);
+  const hasChosen = await tellChoices(form, doors);
   if (hasChosen || isTakenUp || now - drawnAt > STALE_MS * 30) location.replace(location.pathname);
 }
 

@@ -10,6 +10,7 @@ export function standing(kept, answers) {
   const words = [];
   if (refused) words.push(`${refused} ${refused === 1 ? "needs" : "need"} attention`);
   if (waiting) words.push(`${waiting} on this tablet`);
+  if (kept.some((entry) => entry.state === WAITING && entry.needs_pin)) words.push("PIN needed");
   if (answers === false) words.push("no network");
   const tone = refused ? "bad" : words.length ? "warn" : "good";
   return { words: words.length ? words.join(", ") : "All saved", tone };

@@ -1,5 +1,6 @@
 // The tray: each entry of this tablet, where it is, and the ways to settle one that the record refused.
 import { change, entries, keep, onChange } from "./database.js";
+import { askPin, owing } from "./pin.js";
 import { button, clockTime, element } from "./elements.js";
 import { newId } from "./ids.js";
 import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, about } from "./rules.js";
@@ -21,7 +22,7 @@ export function takeBack(id, send) {
   return change(id, (entry) => (entry.state === WAITING ? how(entry) : {})).then(send);
 }
 
-export function startTray(send, facts) {
+export function startTray(send, facts, doors) {
   tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());
   const show = async () => {
     const kept = await entries();
@@ -29,7 +30,7 @@ export function startTray(send, facts) {
     const lines = kept.map((entry) => line(entry, send));
     const none = element("li", {}, element("p", { class: "notice" }, "Nothing was logged on this tablet yet."));
     tray.querySelector("[data-tray-list]").replaceChildren(...(lines.length ? lines : [none]));
-    tray.querySelector("[data-tray-facts]").replaceChildren(...(await facts()));
+    tray.querySelector("[data-tray-facts]").replaceChildren(...owing(kept).map((person) => pinLine(person, doors, send)), ...(await facts()));
   };
   // What is being typed must not be drawn over.
   onChange(() => (tray.open && !tray.querySelector("form") ? show() : undefined));
@@ -39,9 +40,17 @@ export function startTray(send, facts) {
   };
 }
 
+function pinLine(person, doors, send) {
+  const what = person.count === 1 ? "1 entry waits" : `${person.count} entries wait`;
+  const words = element("p", {}, `${what} for the PIN of ${person.name}`);
+  const give = button("Give the PIN", () => askPin(person, doors, send), "button button-main");
+  return element("div", { class: "notice notice-warn told" }, words, give);
+}
+
 function line(entry, send) {
   const [tone, words] = STANDING[entry.state];
-  const said = entry.take_back && entry.state === WAITING ? "Will be taken back" : words;
+  const isWaiting = entry.state === WAITING;
+  const said = isWaiting && entry.take_back ? "Will be taken back" : isWaiting && entry.needs_pin ? "Waits for the PIN" : words;
   const what = element(
     "div",
     { class: "entry-what" },
@@ -60,6 +69,7 @@ function details(entry) {
   return [
     [clockTime(entry.at), entry.told.person, entry.told.station, entry.sent.job].filter(Boolean).join(", "),
     Math.abs(off) > CLOCK_OFF_MS ? `This tablet's clock was ${far} min ${off < 0 ? "ahead" : "behind"}; the server's counts` : "",
+    entry.is_unconfirmed && entry.state === WAITING ? "Not confirmed by PIN" : "",
     entry.reason ? `Reason: ${entry.reason}` : "",
     entry.sent_again_as ? "Put right and sent again" : "",
   ].filter(Boolean);

@@ -1,0 +1,70 @@
+"""PINs and passwords: which ones may be chosen, and how long to wait after wrong ones."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from itertools import pairwise
+
+from shopfloor.core.errors import Problem
+
+SHORTEST_PIN, LONGEST_PIN = 4, 8
+SHORTEST_PASSWORD, LONGEST_PASSWORD = 8, 128
+
+FREE_ATTEMPTS = 4
+"""Wrong attempts in a row without a wait. Common practice, no source."""
+
+_WAITS_S = (30, 60, 120, 300)
+"""The waits after the fifth wrong attempt and each further one; the last one stays. Common practice, no source."""
+
+_LIKE_ONE_ANOTHER = 3
+"""Different characters that a password must have at least; '11111111' is no secret."""
+
+
+def problems_of_pin(pin: str, shortest: int) -> list[Problem]:
+    """What is wrong with a PIN that somebody wants to have.
+
+    Parameters
+    ----------
+    pin : str         as typed
+    shortest : int    digits that the shop asks for at least
+
+    Returns
+    -------
+    list of Problem, empty where it may be used
+    """
+    if not (pin.isascii() and pin.isdecimal() and shortest <= len(pin) <= LONGEST_PIN):
+        return [Problem("secret", "it is no PIN of this shop", f"use {shortest} to {LONGEST_PIN} digits")]
+    if len(set(pin)) == 1 or _is_a_row(pin):
+        what = "it is among the first that anybody would try"
+        return [Problem("secret", what, "use digits that are neither all alike nor in a row")]
+    return []
+
+
+def problems_of_password(password: str, names: tuple[str, ...]) -> list[Problem]:
+    """What is wrong with a password that somebody wants to have, who goes by these names.
+
+    References
+    ----------
+    OWASP, Application Security Verification Standard 5.0, 6.2.1 (at least 8 characters) and 6.2.9 (long ones allowed)
+    """
+    if not SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD:
+        what = f"it has {len(password)} characters"
+        return [Problem("secret", what, f"use {SHORTEST_PASSWORD} to {LONGEST_PASSWORD}; digits alone will do")]
+    plain = password.casefold()
+    is_weak = len(set(plain)) < _LIKE_ONE_ANOTHER or _is_a_row(plain) or "password" in plain
+    if is_weak or any(name and name.casefold() in plain for name in names):
+        return [Problem("secret", "it is among the first that anybody would try", "use one that nobody guesses")]
+    return []
+
+
+def wait_after(wrong: int) -> timedelta:
+    """How long nobody may try again after so many wrong attempts in a row; nothing for the first four."""
+    if wrong <= FREE_ATTEMPTS:
+        return timedelta(0)
+    return timedelta(seconds=_WAITS_S[min(wrong - FREE_ATTEMPTS, len(_WAITS_S)) - 1])
+
+
+def _is_a_row(text: str) -> bool:
+    """Each character follows the one before, up or down, as 1234 or 9876."""
+    steps = {ord(b) - ord(a) for a, b in pairwise(text)}
+    return steps in ({1}, {-1})

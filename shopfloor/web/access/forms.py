@@ -1,0 +1,63 @@
+"""The forms of who gets in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from wtforms import Form
+
+from shopfloor.services.access import NO, YES, Access
+from shopfloor.services.holders import Holder
+from shopfloor.web.fields import TO_CHOOSE, CountField, NameField, PickField, SecretField, WordField
+
+
+class RulesForm(Form):
+    """The rules of a log-in."""
+
+    is_in_use = WordField("PINs", [(YES, "In use"), (NO, "Not in use")])
+    idle_minutes = CountField(
+        "Minutes without a touch until a tablet locks", hint="Never while a batch is half entered."
+    )
+    shift_hours = CountField("Hours until everybody gives the PIN anew", hint="As long as a shift.")
+    shortest_pin = CountField(
+        "Digits of a PIN, at least", hint="4 to 8. Of 4 digits, one guess in 10,000 is right; of 6, one in a million."
+    )
+
+    @classmethod
+    def of(cls, rules: Access) -> RulesForm:
+        """The rules as they stand."""
+        return cls(
+            is_in_use=YES if rules.is_in_use else NO,
+            idle_minutes=str(rules.idle_minutes),
+            shift_hours=str(rules.shift_hours),
+            shortest_pin=str(rules.shortest_pin),
+        )
+
+
+class SecretForm(Form):
+    """A new PIN or password for somebody."""
+
+    person = PickField("Whose", first=TO_CHOOSE)
+    secret = SecretField("New PIN or password")
+    again = SecretField("The same again")
+
+    @classmethod
+    def of(cls, people: Sequence[Holder], typed: Any = None) -> SecretForm:
+        """The form for one of these people."""
+        form = cls(typed, prefix="secret-")
+        form.person.offer((one.code, one.name) for one in people)
+        return form
+
+    @classmethod
+    def of_first(cls, people: Sequence[Holder], typed: Any = None) -> SecretForm:
+        """The form that makes one of these people the first supervisor."""
+        form = cls.of(people, typed)
+        form.person.label.text, form.secret.label.text = "Who", "Password"
+        return form
+
+
+class TabletForm(Form):
+    """The name of the tablet that asks."""
+
+    name = NameField("Name of this tablet", hint="As it is written on its case, as 'Arm 1'.")

@@ -1,0 +1,131 @@
+"""Set up who gets in: PINs in use or not, who has which, which tablets are enrolled, what was tried."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+from werkzeug.wrappers import Response
+
+from shopfloor.core.errors import InputError
+from shopfloor.services import attempts, holders, tablets
+from shopfloor.services.access import YES, change_access, must_be_in_reach
+from shopfloor.services.sign_in import move_to, sign_in
+from shopfloor.web import signed_in
+from shopfloor.web.access.forms import RulesForm, SecretForm, TabletForm
+from shopfloor.web.context import work
+from shopfloor.web.fields import Complaint, explain, raw
+
+blueprint = Blueprint("access", __name__, url_prefix="/setup/access")
+
+
+@blueprint.get("/")
+def overview() -> str:
+    """Rules, people, tablets and attempts; while there is no supervisor, how the first one is made."""
+    return _page()
+
+
+@blueprint.post("/first")
+def first() -> ResponseReturnValue:
+    """Make the first supervisor, who is logged in at once."""
+    form = SecretForm.of_first(holders.holders(work()), request.form)
+    try:
+        code = holders.first_supervisor(work(), raw(form))
+    except InputError as error:
+        return _page(explain(form, error), secret_form=form), 400
+    flash("You are the supervisor now: enrol a tablet, give people their PINs, then put PINs into use.")
+    here = signed_in.tablet()
+    return signed_in.let_in(_back(), sign_in(work(), code, form.secret.data or "", here.id if here else None))
+
+
+@blueprint.post("/rules")
+def change_rules() -> ResponseReturnValue:
+    """Put PINs into use or out of it, and say how long a log-in lasts."""
+    form = RulesForm(request.form)
+    try:
+        if form.is_in_use.data == YES:
+            must_be_in_reach(work(), has_supervisor=holders.has_supervisor(work()))
+        rules = change_access(work(), raw(form))
+    except InputError as error:
+        is_drawn = holders.has_supervisor(work())
+        told = explain(form, error) if is_drawn else [Complaint("main", one.sentence()) for one in error.problems]
+        return _page(told, rules_form=form), 400
+    flash("PINs are in use" if rules.is_in_use else "PINs are not in use")
+    return _back()
+
+
+@blueprint.post("/secret")
+def give_secret() -> ResponseReturnValue:
+    """Give a person a new PIN or password."""
+    form = SecretForm.of(holders.holders(work()), request.form)
+    try:
+        name = holders.give_secret(work(), raw(form))
+    except InputError as error:
+        return _page(explain(form, error), secret_form=form), 400
+    flash(f"{name} logs in with it from now on")
+    return _back()
+
+
+@blueprint.post("/release")
+def release() -> Response:
+    """Let a person try again at once."""
+    attempts.release(work(), request.form.get("person", ""))
+    flash("May try again at once")
+    return _back()
+
+
+@blueprint.post("/tablets")
+def enrol() -> ResponseReturnValue:
+    """Enrol the tablet that asks."""
+    found, form = signed_in.who(), TabletForm(request.form)
+    if found is None:
+        return redirect(url_for("who.password", next=url_for("access.overview")), 303)
+    try:
+        number, token = tablets.enrol(work(), form.name.data or "", found.code)
+    except InputError as error:
+        return _page(explain(form, error), tablet_form=form), 400
+    move_to(work(), found.sign_in, number)
+    flash("This tablet is enrolled")
+    return signed_in.enrolled(_back(), token)
+
+
+@blueprint.post("/tablets/<int:number>/release")
+def release_tablet(number: int) -> Response:
+    """Let everybody at a tablet try again at once."""
+    attempts.release_tablet(work(), number)
+    flash("Everybody may try again there at once")
+    return _back()
+
+
+@blueprint.post("/tablets/<int:number>/revoke")
+def revoke(number: int) -> Response:
+    """Let a tablet in no longer."""
+    tablets.revoke(work(), number)
+    flash("The tablet gets in no longer; what waits on it stays there")
+    return _back()
+
+
+def _back() -> Response:
+    return redirect(url_for("access.overview"), 303)
+
+
+def _page(
+    complaints: Sequence[Complaint] = (),
+    rules_form: RulesForm | None = None,
+    secret_form: SecretForm | None = None,
+    tablet_form: TabletForm | None = None,
+) -> str:
+    people, has_supervisor = holders.holders(work()), holders.has_supervisor(work())
+    return render_template(
+        "access/overview.html",
+        has_supervisor=has_supervisor,
+        here=signed_in.tablet(),
+        people=people,
+        tablets=tablets.tablets(work()),
+        attempts=attempts.last_attempts(work()),
+        rules_form=rules_form or RulesForm.of(signed_in.rules()),
+        secret_form=secret_form or (SecretForm.of if has_supervisor else SecretForm.of_first)(people),
+        tablet_form=tablet_form or TabletForm(),
+        complaints=complaints,
+    )

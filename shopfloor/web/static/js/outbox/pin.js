@@ -1,0 +1,43 @@
+// Asks for the PIN of somebody whose entries wait on this tablet for it.
+import { WAITING } from "./rules.js";
+import { givePin } from "./sender.js";
+
+const window_ = document.getElementById("pin");
+let asked = null;
+
+/** Whose entries wait for a PIN: code, name, and how many there are. */
+export function owing(kept) {
+  const waiting = kept.filter((entry) => entry.state === WAITING);
+  const people = new Map(waiting.filter((entry) => entry.needs_pin).map((entry) => [entry.sent.person, entry.told.person]));
+  return [...people].map(([code, name]) => ({ code, name: name || code, count: waiting.filter((entry) => entry.sent.person === code).length }));
+}
+
+/** Ask for the PIN; `afterwards` is called once it was right. */
+export function askPin(person, doors, afterwards) {
+  asked = { person, doors, afterwards };
+  part("#pin-title").textContent = `PIN of ${person.name}`;
+  const what = person.count === 1 ? "1 entry of this tablet waits" : `${person.count} entries of this tablet wait`;
+  part("[data-pin-why]").textContent = `${what} for it. Whoever has a password types that.`;
+  part("[data-pin-fault]").textContent = "";
+  part("[data-pin]").value = "";
+  if (!window_.open) window_.showModal();
+}
+
+export function startPinQuestion() {
+  if (!window_) return;
+  part("[data-pin-close]").addEventListener("click", () => window_.close());
+  part("form").addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const { person, doors, afterwards } = asked;
+    const fault = await givePin(doors, person.code, part("[data-pin]").value);
+    part("[data-pin]").value = "";
+    part("[data-pin-fault]").textContent = fault ?? "";
+    if (fault !== null) return;
+    window_.close();
+    await afterwards();
+  });
+}
+
+function part(selector) {
+  return window_.querySelector(selector);
+}

@@ -1,0 +1,31 @@
+"""What is typed to say who one is."""
+
+from __future__ import annotations
+
+from urllib.parse import urlsplit
+
+from flask import request, url_for
+from wtforms import Form
+
+from shopfloor.web.fields import CodeField, SecretField
+
+
+class PinForm(Form):
+    """The PIN of the person whose name was touched; whoever has a password types that."""
+
+    secret = SecretField("PIN")
+
+
+class PasswordForm(Form):
+    """A log-in on any device, for whoever has a password."""
+
+    person = CodeField("Your short code", hint="As 'ada'; Set up lists it under People.")
+    secret = SecretField("Password")
+
+
+def way_on() -> str:
+    """The page to go back to: one of ours, never another site's."""
+    wanted = request.values.get("next", "")
+    parts = urlsplit(wanted)
+    is_ours = wanted.startswith("/") and not wanted.startswith(("//", "/\\")) and not parts.scheme and not parts.netloc
+    return wanted if is_ours and wanted.isprintable() else url_for("front.start")
