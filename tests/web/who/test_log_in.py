@@ -190,6 +190,32 @@ def test_the_tray_changes_nobody_who_is_logged_in(gate: Gate) -> None:
     assert "Ada K." in client.get("/").text
 
 
+def test_a_run_is_taken_back_by_whoever_made_it(gate: Gate) -> None:
+    """Ben cannot take back Ada's from his tablet's list; she can, once."""
+    sent = run(gate, "ada")
+    assert 201 == gate.as_("ada").post("/sync/runs", json=sent).status_code
+    door, client = f"/sync/runs/{sent['id']}/undo", gate.as_("ben")
+    gate.shop.clock.move(minutes=3)
+    assert 401 == client.post(door, json={}).status_code
+    assert 200 == gate.as_("ada").post(door, json={}).status_code
+
+
+def test_a_tap_from_the_box_waits_for_the_pin_too(gate: Gate) -> None:
+    """It is fitted in the name of whoever took it."""
+    tap = {"id": str(uuid.uuid4()), "tap": "NEW01", "tap_type": "M8 spiral point", "station": "arm-1", "person": "ada"}
+    assert 401 == gate.as_("ben").post("/sync/taps", json=tap).status_code
+    assert 200 == gate.as_("ada").post("/sync/taps", json=tap).status_code
+
+
+def test_whoever_has_a_password_logs_out_on_any_computer(gate: Gate) -> None:
+    """The name in the header leads to it."""
+    client = gate.stranger()
+    client.post("/operator/who/password", data={"person": "gil", "secret": PASSWORD})
+    assert "Log out" in client.get("/operator/who").text
+    client.post("/operator/who/lock")
+    assert 303 == client.get("/quality/").status_code
+
+
 def test_a_supervisor_vouches_for_all(gate: Gate) -> None:
     """Somebody went home, and the entries are on the tablet."""
     assert 201 == gate.as_("sue").post("/sync/runs", json=run(gate, "ada")).status_code
