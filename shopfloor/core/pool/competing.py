@@ -6,7 +6,7 @@ that leaves out of the exact integral over the interval, of the hazard of the fa
 is added as a straight line in the parameters, so that value and slope are exact at the laws given. Lives over several
 conditions use up life along their path through the interval.
 
-Every setting of this mode meets the other modes as they are on average over their own settings, at the peak of each.
+Every setting of this mode meets the other modes as they are on average over their own settings, in the middle of each.
 """
 
 from __future__ import annotations
@@ -23,9 +23,10 @@ from shopfloor.core.pool.curves import MOST_LOG_HAZARD, Terms, spent
 from shopfloor.core.pool.terms import ModeLikelihood
 
 SHORT = 1.5
-FEW, MANY = 6, 16
-"""Points in each use of a tap within the interval: few where the end is at most so many times the start. Held against
-plain integrals: 1e-7 for lives that their laws allow, 1e-4 for odd ones."""
+FEW, MANY = 6, 24
+"""Points in each use of a tap within the interval: few where the end is at most so many times the start. For lives
+drawn from Weibull laws of scales from 40 to 900 holes the log of the integral is then off by less than 1e-5 in
+intervals of 50 holes, and by 2e-6 in 99 of 100 (2e-4 at most) in those of 100 holes: own measurement."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -83,7 +83,7 @@ class Posterior:
         return self.places.get(condition)
 
     def laws(self, mode: str) -> ModeLaws:
-        """The laws of the conditions at the peak of each setting."""
+        """The laws of the conditions in the middle of each setting."""
         effects, of = self.effects, self.design
         return ModeLaws(mode, effects @ of.shape.T, effects @ of.scale.T, self.frailty, self.weight)
 
