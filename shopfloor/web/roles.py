@@ -64,7 +64,7 @@ NEEDS: dict[str, Needs] = {
     **dict.fromkeys(("quality.board", "quality.incident_list", "quality.life", "quality.story"), Needs.LOGGED_IN),
     **dict.fromkeys(("quality.correct_story", "quality.cancel_story"), Needs.QUALITY),
     **dict.fromkeys(("setup.start", "setup.things", "setup.card_where", "setup.labels"), Needs.LOGGED_IN),
-    **dict.fromkeys(("setup.add_thing", "setup.open_job"), Needs.SUPERVISOR),
+    **dict.fromkeys(("setup.add_thing", "setup.open_job", "setup.life_measure"), Needs.SUPERVISOR),
     **dict.fromkeys(("access.overview", "access.first", "access.change_rules"), Needs.FIRST_SUPERVISOR),
     **dict.fromkeys(("access.give_secret", "access.release", "access.release_tablet"), Needs.FIRST_SUPERVISOR),
     **dict.fromkeys(("access.enrol", "access.revoke"), Needs.FIRST_SUPERVISOR),

@@ -120,7 +120,7 @@ def _page(
     return render_template(
         "access/overview.html",
         has_supervisor=has_supervisor,
-        here=signed_in.tablet(),
+        this_tablet=signed_in.tablet(),
         people=people,
         tablets=tablets.tablets(work()),
         attempts=attempts.last_attempts(work()),
