@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator
+from functools import lru_cache
 
 from sqlalchemy import ColumnElement, and_, exists, select
 from sqlalchemy.orm import Session, aliased
@@ -12,12 +13,16 @@ from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.lives import Condition, Event, GaugeReading, LoggedRun, Movement
 from shopfloor.core.threads import find_thread
-from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.core.vocabulary import GaugeResult, HoleMaking, Lubricant
 from shopfloor.store import Cancellation, GaugeCheck, Incident, Job, Run, StockMovement, Tap, TapType
 
 Entry = type[Run] | type[GaugeCheck] | type[Incident] | type[StockMovement]
 
+Holes = tuple[bool | None, HoleMaking | None, bool | None, Lubricant | None]
+"""As `Circumstances.told` takes them."""
+
 _TAPS_AT_ONCE = 500
+_CONDITIONS_KEPT = 4096
 
 
 def counts(entry: Entry) -> ColumnElement[bool]:
@@ -77,14 +82,13 @@ def _runs(session: Session, tap_ids: list[int], diameters: dict[int, float | Non
     )  # fmt: skip
     query = select(*columns).outerjoin(Job, Job.id == Run.job_id).where(Run.tap_id.in_(tap_ids), counts(Run))
     for row in session.execute(query):
-        band = speed_band(row.rpm, diameters[row.tap_id]).label
-        circumstances = Circumstances.told(row.is_blind, row.hole_making, row.is_reamed, row.lubricant)
+        holes = (row.is_blind, row.hole_making, row.is_reamed, row.lubricant)
         yield (
             row.tap_id,
             LoggedRun(
                 at=row.ended_at,
                 position=row.position,
-                condition=Condition(row.material_id, band, circumstances, row.depth_mm),
+                condition=_condition(row.material_id, row.rpm, diameters[row.tap_id], holes, row.depth_mm),
                 holes=row.holes,
                 cutting_slips=row.cutting_slips,
                 tap_end=row.tap_end,
@@ -92,3 +96,9 @@ def _runs(session: Session, tap_ids: list[int], diameters: dict[int, float | Non
                 station=row.station_id,
             ),
         )
+
+
+@lru_cache(maxsize=_CONDITIONS_KEPT)
+def _condition(material: int, rpm: int, diameter: float | None, holes: Holes, depth_mm: float | None) -> Condition:
+    """One condition for the many runs that were made so."""
+    return Condition(material, speed_band(rpm, diameter).label, Circumstances.told(*holes), depth_mm)
