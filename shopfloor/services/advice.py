@@ -145,6 +145,18 @@ class Advice:
             return None
         return chance_of_failing(*self._through(past, holes)[Mode.BREAK], next_holes, self.level)
 
+    def risks_ahead(
+        self, holes: int, further: Sequence[int], batches: Sequence[int], past: Past = ()
+    ) -> list[list[Estimate]] | None:
+        """Chance of a break in each batch after each number of further holes that the tap outlives."""
+        if self.change is None:
+            return None
+        laws, made = self._through(past, holes)[Mode.BREAK]
+        return [
+            [chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level) for batch in batches]
+            for more in further
+        ]
+
     def moment(self, holes: int | None, next_holes: int, past: Past = ()) -> Moment | None:
         """When in a batch of `next_holes` to change a tap with `holes` on it; None where that cannot be told."""
         if self.change is None or holes is None:

@@ -1,4 +1,4 @@
-"""The lists that a tablet keeps for the time without network: people, jobs, taps, tap types, stations."""
+"""The lists that a tablet keeps for the time without network: people, jobs, taps, tap types, stations, advice."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from shopfloor.services.choices import (
     station_row,
     thread_key,
 )
+from shopfloor.services.kept_advice import KeptAdvice, kept_advice
 from shopfloor.services.work import Work
 from shopfloor.store import Station, TapType
 
@@ -58,6 +59,7 @@ class KeptLists:
     taps: tuple[KeptTap, ...]
     tap_types: tuple[KeptType, ...]
     stations: tuple[KeptStation, ...]
+    advice: tuple[KeptAdvice, ...]
 
 
 def kept_lists(work: Work, station: str) -> KeptLists:
@@ -85,4 +87,5 @@ def kept_lists(work: Work, station: str) -> KeptLists:
         )
         types = tuple(KeptType(kind.code, threads[kind.id]) for kind in kinds)
         places = tuple(KeptStation(row.code, row.name) for row in session.scalars(select(Station).order_by(Station.id)))
-        return KeptLists(work.clock(), who, what, taps, types, places)
+        advice = kept_advice(work, session, place, [job.code for job in what])
+        return KeptLists(work.clock(), who, what, taps, types, places, advice)

@@ -64,6 +64,15 @@ def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Pa
     return Length(made, at_change, thread.depth_mm or thread.usual_mm, is_usual=thread.depth_mm is None)
 
 
+@dataclass(frozen=True)
+class Ahead:
+    """When to change a tap, and its risk in some batches after some further holes, by these."""
+
+    change_at: int | None
+    level: float
+    risks: Sequence[Sequence[Estimate]]
+
+
 class OutlookBook:
     """Outlooks of taps of these types in one job's holes at one speed; the log is read when the first is asked for."""
 
@@ -113,6 +122,15 @@ class OutlookBook:
             usual_risk=advice.usual_risk(self._next_holes) if is_in_station else None,
             moment=advice.moment(holes, self._next_holes, past) if is_in_station else None,
         )
+
+    def ahead(
+        self, kind: TapType, holes: int, life: TapLife, further: Sequence[int], batches: Sequence[int]
+    ) -> Ahead | None:
+        """What will be said of a tap with `holes` on it after `further` ones; None where nothing can be told."""
+        advice = self._advice_on(kind, is_reground=life.number > 0)
+        past = self._lives.past(life.tap_id, life.number)
+        risks = advice.risks_ahead(holes, further, batches, past)
+        return None if risks is None else Ahead(advice.change_at_for(holes, past), advice.level, risks)
 
     def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:
         if (kind.id, is_reground) not in self._advice:

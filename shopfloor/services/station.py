@@ -118,7 +118,7 @@ def at_station(
         portion = _portion(session, work, place, what)
         if has_rest:
             portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
-        conditions = _conditions(session, place, what, where)
+        conditions = conditions_at(session, place, what)
         tap, other = _taps_here(session, work, place, what, conditions, portion) if what else (None, None)
         return AtStation(
             station=where,
@@ -189,7 +189,9 @@ def _last_batch(session: Session, place: Station, job: Job) -> int | None:
     return session.scalar(select(func.sum(_HOLES_MADE)).where(batch, here, counts(Run)))
 
 
-def _conditions(session: Session, place: Station, job: Job | None, where: StationChoice) -> Conditions:
+def conditions_at(session: Session, place: Station, job: Job | None) -> Conditions:
+    """Speed, depth control and lubricant as this job had them last at the station, else as planned."""
+    where = station_choice(place)
     last = _last_run(session, _of(place, job)) if job else None
     if last is not None:
         return Conditions(where.clamped(last.rpm), last.depth_control, last.lubricant)

@@ -147,6 +147,7 @@ def lists(station: str) -> dict[str, Any]:
         "taps": [asdict(tap) for tap in kept.taps],
         "tap_types": [asdict(kind) for kind in kept.tap_types],
         "stations": [asdict(station) for station in kept.stations],
+        "advice": [asdict(advice) for advice in kept.advice],
     }
 
 
