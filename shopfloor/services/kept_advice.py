@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.intervals import Estimate
-from shopfloor.services.choices import job_row, known_holes, living_taps, same_thread
+from shopfloor.services.advice import LifeBook
+from shopfloor.services.choices import job_row, jobs, known_holes, living_taps, same_thread, station_row
 from shopfloor.services.outlook import OutlookBook
 from shopfloor.services.station import conditions_at
 from shopfloor.services.work import Work
-from shopfloor.store import Station, Tap, TapLife, TapType
+from shopfloor.store import Job, Station, Tap, TapLife, TapType
 
 FURTHER = (0, 25, 50, 100, 200, 400, 800)
 """Holes that a tap may make while the server is away, between which the tablet interpolates."""
@@ -50,22 +50,33 @@ class KeptAdvice:
     risks: tuple[tuple[tuple[float, float, float] | None, ...], ...]
 
 
-def kept_advice(work: Work, session: Session, place: Station, jobs: Sequence[str]) -> tuple[KeptAdvice, ...]:
-    """Advice for each tap in the station, in the first of these jobs whose thread it cuts.
+def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
+    """Advice for each tap in the station, for those of its last jobs whose thread it cuts.
 
     Only taps of which the log knows the holes, and only where it can tell a risk.
+
+    Raises
+    ------
+    NotFound    no such station
     """
-    kept: list[KeptAdvice] = []
-    kinds = session.scalars(select(TapType)).all()
-    for code in jobs[:MOST_JOBS]:
-        job = job_row(session, code)
-        fitting = [kind for kind in kinds if same_thread(kind.thread, job.thread)]
-        conditions = conditions_at(session, place, job)
-        book = OutlookBook(work, session, fitting, job, conditions.rpm, conditions.lubricant, BATCHES[0])
-        here = [(tap, life) for tap, life in living_taps(session, fitting, place) if life.station_id == place.id]
-        found = (_advice(book, tap, life, code) for tap, life in here)
-        kept += [one for one in found if one is not None]
-    return tuple(kept)
+    codes = [job.code for job in jobs(work, station)[:MOST_JOBS]]
+    with work.read() as session:
+        place = station_row(session, station)
+        kinds = session.scalars(select(TapType)).all()
+        here = [(tap, life) for tap, life in living_taps(session, kinds, place) if life.station_id == place.id]
+        rows = [job_row(session, code) for code in codes]
+        pairs = [(job, *one) for job in rows for one in here if same_thread(one[0].tap_type.thread, job.thread)]
+        if not pairs:
+            return ()
+        lives = LifeBook.open(work, session, [tap.tap_type_id for _, tap, _ in pairs])
+        found = (_advice(_book(work, session, place, job, tap, lives), tap, life, job.code) for job, tap, life in pairs)
+        return tuple(one for one in found if one is not None)
+
+
+def _book(work: Work, session: Session, place: Station, job: Job, tap: Tap, lives: LifeBook) -> OutlookBook:
+    conditions = conditions_at(session, place, job)
+    kinds = [tap.tap_type]
+    return OutlookBook(work, session, kinds, job, conditions.rpm, conditions.lubricant, BATCHES[0], lives)
 
 
 def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice | None:

@@ -1,4 +1,4 @@
-"""The lists that a tablet keeps for the time without network: people, jobs, taps, tap types, stations, advice."""
+"""The lists that a tablet keeps for the time without network: people, jobs, taps, tap types, stations."""
 
 from __future__ import annotations
 
@@ -17,7 +17,6 @@ from shopfloor.services.choices import (
     station_row,
     thread_key,
 )
-from shopfloor.services.kept_advice import KeptAdvice, kept_advice
 from shopfloor.services.work import Work
 from shopfloor.store import Station, TapType
 
@@ -59,7 +58,6 @@ class KeptLists:
     taps: tuple[KeptTap, ...]
     tap_types: tuple[KeptType, ...]
     stations: tuple[KeptStation, ...]
-    advice: tuple[KeptAdvice, ...]
 
 
 def kept_lists(work: Work, station: str) -> KeptLists:
@@ -87,5 +85,4 @@ def kept_lists(work: Work, station: str) -> KeptLists:
         )
         types = tuple(KeptType(kind.code, threads[kind.id]) for kind in kinds)
         places = tuple(KeptStation(row.code, row.name) for row in session.scalars(select(Station).order_by(Station.id)))
-        advice = kept_advice(work, session, place, [job.code for job in what])
-        return KeptLists(work.clock(), who, what, taps, types, places, advice)
+        return KeptLists(work.clock(), who, what, taps, types, places)

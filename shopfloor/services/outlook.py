@@ -85,8 +85,10 @@ class OutlookBook:
         rpm: int | None,
         lubricant: Lubricant | None,
         next_holes: int,
+        lives: LifeBook | None = None,
     ) -> None:
         self._work = work
+        self._open = lives
         self._session = session
         self._kinds = [kind.id for kind in kinds]
         self._material = job.material_id
@@ -98,7 +100,7 @@ class OutlookBook:
 
     @cached_property
     def _lives(self) -> LifeBook:
-        return LifeBook.open(self._work, self._session, self._kinds)
+        return self._open or LifeBook.open(self._work, self._session, self._kinds)
 
     def outlook(
         self, kind: TapType, holes: int | None, life: TapLife | None = None, *, is_in_station: bool = False

@@ -90,7 +90,7 @@ def install(app: Flask) -> None:
 
     @app.get("/static/<version>/<path:name>")
     def static_file(version: str, name: str) -> Response:
-        if version != app.extensions[_VERSION]:
+        if version != served_version():
             # A page of another version asks: it may have this one, but must not keep it for its own.
             return send_from_directory(STATIC, name, max_age=0)
         response = send_from_directory(STATIC, name, max_age=_YEAR_S)
@@ -113,9 +113,15 @@ def install(app: Flask) -> None:
         }
 
 
+def served_version() -> str:
+    """The version of the static files, which changes with their content."""
+    version: str = current_app.extensions[_VERSION]
+    return version
+
+
 def static_address(name: str) -> str:
     """Where the static file of that name is, in the version that is served."""
-    return url_for("static_file", version=current_app.extensions[_VERSION], name=name)
+    return url_for("static_file", version=served_version(), name=name)
 
 
 def _version_of(folder: Path) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import sqlite3
 from collections.abc import Callable
@@ -14,6 +15,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, Route, expect
 
+from shopfloor.services.kept_advice import BATCHES, FURTHER
+from shopfloor.web import pages
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
@@ -22,13 +25,24 @@ RUNS = "**/sync/runs"
 ANY = re.compile("/(sync|operator)/")
 STATUS = "[data-kept-status]"
 SAVE = "Save for Ada K."
+NEW_VERSION = "0123456789ab"
+SHEET = "document.querySelector('link[rel=stylesheet]').href"
+ALL_KEPT_FILES_ARE = """version => new Promise((resolve) => {
+  const look = async () => {
+    const kept = await (await caches.open("shopfloor-files")).keys();
+    if (kept.every((request) => request.url.includes(`/${version}/`))) resolve(kept.length);
+    else setTimeout(look, 100);
+  };
+  look();
+})"""
+"""Resolves once the tablet keeps files of this version alone."""
 LAST_OF_DEMO: dict[str, int] = {}
 """By database, the newest run that it came with."""
 
 
 @pytest.fixture
 def finger(page: Page) -> Finger:
-    """A finger at the station page of a tablet that keeps its pages and lists."""
+    """A finger at the station page of a tablet that keeps its pages, lists and risks."""
     settle(page)
     keeps(page)
     return Finger(page)
@@ -46,7 +60,7 @@ def keeps(page: Page) -> None:
         """async () => await new Promise((resolve) => {
           const opening = indexedDB.open("shopfloor-tablet");
           opening.onsuccess = () => {
-            const asked = opening.result.transaction("facts").objectStore("facts").get("lists arm-1");
+            const asked = opening.result.transaction("facts").objectStore("facts").get("advice arm-1");
             asked.onsuccess = () => resolve(asked.result !== undefined);
           };
         })"""
@@ -446,3 +460,96 @@ def test_on_plain_http_an_open_page_keeps_its_entries_and_says_what_is_missing(
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [11] == stored(live_database)
     quiet(page, tablet.troubles)
+
+
+def test_without_network_the_risk_is_told_as_last_heard_of(
+    page: Page, finger: Finger, troubles: list[str], shot: Callable[[str], Path]
+) -> None:
+    """The same odds as the server's, with how old they are; higher once more holes were made."""
+    odds = page.locator(".risk .odds")
+    before = odds.inner_text()
+    cut(page)
+    nudge(page)
+    expect(page.locator(".risk")).to_contain_text(re.compile(r"As of \d\d:\d\d, \d+ min ago\."))
+    expect(odds).to_have_text(before)
+    expect(page.locator(".risk")).to_contain_text("breaks in the next 48 holes")
+    finger.button("9")
+    expect(page.locator(".risk")).to_contain_text("breaks in the next 9 holes")
+    for key in ("Clear", "2", "0", "0"):
+        finger.button(key)
+    finger.button(SAVE)
+    expect(page.locator(".risk")).to_contain_text("and 200 holes since")
+    expect(odds).not_to_have_text(before)
+    assert [] == faults(page)
+    shot("station-risk-offline")
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    quiet(page, troubles)
+
+
+RISKS = """async ([address, table, asked]) => {
+  const { riskAt } = await import(address);
+  return asked.map(([since, next]) => riskAt(table, since, next)?.[0] ?? null);
+}"""
+
+
+def test_the_tablet_interpolates_risks(page: Page) -> None:
+    """Within 5 % of the law from which a table was drawn up (Weibull, shape 2.5, 400 holes, 100 of them made)."""
+
+    def risk(since: float, holes: float) -> float:
+        hazard = [((100 + since + more) / 400) ** 2.5 for more in (0, holes)]
+        return -math.expm1(hazard[0] - hazard[1])
+
+    table = {"further": FURTHER, "batches": BATCHES}
+    rows = [[[risk(since, holes)] * 3 for holes in BATCHES] for since in FURTHER]
+    asked = [(0, 48), (0, 10), (60, 48), (130, 75), (300, 20), (500, 300), (700, 400)]
+    page.goto("/operator/")
+    script = page.evaluate("document.querySelector('script[src*=\"js/\"]').src")
+    address = f"{script.rpartition('/js/')[0]}/js/outbox/risk.js"
+    told = page.evaluate(RISKS, [address, {**table, "risks": rows}, [*asked, (900, 50), (0, 401)]])
+    assert pytest.approx([risk(*one) for one in asked], rel=0.05) == told[:-2]
+    assert [None, None] == told[-2:]
+
+
+def test_what_is_half_typed_stays_when_the_network_goes(page: Page, finger: Finger, troubles: list[str]) -> None:
+    """The page finds out that the server is away while somebody types."""
+    for key in "37":
+        finger.button(key)
+    cut(page)
+    nudge(page)
+    expect(page.get_by_text("The server does not answer")).to_be_visible()
+    expect(page.get_by_label("Holes", exact=True)).to_have_value("37")
+    quiet(page, troubles)
+
+
+def test_a_new_version_comes_while_entries_wait(
+    page: Page, finger: Finger, troubles: list[str], live_database: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page that is open keeps what is typed and what waits, and says so; the entry is sent once."""
+    page.route(RUNS, lambda route: route.abort())
+    log(finger, "11")
+    finger.button("7")
+    monkeypatch.setattr(pages, "served_version", lambda: NEW_VERSION)
+    other = page.context.new_page()
+    other.goto(STATION)
+    assert NEW_VERSION in other.evaluate(SHEET)
+    page.evaluate(ALL_KEPT_FILES_ARE, NEW_VERSION)
+    other.close()
+    assert NEW_VERSION not in page.evaluate(SHEET)
+    expect(page.get_by_label("Holes", exact=True)).to_have_value("7")
+    page.locator(STATUS).tap()
+    expect(page.locator("#tray")).to_contain_text("A newer version of these pages is there")
+    page.get_by_role("button", name="Close").tap()
+    page.unroute(RUNS)
+    nudge(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [11] == stored(live_database)
+    cut(page)
+    page.reload()
+    expect(page.get_by_role("button", name=SAVE)).to_be_visible()
+    assert NEW_VERSION in page.evaluate(SHEET)
+    log(finger, "12")
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [11, 12] == stored(live_database)
+    quiet(page, troubles)

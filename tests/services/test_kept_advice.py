@@ -9,8 +9,7 @@ import pytest
 
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.batches import log_run
-from shopfloor.services.kept_advice import KeptAdvice
-from shopfloor.services.kept_lists import kept_lists
+from shopfloor.services.kept_advice import KeptAdvice, kept_advice
 from shopfloor.services.station import at_station
 from shopfloor.services.taps import fit_tap, receive_tap
 from tests.factories import Shop
@@ -31,7 +30,7 @@ def worn_shop(sqlite_shop: Shop) -> Shop:
 
 def kept(shop: Shop, job: str = "J1") -> KeptAdvice:
     """What is kept of T1 in the job."""
-    return next(one for one in kept_lists(shop.work, "arm").advice if (one.tap, one.job) == ("T1", job))
+    return next(one for one in kept_advice(shop.work, "arm") if (one.tap, one.job) == ("T1", job))
 
 
 def test_now_it_says_what_the_station_page_says(worn_shop: Shop) -> None:
@@ -71,6 +70,6 @@ def test_it_is_small_json(worn_shop: Shop) -> None:
 
 def test_nothing_is_kept_where_nothing_can_be_told(sqlite_shop: Shop) -> None:
     """A log without failures, or no tap in the station."""
-    assert () == kept_lists(sqlite_shop.work, "arm").advice
+    assert () == kept_advice(sqlite_shop.work, "arm")
     fit_tap(sqlite_shop.work, "T1", "arm", "ada")
-    assert () == kept_lists(sqlite_shop.work, "arm").advice
+    assert () == kept_advice(sqlite_shop.work, "arm")

@@ -17,7 +17,7 @@ REACHED_OTHERWISE = {
     "quality": {"quality.story"},
     "setup": {"setup.card_where", "setup.labels"},
     "who": {"who.tiles", "who.pin", "who.password"},
-    "sync": {"sync.threads", "sync.clock", "sync.lists"},
+    "sync": {"sync.threads", "sync.clock", "sync.lists", "sync.advice"},
 }
 """Pages to which another page leads: the mark, a tile, a row; and what scripts ask for."""
 

@@ -21,6 +21,7 @@ from shopfloor.core.threads.designations import suggest
 from shopfloor.services.batches import log_run, undo_run
 from shopfloor.services.choices import JobChoice, thread_key
 from shopfloor.services.fitting import fit_marked
+from shopfloor.services.kept_advice import kept_advice
 from shopfloor.services.kept_lists import kept_lists
 from shopfloor.services.log_book import entry_of
 from shopfloor.services.sign_in import confirm, sign_in, touch
@@ -147,7 +148,6 @@ def lists(station: str) -> dict[str, Any]:
         "taps": [asdict(tap) for tap in kept.taps],
         "tap_types": [asdict(kind) for kind in kept.tap_types],
         "stations": [asdict(station) for station in kept.stations],
-        "advice": [asdict(advice) for advice in kept.advice],
     }
 
 
@@ -160,6 +160,12 @@ def _made_at(raw: Mapping[str, object]) -> datetime:
         return now
     made = datetime.fromtimestamp((id_.int >> 80) / 1000, UTC) if id_.version == _VERSION_OF_TABLETS else now
     return min(made, now)
+
+
+@blueprint.get("/advice/<path:station>")
+def advice(station: str) -> dict[str, Any]:
+    """The risks of the taps in a station, to be kept for the time without network."""
+    return {"at": work().clock().isoformat(), "advice": [asdict(one) for one in kept_advice(work(), station)]}
 
 
 def _job(job: JobChoice) -> dict[str, str]:

@@ -3,8 +3,9 @@ import { isFresh } from "../touched.js";
 import { keepDraft, putDraft } from "./drafts.js";
 import { askJob, askPerson, askTap, listsOf } from "./choices.js";
 import { fact, keepFact } from "./database.js";
-import { clockTime, element } from "./elements.js";
-import { renewId } from "./log_form.js";
+import { clockTime } from "./elements.js";
+import { showKeptRisk } from "./kept_risk.js";
+import { isUntouched, renewId } from "./log_form.js";
 import { notice } from "./page_words.js";
 import { isLoggedIn, network, serverNow } from "./sender.js";
 
@@ -26,7 +27,7 @@ function put(form, { person, job, tap, going }) {
     form.querySelector(".save").textContent = `Save for ${person.name}`;
   }
   if (job && job.code !== fields.job.value) putJob(form, job);
-  if (tap) putTap(fields, tap);
+  if (tap) putTap(form, tap);
   if (going) {
     fields.batch_id.value = going.batch;
     fields.holes.value = fields.holes.dataset.offered = going.rest ?? "";
@@ -46,7 +47,8 @@ function putJob(form, job) {
   form.querySelector(".conditions").open = true;
 }
 
-function putTap(fields, tap) {
+function putTap(form, tap) {
+  const fields = form.elements;
   fields.tap.value = tap.code;
   document.querySelector(".tap-code").textContent = tap.code;
   document.querySelector(".tap-head p").textContent = tap.tap_type;
@@ -54,7 +56,7 @@ function putTap(fields, tap) {
   document.querySelector(".tap-holes").textContent = holes;
   document.querySelector(".tap-facts .life-bar")?.remove();
   document.querySelector(".tap-facts .life-bar-key")?.remove();
-  document.querySelector(".tap-words")?.replaceChildren(element("p", {}, "Its risk is told when the server answers again."));
+  showKeptRisk(form);
 }
 
 /** An empty form for the next batch, after one that stayed on the tablet. */
@@ -150,14 +152,22 @@ export function startChoices(form, doors) {
   }
 }
 
-/** Make a page that was kept honest: no news of yesterday, no batch of then; and what was chosen since. */
-export async function takeUp(form, drawnAt, doors) {
-  for (const old of document.querySelectorAll(".told, #error-summary")) old.remove();
-  form.elements.batch_id.value = form.elements.id.value;
-  form.elements.holes.value = "";
-  put(form, (await fact(nameOf(form))) ?? {});
-  notice(`The server does not answer. Figures are as of ${clockTime(drawnAt)}; batches are kept on this tablet.`, "warn");
-  isFresh(form);
+/**
+ * Go on without the server. Nothing that somebody is typing is touched.
+ *
+ * A page that was kept (`isKept`: the server never answered it) is made honest: no news of yesterday, no batch of then.
+ */
+export async function takeUp(form, drawnAt, isKept, doors) {
+  const isFree = isUntouched(form);
+  if (isKept) for (const old of document.querySelectorAll(".told, #error-summary")) old.remove();
+  if (isKept && isFree) {
+    form.elements.batch_id.value = form.elements.id.value;
+    form.elements.holes.value = "";
+  }
+  const { going, ...chosen } = (await fact(nameOf(form))) ?? {};
+  put(form, isFree ? { ...chosen, going } : chosen);
+  if (!document.querySelector(".told")) notice(`The server does not answer. Figures are as of ${clockTime(drawnAt)}; batches are kept on this tablet.`, "warn");
+  if (isFree) isFresh(form);
   if (doors.pin && (await fact("locked"))) await lockWithoutNetwork(form, doors);
 }
 

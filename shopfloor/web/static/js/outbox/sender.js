@@ -131,7 +131,7 @@ async function sendOne(doors, entry) {
   const { change: told, goesOn } = settled(entry, answer);
   if (answer === null) seen(false);
   if (told.state === SAVED && entry.take_back) return undo(doors, entry);
-  await change(entry.id, () => told);
+  await change(entry.id, () => (told.state === SAVED ? { ...told, saved_on: Date.now() } : told));
   return goesOn;
 }
 

@@ -5,6 +5,7 @@ import { element } from "./elements.js";
 import { onLockWithoutNetwork } from "../idle.js";
 import { putDraft } from "./drafts.js";
 import { startLockScreen } from "./lock_screen.js";
+import { showKeptRisk, startKeptRisk } from "./kept_risk.js";
 import { isUntouched, noticePin, startLogForm } from "./log_form.js";
 import { startPinQuestion } from "./pin.js";
 import { afterwards, lockWithoutNetwork, startChoices, takeUp, tellChoices } from "./place.js";
@@ -37,6 +38,7 @@ export function startOutbox(root) {
       putDraft(form);
       onLockWithoutNetwork(() => lockWithoutNetwork(form, doors));
     }
+    startKeptRisk(form);
     const count = async () => showWaitingHoles(form, (await entries()).filter((entry) => entry.state === WAITING));
     onChange(count);
     count();
@@ -52,15 +54,18 @@ export function startOutbox(root) {
 }
 
 let isTakenUp = false;
+let hasAnswered = false;
 
 // One look at the server: send what waits; where it is away, make the page honest; where it is back, renew the page.
 async function round(form, doors, drawnAt) {
   const now = await serverNow(doors);
   if (now === null) {
-    if (form && !isTakenUp) await takeUp(form, drawnAt, doors);
+    if (form && !isTakenUp) await takeUp(form, drawnAt, !hasAnswered, doors);
+    if (form) await showKeptRisk(form);
     isTakenUp = true;
     return;
   }
+  hasAnswered = true;
   await sendAll(doors);
   if (!form) return;
   if (doors.pin && !isTakenUp) await keepFact("locked", undefined);
@@ -81,6 +86,8 @@ async function keepLists(form) {
   if (!lists?.people) return;
   listsAt = performance.now();
   await keepFact(`lists ${form.dataset.station}`, lists);
+  const advice = await read(form.dataset.advice);
+  if (advice?.advice) await keepFact(`advice ${form.dataset.station}`, { ...advice, kept_on: Date.now() });
 }
 
 function keepWorker({ worker }) {

@@ -1,0 +1,55 @@
+// Tells the risk of the tap while the server does not answer: as last heard of, with the holes since counted in.
+import { entries, fact, onChange } from "./database.js";
+import { clockTime, element } from "./elements.js";
+import { ago, odds, suggestion } from "./risk.js";
+import { SAVED, WAITING } from "./rules.js";
+import { network } from "./sender.js";
+
+/** Keep the words of the tap true while the server is away: after each entry, and while holes are typed. */
+export function startKeptRisk(form) {
+  const look = () => showKeptRisk(form).catch(() => undefined);
+  onChange(look);
+  form.elements.holes.addEventListener("input", look);
+  form.elements.holes.addEventListener("filled", look);
+  form.addEventListener("renewed", look);
+}
+
+/** Put the risk into words; where the tablet has none for this tap and job, say so. */
+export async function showKeptRisk(form) {
+  const words = document.querySelector(".tap-words");
+  if (network.answers !== false || !words) return;
+  const { tap, job } = form.elements;
+  const kept = await fact(`advice ${form.dataset.station}`);
+  const advice = kept?.advice.find((each) => each.tap === tap.value && each.job === job.value);
+  for (const old of words.querySelectorAll(".slips-rise, .advice, .risk, .kept-risk")) old.remove();
+  words.prepend(element("div", { class: "kept-risk" }, ...(advice ? told(advice, await holesSince(kept, tap.value), nextOf(form), kept) : [none()])));
+}
+
+function told(advice, since, next, kept) {
+  const { text, tone } = suggestion(advice, since, next);
+  const risk = odds(advice, since, next);
+  const at = Date.parse(kept.at);
+  const counted = since ? `, and ${since} ${since === 1 ? "hole" : "holes"} since` : "";
+  const age = `As of ${clockTime(at)}, ${ago(Date.now() - kept.kept_on)}${counted}.`;
+  const line = risk
+    ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, "Keep a fresh tap at hand. ") : null, element("span", { class: "evidence" }, `${risk.interval}. ${age}`)]
+    : ["The risk of so many holes is told when the server answers again. ", element("span", { class: "evidence" }, age)];
+  return [element("p", { class: "advice" }, element("strong", { class: `state state-${tone} wrap` }, text)), element("p", { class: "risk" }, ...line)];
+}
+
+function none() {
+  return element("p", { class: "risk" }, "Its risk is told when the server answers again.");
+}
+
+// What the server did not know when it told the risks.
+async function holesSince(kept, tap) {
+  const isNews = (entry) => (entry.state === WAITING && !entry.take_back) || (entry.state === SAVED && entry.saved_on > kept.kept_on);
+  const mine = (await entries()).filter((entry) => entry.sent.tap === tap && entry.sent.holes && isNews(entry));
+  return mine.reduce((sum, entry) => sum + Number(entry.sent.holes), 0);
+}
+
+// The batch that is typed, else the one that the page was drawn for.
+function nextOf(form) {
+  const { holes } = form.elements;
+  return [holes.value, holes.dataset.offered, form.dataset.nextHoles].map(Number).find((number) => number > 0);
+}

@@ -1,0 +1,70 @@
+// The risk of the tap in the station from a kept table: pure rules, without page, network or clock.
+
+const HIGH = 0.25;
+
+/**
+ * Chance of a break [value, lower, upper] in the next holes of a tap that made so many since the table was drawn up.
+ *
+ * Between the table's figures the hazard is taken to be even; beyond them nothing is said: null.
+ */
+export function riskAt({ further, batches, risks }, since, next) {
+  const row = place(further, since);
+  const column = place([0, ...batches], next);
+  if (!row || !column || risks.some((line) => line.includes(null))) return null;
+  const hazard = (r, c, which) => (c === 0 ? 0 : -Math.log1p(-Math.min(risks[r][c - 1][which], 1 - 1e-12)));
+  return [0, 1, 2].map((which) => {
+    const along = (r) => mixed(hazard(r, column.at, which), hazard(r, column.at + 1, which), column.part);
+    return -Math.expm1(-mixed(along(row.at), along(row.at + 1), row.part));
+  });
+}
+
+// Between which two figures a number lies, and how far along.
+function place(figures, number) {
+  const at = figures.findIndex((_, n) => n + 1 < figures.length && figures[n] <= number && number <= figures[n + 1]);
+  return at < 0 ? null : { at, part: (number - figures[at]) / (figures[at + 1] - figures[at]) };
+}
+
+function mixed(one, other, part) {
+  return one + part * (other - one);
+}
+
+/** A chance as people say it, in the server's words. */
+export function chance(value) {
+  if (value > 0.5) return "more likely than not";
+  if (value < 1e-4) return "less than 1 in 10,000";
+  const n = 1 / value;
+  const grain = n < 20 ? 1 : n < 50 ? 5 : 10 ** Math.floor(Math.log10(n));
+  return `1 in ${(Math.round(n / grain) * grain).toLocaleString("en")}`;
+}
+
+/** What to do about the tap: {text, tone}. */
+export function suggestion({ made, change_at: changeAt }, since, next) {
+  if (changeAt === null) return { text: "No change in time is suggested.", tone: "none" };
+  const left = changeAt - made - since;
+  const age = `best changed after ${changeAt} holes`;
+  if (left <= 0) return { text: `Fit a fresh tap now: ${age}.`, tone: "warn" };
+  if (left < next) return { text: `Change after hole ${left} of this batch: ${age}.`, tone: "warn" };
+  return { text: `Carry on: ${age}, ${left} left.`, tone: "good" };
+}
+
+/** The odds of the next batch: {odds, of, interval, isHigh}, or null where the table does not reach so far. */
+export function odds(advice, since, next) {
+  const risk = riskAt(advice, since, next);
+  if (risk === null) return null;
+  const [value, lower, upper] = risk;
+  const told = chance(value);
+  const ends = lower > 0.5 ? "above 1 in 2" : `${chance(lower)} to ${chance(upper)}`;
+  return {
+    odds: /^\d/.test(told) ? `About ${told}` : `${told[0].toUpperCase()}${told.slice(1)}`,
+    of: `that it breaks in the next ${next} holes`,
+    interval: `${Math.round(100 * advice.level)}\u00a0% interval ${ends}`,
+    isHigh: value >= HIGH,
+  };
+}
+
+/** How long ago, in the fewest words. */
+export function ago(ms) {
+  const minutes = Math.max(0, Math.round(ms / 60_000));
+  if (minutes < 60) return `${minutes} min ago`;
+  return minutes < 48 * 60 ? `${Math.round(minutes / 60)} h ago` : `${Math.round(minutes / 1440)} days ago`;
+}
