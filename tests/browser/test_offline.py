@@ -553,3 +553,32 @@ def test_a_new_version_comes_while_entries_wait(
     expect(page.locator(STATUS)).to_have_text("All saved")
     assert [11, 12] == stored(live_database)
     quiet(page, troubles)
+
+
+def test_without_a_tap_in_the_station_one_is_chosen_and_logged_without_network(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """The page asks which tap is in; the server is away; the tap is taken from the list, and the batch is logged."""
+    known = page.evaluate("async () => (await fetch('/sync/lists/arm-1')).json()")
+    here, spare = ({tap["thread"] for tap in known["taps"] if tap["is_here"] is where} for where in (True, False))
+    job = next(job["code"] for job in known["jobs"] if job["thread"] in spare - here)
+    page.goto(f"{STATION}job")
+    page.evaluate("code => document.querySelector(`button[value='${code}']`).click()", job)
+    expect(page.get_by_role("heading", name=re.compile("Fit the right tap|Which tap is in"))).to_be_visible()
+    expect(page.get_by_role("button", name=SAVE)).to_have_count(0)
+    page.wait_for_timeout(500)
+    cut(page)
+    tile = page.locator("button.tile-tap[name=tap]").first
+    code = tile.locator(".tile-code").inner_text()
+    tile.tap()
+    expect(page.locator(".tap-code")).to_have_text(code)
+    assert [] == faults(page)
+    log(finger, "11")
+    page.reload()
+    expect(page.locator(".tap-code")).to_have_text(code)
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert [11] == stored(live_database)
+    expect(page.locator(".risk .odds")).to_be_visible()
+    expect(page.locator(".tap-code")).to_have_text(code)
+    quiet(page, troubles)

@@ -73,7 +73,8 @@ class CancelForm(Form):
 class TapCodeForm(Form):
     """A tap's code, typed or scanned."""
 
-    tap = CodeField("Scan or type the code on the tap")
+    # The form of a batch stands on the same page, and ids must differ.
+    tap = CodeField("Scan or type the code on the tap", id="tap-code")
 
 
 class ScanForm(Form):

@@ -38,6 +38,14 @@ export async function askTap(lists, job, station, person) {
   return "is_here" in chosen ? chosen : fromBox(chosen, station, person);
 }
 
+/** The tap that a form of the page asks for: one of the list, a new one from the box, or the one whose code is typed. */
+export function tapFor(lists, asked, form) {
+  const kind = lists.tap_types.find((each) => each.code === asked.get("tap_type"));
+  if (kind) return fromBox(kind, form.dataset.station, form.elements.person.value);
+  const typed = (asked.get("tap") ?? "").trim();
+  return typed ? (known(lists, typed) ?? askAgain(lists, typed)) : null;
+}
+
 function tapTile(tap) {
   const holes = tap.holes === null ? "used before, holes not known" : `${tap.holes} holes when last heard of`;
   return { title: tap.code, lines: [tap.tap_type, `${holes}, ${tap.is_here ? "at this station" : "in the crib"}`], value: tap };

@@ -1,12 +1,13 @@
 // The station page while the server does not answer: what was chosen since, and the batch that goes on.
 import { isFresh } from "../touched.js";
 import { keepDraft, putDraft } from "./drafts.js";
-import { askJob, askPerson, askTap, listsOf } from "./choices.js";
+import { askJob, askPerson, askTap, listsOf, tapFor } from "./choices.js";
 import { fact, keepFact } from "./database.js";
-import { clockTime } from "./elements.js";
+import { clockTime, element } from "./elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUntouched, renewId } from "./log_form.js";
 import { notice } from "./page_words.js";
+import { tell } from "./question.js";
 import { isLoggedIn, network, serverNow } from "./sender.js";
 
 const nameOf = (form) => `place ${form.dataset.station}`;
@@ -50,6 +51,7 @@ function putJob(form, job) {
 function putTap(form, tap) {
   const fields = form.elements;
   fields.tap.value = tap.code;
+  showForm();
   document.querySelector(".tap-code").textContent = tap.code;
   document.querySelector(".tap-head p").textContent = tap.tap_type;
   const holes = tap.holes === null ? "Holes not known without network" : `${tap.holes} holes when it was chosen`;
@@ -57,6 +59,30 @@ function putTap(form, tap) {
   document.querySelector(".tap-facts .life-bar")?.remove();
   document.querySelector(".tap-facts .life-bar-key")?.remove();
   showKeptRisk(form);
+}
+
+// The page was drawn while no tap was in the station.
+function showForm() {
+  document.querySelector("[data-which-tap]")?.remove();
+  document.querySelector("[data-without-tap]")?.removeAttribute("hidden");
+}
+
+/** Take the tap that is touched, or whose code is typed, where the server does not answer. */
+export function startWithoutTap(form, doors) {
+  const page = document.querySelector("[data-which-tap]");
+  page?.addEventListener("submit", async (event) => {
+    const { target: asked, submitter } = event;
+    if (asked.dataset.isAnswered || event.defaultPrevented) return;
+    event.preventDefault();
+    if ((await serverNow(doors)) !== null) {
+      asked.dataset.isAnswered = "yes";
+      return asked.requestSubmit(submitter);
+    }
+    const lists = await listsOf(form.dataset.station);
+    const tap = lists && (await tapFor(lists, new FormData(asked, submitter), form));
+    if (tap) await chooseTap(form, tap);
+    else if (!lists) tell("The list of taps is not on this tablet yet", element("p", {}, "Open the page again when the server answers."));
+  });
 }
 
 /** An empty form for the next batch, after one that stayed on the tablet. */

@@ -8,7 +8,7 @@ import { startLockScreen } from "./lock_screen.js";
 import { showKeptRisk, startKeptRisk } from "./kept_risk.js";
 import { isUntouched, noticePin, startLogForm } from "./log_form.js";
 import { startPinQuestion } from "./pin.js";
-import { afterwards, lockWithoutNetwork, startChoices, takeUp, tellChoices } from "./place.js";
+import { afterwards, lockWithoutNetwork, startChoices, startWithoutTap, takeUp, tellChoices } from "./place.js";
 import { showWaitingHoles } from "./page_words.js";
 import { WAITING } from "./rules.js";
 import { network, read, sendAll, serverNow } from "./sender.js";
@@ -33,6 +33,7 @@ export function startOutbox(root) {
   if (form) {
     startLogForm(form, doors, afterwards);
     startChoices(form, doors);
+    startWithoutTap(form, doors);
     startCounting(root, form);
     if (doors.pin) {
       putDraft(form);
