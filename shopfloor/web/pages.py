@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,8 @@ from flask import Flask, Response, current_app, request, send_from_directory, ur
 
 from shopfloor import __version__
 from shopfloor.web import compression
+from shopfloor.web.bundles import BUNDLES, STATIC, bundled
 from shopfloor.web.context import work
-
-STATIC = Path(__file__).parent / "static"
-"""The folder of style sheets, scripts and pictures."""
 
 _VERSION = "shopfloor static version"
 _TEXTS = (".css", ".js", ".svg")
@@ -90,15 +89,15 @@ def install(app: Flask) -> None:
 
     @app.get("/static/<version>/<path:name>")
     def static_file(version: str, name: str) -> Response:
-        if version != served_version():
-            # A page of another version asks: it may have this one, but must not keep it for its own.
-            return send_from_directory(STATIC, name, max_age=0)
-        response = send_from_directory(STATIC, name, max_age=_YEAR_S)
-        response.cache_control.immutable = True
+        # A page of another version may have this one's file, but must not keep it for its own.
+        is_own = version == served_version()
+        max_age = _YEAR_S if is_own else 0
+        response = _bundle(name, max_age) if name in BUNDLES else send_from_directory(STATIC, name, max_age=max_age)
+        response.cache_control.immutable = True if is_own else None
         if response.status_code == 200 and name.endswith(_TEXTS) and compression.taken():
             response.direct_passthrough = False
             response.close()
-            response.set_data(compression.compressed(STATIC / name))
+            response.set_data(_compressed(name))
             compression.marked(response)
         return response
 
@@ -122,6 +121,19 @@ def served_version() -> str:
 def static_address(name: str) -> str:
     """Where the static file of that name is, in the version that is served."""
     return url_for("static_file", version=served_version(), name=name)
+
+
+def _bundle(name: str, max_age: int) -> Response:
+    response = Response(bundled(name), mimetype="text/css" if name.endswith(".css") else "text/javascript")
+    response.cache_control.public = True
+    response.cache_control.max_age = max_age
+    return response
+
+
+@cache
+def _compressed(name: str) -> bytes:
+    """A static file as small as it can be; the work is done once."""
+    return compression.smallest(bundled(name) if name in BUNDLES else (STATIC / name).read_bytes())
 
 
 def _version_of(folder: Path) -> str:

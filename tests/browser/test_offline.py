@@ -504,8 +504,7 @@ def test_the_tablet_interpolates_risks(page: Page) -> None:
     rows = [[[risk(since, holes)] * 3 for holes in BATCHES] for since in FURTHER]
     asked = [(0, 48), (0, 10), (60, 48), (130, 75), (300, 20), (500, 300), (700, 400)]
     page.goto("/operator/")
-    script = page.evaluate("document.querySelector('script[src*=\"js/\"]').src")
-    address = f"{script.rpartition('/js/')[0]}/js/outbox/risk.js"
+    address = re.sub("/bundles/.*", "/js/outbox/risk.js", page.evaluate(SHEET))
     told = page.evaluate(RISKS, [address, {**table, "risks": rows}, [*asked, (900, 50), (0, 401)]])
     assert pytest.approx([risk(*one) for one in asked], rel=0.05) == told[:-2]
     assert [None, None] == told[-2:]

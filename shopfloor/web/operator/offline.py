@@ -17,15 +17,15 @@ from shopfloor.web.operator.forms import KeptForm
 from shopfloor.web.pages import STATIC, static_address
 
 _SCRIPT = "js/worker.js"
-_KEPT = ("css/tokens.css", "css/base.css", "css/components.css", "css/operator.css", "icons/mark.svg")
+_KEPT = ("bundles/operator.css", "bundles/operator.js", "css/card.css", "icons/mark.svg")
+"""What the pages need that a tablet keeps."""
+
 _LONGEST_NUMBER = 9
 
 
 def worker() -> Response:
     """The service worker's script, which knows the files of this version."""
-    scripts = [path.relative_to(STATIC).as_posix() for path in sorted((STATIC / "js").rglob("*.js"))]
-    names = [*_KEPT, *(name for name in scripts if name != _SCRIPT)]
-    files = json.dumps([static_address(name) for name in names])
+    files = json.dumps([static_address(name) for name in _KEPT])
     page = json.dumps(url_for("operator.offline"))
     text = (STATIC / _SCRIPT).read_text(encoding="utf-8")
     response = Response(f"const FILES = {files};\nconst PAGE = {page};\n{text}", mimetype="text/javascript")

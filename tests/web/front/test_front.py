@@ -125,7 +125,7 @@ def test_every_answer_carries_its_guards(client: FlaskClient, path: str) -> None
 def test_static_files_are_kept_by_browsers(client: FlaskClient) -> None:
     """Their address changes with their content, so they may be kept for a year."""
     page = client.get("/").text
-    sheet = re.search(r'href="(/static/[0-9a-f]{12}/css/base\.css)"', page)
+    sheet = re.search(r'href="(/static/[0-9a-f]{12}/bundles/page\.css)"', page)
     assert sheet is not None
     with client.get(sheet[1]) as answer:
         assert (200, True) == (answer.status_code, "immutable" in answer.headers["Cache-Control"])

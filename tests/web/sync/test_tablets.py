@@ -111,7 +111,7 @@ def test_the_worker_knows_files_that_are_there(client: FlaskClient) -> None:
     script = client.get("/operator/worker.js")
     assert ("text/javascript", "no-cache") == (script.mimetype, script.headers["Cache-Control"])
     names = [name for name in script.text.split('"') if name.startswith("/static/") and "." in name]
-    assert {"operator.css", "rules.js"} <= {name.rpartition("/")[2] for name in names}
+    assert {"operator.css", "operator.js", "card.css"} <= {name.rpartition("/")[2] for name in names}
     for name in names:
         with client.get(name) as file:
             assert 200 == file.status_code, name

@@ -1,0 +1,74 @@
+"""Style sheets and script modules put together as they are served, so that a slow tablet asks once and not forty times.
+
+The sources stay plain sheets and native modules. Of a module only what ours use is understood: named imports from
+relative addresses, each import on one line or several; exported functions and constants.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+STATIC = (Path(__file__).parent / "static").resolve()
+"""The folder of style sheets, scripts and pictures."""
+
+_SHEETS = ("css/tokens.css", "css/base.css", "css/components.css")
+BUNDLES = {
+    "bundles/page.css": _SHEETS,
+    "bundles/page.js": ("js/page.js",),
+    "bundles/operator.css": (*_SHEETS, "css/operator.css"),
+    "bundles/operator.js": ("js/page.js", "js/operator.js"),
+}
+"""What is put together under each name; the operator's hold all that the other pages' do."""
+
+_IMPORT = re.compile(r'^import (?:\{([^}]*)\} from )?"([^"]+)";\n', re.M)
+_EXPORT = re.compile(r"^export (?=(?:async )?function (\w+)|const (\w+))", re.M)
+_OTHER = re.compile(r"^(?:import|export)\b.*", re.M)
+
+
+@cache
+def bundled(name: str) -> bytes:
+    """The text of a bundle; the work is done once, as its parts never change while they are served.
+
+    Raises
+    ------
+    KeyError      no such bundle
+    ValueError    a module that is written otherwise, or modules that need each other in a circle
+    """
+    parts = [STATIC / part for part in BUNDLES[name]]
+    if name.endswith(".css"):
+        return b"\n".join(part.read_bytes() for part in parts)
+    order = list(dict.fromkeys(module for part in parts for module in _in_order(part, ())))
+    numbers = {path: number for number, path in enumerate(order)}
+    return "\n".join(_scope(path, numbers) for path in order).encode()
+
+
+def _in_order(path: Path, around: tuple[Path, ...]) -> Iterator[Path]:
+    """The modules that this one needs, each after what it needs itself, then this one."""
+    if path in around:
+        raise ValueError(f"modules need each other in a circle: {[one.name for one in (*around, path)]}")
+    for needed in _needs(path):
+        yield from _in_order(needed, (*around, path))
+    yield path
+
+
+def _needs(path: Path) -> list[Path]:
+    return [(path.parent / address).resolve() for _, address in _IMPORT.findall(path.read_text(encoding="utf-8"))]
+
+
+def _scope(path: Path, numbers: dict[Path, int]) -> str:
+    """A module as a function of its own, so that names inside stay inside; what it exports is what it returns."""
+    text = path.read_text(encoding="utf-8")
+
+    def taken(match: re.Match[str]) -> str:
+        names, address = match[1], (path.parent / match[2]).resolve()
+        return "" if names is None else f"const {{{names.replace(' as ', ': ')}}} = m{numbers[address]};\n"
+
+    body = _EXPORT.sub("", _IMPORT.sub(taken, text))
+    strange = _OTHER.search(body)
+    if strange is not None:
+        raise ValueError(f"{path.name}: {strange[0]!r} is no import or export as ours are written")
+    exported = [function or constant for function, constant in _EXPORT.findall(text)]
+    return f"// {path.name}\nconst m{numbers[path]} = (() => {{\n{body}return {{ {', '.join(exported)} }};\n}})();"
