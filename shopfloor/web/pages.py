@@ -93,7 +93,8 @@ def install(app: Flask) -> None:
         is_own = version == served_version()
         max_age = _YEAR_S if is_own else 0
         response = _bundle(name, max_age) if name in BUNDLES else send_from_directory(STATIC, name, max_age=max_age)
-        response.cache_control.immutable = True if is_own else None
+        if is_own:
+            response.cache_control.immutable = True
         if response.status_code == 200 and name.endswith(_TEXTS) and compression.taken():
             response.direct_passthrough = False
             response.close()

@@ -10,7 +10,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from shopfloor.app import create_app
-from shopfloor.web.pages import STATIC
+from shopfloor.web.bundles import STATIC
 from tests.web.conftest import Shop
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 
-from shopfloor.web.pages import STATIC
+from shopfloor.web.bundles import STATIC
 
 COMMENT = re.compile(r"/\*.*?\*/", re.S)
 AT_RULE = re.compile(r"@[^{}]*\{(?:[^{}]*\{[^{}]*\})*[^{}]*\}")

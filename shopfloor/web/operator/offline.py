@@ -12,9 +12,10 @@ from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.batches import NotFound
 from shopfloor.services.log_book import Entry, entry_of
 from shopfloor.web import identity
+from shopfloor.web.bundles import STATIC
 from shopfloor.web.context import work
 from shopfloor.web.operator.forms import KeptForm
-from shopfloor.web.pages import STATIC, static_address
+from shopfloor.web.pages import static_address
 
 _SCRIPT = "js/worker.js"
 _KEPT = ("bundles/operator.css", "bundles/operator.js", "css/card.css", "icons/mark.svg")
