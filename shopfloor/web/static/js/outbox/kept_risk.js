@@ -14,27 +14,36 @@ export function startKeptRisk(form) {
   form.addEventListener("renewed", look);
 }
 
-/** Put the risk into words; where the tablet has none for this tap and job, say so. */
+/** Put the risk into words; those of the server stay while they say the same, with how old they are. */
 export async function showKeptRisk(form) {
   const words = document.querySelector(".tap-words");
   if (network.answers !== false || !words) return;
   const { tap, job } = form.elements;
   const kept = await fact(`advice ${form.dataset.station}`);
   const advice = kept?.advice.find((each) => each.tap === tap.value && each.job === job.value);
-  for (const old of words.querySelectorAll(".slips-rise, .advice, .risk, .kept-risk")) old.remove();
-  words.prepend(element("div", { class: "kept-risk" }, ...(advice ? told(advice, await holesSince(kept, tap.value), nextOf(form), kept) : [none()])));
+  const next = nextOf(form);
+  const since = advice ? await holesSince(kept, tap.value) : 0;
+  const isDrawn = words.dataset.tap === tap.value && words.dataset.job === job.value;
+  const isSame = isDrawn && (!advice || (since === 0 && next === Number(form.dataset.nextHoles) && advice.made === Number(words.dataset.made)));
+  words.querySelector(".kept-risk")?.remove();
+  for (const drawn of words.querySelectorAll(".slips-rise, .advice, .risk")) drawn.hidden = !isSame;
+  const told = isSame ? (advice ? [element("p", { class: "evidence" }, age(kept, 0))] : []) : advice ? inWords(advice, since, next, kept) : [none()];
+  words.querySelector(".cautions").before(element("div", { class: "kept-risk" }, ...told));
 }
 
-function told(advice, since, next, kept) {
+function inWords(advice, since, next, kept) {
   const { text, tone } = suggestion(advice, since, next);
   const risk = odds(advice, since, next);
-  const at = Date.parse(kept.at);
-  const counted = since ? `, and ${since} ${since === 1 ? "hole" : "holes"} since` : "";
-  const age = `As of ${clockTime(at)}, ${ago(Date.now() - kept.kept_on)}${counted}.`;
+  const said = age(kept, since);
   const line = risk
-    ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, "Keep a fresh tap at hand. ") : null, element("span", { class: "evidence" }, `${risk.interval}. ${age}`)]
-    : ["The risk of so many holes is told when the server answers again. ", element("span", { class: "evidence" }, age)];
+    ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, "Keep a fresh tap at hand. ") : "", element("span", { class: "evidence" }, `${risk.interval}. ${said}`)]
+    : ["The risk of so many holes is told when the server answers again. ", element("span", { class: "evidence" }, said)];
   return [element("p", { class: "advice" }, element("strong", { class: `state state-${tone} wrap` }, text)), element("p", { class: "risk" }, ...line)];
+}
+
+function age(kept, since) {
+  const counted = since ? `, and ${since} ${since === 1 ? "hole" : "holes"} since` : "";
+  return `As of ${clockTime(Date.parse(kept.at))}, ${ago(Date.now() - kept.kept_on)}${counted}.`;
 }
 
 function none() {
