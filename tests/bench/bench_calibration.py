@@ -117,23 +117,24 @@ def _by_condition(past: Sequence[Use]) -> dict[int, float]:
 
 
 def scenario_batches(simulator: Any, scenario: Any, shops: int, seed: int) -> Iterator[Foretold]:
-    """The same in shops of a scenario whose groups have 0 to 10 failures; each has one more tap of some age."""
+    """The same in shops of a scenario whose groups have 0 to 10 failures; each has one more tap, in service or failed.
+
+    How long that tap was to be used does not depend on the truth, or its survival would tell what nobody can know.
+    """
     rng = np.random.default_rng([seed, *scenario.name.encode()])
     for number in range(shops):
         truth = simulator.draw_truth(scenario, rng)
         log, _ = simulator.draw_log(truth, scenario, "uneven", rng)
         conditions = [Condition(g.family, g.material, ISO_GROUPS[g.material], g.speed) for g in log.groups]
-        ages = np.array([10 * np.ceil(rng.uniform(0, 0.8) * scale / 10) for scale in truth.scale[0]])
-        lives = Lives.of(
-            np.append(log.lower, ages), np.append(log.upper, np.full(len(ages), np.inf)),
-            np.append(log.entry, np.zeros(len(ages))), [*(MODES[mode] for mode in log.mode), *("" for _ in ages)],
-        )  # fmt: skip
-        where = np.append(log.group, np.arange(len(ages)))
-        known = posterior(Histories.plain(lives, where), conditions, BREAK)
-        for place, age in enumerate(ages):
-            holes = float(rng.choice(BATCHES))
-            told = _told(draw(known, [conditions[place]]), [float(age)], holes)
-            true = _true_chance(truth, place, float(age), holes)
+        ages = 10 * np.ceil(np.exp(rng.uniform(np.log(20), np.log(600), len(conditions))) / 10)
+        last = simulator.draw_lives(truth, scenario, rng, 1, stop=ages)
+        log = log.plus(last)
+        lives = Lives.of(log.lower, log.upper, log.entry, [MODES[mode] for mode in log.mode])
+        known = posterior(Histories.plain(lives, log.group), conditions, BREAK)
+        for place in np.flatnonzero(np.isinf(last.upper)):
+            age, holes = float(last.lower[place]), float(rng.choice(BATCHES))
+            told = _told(draw(known, [conditions[place]]), [age], holes)
+            true = _true_chance(truth, int(place), age, holes)
             yield Foretold(number, *told, true, bool(rng.random() < true))
 
 
