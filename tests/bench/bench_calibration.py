@@ -23,7 +23,7 @@ import numpy as np
 from shopfloor.core.observations import BoolArray, FloatArray, Lives
 from shopfloor.core.pool.conditions import Condition, Histories, Use
 from shopfloor.core.pool.laws import Laws, draw, weights
-from shopfloor.core.pool.posterior import posterior
+from shopfloor.core.pool.posterior import posteriors
 from shopfloor.core.pool.risk import chances
 from shopfloor.core.vocabulary import Mode
 from tests.bench.regret_policy import ISO_GROUPS, MODES
@@ -92,7 +92,7 @@ def batches(rng: np.random.Generator, shops: int, modes: Sequence[str]) -> Itera
     """The next batch of every tap in service, in shops drawn from the prior; breaks alone count."""
     for number in range(shops):
         shop = draw_shop(rng, modes)
-        known = posterior(shop.histories, shop.conditions, BREAK)
+        known = posteriors(shop.histories, shop.conditions, modes)[BREAK]
         for past in shop.in_service.values():
             holes = float(rng.choice(BATCHES))
             used = _by_condition(past)
@@ -130,7 +130,8 @@ def scenario_batches(simulator: Any, scenario: Any, shops: int, seed: int) -> It
         last = simulator.draw_lives(truth, scenario, rng, 1, stop=ages)
         log = log.plus(last)
         lives = Lives.of(log.lower, log.upper, log.entry, [MODES[mode] for mode in log.mode])
-        known = posterior(Histories.plain(lives, log.group), conditions, BREAK)
+        modes = [BREAK, *(mode for mode in lives.modes() if mode != BREAK)]
+        known = posteriors(Histories.plain(lives, log.group), conditions, modes)[BREAK]
         for place in np.flatnonzero(np.isinf(last.upper)):
             age, holes = float(last.lower[place]), float(rng.choice(BATCHES))
             told = _told(draw(known, [conditions[place]]), [age], holes)

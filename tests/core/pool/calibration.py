@@ -13,7 +13,7 @@ import numpy as np
 
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.laws import Laws, draw, weights
-from shopfloor.core.pool.posterior import Posterior, posterior
+from shopfloor.core.pool.posterior import Posterior, posteriors
 from tests.core.pool.prior_shops import PriorShop, TrueLaw
 
 FIGURES = ("log scale", "log shape", "life at 10 %", "risk of the next 50")
@@ -38,7 +38,7 @@ def as_drawn(known: Posterior, place: int) -> Laws:
 
 def standings(shop: PriorShop, mode: str, drawing: Drawing = as_drawn) -> Iterator[Standing]:
     """The truth's standing in every condition of a shop."""
-    known = posterior(shop.histories, shop.conditions, mode)
+    known = posteriors(shop.histories, shop.conditions, list(shop.laws))[mode]
     for place in range(len(shop.conditions)):
         yield standing(known, shop.laws[mode], place, drawing)
 
