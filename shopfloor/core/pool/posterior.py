@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 import numpy as np
@@ -51,8 +51,8 @@ class Posterior:
     ----------
     weight : (k,)            chance of each setting, given the log
     frailty : (k,)           variance of the taps' own factor on the hazard in each
-    effects : (k, p), root : (k, p, p)
-                             mean of the effects, and R with R' R their covariance
+    peak, effects : (k, p)   the effects at the top of the log posterior, and their mean
+    root : (k, p, p)         R with R' R their covariance
     slope : (k, c, 2)        how each condition's own plain lives pull at its (b, m), averaged over the law
     own : (k, c, 3)          what they add to the precision of its (b, m): bb, bm, mm
     places, groups           where each condition, and all conditions of its group, stand in the design
@@ -62,6 +62,7 @@ class Posterior:
     design: Design
     weight: FloatArray
     frailty: FloatArray
+    peak: FloatArray
     effects: FloatArray
     root: FloatArray
     slope: FloatArray
@@ -83,14 +84,14 @@ class Posterior:
         return self.places.get(condition)
 
     def laws(self, mode: str) -> ModeLaws:
-        """The laws of the conditions in the middle of each setting."""
-        effects, of = self.effects, self.design
-        return ModeLaws(mode, effects @ of.shape.T, effects @ of.scale.T, self.frailty, self.weight)
+        """The most likely laws of the conditions in each setting."""
+        peak, of = self.peak, self.design
+        return ModeLaws(mode, peak @ of.shape.T, peak @ of.scale.T, self.frailty, self.weight)
 
     def distance(self, other: Posterior) -> float:
-        """How far the effects lie apart in the settings that count."""
+        """How far the peaks lie apart in the settings that count."""
         counts = self.weight > LEAST_WEIGHT
-        return float(np.abs(self.effects - other.effects)[counts].max())
+        return float(np.abs(self.peak - other.peak)[counts].max())
 
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of the scale that comes from elsewhere: from like taps and from what was known before.
@@ -134,7 +135,7 @@ def posterior(
     ------
     NotConverged    not known to happen
     """
-    return _known(ModeLikelihood(histories, mode, len(conditions)), design(conditions, settings(mode)), near)
+    return _centred(_peaked(ModeLikelihood(histories, mode, len(conditions)), design(conditions, settings(mode)), near))
 
 
 def posteriors(
@@ -168,20 +169,25 @@ def posteriors(
     if all(mode in last and last[mode].design.conditions == tuple(conditions) for mode in modes):
         found = {mode: last[mode] for mode in modes}
     else:
-        found = {mode: posterior(histories, conditions, mode, last.get(mode)) for mode in modes}
+        found = {
+            mode: _peaked(
+                ModeLikelihood(histories, mode, len(conditions)), design(conditions, settings(mode)), last.get(mode)
+            )
+            for mode in modes
+        }
     for _ in range(MOST_ROUNDS):
         before = dict(found)
         for mode in modes:
             own, *rivals = (found[name].laws(name) for name in (mode, *(name for name in modes if name != mode)))
             likelihood = Against(histories, intervals, own, rivals)
-            found[mode] = _known(likelihood, found[mode].design, found[mode])
+            found[mode] = _peaked(likelihood, found[mode].design, found[mode])
         if max(found[mode].distance(before[mode]) for mode in modes) < SETTLED:
             break
-    return found
+    return {mode: _centred(one) for mode, one in found.items()}
 
 
-def _known(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> Posterior:
-    """The mode for every setting, the curvature there, and the weight of each setting."""
+def _peaked(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> Posterior:
+    """The peak for every setting, the curvature there, and the weight of each setting; not yet moved to the middle."""
     told = shared.settings
     frailty = np.array([one.frailty for one in told])
     curvature = Curvature(shared, likelihood.cells)
@@ -193,15 +199,21 @@ def _known(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -
     weight = np.exp(evidence - evidence.max())
     weight[weight < LEAST_WEIGHT] = 0.0
     root = np.asarray(np.linalg.inv(factor), float)
-    effects, slope = centred(likelihood, curvature, frailty, peak.effects, root, weight > 0)
+    slope = np.stack([terms.by_b, terms.by_m], axis=-1)
     own = np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
     places = {condition: i for i, condition in enumerate(shared.conditions)}
     groups: defaultdict[Condition, list[int]] = defaultdict(list)
     for condition, place in places.items():
         groups[condition.group].append(place)
-    return Posterior(
-        likelihood, shared, weight / weight.sum(), frailty, effects, root, slope, own, places, dict(groups)
-    )
+    weight, top = weight / weight.sum(), peak.effects
+    return Posterior(likelihood, shared, weight, frailty, top, top, root, slope, own, places, dict(groups))
+
+
+def _centred(peaked: Posterior) -> Posterior:
+    """The same with its laws moved to the middle."""
+    one, curvature = peaked, Curvature(peaked.design, peaked.likelihood.cells)
+    effects, slope = centred(one.likelihood, curvature, one.frailty, one.peak, one.root, one.weight > 0)
+    return replace(one, effects=effects, slope=slope)
 
 
 def _start(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> FloatArray:
@@ -217,7 +229,7 @@ def _start(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -
         known = {label: i for i, label in enumerate(near.design.labels)}
         here = [(i, known[label]) for i, label in enumerate(shared.labels) if label in known]
         to, place = (list(places) for places in zip(*here, strict=True))
-        start[:, to] = near.effects[:, place]
+        start[:, to] = near.peak[:, place]
     return start
 
 
