@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
@@ -43,6 +44,10 @@ def climb(at: Callable[[FloatArray], Terms], curvature: Curvature, start: FloatA
     ----------
     at           the terms of the likelihood at effects, shape (k, p)
     curvature    of the design, which tells what the effects are beforehand
+
+    Raises
+    ------
+    NotConverged    the way leads to where lives are so certain that rounding hides the rest
     """
     shared = curvature.design
 
@@ -55,7 +60,7 @@ def climb(at: Callable[[FloatArray], Terms], curvature: Curvature, start: FloatA
         yield here
         terms = here.terms
         slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale - (here.effects - shared.mean) / shared.sd**2
-        step = np.linalg.solve(curvature.at(terms), slope[..., None])[..., 0]
+        step = _solved(curvature.at(terms), slope)
         step *= np.minimum(1.0, LONGEST_STEP / np.maximum(np.abs(step).max(axis=1, keepdims=True), 1e-12))
         for _ in range(MOST_HALVINGS):
             there = place(here.effects + step)
@@ -65,3 +70,10 @@ def climb(at: Callable[[FloatArray], Terms], curvature: Curvature, start: FloatA
             step[is_lower] /= 2
         gain, longest = np.abs(there.height - here.height).max(), np.abs(step).max()
         here = Place(there.effects, there.terms, there.height, float(gain), float(longest))
+
+
+def _solved(precision: FloatArray, slope: FloatArray) -> FloatArray:
+    try:
+        return np.asarray(np.linalg.solve(precision, slope[..., None])[..., 0])
+    except np.linalg.LinAlgError as error:
+        raise NotConverged("the posterior of the groups") from error

@@ -11,7 +11,7 @@ from shopfloor.core.observations import FloatArray, Lives
 from shopfloor.core.pool import priors
 from shopfloor.core.pool.conditions import Histories
 from shopfloor.core.pool.laws import draw, weights
-from shopfloor.core.pool.posterior import Posterior, posterior
+from shopfloor.core.pool.posterior import Posterior, posterior, posteriors
 from shopfloor.core.pool.terms import ModeLikelihood
 from tests.core.pool.prior_shops import PriorShop, draw_shop
 from tests.core.pool.shops import CONDITIONS
@@ -74,3 +74,11 @@ def test_on_the_average_over_the_law_nothing_pulls_it_away() -> None:
     known = posterior(shop.histories, shop.conditions, "break")
     mean, error = pull(known, shop, int(known.weight.argmax()))
     assert (np.abs(mean) < 0.2 + 4 * error).all()
+
+
+def test_modes_that_lead_nowhere_together_are_told_apart() -> None:
+    """A shop whose breaks and wear, taken together within intervals, once ended in a matrix without inverse."""
+    rng = np.random.default_rng(1)
+    _, shop = (draw_shop(rng, ("break", "wear")) for _ in range(2))
+    found = posteriors(shop.histories, shop.conditions, ["break", "wear"])
+    assert all(np.isfinite(one.effects).all() for one in found.values())
