@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import timedelta
 
-from shopfloor.core.vocabulary import LifeMeasure
-from shopfloor.services import catalogue
+import pytest
+
+from shopfloor.core.vocabulary import LifeMeasure, Mode
+from shopfloor.services import catalogue, pooled
 from shopfloor.services.batches import cancel_run, log_run
 from shopfloor.services.codes import find_in
 from shopfloor.services.shop import count_life_in
 from shopfloor.services.taps import receive_tap
-from shopfloor.store import Job, Material
+from shopfloor.store import Job, Material, Tap
 from shopfloor.store.queries.version import Version, version_of
 from tests.factories import Shop
 
@@ -50,3 +52,27 @@ def test_whatever_changes_a_life_changes_the_version(shop: Shop) -> None:
         seen.append(version(shop))
         assert seen[-1] == version(shop)
     assert len(seen) == len(set(seen))
+
+
+def test_many_lives_keep_their_posterior_while_hardly_any_changed(
+    sqlite_shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One life of six may differ here: the second that does has the posterior found anew; pasts are always new."""
+    monkeypatch.setattr(pooled, "MANY_LIVES", 4)
+    monkeypatch.setattr(pooled, "HARDLY", 0.3)
+    taps = [receive_tap(sqlite_shop.work, None, "M8 SP", "bo") for _ in range(6)]
+
+    def found(tap: str) -> tuple[object, float]:
+        sqlite_shop.clock.move(minutes=5)
+        log_run(sqlite_shop.work, sqlite_shop.entry(tap=tap, holes=60))
+        with sqlite_shop.work.read() as session:
+            pool, row = pooled.Pool(session), find_in(session, Tap, tap)
+            assert row is not None
+            (condition, holes), *_ = pool.past(row.id, 0)
+            return pool.laws(condition)[Mode.BREAK].log_scale.tobytes(), holes
+
+    for tap in taps:
+        found(tap)
+    (first, _), (second, made), (third, _) = found(taps[0]), found(taps[0]), found(taps[1])
+    assert (first, 180) == (second, made)
+    assert first != third

@@ -197,7 +197,7 @@ def _peaked(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) 
     curvature = Curvature(shared, likelihood.cells)
     peak = _peak(likelihood, curvature, frailty, _start(likelihood, shared, near))
     terms = peak.terms
-    factor = np.asarray(np.linalg.cholesky(curvature.at(terms)), float)
+    factor = _factor(curvature.at(terms))
     diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
     evidence = peak.height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
     weight = np.exp(evidence - evidence.max())
@@ -211,6 +211,13 @@ def _peaked(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) 
         groups[condition.group].append(place)
     weight, top = weight / weight.sum(), peak.effects
     return Posterior(likelihood, shared, weight, frailty, top, top, root, slope, own, places, dict(groups))
+
+
+def _factor(precision: FloatArray) -> FloatArray:
+    try:
+        return np.asarray(np.linalg.cholesky(precision), float)
+    except np.linalg.LinAlgError as error:
+        raise NotConverged("the posterior of the groups") from error
 
 
 def _centred(peaked: Posterior) -> Posterior:
