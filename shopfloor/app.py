@@ -8,7 +8,19 @@ from flask import Flask
 
 from shopfloor import web
 from shopfloor.services.work import Work
-from shopfloor.web import compression, errors, fields, formats, life_bar, odds, pages, plotly_script, roles, security
+from shopfloor.web import (
+    compression,
+    errors,
+    fields,
+    formats,
+    language,
+    life_bar,
+    odds,
+    pages,
+    plotly_script,
+    roles,
+    security,
+)
 from shopfloor.web.access import views as access
 from shopfloor.web.context import bind_work
 from shopfloor.web.crib import views as crib
@@ -39,7 +51,7 @@ def create_app(work: Work) -> Flask:
         WTF_CSRF_TIME_LIMIT=None,
     )
     bind_work(app, work)
-    for part in (compression, security, roles, errors, fields, formats, odds, life_bar, pages, plotly_script):
+    for part in (compression, security, language, roles, errors, fields, formats, odds, life_bar, pages, plotly_script):
         part.install(app)
     for area in (front, who, operator, crib, quality, setup, access, sync):
         app.register_blueprint(area.blueprint)

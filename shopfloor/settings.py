@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
@@ -12,10 +13,14 @@ from zoneinfo import ZoneInfo
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.reading import shown
+from shopfloor.core.units import Units
 
 PREFIX = "SHOPFLOOR_"
 COSTS = ("change_cost", "break_cost", "wear_cost")
 """Settings of what a change in time and a failure cost beyond the tap itself."""
+
+LANGUAGES = {"en": "English", "es": "Español"}
+"""The languages of the pages by their two letters (ISO 639-1), each in its own words."""
 
 _LONGEST_CURRENCY = 8
 _KEY_FILE = "secret-key"
@@ -33,6 +38,15 @@ class Settings:
     """Where the secret key is kept."""
     time_zone: str = "UTC"
     """The shop's time zone, by its IANA name."""
+    language: str = ""
+    """Language of the pages, as es, until somebody chooses another one on a tablet; empty: the browser's."""
+    region: str = ""
+    """Where the shop is, as US or MX (ISO 3166-1): how people there write numbers, dates and the time of day.
+
+    Empty: days as 2026-03-31, 24 hours, and numbers as the language writes them.
+    """
+    units: str = "metric"
+    """Units in which lengths and surface speeds are typed and shown, metric or inch; a job may have its own."""
     largest_batch: int = 5000
     """Holes that one run may hold; more is taken for a slip of the finger."""
     undo_minutes: int = 30
@@ -109,6 +123,15 @@ def _check(settings: Settings) -> None:
         raise InputError.of(
             name, f"'{settings.time_zone}' is no time zone", "give an IANA name, as Europe/Paris"
         ) from None
+    if settings.language not in ("", *LANGUAGES):
+        remedy = f"give one of {', '.join(LANGUAGES)}, or nothing for the browser's own"
+        raise InputError.of(PREFIX + "LANGUAGE", f"{shown(settings.language)} is no language here", remedy)
+    if not re.fullmatch("([A-Z]{2})?", settings.region):
+        raise InputError.of(
+            PREFIX + "REGION", f"{shown(settings.region)} is no region", "give two capitals, as US or MX"
+        )
+    if settings.units not in [units.value for units in Units]:
+        raise InputError.of(PREFIX + "UNITS", f"{shown(settings.units)} is not known", "give metric or inch")
     if not 0 < settings.level < 1:
         raise InputError.of(PREFIX + "LEVEL", f"{settings.level:g} is no level", "give a number between 0 and 1")
     if len(settings.currency) > _LONGEST_CURRENCY or not settings.currency.isprintable():

@@ -31,6 +31,9 @@ def test_defaults_and_environment() -> None:
         ("CURRENCY", "a whole sentence", "code or symbol"),
         ("CURRENCY", "€\t", "code or symbol"),
         ("IS_DEMO", "perhaps", "yes or no"),
+        ("LANGUAGE", "tlh", "give one of en, es"),
+        ("REGION", "Mexico", "two capitals"),
+        ("UNITS", "cubits", "metric or inch"),
     ],
 )
 def test_wrong_values_are_named(name: str, value: str, told: str) -> None:

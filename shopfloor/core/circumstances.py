@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import HoleMaking, Lubricant
 
 
@@ -28,7 +29,7 @@ class Circumstances:
     @property
     def words(self) -> tuple[str, ...]:
         """What is known, each in a word or two: 'blind', 'drilled', 'mist'."""
-        hole = None if self.is_blind is None else "blind" if self.is_blind else "through"
+        hole = None if self.is_blind is None else phrase("blind") if self.is_blind else phrase("through")
         said = (hole, self.making and self.making.label.lower(), self.lubricant and self.lubricant.label.lower())
         return tuple(word for word in said if word)
 

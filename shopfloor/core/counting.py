@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from shopfloor.core.phrases import Phrase, phrase_of
 
-def counted(number: float, one: str, many: str | None = None) -> str:
+
+def counted(number: float, one: str, many: str | None = None) -> Phrase:
     """A count with its noun in the right number: '1 tap', '2,000 taps', '0 batches' (`many` where no 's' will do)."""
     whole = round(number)
-    return f"{whole:,} {one if whole == 1 else many or f'{one}s'}"
+    return phrase_of(whole, f"{{number}} {one}", f"{{number}} {many or f'{one}s'}", number=whole)

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import Phrase, figure, phrase
 from shopfloor.core.units import MM_PER_INCH
 
 Numbers = TypeVar("Numbers", float, NDArray[np.float64])
@@ -41,9 +42,11 @@ def surface_speed_m_min(diameter_mm: Numbers, rpm: float | Numbers) -> Numbers:
     return math.pi * diameter_mm * rpm / 1000
 
 
-def spindle_speeds(low_rpm: int, high_rpm: int) -> str:
+def spindle_speeds(low_rpm: int, high_rpm: int) -> Phrase:
     """The speeds that a station runs at, as screens and messages write them: '25 to 500 rpm', '350 rpm (fixed)'."""
-    return f"{low_rpm} rpm (fixed)" if low_rpm == high_rpm else f"{low_rpm} to {high_rpm} rpm"
+    if low_rpm == high_rpm:
+        return phrase("{rpm} rpm (fixed)", rpm=str(low_rpm))
+    return phrase("{low} to {high} rpm", low=str(low_rpm), high=str(high_rpm))
 
 
 def rpm_for(diameter_mm: Numbers, speed_m_min: float | Numbers) -> Numbers:
@@ -106,7 +109,9 @@ class SpeedBand:
             low, high = limits.split("-")
             return cls(unit, float(low), float(high))
         except ValueError:
-            raise InputError.of("speed band", f"'{label}' is no band", "write it like 6.3-10 m/min") from None
+            raise InputError.of(
+                "speed band", phrase("'{label}' is no band", label=label), "write it like 6.3-10 m/min"
+            ) from None
 
 
 def _plain(number: float) -> str:
@@ -128,7 +133,7 @@ def speed_band(rpm: float, diameter_mm: float | None) -> SpeedBand:
 
 def _r5_band(unit: str, speed: float) -> SpeedBand:
     if not speed > 0:
-        raise InputError.of("rpm", f"{speed:g} is no speed", "give a number above 0")
+        raise InputError.of("rpm", phrase("{speed} is no speed", speed=figure(f"{speed:g}")), "give a number above 0")
     decade = math.floor(math.log10(speed))
     edges = [base * 10.0**d for d in (decade - 1, decade, decade + 1) for base in _R5]
     # Rounding keeps 1.6 * 10 equal to 16, so that labels stay clean.

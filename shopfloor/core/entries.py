@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from typing import Any
 
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
 
@@ -111,9 +112,17 @@ def _slips(reader: Reader, values: Mapping[str, Any]) -> int | None:
     """The number of cutting slips, which their holes tell where no number is given."""
     number, at, holes = values["cutting_slips"], values["slip_holes"], values["holes"]
     if at and holes is not None and max(at) > holes:
-        reader.problem("slip_holes", f"{max(at)} lies beyond the batch of {holes}", f"give holes from 1 to {holes}")
+        reader.problem(
+            "slip_holes",
+            phrase("{at} lies beyond the batch of {holes}", at=max(at), holes=holes),
+            phrase("give holes from 1 to {holes}", holes=holes),
+        )
     if at and number is not None and number != len(at):
-        reader.problem("slip_holes", f"{len(at)} holes are given for {number} slips", "give one hole for each slip")
+        reader.problem(
+            "slip_holes",
+            phrase("{at} holes are given for {number} slips", at=len(at), number=number),
+            "give one hole for each slip",
+        )
     return len(at) if at and number is None else number
 
 
@@ -121,10 +130,16 @@ def _break_story(reader: Reader, holes: int | None, tap_end: TapEnd | None, limi
     is_broken = tap_end is TapEnd.BROKEN
     at_hole = reader.whole("broke_at_hole", 1, limits.largest_batch)
     if at_hole is not None and tap_end is not None and not is_broken:
-        reader.problem("broke_at_hole", f"hole {at_hole} is given but the tap did not break", "leave it empty")
+        reader.problem(
+            "broke_at_hole",
+            phrase("hole {at_hole} is given but the tap did not break", at_hole=at_hole),
+            "leave it empty",
+        )
     if at_hole is not None and holes is not None and at_hole > holes:
         reader.problem(
-            "broke_at_hole", f"{at_hole} lies beyond the batch of {holes}", f"give a hole from 1 to {holes}, or none"
+            "broke_at_hole",
+            phrase("{at_hole} lies beyond the batch of {holes}", at_hole=at_hole, holes=holes),
+            phrase("give a hole from 1 to {holes}, or none", holes=holes),
         )
     fate_required = is_broken and "part_fate" in limits.required
     return {

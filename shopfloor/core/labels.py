@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import Word
 
@@ -129,10 +130,10 @@ def read_label(text: str) -> ReadLabel:
         raise InputError.of(CODE, "nothing was read", "scan the label again, or type what stands under its square")
     parts = _WHOLE.fullmatch(signs)
     if parts is None:
-        raise InputError.of(CODE, f"{shown(text)} is not the whole of a label", _SHAPE)
+        raise InputError.of(CODE, phrase("{text} is not the whole of a label", text=shown(text)), _SHAPE)
     kind, code, check = parts.groups()
     if check != check_digits(kind + code):
-        what = f"{shown(text)} was read, and its check digits do not agree"
+        what = phrase("{text} was read, and its check digits do not agree", text=shown(text))
         remedy = "one character is wrong, or two are swapped: scan it again, or type what stands under its square"
         raise InputError.of(CODE, what, remedy)
     return ReadLabel(next(each for each in Labelled if each.value == kind), code)

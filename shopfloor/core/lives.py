@@ -15,6 +15,7 @@ from enum import IntEnum
 
 from shopfloor.core.circumstances import NOTHING_SAID, Circumstances
 from shopfloor.core.errors import Conflict, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
@@ -231,7 +232,9 @@ class _OpenLife:
     def _take_run(self, run: LoggedRun) -> None:
         if self.state not in (TapState.UNUSED, TapState.IN_SERVICE):
             state = self.state.label.lower()
-            raise LifeConflict.at(run, f"the log says it was {state} before this run", "choose the tap that was used")
+            raise LifeConflict.at(
+                run, phrase("the log says it was {state} before this run", state=state), "choose the tap that was used"
+            )
         before = self.holes
         self.runs.append((run, before))
         self.holes += run.holes_made

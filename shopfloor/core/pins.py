@@ -6,6 +6,7 @@ from datetime import timedelta
 from itertools import pairwise
 
 from shopfloor.core.errors import Problem
+from shopfloor.core.phrases import phrase
 
 SHORTEST_PIN, LONGEST_PIN = 4, 8
 SHORTEST_PASSWORD, LONGEST_PASSWORD = 8, 128
@@ -33,7 +34,13 @@ def problems_of_pin(pin: str, shortest: int) -> list[Problem]:
     list of Problem, empty where it may be used
     """
     if not (pin.isascii() and pin.isdecimal() and shortest <= len(pin) <= LONGEST_PIN):
-        return [Problem("secret", "it is no PIN of this shop", f"use {shortest} to {LONGEST_PIN} digits")]
+        return [
+            Problem(
+                "secret",
+                "it is no PIN of this shop",
+                phrase("use {shortest} to {longest_pin} digits", shortest=shortest, longest_pin=LONGEST_PIN),
+            )
+        ]
     if len(set(pin)) == 1 or _is_a_row(pin):
         what = "it is among the first that anybody would try"
         return [Problem("secret", what, "use digits that are neither all alike nor in a row")]
@@ -48,8 +55,18 @@ def problems_of_password(password: str, names: tuple[str, ...]) -> list[Problem]
     OWASP, Application Security Verification Standard 5.0, 6.2.1 (at least 8 characters) and 6.2.9 (long ones allowed)
     """
     if not SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD:
-        what = f"it has {len(password)} characters"
-        return [Problem("secret", what, f"use {SHORTEST_PASSWORD} to {LONGEST_PASSWORD}; digits alone will do")]
+        what = phrase("it has {value} characters", value=len(password))
+        return [
+            Problem(
+                "secret",
+                what,
+                phrase(
+                    "use {shortest_password} to {longest_password}; digits alone will do",
+                    shortest_password=SHORTEST_PASSWORD,
+                    longest_password=LONGEST_PASSWORD,
+                ),
+            )
+        ]
     plain = password.casefold()
     is_weak = len(set(plain)) < _LIKE_ONE_ANOTHER or _is_a_row(plain) or "password" in plain
     if is_weak or any(name and name.casefold() in plain for name in names):

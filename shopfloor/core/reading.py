@@ -9,6 +9,8 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import TypeVar
 
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import Word
 
 AnyWord = TypeVar("AnyWord", bound=Word)
@@ -17,7 +19,11 @@ CLOCK_TOLERANCE = timedelta(minutes=10)
 """How far ahead a tablet's clock may be before its time counts as a date in the future."""
 
 _EARLIEST = datetime(1980, 1, 1, tzinfo=UTC)
-_DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,4})?")
+_DECIMAL = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
+_COULD_BE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
+"""A comma that one reader takes for decimals and the next for thousands."""
+_LENGTH = re.compile(r"(?P<number>[^a-zA-Z\"]*?)\s*(?P<unit>mm|in|\")?", re.I)
+_UNITS = {"mm": Units.METRIC, "in": Units.INCH, '"': Units.INCH}
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _MOST_LISTED = 500
@@ -72,10 +78,16 @@ class Reader:
             return None
         value = value.strip()
         if _UNWRITABLE.search(value):
-            self.problem(field, f"{shown(value)} holds characters that cannot be stored", "type it again")
+            self.problem(
+                field, phrase("{value} holds characters that cannot be stored", value=shown(value)), "type it again"
+            )
             return None
         if len(value) > longest:
-            self.problem(field, f"it has {len(value):,} characters", f"use at most {longest:,}")
+            self.problem(
+                field,
+                phrase("it has {value} characters", value=len(value)),
+                phrase("use at most {longest}", longest=longest),
+            )
             return None
         return value
 
@@ -84,13 +96,23 @@ class Reader:
         value = self._raw.get(field)
         if value is None or (isinstance(value, str) and not value.strip()):
             if required:
-                self.problem(field, "it is missing", f"give a whole number from {low:,} to {high:,}")
+                self.problem(
+                    field, "it is missing", phrase("give a whole number from {low} to {high}", low=low, high=high)
+                )
             return None
         number = _whole(value)
         if number is None:
-            self.problem(field, f"{shown(value)} is no whole number", f"use digits only, from {low:,} to {high:,}")
+            self.problem(
+                field,
+                phrase("{value} is no whole number", value=shown(value)),
+                phrase("use digits only, from {low} to {high}", low=low, high=high),
+            )
         elif not low <= number <= high:
-            self.problem(field, f"{shown_number(number)} is out of range", f"give a number from {low:,} to {high:,}")
+            self.problem(
+                field,
+                phrase("{number} is out of range", number=shown_number(number)),
+                phrase("give a number from {low} to {high}", low=low, high=high),
+            )
             return None
         return number
 
@@ -101,26 +123,57 @@ class Reader:
             return ()
         parts = value.replace(",", " ").split() if isinstance(value, str) else value
         if not isinstance(parts, list) or len(parts) > _MOST_LISTED:
-            self.problem(field, f"{shown(value)} is no list of numbers", f"give up to {_MOST_LISTED:,} whole numbers")
+            self.problem(
+                field,
+                phrase("{value} is no list of numbers", value=shown(value)),
+                phrase("give up to {most_listed} whole numbers", most_listed=_MOST_LISTED),
+            )
             return ()
         numbers = [_whole(part) for part in parts]
         found = [number for number in numbers if number is not None and low <= number <= high]
         if len(found) < len(parts):
-            self.problem(field, f"{shown(value)} cannot be", f"give whole numbers from {low:,} to {high:,}")
+            self.problem(
+                field,
+                phrase("{value} cannot be", value=shown(value)),
+                phrase("give whole numbers from {low} to {high}", low=low, high=high),
+            )
         return tuple(sorted(found))
 
     def decimal(self, field: str, low: float, high: float) -> float | None:
-        """A number with at most four decimals, a point between; a comma is never guessed at."""
+        """A number with at most four decimals, a comma or a point before them; one that could mean two is refused.
+
+        '1,5' is 1.5 and never 15. '9,525' could be 9525 too: it is taken only where the field could not hold that.
+        """
+        text = self.text(field, longest=_SHOWN_LENGTH)
+        return None if text is None else self._number(field, text, low, high)
+
+    def length(self, field: str, low_mm: float, high_mm: float, units: Units) -> float | None:
+        """A length in mm, typed in `units` or with a unit of its own: '12.5', '12,5 mm', '0.5 in'."""
         text = self.text(field, longest=_SHOWN_LENGTH)
         if text is None:
             return None
+        typed = _LENGTH.fullmatch(text)
+        said = _UNITS.get((typed["unit"] or "").lower(), units) if typed else units
+        low, high = said.of_mm(low_mm), said.of_mm(high_mm)
+        number = self._number(field, typed["number"] if typed else text, low, high)
+        return None if number is None else said.to_mm(number)
+
+    def _number(self, field: str, text: str, low: float, high: float) -> float | None:
         if not _DECIMAL.fullmatch(text):
-            self.problem(field, f"{shown(text)} is no number", "use digits and a point, as 12.5")
+            self.problem(field, phrase("{text} is no number", text=shown(text)), "use digits and a point, as 12.5")
             return None
-        if not low <= float(text) <= high:
-            self.problem(field, f"{text} is out of range", f"give a number from {low:g} to {high:g}")
+        number, thousands = float(text.replace(",", ".")), float(text.replace(",", ""))
+        if _COULD_BE_THOUSANDS.fullmatch(text) and low <= thousands <= high:
+            what = phrase("{text} can be read in two ways", text=shown(text))
+            remedy = phrase("write {decimal} or {whole}", decimal=text.replace(",", "."), whole=text.replace(",", ""))
+            self.problem(field, what, remedy)
             return None
-        return float(text)
+        if not low <= number <= high:
+            limits = {"low": figure(f"{low:.4g}"), "high": figure(f"{high:.4g}")}
+            what = phrase("{text} is out of range", text=text)
+            self.problem(field, what, phrase("give a number from {low} to {high}", **limits))
+            return None
+        return number
 
     def day(self, field: str) -> date | None:
         """A calendar day written as ISO 8601."""
@@ -130,7 +183,7 @@ class Reader:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            self.problem(field, f"{shown(text)} is no day", "write it like 2026-03-31")
+            self.problem(field, phrase("{text} is no day", text=shown(text)), "write it like 2026-03-31")
             return None
 
     def word(self, field: str, vocabulary: type[AnyWord], *, required: bool = False) -> AnyWord | None:
@@ -142,7 +195,11 @@ class Reader:
         for word in vocabulary:
             if wanted in (word.value.casefold(), word.label.casefold(), *word.also):
                 return word
-        self.problem(field, f"{shown(text)} is not known", f"use one of: {', '.join(w.value for w in vocabulary)}")
+        self.problem(
+            field,
+            phrase("{text} is not known", text=shown(text)),
+            phrase("use one of: {words}", words=", ".join(w.value for w in vocabulary)),
+        )
         return None
 
     def identity(self, field: str, *, required: bool = False) -> uuid.UUID | None:
@@ -153,7 +210,11 @@ class Reader:
         try:
             return uuid.UUID(text)
         except ValueError:
-            self.problem(field, f"{shown(text)} is no UUID", "send 32 hexadecimal digits, as RFC 9562 writes them")
+            self.problem(
+                field,
+                phrase("{text} is no UUID", text=shown(text)),
+                "send 32 hexadecimal digits, as RFC 9562 writes them",
+            )
             return None
 
     def moment(self, field: str, zone: tzinfo, now: datetime, *, required: bool = False) -> datetime | None:
@@ -164,14 +225,24 @@ class Reader:
         try:
             moment = datetime.fromisoformat(text)
         except ValueError:
-            self.problem(field, f"{shown(text)} is no date", "write it like 2026-03-31 or 2026-03-31T14:05")
+            self.problem(
+                field, phrase("{text} is no date", text=shown(text)), "write it like 2026-03-31 or 2026-03-31T14:05"
+            )
             return None
         moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
         if moment < _EARLIEST:
-            self.problem(field, f"{shown(text)} is too long ago", f"give a time from {_EARLIEST.year} to now")
+            self.problem(
+                field,
+                phrase("{text} is too long ago", text=shown(text)),
+                phrase("give a time from {year} to now", year=str(_EARLIEST.year)),
+            )
         elif moment > now + CLOCK_TOLERANCE:
             limit = f"{now.astimezone(zone):%Y-%m-%d %H:%M}"
-            self.problem(field, f"{shown(text)} lies in the future", f"give a time up to now ({limit})")
+            self.problem(
+                field,
+                phrase("{text} lies in the future", text=shown(text)),
+                phrase("give a time up to now ({limit})", limit=limit),
+            )
         else:
             return moment
         return None

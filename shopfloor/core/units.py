@@ -2,5 +2,38 @@
 
 from __future__ import annotations
 
+from shopfloor.core.vocabulary import Word
+
 MM_PER_INCH = 25.4
 """Exact since 1959 (ISO 80000-3)."""
+MM_PER_FOOT = 304.8
+"""12 inches."""
+
+
+class Units(Word):
+    """The units of a drawing, in which lengths are typed and read."""
+
+    METRIC = "metric", "Metric (mm, m/min)", "mm"
+    INCH = "inch", "Inch (in, ft/min)", "in"
+
+    @property
+    def length(self) -> str:
+        """The unit of a length."""
+        return "in" if self is Units.INCH else "mm"
+
+    @property
+    def speed(self) -> str:
+        """The unit of a surface speed."""
+        return "ft/min" if self is Units.INCH else "m/min"
+
+    def of_mm(self, mm: float) -> float:
+        """A length in these units."""
+        return mm / MM_PER_INCH if self is Units.INCH else mm
+
+    def to_mm(self, length: float) -> float:
+        """A length of these units in mm."""
+        return length * MM_PER_INCH if self is Units.INCH else length
+
+    def of_m_min(self, m_min: float) -> float:
+        """A surface speed in these units."""
+        return m_min * 1000 / MM_PER_FOOT if self is Units.INCH else m_min

@@ -8,18 +8,20 @@ from __future__ import annotations
 
 from enum import Enum
 
+from shopfloor.core.phrases import Phrase, phrase
+
 
 class Word(str, Enum):
     """A word of the trade with the label that screens show for it and other spellings that files may use."""
 
-    label: str
+    label: Phrase
     also: tuple[str, ...]
 
     def __new__(cls, value: str, label: str, *also: str) -> Word:
         """A member written as value, label and other spellings."""
         word = str.__new__(cls, value)
         word._value_ = value
-        word.label = label
+        word.label = phrase(label)
         word.also = also
         return word
 

@@ -18,6 +18,7 @@ from shopfloor.core.fit import LifeResult, fit_modes, fit_weibull
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
 from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.pool.advice import FEWEST_FAILURES, Change, Costs, best_change, too_few
 from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
@@ -117,8 +118,10 @@ class Advice:
             return self.change.reason
         if self.start is None or self.start.age is None:
             return too_few(self.failures)
-        return (
-            f"{too_few(self.failures)}. A careful start from what is usual: change at about {self.start.age:,.0f} holes"
+        return phrase(
+            "{too_few}. A careful start from what is usual: change at about {holes} holes",
+            too_few=too_few(self.failures),
+            holes=figure(f"{self.start.age:,.0f}"),
         )
 
     def change_at_for(self, holes: int, past: Past) -> int | None:

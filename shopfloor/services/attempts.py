@@ -15,6 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.pins import wait_after
 from shopfloor.core.vocabulary import Attempt
 from shopfloor.services.codes import find_in
@@ -38,7 +39,15 @@ class TooSoon(InputError):
         """So long is left to wait."""
         seconds = ceil(wait.total_seconds())
         told = f"{seconds} s" if seconds < 100 else f"{ceil(seconds / 60)} min"
-        return cls([Problem("secret", "too many wrong attempts", f"wait {told}, or ask a supervisor to let you in")])
+        return cls(
+            [
+                Problem(
+                    "secret",
+                    "too many wrong attempts",
+                    phrase("wait {told}, or ask a supervisor to let you in", told=told),
+                )
+            ]
+        )
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Cause, TapEnd
 from shopfloor.services.codes import Finder, find_in, look_up
 from shopfloor.services.standing import cancel_row, must_count, person_of, reason_of
@@ -131,7 +132,9 @@ def undo_run(work: Work, run_id: uuid.UUID, by: str | None = None) -> None:
             )
         if work.clock() - run.recorded_at > timedelta(minutes=work.settings.undo_minutes):
             raise Conflict.of(
-                "run", f"it was saved more than {work.settings.undo_minutes} minutes ago", "correct it with a reason"
+                "run",
+                phrase("it was saved more than {undo_minutes} minutes ago", undo_minutes=work.settings.undo_minutes),
+                "correct it with a reason",
             )
         _cancel(session, work, run, UNDO_REASON, run.person_id)
 
@@ -208,7 +211,13 @@ def _speed_problems(station: Station | None, rpm: int) -> list[Problem]:
     if station.rpm_min <= rpm <= station.rpm_max:
         return []
     speeds = spindle_speeds(station.rpm_min, station.rpm_max)
-    return [Problem("rpm", f"{station.name} does not run at {rpm}", f"give its speed, {speeds}")]
+    return [
+        Problem(
+            "rpm",
+            phrase("{station} does not run at {rpm}", station=station.name, rpm=rpm),
+            phrase("give its speed, {speeds}", speeds=speeds),
+        )
+    ]
 
 
 def same_run(stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
@@ -217,7 +226,11 @@ def same_run(stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
     differing = [name for name, value in values.items() if name not in of_sending and getattr(stored, name) != value]
     if differing:
         names = ", ".join(name.removesuffix("_id") for name in differing)
-        raise Conflict.of("id", f"another run is stored under it (it differs in: {names})", "send it under a new id")
+        raise Conflict.of(
+            "id",
+            phrase("another run is stored under it (it differs in: {names})", names=names),
+            "send it under a new id",
+        )
 
 
 def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any], **chain: Any) -> None:

@@ -17,6 +17,7 @@ from shopfloor.core.cutting import speed_band
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.observations import Evidence
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import Word
 from shopfloor.services.advice import NO_EVIDENCE, Advice, LifeBook
@@ -31,8 +32,8 @@ from shopfloor.store.queries.log import diameter_of
 RUNS_LOOKED_AT = 5
 """The next batch is taken to be as large as the mean of so many last runs. Common practice, no source."""
 
-UNKNOWN_HOLES = "Nobody knows how many holes were on it when it was first logged"
-NO_RUN = "No run yet, neither with this tap nor with another of its type at this station"
+UNKNOWN_HOLES = phrase("Nobody knows how many holes were on it when it was first logged")
+NO_RUN = phrase("No run yet, neither with this tap nor with another of its type at this station")
 
 
 class Advise(Protocol):
@@ -178,9 +179,21 @@ def verdict(holes: int | None, next_holes: int, change_at: int | None, *, is_kno
 def _check(stations: Sequence[str], station: str | None, order: str | None) -> Order:
     problems = []
     if station is not None and station not in stations:
-        problems.append(Problem("station", f"{shown(station)} is no station of this shop", "choose one that is listed"))
+        problems.append(
+            Problem(
+                "station",
+                phrase("{station} is no station of this shop", station=shown(station)),
+                "choose one that is listed",
+            )
+        )
     if order is not None and order not in list(Order):
-        problems.append(Problem("sort", f"{shown(order)} is no order", f"use one of: {', '.join(Order)}"))
+        problems.append(
+            Problem(
+                "sort",
+                phrase("{order} is no order", order=shown(order)),
+                phrase("use one of: {order}", order=", ".join(Order)),
+            )
+        )
     if problems:
         raise InputError(problems)
     return next((word for word in Order if word == order), Order.RISK)

@@ -12,8 +12,10 @@ from sqlalchemy.orm import Session
 from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.entries import FASTEST_RPM, LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import figure, joined, phrase
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
+from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind, Word
 from shopfloor.services.codes import fill_in, find_in
 from shopfloor.services.summaries import refresh
@@ -78,7 +80,7 @@ def add(work: Work, kind: str, raw: Mapping[str, object]) -> str:
             reader.finish()
             session.add(table(code=code, **values))
         elif not fill_in(row, values, reader.problems):
-            reader.problem("code", f"{shown(code)} is taken", "give a code that is not listed yet")
+            reader.problem("code", phrase("{code} is taken", code=shown(code)), "give a code that is not listed yet")
         elif table is Job:
             # What its holes are like belongs to the lives of all the taps that made them.
             refresh(session, list(session.scalars(select(Run.tap_id).where(Run.job_id == row.id).distinct())))
@@ -103,7 +105,9 @@ def set_job_open(work: Work, code: str, *, is_open: bool) -> None:
     with work.write() as session:
         job = find_in(session, Job, code)
         if job is None:
-            raise InputError.of("job", f"{shown(code)} is no job of this shop", "choose a job that is listed")
+            raise InputError.of(
+                "job", phrase("{code} is no job of this shop", code=shown(code)), "choose a job that is listed"
+            )
         job.is_open = is_open
 
 
@@ -119,7 +123,11 @@ def _read_station(session: Session, reader: Reader) -> dict[str, Any]:
     low = reader.whole("rpm_min", 1, FASTEST_RPM, required=True)
     high = reader.whole("rpm_max", 1, FASTEST_RPM, required=True)
     if low is not None and high is not None and high < low:
-        reader.problem("rpm_max", f"{high} is below the lowest speed, {low}", "give the highest speed it can run")
+        reader.problem(
+            "rpm_max",
+            phrase("{high} is below the lowest speed, {low}", high=high, low=low),
+            "give the highest speed it can run",
+        )
     return {
         "name": reader.text("name", longest=LONGEST_NAME, required=True),
         "kind": reader.word("kind", StationKind, required=True),
@@ -143,21 +151,32 @@ def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
     material = reader.text("material", longest=LONGEST_CODE, required=True)
     row = find_in(session, Material, material) if material else None
     if material and row is None:
-        reader.problem("material", f"{shown(material)} is no material of this shop", "choose one that is listed")
+        reader.problem(
+            "material",
+            phrase("{material} is no material of this shop", material=shown(material)),
+            "choose one that is listed",
+        )
     thread = thread_text(reader, "thread", required=True)
     hole = reader.text("hole", longest=LONGEST_CODE, required=True)
     if hole and hole not in (BLIND, THROUGH):
-        reader.problem("hole", f"{shown(hole)} is not known", f"use {BLIND} or {THROUGH}")
+        reader.problem(
+            "hole",
+            phrase("{hole} is not known", hole=shown(hole)),
+            phrase("use {blind} or {through}", blind=BLIND, through=THROUGH),
+        )
+    units = reader.word("units", Units)
+    lengths = units or Units.METRIC
     return {
         "part": reader.text("part", longest=LONGEST_NAME, required=True),
         "material_id": row.id if row else None,
         "thread": thread,
         "holes_per_part": reader.whole("holes_per_part", 1, _MOST_HOLES_A_PART, required=True),
-        "depth_mm": reader.decimal("depth_mm", 0.1, _DEEPEST_MM),
+        "units": units,
+        "depth_mm": reader.length("depth_mm", 0.1, _DEEPEST_MM, lengths),
         "is_blind": hole == BLIND,
         "hole_making": reader.word("hole_making", HoleMaking, required=True),
-        "drilled_mm": _drilled_mm(reader, thread),
-        "drill_depth_mm": reader.decimal("drill_depth_mm", 0.1, _DEEPEST_MM),
+        "drilled_mm": _drilled_mm(reader, thread, lengths),
+        "drill_depth_mm": reader.length("drill_depth_mm", 0.1, _DEEPEST_MM, lengths),
         "is_chamfered": _answer(reader, "is_chamfered"),
         "is_reamed": _answer(reader, "is_reamed"),
         "planned_quantity": reader.whole("planned_quantity", 1, _MOST_PARTS),
@@ -166,15 +185,21 @@ def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
     }
 
 
-def _drilled_mm(reader: Reader, thread: str | None) -> float | None:
+def _drilled_mm(reader: Reader, thread: str | None, units: Units) -> float | None:
     """The diameter of the hole, which must leave metal for the thread."""
-    drilled_mm = reader.decimal("drilled_mm", 0.1, _WIDEST_MM)
+    drilled_mm = reader.length("drilled_mm", 0.1, _WIDEST_MM, units)
     if drilled_mm is None or thread is None or reader.problems:
         return drilled_mm
     found = find_thread(thread)
     if found is not None and drilled_mm >= found.major_mm:
-        what = f"{drilled_mm:g} mm leaves no metal for {thread}"
-        reader.problem("drilled_mm", what, f"give the hole before tapping, below {found.major_mm:.4g} mm")
+        what = phrase(
+            "{drilled_mm} mm leaves no metal for {thread}", drilled_mm=figure(f"{drilled_mm:g}"), thread=thread
+        )
+        reader.problem(
+            "drilled_mm",
+            what,
+            phrase("give the hole before tapping, below {major_mm} mm", major_mm=figure(f"{found.major_mm:.4g}")),
+        )
     return drilled_mm
 
 
@@ -184,25 +209,32 @@ def _answer(reader: Reader, field: str) -> bool | None:
 
 
 def _list_person(row: Person) -> Listed:
-    return Listed(row.code, row.name, ", ".join(role.role.label for role in row.roles))
+    return Listed(row.code, row.name, joined(role.role.label for role in row.roles))
 
 
 def _list_station(row: Station) -> Listed:
-    kind = row.kind.label if row.kind else "kind not given"
-    speeds = f", {spindle_speeds(row.rpm_min, row.rpm_max)}" if row.rpm_min and row.rpm_max else ""
-    torque = f", {row.torque_nm:g} N m" if row.torque_nm else ""
-    return Listed(row.code, row.name, f"{kind}{speeds}{torque}")
+    details = [row.kind.label if row.kind else phrase("kind not given")]
+    if row.rpm_min and row.rpm_max:
+        details.append(spindle_speeds(row.rpm_min, row.rpm_max))
+    if row.torque_nm:
+        details.append(phrase("{torque} N m", torque=row.torque_nm))
+    return Listed(row.code, row.name, joined(details))
 
 
 def _list_material(row: Material) -> Listed:
-    hardness = f", {row.hardness_hb} HB" if row.hardness_hb else ""
-    return Listed(row.code, row.name, f"{row.iso_group.label if row.iso_group else 'group not given'}{hardness}")
+    details = [row.iso_group.label if row.iso_group else phrase("group not given")]
+    if row.hardness_hb:
+        details.append(phrase("{hardness} HB", hardness=row.hardness_hb))
+    return Listed(row.code, row.name, joined(details))
 
 
 def _list_job(row: Job) -> Listed:
-    planned = f", {row.planned_quantity:,} parts" if row.planned_quantity else ""
-    due = f" by {row.due_on:%Y-%m-%d}" if row.due_on else ""
-    details = f"{row.thread or 'thread not given'} in {row.material.name}{planned}{due}"
+    thread = row.thread or phrase("thread not given")
+    details = phrase("{thread} in {material}", thread=thread, material=row.material.name)
+    if row.planned_quantity:
+        details = joined([details, phrase("{n} parts", n=row.planned_quantity)])
+    if row.due_on:
+        details = phrase("{details} by {day}", details=details, day=f"{row.due_on:%Y-%m-%d}")
     return Listed(row.code, row.part, details, row.is_open)
 
 

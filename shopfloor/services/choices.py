@@ -12,7 +12,9 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.phrases import Phrase
 from shopfloor.core.threads import find_thread
+from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import Lubricant, Role, TapState
 from shopfloor.services.batches import NotFound
 from shopfloor.services.codes import find_in
@@ -38,7 +40,7 @@ class StationChoice:
     last_at: datetime | None = None
 
     @property
-    def speeds(self) -> str | None:
+    def speeds(self) -> Phrase | None:
         """Its speeds in words; None where nobody gave them."""
         return spindle_speeds(self.rpm_min, self.rpm_max) if self.rpm_min and self.rpm_max else None
 
@@ -72,6 +74,8 @@ class JobChoice:
     is_blind: bool | None
     due_on: date | None
     last_at: datetime | None = None
+    units: Units | None = None
+    """Those of its drawing; None: the shop's."""
 
 
 @dataclass(frozen=True)
@@ -191,7 +195,7 @@ def station_choice(row: Station, last_at: datetime | None = None) -> StationChoi
 def job_choice(row: Job, last_at: datetime | None = None) -> JobChoice:
     """The job as screens show it."""
     thread, material = row.thread or "", row.material.name
-    return JobChoice(row.code, row.part, thread, material, row.depth_mm, row.is_blind, row.due_on, last_at)
+    return JobChoice(row.code, row.part, thread, material, row.depth_mm, row.is_blind, row.due_on, last_at, row.units)
 
 
 def same_thread(one: str | None, other: str | None) -> bool:

@@ -9,6 +9,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 
@@ -18,7 +19,14 @@ Finder = Callable[[type[Any], str], Any]
 """Table and code -> row or None."""
 
 _NAMES = ("name", "part")
-_KIND = {TapType: "tap type", Material: "material", Station: "station", Person: "person", Tap: "tap", Job: "job"}
+_KIND = {
+    TapType: phrase("tap type"),
+    Material: phrase("material"),
+    Station: phrase("station"),
+    Person: phrase("person"),
+    Tap: phrase("tap"),
+    Job: phrase("job"),
+}
 
 
 def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
@@ -37,7 +45,13 @@ def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str |
     row = find(table, code)
     if row is None:
         kind = _KIND[table]
-        problems.append(Problem(field, f"{shown(code)} is no {kind} of this shop", f"choose a {kind} that is listed"))
+        problems.append(
+            Problem(
+                field,
+                phrase("{code} is no {kind} of this shop", code=shown(code), kind=kind),
+                phrase("choose a {kind} that is listed", kind=kind),
+            )
+        )
     return row
 
 
@@ -52,8 +66,12 @@ def fill_in(row: Any, values: Mapping[str, Any], problems: list[Problem]) -> boo
         if name in lacking:
             setattr(row, name, value)
         elif value is not None and value != known:
-            told = shown(getattr(known, "label", known))
-            problems.append(Problem(name.removesuffix("_id"), f"it is {told} already", "leave what is listed as it is"))
+            told = phrase("'{value}'", value=getattr(known, "label", None) or str(known))
+            problems.append(
+                Problem(
+                    name.removesuffix("_id"), phrase("it is {told} already", told=told), "leave what is listed as it is"
+                )
+            )
     return bool(lacking)
 
 

@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.entries import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.lives import LifeConflict, LoggedRun
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.core.table import Row, read_table, written
 from shopfloor.core.threads import find_thread
@@ -119,7 +120,9 @@ def _read(work: Work, rows: Sequence[Row]) -> list[RunEntry]:
         except InputError as error:
             problems += error.problems
     doubled = [id_ for id_, times in Counter(entry.id for entry in entries).items() if times > 1]
-    problems += [Problem("id", f"{id_} stands in several rows", "give each run its own id") for id_ in doubled]
+    problems += [
+        Problem("id", phrase("{id} stands in several rows", id=id_), "give each run its own id") for id_ in doubled
+    ]
     if problems:
         raise InputError(problems)
     return entries
@@ -197,10 +200,18 @@ class _Import:
         group = reader.word("iso_group", IsoGroup)
         holes_before = self._holes_before(reader)
         if thread is not None and find_thread(thread) is None:
-            reader.problem("thread", f"'{thread}' is no thread designation", "write it like 3/8-16, #10-32 or M8x1")
+            reader.problem(
+                "thread",
+                phrase("'{thread}' is no thread designation", thread=thread),
+                "write it like 3/8-16, #10-32 or M8x1",
+            )
         tap = self._find(Tap, entry.tap)
         if tap is not None and type_code is not None and tap.tap_type.code.casefold() != type_code.casefold():
-            reader.problem("tap type", f"tap {tap.code} is logged as {tap.tap_type.code}", "give each tap one type")
+            reader.problem(
+                "tap type",
+                phrase("tap {code} is logged as {code2}", code=tap.code, code2=tap.tap_type.code),
+                "give each tap one type",
+            )
         reader.finish()
         if type_code is None:
             return

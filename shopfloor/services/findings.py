@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.cutting import SpeedBand
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.rates import Rate, rate_per_1000
 from shopfloor.core.vocabulary import Cause, Word
 from shopfloor.services.work import Work
@@ -114,7 +115,7 @@ def breakage(work: Work, tap_type: str | None = None, period: Period = Period.AL
 def known(codes: dict[str, int], field: str, code: str) -> int:
     """The key of a code; an unknown one is refused by the field's name."""
     if code not in codes:
-        raise InputError.of(field, f"'{code[:60]}' is not in the record", "choose one from the list")
+        raise InputError.of(field, phrase("'{code}' is not in the record", code=code[:60]), "choose one from the list")
     return codes[code]
 
 
@@ -168,6 +169,8 @@ def incidents(work: Work, period: Period = Period.ALL, cause: Cause | None = Non
     found = [broken for broken in every if cause in (None, broken.cause)]
     pages = max(1, -(-len(found) // ON_A_PAGE))
     if not 1 <= page <= pages:
-        raise InputError.of("page", f"there is no page {page}", f"choose a page from 1 to {pages}")
+        raise InputError.of(
+            "page", phrase("there is no page {page}", page=page), phrase("choose a page from 1 to {pages}", pages=pages)
+        )
     by_cause = Counter(broken.cause for broken in every).most_common()
     return Incidents(tuple(found[(page - 1) * ON_A_PAGE : page * ON_A_PAGE]), len(found), tuple(by_cause), page, pages)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from shopfloor.core.entries import LONGEST_CODE
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.services.choices import job_row, same_thread
 from shopfloor.services.codes import find_in
@@ -40,7 +41,11 @@ def fit(work: Work, tap: str, station: str, job: str, by: str) -> None:
         found, wanted = find_in(session, Tap, tap.strip()), job_row(session, job)
         if found is not None and not same_thread(found.tap_type.thread, wanted.thread):
             thread = found.tap_type.thread or "an unknown thread"
-            raise InputError.of("tap", f"{found.code} cuts {thread}", f"fit a tap for {wanted.thread}")
+            raise InputError.of(
+                "tap",
+                phrase("{code} cuts {thread}", code=found.code, thread=thread),
+                phrase("fit a tap for {thread}", thread=wanted.thread),
+            )
     fit_tap(work, tap.strip(), station, by)
 
 
@@ -94,8 +99,8 @@ def fit_found(work: Work, found: FoundTap, station: str, job: str, by: str) -> s
     with work.read() as session:
         kind, wanted = find_in(session, TapType, found.tap_type), job_row(session, job)
         if kind is not None and not same_thread(kind.thread, wanted.thread):
-            what = f"{kind.code} cuts {kind.thread or 'an unknown thread'}"
-            raise InputError.of("tap_type", what, f"choose one for {wanted.thread}")
+            what = phrase("{code} cuts {value}", code=kind.code, value=kind.thread or phrase("an unknown thread"))
+            raise InputError.of("tap_type", what, phrase("choose one for {thread}", thread=wanted.thread))
     return receive_tap(
         work, found.code, found.tap_type, by, holes_before=found.holes_before, station=station, receipt=found.id
     )

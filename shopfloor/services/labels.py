@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.labels import CODE, Label, Labelled, one_slip_away, plain, read_label
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import TapState
 from shopfloor.services.codes import find_in
@@ -101,11 +102,17 @@ def find_label(work: Work, text: str) -> Label:
     if len(found) == 1 and not bare:
         return found[0]
     if found or bare:
-        problem = Problem(CODE, f"{shown(text)} may mean more than one thing", "touch the one that is meant")
+        problem = Problem(
+            CODE, phrase("{text} may mean more than one thing", text=shown(text)), "touch the one that is meant"
+        )
         raise Misread([problem], [*found, *bare])
     kind = read.kind.label.lower()
-    what = f"{shown(text)} was read without a fault, but no {kind} of this shop has that label"
-    raise Misread([Problem(CODE, what, f"scan a {kind} that is on record, or have it put on record first")], ())
+    what = phrase(
+        "{text} was read without a fault, but no {kind} of this shop has that label", text=shown(text), kind=kind
+    )
+    raise Misread(
+        [Problem(CODE, what, phrase("scan a {kind} that is on record, or have it put on record first", kind=kind))], ()
+    )
 
 
 def tap_code(work: Work, text: str) -> str:
@@ -131,7 +138,9 @@ def label_of(work: Work, kind: str, code: str) -> Label:
         found = next((label for label in _labels(session) if (label.kind.value, label.code) == (kind, code)), None)
     if found is not None:
         return found
-    raise InputError.of(CODE, f"{shown(code)} is not on record", "scan it again, or choose from the lists")
+    raise InputError.of(
+        CODE, phrase("{code} is not on record", code=shown(code)), "scan it again, or choose from the lists"
+    )
 
 
 def _labels(session: Session) -> list[Label]:

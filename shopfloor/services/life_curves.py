@@ -15,6 +15,7 @@ from shopfloor.core.fit import LifeResult
 from shopfloor.core.goodness import Goodness
 from shopfloor.core.intervals import Band
 from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.phrases import phrase
 from shopfloor.core.survival import SurvivalCurve, survival_curve
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice, GroupLife, LifeBook
@@ -178,7 +179,9 @@ def _band(label: str) -> str:
     try:
         return SpeedBand.parse(label).label
     except InputError:
-        raise InputError.of("speed", f"'{label[:60]}' is no speed band", "choose one from the list") from None
+        raise InputError.of(
+            "speed", phrase("'{label}' is no speed band", label=label[:60]), "choose one from the list"
+        ) from None
 
 
 def _choices(session: Session, question: LifeQuestion, situation: Situation | None, types: list[KnownLives]) -> Choices:

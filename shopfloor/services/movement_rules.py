@@ -11,6 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.movements import MOST_AT_ONCE
 from shopfloor.services.standing import clock_time
@@ -44,7 +45,9 @@ def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
     last = last_movement(session, tap)
     if last is not None and last.id != row.id:
         newer = f"{last.kind.label.lower()} of {clock_time(work, last.moved_at)}"
-        raise Conflict.of("movement", f"a newer movement rests on it ({newer})", "cancel the newest one first")
+        raise Conflict.of(
+            "movement", phrase("a newer movement rests on it ({at})", at=newer), "cancel the newest one first"
+        )
     if row.kind not in _BEFORE_USE:
         return
     # A run of the instant of a regrind came before it, as in the tap's lives.
@@ -52,7 +55,7 @@ def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
     runs = select(Run.ended_at).where(Run.tap_id == tap.id, counts(Run), since)
     used_at = session.scalar(runs.order_by(Run.ended_at.desc()).limit(1))
     if used_at is not None:
-        what = f"{tap.code} was used since (run of {clock_time(work, used_at)})"
+        what = phrase("{code} was used since (run of {at})", code=tap.code, at=clock_time(work, used_at))
         raise Conflict.of("movement", what, "cancel or correct the runs since first")
 
 
@@ -69,7 +72,7 @@ def order_stays(session: Session, work: Work, row: StockMovement, moved_at: date
         others = select(at).where(of_tap, counts(table), at >= first, at <= last, at != row.moved_at)
         between = session.scalar(others.order_by(at).limit(1))
         if between is not None:
-            what = f"another entry of the tap lies between ({clock_time(work, between)})"
+            what = phrase("another entry of the tap lies between ({at})", at=clock_time(work, between))
             raise Conflict.of("moved_at", what, "give a time next to the old one, or correct that entry first")
 
 
@@ -110,7 +113,7 @@ def _no_taken_tap_leans_on(lines: Iterable[_Line], work: Work, old: StockMovemen
     for line in lines:
         is_taken = line.kind is MovementKind.ISSUED and line.quantity == 0
         if is_taken and line.recorded_at > old.recorded_at and line.moved_at <= old.moved_at:
-            what = f"a tap taken on {clock_time(work, line.moved_at)} was booked out by it"
+            what = phrase("a tap taken on {at} was booked out by it", at=clock_time(work, line.moved_at))
             raise Conflict.of("movement", what, "count the box again instead")
 
 
@@ -129,7 +132,11 @@ def _place(row: StockMovement) -> tuple[datetime, datetime]:
 def _quantity(kind: MovementKind, number: int, before: int) -> int:
     least = 0 if kind is MovementKind.COUNTED else 1
     if not least <= number <= MOST_AT_ONCE:
-        raise InputError.of("number", f"{number:,} is out of range", f"give a number from {least} to {MOST_AT_ONCE:,}")
+        raise InputError.of(
+            "number",
+            phrase("{number} is out of range", number=number),
+            phrase("give a number from {least} to {most}", least=least, most=MOST_AT_ONCE),
+        )
     if kind is MovementKind.COUNTED:
         return number - before
     return -number if kind in _LEAVES else number
@@ -147,11 +154,18 @@ def _compare(work: Work, lines: list[_Line], after: list[_Line], old: StockMovem
     was, becomes = _balances(lines), _balances(after)
     for line in after:
         if line.kind is MovementKind.COUNTED and line.id != old.id and was[line.id] != becomes[line.id]:
-            what = f"the box was counted since ({clock_time(work, line.moved_at)}), which settled the stock"
+            what = phrase(
+                "the box was counted since ({at}), which settled the stock",
+                at=clock_time(work, line.moved_at),
+            )
             raise Conflict.of("movement", what, "cancel that count first, then count again")
     if old.kind is MovementKind.COUNTED and old.id not in becomes:
         return  # Without the count the stock is again what was booked, even where too few were booked in.
     for line in after:
         if becomes[line.id] < 0 <= was[line.id]:
-            what = f"the crib would have had {becomes[line.id]} taps on {clock_time(work, line.moved_at)}"
+            what = phrase(
+                "the crib would have had {stock} taps on {at}",
+                stock=becomes[line.id],
+                at=clock_time(work, line.moved_at),
+            )
             raise Conflict.of("movement", what, "cancel what left the crib since first, the newest first")

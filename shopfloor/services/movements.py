@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.phrases import Phrase, joined, phrase
 from shopfloor.core.vocabulary import MovementKind, Role, TapState
 from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
@@ -121,7 +122,12 @@ def move_tap(
             return
         life, last = present_life(session, tap), last_movement(session, tap)
         if kind not in possible_moves(life, None if last is None else last.kind):
-            what = f"{tap.code} is {_standing(life, last)} and cannot be '{kind.label.lower()}'"
+            what = phrase(
+                "{code} is {standing} and cannot be '{kind}'",
+                code=tap.code,
+                standing=_standing(life, last),
+                kind=kind.label.lower(),
+            )
             raise Conflict.of("movement", what, "open the tap again and choose what is offered")
         move(session, work, tap, kind, person, life.station_id, movement_id=movement_id, note=note)
         refresh(session, {tap.id})
@@ -155,7 +161,9 @@ def book_box(
         else:
             change = -_check_number(number, 1)
             if balance + change < 0:
-                what = f"{number} are to leave but the ledger has {max(0, balance)} in the crib"
+                what = phrase(
+                    "{number} are to leave but the ledger has {stock} in the crib", number=number, stock=max(0, balance)
+                )
                 raise Conflict.of("number", what, "count the box first")
         _book(session, work, movement_id, row, kind, change, person, note)
 
@@ -174,7 +182,13 @@ def _tap_and_person(session: Session, tap_code: str, by: str, note: str | None) 
     tap = look_up(find, problems, Tap, tap_code, "tap")
     person = look_up(find, problems, Person, by, "person")
     if note and len(note) > LONGEST_NOTE:
-        problems.append(Problem("note", f"it has {len(note):,} characters", f"use at most {LONGEST_NOTE:,}"))
+        problems.append(
+            Problem(
+                "note",
+                phrase("it has {value} characters", value=len(note)),
+                phrase("use at most {longest}", longest=LONGEST_NOTE),
+            )
+        )
     if tap is None or person is None or problems:
         raise InputError(problems)
     return tap, person
@@ -185,16 +199,20 @@ def _same_movement(stored: StockMovement, **said: object) -> None:
         raise Conflict.of("id", "it is used by another movement", "open the page again")
 
 
-def _standing(life: TapLife, last: StockMovement | None) -> str:
+def _standing(life: TapLife, last: StockMovement | None) -> Phrase:
     words = [life.state.label.lower()]
     if last is not None and last.kind in (MovementKind.SENT_TO_REGRIND, *_GONE):
         words.append(last.kind.label.lower())
-    return ", ".join(dict.fromkeys(words))
+    return joined(dict.fromkeys(words))
 
 
 def _check_number(number: int, least: int) -> int:
     if not least <= number <= MOST_AT_ONCE:
-        raise InputError.of("number", f"{number:,} is out of range", f"give a number from {least} to {MOST_AT_ONCE:,}")
+        raise InputError.of(
+            "number",
+            phrase("{number} is out of range", number=number),
+            phrase("give a number from {least} to {most}", least=least, most=MOST_AT_ONCE),
+        )
     return number
 
 

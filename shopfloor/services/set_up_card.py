@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.cutting import M_MIN, SpeedBand
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.rates import rate_per_1000
 from shopfloor.core.set_up.card import set_up
 from shopfloor.core.set_up.drive import Station as Drive
@@ -142,7 +143,9 @@ def _material(row: Material) -> WorkMaterial:
     if named is not None and row.iso_group in (None, named.group):
         return named
     if row.iso_group is None:
-        raise InputError.of("material", f"the group of {row.name} is not on record", "complete the material: ISO group")
+        raise InputError.of(
+            "material", phrase("the group of {row} is not on record", row=row.name), "complete the material: ISO group"
+        )
     return material_of_group(row.iso_group, row.hardness_hb)
 
 

@@ -8,6 +8,7 @@ from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.cutting import speed_band
+from shopfloor.core.phrases import phrase
 from shopfloor.core.slips import Batch, SlipWatch, watch
 from shopfloor.core.vocabulary import DepthControl
 from shopfloor.store import Run, Tap, TapLife
@@ -15,7 +16,14 @@ from shopfloor.store.queries.log import counts, diameter_of
 
 _MADE = func.coalesce(Run.broke_at_hole, Run.holes)
 
-LOOK_FIRST = ("dull tap", "packed chips", "small hole", "hard spot", "lubricant", "clutch set too loose")
+LOOK_FIRST = (
+    phrase("dull tap"),
+    phrase("packed chips"),
+    phrase("small hole"),
+    phrase("hard spot"),
+    phrase("lubricant"),
+    phrase("clutch set too loose"),
+)
 """What makes a tap slip before its depth, in the order in which to look. Common practice, no source."""
 
 

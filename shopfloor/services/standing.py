@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.lives import LifeConflict
+from shopfloor.core.phrases import phrase
 from shopfloor.services.codes import find_in
 from shopfloor.services.work import Work
 from shopfloor.store import Cancellation, GaugeCheck, Incident, Person, Run, StockMovement
@@ -107,7 +108,7 @@ def person_of(session: Session, code: str) -> Person:
     """The person of this code; raises InputError where there is none."""
     person = find_in(session, Person, code)
     if person is None:
-        raise InputError.of("person", f"'{code}' is nobody of this shop", "choose who you are")
+        raise InputError.of("person", phrase("'{code}' is nobody of this shop", code=code), "choose who you are")
     return person
 
 
@@ -120,7 +121,9 @@ def later_entries_agree(work: Work, field: str, remedy: str) -> Iterator[None]:
         if conflict.event is None:
             raise
         at = clock_time(work, conflict.event.at)
-        what = f"the tap's entry of {at} would contradict the log then ({conflict.problems[0].what})"
+        what = phrase(
+            "the tap's entry of {at} would contradict the log then ({what})", at=at, what=conflict.problems[0].what
+        )
         raise LifeConflict.at(conflict.event, what, remedy) from None
 
 

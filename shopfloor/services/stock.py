@@ -11,6 +11,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.phrases import Phrase, figure, joined, phrase
 from shopfloor.core.stock import (
     COVER,
     REVIEW_DAYS,
@@ -194,22 +195,45 @@ def _need(wait: Wait, works: Works, past: Begun, year: Begun) -> Need:
     return need(due, wait.days, reground, past.new * wait.days / wait.past_days, wait.past_days)
 
 
-def _reason(shelf: Shelf, need: Need, quantity: int, stand: Stand) -> str:
+def _reason(shelf: Shelf, need: Need, quantity: int, stand: Stand) -> Phrase:
     if shelf.movements == 0:
-        return f"Nothing was booked in or out yet; {_use(need)}: count the box first"
+        return phrase("Nothing was booked in or out yet; {use}: count the box first", use=_use(need))
     if shelf.on_hand < 0:
-        return f"More were taken out than booked in ({shelf.on_hand}); {_use(need)}: count the box first"
-    there = f"{shelf.on_hand} in the crib; {_use(need)}; {need.level} cover {COVER * 100:.0f} % of such waits"
-    return f"{there}: order {quantity}" if stand is Stand.ORDER else f"{there}: enough"
+        return phrase(
+            "More were taken out than booked in ({stock}); {use}: count the box first",
+            stock=shelf.on_hand,
+            use=_use(need),
+        )
+    there = phrase(
+        "{stock} in the crib; {use}; {level} cover {share} % of such waits",
+        stock=shelf.on_hand,
+        use=_use(need),
+        level=need.level,
+        share=round(COVER * 100),
+    )
+    if stand is Stand.ORDER:
+        return phrase("{there}: order {quantity}", there=there, quantity=quantity)
+    return phrase("{there}: enough", there=there)
 
 
-def _use(need: Need) -> str:
+def _use(need: Need) -> Phrase:
     """The expected use and where it comes from."""
     if need.taps == 0:
-        return f"no use is expected in {need.days} days"
-    start = f"about {need.taps:.1f} will be used in {need.days} days"
+        return phrase("no use is expected in {days} days", days=need.days)
+    start = phrase("about {taps} will be used in {days} days", taps=figure(f"{need.taps:.1f}"), days=need.days)
     if not need.is_planned:
-        return f"{start} (as in the last {need.past_days} days; the planned jobs ask for {need.planned_new_taps:.1f})"
-    lives = f"planned: {need.planned_holes:,.0f} holes at {need.planned_holes / need.planned_taps:,.0f} holes a tap"
-    back = f", {need.reground_share * 100:.0f} % of them reground ones" if need.reground_share else ""
-    return f"{start} ({lives}{back})"
+        return phrase(
+            "{start} (as in the last {past_days} days; the planned jobs ask for {planned})",
+            start=start,
+            past_days=need.past_days,
+            planned=figure(f"{need.planned_new_taps:.1f}"),
+        )
+    lives = phrase(
+        "planned: {holes} holes at {each} holes a tap",
+        holes=figure(f"{need.planned_holes:,.0f}"),
+        each=figure(f"{need.planned_holes / need.planned_taps:,.0f}"),
+    )
+    if need.reground_share:
+        share = figure(f"{need.reground_share * 100:.0f}")
+        lives = joined([lives, phrase("{share} % of them reground ones", share=share)])
+    return phrase("{start} ({lives})", start=start, lives=lives)

@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from shopfloor.core.entries import LONGEST_NAME
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.services.attempts import wait_at
 from shopfloor.services.secrets_kept import fingerprint, new_token
@@ -56,7 +57,9 @@ def enrol(work: Work, name: str, by: str) -> tuple[int, str]:
     token, now = new_token(), work.clock()
     with work.write() as session:
         if session.scalar(select(Tablet.id).where(Tablet.name == wanted, Tablet.revoked_at.is_(None))) is not None:
-            raise InputError.of("name", f"'{wanted}' is enrolled already", "give this tablet another name")
+            raise InputError.of(
+                "name", phrase("'{wanted}' is enrolled already", wanted=wanted), "give this tablet another name"
+            )
         tablet = Tablet(
             name=wanted,
             token_hash=fingerprint(token),

@@ -11,6 +11,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.lives import Observation
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
 from shopfloor.services.batches import NotFound
 from shopfloor.services.board import TapInUse, taps_in_use
@@ -25,7 +26,7 @@ from shopfloor.store.queries.fitted import fitted_taps
 from shopfloor.store.queries.log import counts
 
 FOUND_AT_MOST = 30
-_WITHDRAWN = "not in the crib: its receipt was cancelled"
+_WITHDRAWN = phrase("not in the crib: its receipt was cancelled")
 
 
 @dataclass(frozen=True)
@@ -175,13 +176,15 @@ def _told(work: Work, session: Session, tap: Tap) -> TapStory:
 
 def _place(life: TapLife, in_use: TapInUse | None, last: MovementKind | None, in_crib: bool | None) -> str:
     if in_use is not None:
-        return "in a station that was not logged" if in_use.station is None else f"in {in_use.station}"
+        if in_use.station is None:
+            return phrase("in a station that was not logged")
+        return phrase("in {station}", station=in_use.station)
     if last is MovementKind.SENT_TO_REGRIND:
-        return "away for regrinding"
+        return phrase("away for regrinding")
     if last in (MovementKind.SCRAPPED, MovementKind.LOST):
         return last.label.lower()
     is_alive = life.state in (TapState.UNUSED, TapState.IN_SERVICE)
-    return "in the crib" if is_alive and in_crib is not False else "out of use"
+    return phrase("in the crib") if is_alive and in_crib is not False else phrase("out of use")
 
 
 def _life(row: TapLife) -> PastLife:

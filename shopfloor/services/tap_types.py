@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 
@@ -10,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.vocabulary import Chamfer, Substrate, TapStyle
 from shopfloor.services.codes import fill_in, find_in
@@ -47,7 +49,9 @@ def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
 def _complete(session: Session, kind: TapType, values: Mapping[str, object]) -> None:
     problems: list[Problem] = []
     if not fill_in(kind, values, problems):
-        raise InputError.of("code", f"{shown(kind.code)} is taken", "give a code that no tap type has")
+        raise InputError.of(
+            "code", phrase("{code} is taken", code=shown(kind.code)), "give a code that no tap type has"
+        )
     if problems:
         raise InputError(problems)
     # The thread tells the diameter, and with it the speed band of every hole that such taps have made.
@@ -83,11 +87,14 @@ def _cost(reader: Reader) -> Decimal | None:
     if text is None:
         return None
     try:
-        cost = Decimal(text)
+        # A comma before one or two decimals; before three it could mark thousands.
+        cost = Decimal(re.sub(r",(?=[0-9]{1,2}$)", ".", text))
     except InvalidOperation:
         cost = Decimal("NaN")
     if not cost.is_finite() or not 0 <= cost <= DEAREST_TAP or cost != cost.quantize(Decimal("0.01")):
         reader.problem(
-            "unit_cost", f"{shown(text)} is no price", f"give 0 to {DEAREST_TAP:,} with at most two decimals"
+            "unit_cost",
+            phrase("{text} is no price", text=shown(text)),
+            phrase("give 0 to {dearest_tap} with at most two decimals", dearest_tap=DEAREST_TAP),
         )
     return cost

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState, UsedBefore
 from shopfloor.services.codes import find_in, look_up
@@ -35,7 +36,7 @@ def read_holes_before(reader: Reader) -> int | None:
     used = reader.word("used", UsedBefore, required=True)
     number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used is UsedBefore.NUMBER)
     if used not in (None, UsedBefore.NUMBER) and number:
-        what = f"{number:,} holes are given but '{used.value}' is chosen"
+        what = phrase("{number} holes are given but '{used}' is chosen", number=number, used=used.value)
         reader.problem("holes_before", what, "choose 'A number', or clear it")
     return {UsedBefore.NONE: 0, UsedBefore.NOT_KNOWN: None}.get(used, number) if used else number
 
@@ -160,7 +161,13 @@ def record_gauge_check(
         tap = look_up(find, problems, Tap, tap_code, "tap")
         person = look_up(find, problems, Person, by, "person")
         if note and len(note) > LONGEST_NOTE:
-            problems.append(Problem("note", f"it has {len(note):,} characters", f"use at most {LONGEST_NOTE:,}"))
+            problems.append(
+                Problem(
+                    "note",
+                    phrase("it has {value} characters", value=len(note)),
+                    phrase("use at most {longest}", longest=LONGEST_NOTE),
+                )
+            )
         if tap is None or person is None or problems:
             raise InputError(problems)
         now = work.clock()
@@ -252,7 +259,9 @@ def _fit(
 ) -> None:
     life = present_life(session, tap)
     if life.state not in (TapState.UNUSED, TapState.IN_SERVICE):
-        raise Conflict.of("tap", f"{tap.code} is {life.state.label.lower()}", "fit another tap")
+        raise Conflict.of(
+            "tap", phrase("{code} is {state}", code=tap.code, state=life.state.label.lower()), "fit another tap"
+        )
     move(session, work, tap, MovementKind.ISSUED, person, place.id, movement_id=movement)
     refresh(session, {tap.id})
 
@@ -270,7 +279,11 @@ def new_tap(
     """
     known = None if code is None else _withdrawn_tap(session, code, kind)
     if holes_before is not None and not 0 <= holes_before <= MOST_HOLES_BEFORE:
-        raise InputError.of("holes before", f"{holes_before:,} is out of range", f"give 0 to {MOST_HOLES_BEFORE:,}")
+        raise InputError.of(
+            "holes before",
+            phrase("{holes_before} is out of range", holes_before=holes_before),
+            phrase("give 0 to {most_holes_before}", most_holes_before=MOST_HOLES_BEFORE),
+        )
     # Where another writer takes the next code first, the insert fails and `tried_again` takes the one after.
     tap = known or Tap(code=code or _next_code(session), tap_type_id=kind.id, regrinds=0)
     tap.holes_before, tap.lot, tap.received_at = holes_before, lot, work.clock()
@@ -282,10 +295,14 @@ def new_tap(
 def _withdrawn_tap(session: Session, code: str, kind: TapType) -> Tap | None:
     """The tap of this code and type whose receipt was cancelled; None where no tap has the code."""
     if not code.strip() or len(code) > LONGEST_CODE:
-        raise InputError.of("tap", f"{shown(code)} is no code", f"use 1 to {LONGEST_CODE} characters")
+        raise InputError.of(
+            "tap",
+            phrase("{code} is no code", code=shown(code)),
+            phrase("use 1 to {longest_code} characters", longest_code=LONGEST_CODE),
+        )
     known = find_in(session, Tap, code)
     if known is not None and (known.tap_type_id != kind.id or not is_withdrawn(session, known)):
-        raise InputError.of("tap", f"{shown(code)} is taken", "give a code that no tap has")
+        raise InputError.of("tap", phrase("{code} is taken", code=shown(code)), "give a code that no tap has")
     return known
 
 

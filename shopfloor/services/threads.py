@@ -7,6 +7,7 @@ from math import isclose
 
 from shopfloor.core.entries import LONGEST_CODE
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.core.threads import Thread, find_thread
 from shopfloor.core.threads.designations import Designation, parse, standard_threads
@@ -26,8 +27,10 @@ def thread_text(reader: Reader, field: str, *, required: bool = False) -> str | 
         parse(text)
     except InputError as error:
         for problem in error.problems:
-            also = "; write 'special' after it if it is one" if find_thread(text) else ""
-            reader.problem(field, problem.what, f"{problem.remedy}{also}")
+            remedy = problem.remedy
+            if find_thread(text):
+                remedy = phrase("{remedy}; write 'special' after it if it is one", remedy=remedy)
+            reader.problem(field, problem.what, remedy)
     return text
 
 

@@ -8,6 +8,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, ForeignKey, Numeric, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Role, StationKind, Substrate, TapStyle
 from shopfloor.store.base import LONGEST_CODE, LONGEST_NAME, Base, UtcTime, words
 
@@ -131,6 +132,7 @@ class Tap(Base):
 class Job(Base):
     """A part number with what is known of its tapped holes.
 
+    `units` are those of its drawing, None: the shop's; stored are millimetres.
     `drilled_mm` is the hole's diameter before tapping, `drill_depth_mm` how deep a blind one has that diameter.
     """
 
@@ -152,6 +154,7 @@ class Job(Base):
     planned_quantity: Mapped[int | None]
     due_on: Mapped[date | None]
     planned_rpm: Mapped[int | None]
+    units: Mapped[Units | None] = mapped_column(words(Units, "units"))
     is_open: Mapped[bool] = mapped_column(default=True)
 
     material: Mapped[Material] = relationship(lazy="joined")

@@ -12,10 +12,12 @@ from werkzeug.exceptions import HTTPException
 
 from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.services.attempts import TooSoon
 from shopfloor.services.batches import NotFound
 from shopfloor.services.work import Unreachable
 from shopfloor.web import signed_in
+from shopfloor.web.language import say
 from shopfloor.web.limits import LARGEST_BODY
 from shopfloor.web.roles import RoleLacking
 
@@ -69,7 +71,7 @@ def install(app: Flask) -> None:
 
 def problem_json(problems: list[Problem] | tuple[Problem, ...]) -> list[dict[str, str]]:
     """Problems in the one shape that JSON answers have."""
-    return [{"field": p.field, "what": p.what, "remedy": p.remedy} for p in problems]
+    return [{"field": p.field, "what": say(p.what), "remedy": say(p.remedy)} for p in problems]
 
 
 def _problems(error: InputError, status: int) -> Answer:
@@ -83,7 +85,9 @@ def _http(error: HTTPException) -> Any:
 
 
 def _role_lacking(error: RoleLacking) -> Answer:
-    return _answer(403, [Problem("role", f"this is for: {error.needs.value}", "ask one of them to do it")])
+    return _answer(
+        403, [Problem("role", phrase("this is for: {needs}", needs=error.needs.value), "ask one of them to do it")]
+    )
 
 
 def _stale_form(error: CSRFError) -> Answer:

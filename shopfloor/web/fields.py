@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+import wtforms
 from flask import Flask
 from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
     Field,
-    Form,
     HiddenField,
     PasswordField,
     RadioField,
@@ -26,9 +26,12 @@ from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME, LONGEST_NOTE
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.pins import LONGEST_PASSWORD
 from shopfloor.core.threads.designations import standard_threads
 from shopfloor.core.vocabulary import Word
+from shopfloor.web.field_names import sentence
+from shopfloor.web.language import say, spoken
 
 __all__ = [
     "NOT_SAID",
@@ -36,6 +39,7 @@ __all__ = [
     "CodeField",
     "Complaint",
     "CountField",
+    "Form",
     "HiddenField",
     "ListField",
     "MeasureField",
@@ -52,10 +56,10 @@ __all__ = [
 
 Pairs = Iterable[tuple[str, str]]
 
-NOT_SAID = ("", "Not said")
+NOT_SAID = ("", phrase("Not said"))
 """First on a list from which nothing has to be chosen."""
 
-TO_CHOOSE = ("", "Choose ...")
+TO_CHOOSE = ("", phrase("Choose ..."))
 """First on a list from which something has to be chosen: nothing is taken for granted."""
 
 _CODE_KEYS = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
@@ -64,7 +68,24 @@ _CODE_KEYS = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "fal
 def install(app: Flask) -> None:
     """Register the filter with which templates tie an input to its hint and its errors, and the threads to offer."""
     app.add_template_filter(described)
+    app.add_template_filter(sentence)
     app.add_template_global(thread_names)
+
+
+class Form(wtforms.Form):
+    """A form whose labels, hints and lists speak the page's language."""
+
+    class Meta:
+        """How fields are made; WTForms looks for it by this name."""
+
+        def bind_field(self, form: Form, unbound_field: Any, options: dict[str, Any]) -> Field:
+            """The field of this form, in the page's language."""
+            field: Field = unbound_field.bind(form=form, **options)
+            field.label.text = say(field.label.text)
+            field.description = say(field.description)
+            if isinstance(field, SelectField):
+                field.choices = _spoken(field.choices or ())
+            return field
 
 
 class NameField(StringField):
@@ -111,7 +132,7 @@ class MomentField(StringField):
     """A date and a time of the shop's clock, as every page writes them."""
 
     def __init__(self, label: str, **keywords: Any) -> None:
-        super().__init__(label, description="As 2026-03-31 14:05.", render_kw=dict(_CODE_KEYS), **keywords)
+        super().__init__(label, description=phrase("As 2026-03-31 14:05."), render_kw=dict(_CODE_KEYS), **keywords)
 
 
 class NoteField(TextAreaField):
@@ -145,7 +166,7 @@ class WordField(RadioField):
 
     def offer(self, pairs: Pairs) -> None:
         """Let a person choose among these (value, label)."""
-        self.choices = _choices(pairs)
+        self.choices = _spoken(_choices(pairs))
 
 
 class PickField(SelectField):
@@ -166,7 +187,7 @@ class PickField(SelectField):
 
     def offer(self, pairs: Pairs) -> None:
         """Let a person choose among these (value, label)."""
-        self.choices = [SelectChoice(*self._first), *_choices(pairs)]
+        self.choices = _spoken([SelectChoice(*self._first), *_choices(pairs)])
 
     def said(self) -> str:
         """The label of what is chosen; empty where nothing is."""
@@ -176,6 +197,11 @@ class PickField(SelectField):
 def _choices(words: type[Word] | Pairs) -> list[SelectChoice]:
     pairs = words.choices() if isinstance(words, type) else words
     return [SelectChoice(*pair) for pair in pairs]
+
+
+def _spoken(choices: Iterable[Any]) -> list[SelectChoice]:
+    """The list in the page's language; what the shop itself wrote stays as it is."""
+    return [SelectChoice(choice.value, spoken(choice.label)) for choice in choices]
 
 
 def raw(form: Form) -> dict[str, str]:
@@ -211,9 +237,9 @@ def explain(
         name = problem.field.replace(" ", "_")
         field = form._fields.get((called or {}).get(name, name))
         if field is None or isinstance(field, HiddenField):
-            complaints.append(Complaint((elsewhere or {}).get(problem.field, "main"), problem.sentence()))
+            complaints.append(Complaint((elsewhere or {}).get(problem.field, "main"), sentence(problem)))
             continue
-        advice = f"{problem.what}; {problem.remedy}"
+        advice = f"{say(problem.what)}; {say(problem.remedy)}"
         field.errors = [*field.errors, advice[:1].upper() + advice[1:]]
         complaints.append(Complaint(_first_input(field), f"{_as_lead(field.label.text)} {advice}"))
     return complaints

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 
+from babel.dates import format_date, format_time
 from flask import Flask
 
-from shopfloor.core.counting import counted
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.phrases import Phrase, phrase, phrase_of
 from shopfloor.core.risk import one_in
 from shopfloor.core.units import MM_PER_INCH
 from shopfloor.web.context import work
+from shopfloor.web.language import locale, say, spoken
+from shopfloor.web.numbers import written
 
 NO_VALUE = "–"
 
@@ -20,6 +23,7 @@ NO_VALUE = "–"
 def install(app: Flask) -> None:
     """Register the filters."""
     for filter_ in (
+        number,
         whole,
         decimal,
         percent,
@@ -29,6 +33,7 @@ def install(app: Flask) -> None:
         leaning_on,
         local_time,
         local_date,
+        day,
         local_clock,
         ago,
         capitalize_first,
@@ -37,11 +42,16 @@ def install(app: Flask) -> None:
         app.add_template_filter(filter_)
 
 
+def number(english: str) -> str:
+    """A number that is written in English, as the page's language writes it."""
+    return written(english, locale())
+
+
 def whole(value: float | None) -> str:
     """A count with thousands separated; an open end is 'no limit'."""
     if value is None or math.isnan(value):
         return NO_VALUE
-    return "no limit" if math.isinf(value) else f"{round(value):,}"
+    return say(phrase("no limit")) if math.isinf(value) else number(f"{round(value):,}")
 
 
 def decimal(value: float | None, digits: int = 2) -> str:
@@ -49,18 +59,18 @@ def decimal(value: float | None, digits: int = 2) -> str:
     if value is None or math.isnan(value):
         return NO_VALUE
     if math.isinf(value):
-        return "no limit"
+        return say(phrase("no limit"))
     if value == 0:
         return "0"
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return f"{value:,.{places}f}"
+    return number(f"{value:,.{places}f}")
 
 
 def percent(value: float | None) -> str:
     """A share as a percentage."""
     if value is None or math.isnan(value):
         return NO_VALUE
-    return f"{100 * value:.0f} %" if value >= 0.0995 or value == 0 else f"{100 * value:.2g} %"
+    return number(f"{100 * value:.0f}" if value >= 0.0995 or value == 0 else f"{100 * value:.2g}") + " %"
 
 
 def thread_length(length_m: float) -> str:
@@ -71,31 +81,37 @@ def thread_length(length_m: float) -> str:
 def chance(value: float | None) -> str:
     """A chance as people say it: '1 in 12', 'more likely than not'."""
     if value is None or math.isnan(value):
-        return "not known"
+        return say(phrase("not known"))
     if value > 0.5:
-        return "more likely than not"
+        return say(phrase("more likely than not"))
     if value < 1e-4:
-        return "less than 1 in 10,000"
-    return f"1 in {one_in(value):,}"
+        return say(phrase("less than 1 in {n}", n=10_000))
+    return say(phrase("1 in {n}", n=one_in(value)))
 
 
 def money(amount: float | Decimal | None) -> str:
     """An amount in the shop's currency, where the shop has named one: '24.00 EUR', else '24.00'."""
-    return NO_VALUE if amount is None else f"{amount:,.2f} {work().settings.currency}".rstrip()
+    return NO_VALUE if amount is None else f"{number(f'{amount:,.2f}')} {work().settings.currency}".rstrip()
 
 
 def leaning_on(share: float) -> str:
     """How much of what is known comes from other taps: '62 % from like taps'."""
-    return f"{100 * share:.0f}\u00a0% from like taps"
+    return say(phrase("{percent}\u00a0% from like taps", percent=round(100 * share)))
 
 
 def saving(estimate: Estimate) -> str:
     """What a change in time saves, and how sure that is: an interval below 0 is called a loss, not a figure."""
     if estimate.value is None:
-        return "Saving not known"
-    low = percent(estimate.lower) if estimate.lower > 0 else "a loss"
-    told = f"About {percent(estimate.value)} of the cost per hole"
-    return f"{told} ({percent(estimate.level)} interval: {low} to {percent(estimate.upper)})"
+        return say(phrase("Saving not known"))
+    return say(
+        phrase(
+            "About {share} of the cost per hole ({level} interval: {low} to {high})",
+            share=percent(estimate.value),
+            level=percent(estimate.level),
+            low=percent(estimate.lower) if estimate.lower > 0 else phrase("a loss"),
+            high=percent(estimate.upper),
+        )
+    )
 
 
 def local_time(moment: datetime | None) -> str:
@@ -105,26 +121,58 @@ def local_time(moment: datetime | None) -> str:
 
 def local_clock(moment: datetime | None) -> str:
     """Hour and minute in the shop's zone; empty where no time was given."""
-    return "" if moment is None or _is_day_only(moment) else f"{_local(moment):%H:%M}"
+    if moment is None or _is_day_only(moment):
+        return ""
+    return format_time(_local(moment), "short", locale=locale()) if _is_placed() else f"{_local(moment):%H:%M}"
 
 
 def local_date(moment: datetime | None) -> str:
     """Date in the shop's zone."""
-    return f"{_local(moment):%Y-%m-%d}" if moment else NO_VALUE
+    return day(_local(moment).date()) if moment else NO_VALUE
+
+
+def typed_time(moment: datetime) -> str:
+    """Date and time in the shop's zone as a form takes them, whatever the country: '2026-03-31 14:05'."""
+    local = _local(moment)
+    return f"{local:%Y-%m-%d}" if _is_day_only(moment) else f"{local:%Y-%m-%d %H:%M}"
+
+
+def day(value: date | None) -> str:
+    """A calendar day."""
+    if value is None:
+        return NO_VALUE
+    return format_date(value, "medium", locale=locale()) if _is_placed() else f"{value:%Y-%m-%d}"
 
 
 def ago(moment: datetime | None) -> str:
     """How long ago, in the largest unit that fits."""
     if moment is None:
-        return "never"
+        return say(phrase("never"))
     if _is_day_only(moment):
         days = (_local(work().clock()).date() - _local(moment).date()).days
-        return counted(days, "day") + " ago" if days > 0 else "today"
+        return say(_days_ago(days) if days > 0 else phrase("today"))
     seconds = max(0.0, (work().clock().astimezone(UTC) - moment).total_seconds())
-    for size, unit in ((86400, "day"), (3600, "hour"), (60, "minute")):
+    for size, told in ((86400, _days_ago), (3600, _hours_ago), (60, _minutes_ago)):
         if seconds >= size:
-            return counted(seconds // size, unit) + " ago"
-    return "just now"
+            return say(told(int(seconds // size)))
+    return say(phrase("just now"))
+
+
+def _days_ago(number: int) -> Phrase:
+    return phrase_of(number, "{n} day ago", "{n} days ago", n=number)
+
+
+def _hours_ago(number: int) -> Phrase:
+    return phrase_of(number, "{n} hour ago", "{n} hours ago", n=number)
+
+
+def _minutes_ago(number: int) -> Phrase:
+    return phrase_of(number, "{n} minute ago", "{n} minutes ago", n=number)
+
+
+def _is_placed() -> bool:
+    """Whether the shop has said in which country it is, and how people there write is known."""
+    return "_" in locale()
 
 
 def _local(moment: datetime) -> datetime:
@@ -141,4 +189,5 @@ def _is_day_only(moment: datetime) -> bool:
 
 def capitalize_first(text: str) -> str:
     """The sentence with a capital at its start; the rest as it is."""
+    text = spoken(text)
     return text[:1].upper() + text[1:]

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import copysign
 
+from shopfloor.core.phrases import phrase
 from shopfloor.core.set_up.question import SetUpCard
 from shopfloor.core.threads.depth import CHAMFER_THREADS
 
@@ -187,19 +188,23 @@ def _depths(of: _Section, frame: _Frame) -> Iterator[Measure]:
     """Upright measures: the tap's to the right, the drill's to the left."""
     right, left = of.half_width + _FIRST / frame.scale, -of.half_width - _FIRST / frame.scale
     thread, tap = of.full_thread, of.full_thread + of.tap_chamfer
-    yield _measure("A", "Full thread", (right, 0), (right, thread), frame)
-    yield _measure("B", "Tap chamfer", (right, thread), (right, tap), frame)
+    yield _measure("A", phrase("Full thread"), (right, 0), (right, thread), frame)
+    yield _measure("B", phrase("Tap chamfer"), (right, thread), (right, tap), frame)
     if of.drilled is not None:
-        yield _measure("C", "Hole, full diameter", (left, 0), (left, of.drilled), frame)
-        yield _measure("D", "Drill point", (left, of.drilled), (left, of.drilled + of.point), frame)
+        yield _measure("C", phrase("Hole, full diameter"), (left, 0), (left, of.drilled), frame)
+        yield _measure("D", phrase("Drill point"), (left, of.drilled), (left, of.drilled + of.point), frame)
 
 
 def _diameters(of: _Section, frame: _Frame) -> Iterator[Measure]:
     """Level measures above the surface, the narrowest lowest."""
-    named = (("E", "Hole", of.hole), ("F", "Thread", of.thread), ("G", "Mouth", of.mouth))
+    named = (
+        ("E", phrase("Hole diameter"), of.hole),
+        ("F", phrase("Thread diameter"), of.thread),
+        ("G", phrase("Mouth diameter"), of.mouth),
+    )
     for n, (letter, words, mm) in enumerate(named):
         y = -(_FIRST + n * _STEP) / frame.scale
-        yield _measure(letter, f"{words} diameter", (-mm / 2, y), (mm / 2, y), frame)
+        yield _measure(letter, words, (-mm / 2, y), (mm / 2, y), frame)
 
 
 def _measure(letter: str, words: str, start: Point, end: Point, frame: _Frame) -> Measure:

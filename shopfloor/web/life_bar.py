@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from flask import Flask
 
-from shopfloor.web.formats import whole
+from shopfloor.core.phrases import phrase
+from shopfloor.web.language import say
 
 _ROOM = 1.06
 """The bar reaches a little beyond what stands on it."""
@@ -32,12 +33,12 @@ def life_bar(holes: int | None, next_holes: int, change_at: int | None) -> LifeB
     if holes is None:
         return None
     length = _ROOM * max(holes + next_holes, change_at or 0, 1)
-    label = f"{whole(holes)} holes so far, {whole(next_holes)} to come"
+    label = phrase("{made} holes so far, {coming} to come", made=holes, coming=next_holes)
     if change_at is not None:
-        label += f", change suggested at {whole(change_at)}"
+        label = phrase("{so_far}, change suggested at {holes}", so_far=label, holes=change_at)
     return LifeBar(
         round(100 * holes / length, 2),
         round(100 * next_holes / length, 2),
         None if change_at is None else round(100 * change_at / length, 2),
-        label,
+        say(label),
     )

@@ -5,7 +5,9 @@ from __future__ import annotations
 from flask import Flask
 
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.phrases import phrase
 from shopfloor.web.formats import chance
+from shopfloor.web.language import say
 
 _EVEN = 0.5
 """Above it a bound says nothing, and a chance is not told more exactly."""
@@ -23,10 +25,10 @@ def install(app: Flask) -> None:
 def odds(risk: Estimate | None) -> str:
     """'1 in 12', a bound where only that is known, 'not known' where even that says nothing."""
     if risk is None:
-        return "not known"
+        return say(phrase("not known"))
     if risk.value is not None:
         return chance(risk.value)
-    return f"at most {chance(risk.upper)}" if risk.upper <= _EVEN else "not known"
+    return say(phrase("at most {chance}", chance=chance(risk.upper)) if risk.upper <= _EVEN else phrase("not known"))
 
 
 def odds_interval(risk: Estimate | None) -> str:
@@ -34,9 +36,9 @@ def odds_interval(risk: Estimate | None) -> str:
     if risk is None or risk.value is None:
         return ""
     if risk.lower > _EVEN:
-        return "above 1 in 2"
+        return say(phrase("above 1 in 2"))
     low, high = chance(risk.lower), chance(risk.upper)
-    return f"{low} to {high}" if low != high else low
+    return say(phrase("{low} to {high}", low=low, high=high)) if low != high else low
 
 
 def is_high(risk: Estimate | None) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 from flask import Flask, Response, current_app, request, send_from_directory, url_for
 
 from shopfloor import __version__
+from shopfloor.core.phrases import phrase
 from shopfloor.web import compression
 from shopfloor.web.bundles import BUNDLES, STATIC, bundled
 from shopfloor.web.context import work
@@ -21,10 +22,10 @@ _TEXTS = (".css", ".js", ".svg")
 _YEAR_S = 365 * 24 * 3600
 
 MENU = (
-    ("operator.start", "Station", "operator"),
-    ("crib.board", "Crib", "crib"),
-    ("quality.board", "Quality", "quality"),
-    ("setup.start", "Set up", "setup"),
+    ("operator.start", phrase("Station"), "operator"),
+    ("crib.board", phrase("Crib"), "crib"),
+    ("quality.board", phrase("Quality"), "quality"),
+    ("setup.start", phrase("Set up"), "setup"),
 )
 """Endpoint, label, and the blueprint that the entry stands for."""
 
@@ -48,32 +49,32 @@ class Area:
 
 AREAS = {
     "crib": Area(
-        "Tool crib",
+        phrase("Tool crib"),
         (
-            Entry("crib.board", "Taps in service"),
-            Entry("crib.orders", "What to order"),
-            Entry("crib.taps", "Find a tap"),
-            Entry("crib.receive", "Receive taps"),
-            Entry("crib.labels", "Labels"),
+            Entry("crib.board", phrase("Taps in service")),
+            Entry("crib.orders", phrase("What to order")),
+            Entry("crib.taps", phrase("Find a tap")),
+            Entry("crib.receive", phrase("Receive taps")),
+            Entry("crib.labels", phrase("Labels")),
         ),
     ),
     "quality": Area(
-        "Quality",
+        phrase("Quality"),
         (
-            Entry("quality.board", "Where taps break"),
-            Entry("quality.incident_list", "Incidents"),
-            Entry("quality.life", "Life of taps"),
+            Entry("quality.board", phrase("Where taps break")),
+            Entry("quality.incident_list", phrase("Incidents")),
+            Entry("quality.life", phrase("Life of taps")),
         ),
     ),
     "setup": Area(
-        "Set up",
+        phrase("Set up"),
         (
-            Entry("setup.start", "Overview"),
-            Entry("setup.things", "People", {"kind": "people"}),
-            Entry("setup.things", "Stations", {"kind": "stations"}),
-            Entry("setup.things", "Materials", {"kind": "materials"}),
-            Entry("setup.things", "Jobs", {"kind": "jobs"}),
-            Entry("access.overview", "Who gets in"),
+            Entry("setup.start", phrase("Overview")),
+            Entry("setup.things", phrase("People"), {"kind": "people"}),
+            Entry("setup.things", phrase("Stations"), {"kind": "stations"}),
+            Entry("setup.things", phrase("Materials"), {"kind": "materials"}),
+            Entry("setup.things", phrase("Jobs"), {"kind": "jobs"}),
+            Entry("access.overview", phrase("Who gets in")),
         ),
     ),
 }

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from flask import session
-from wtforms import Field, Form
+from wtforms import Field
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import InputError
@@ -16,7 +16,7 @@ from shopfloor.core.reading import Reader
 from shopfloor.services.movements import people
 from shopfloor.web import signed_in
 from shopfloor.web.context import work
-from shopfloor.web.fields import TO_CHOOSE, Complaint, HiddenField, NoteField, PickField, explain, raw
+from shopfloor.web.fields import TO_CHOOSE, Complaint, Form, HiddenField, NoteField, PickField, explain, raw
 
 _REMEMBERED = "crib_person"
 

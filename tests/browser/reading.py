@@ -7,7 +7,7 @@ from playwright.sync_api import Page
 
 SIZES = [(1280, 800), (800, 1280), (390, 844)]
 SMALLEST_TARGET_PX = 48
-RULES = {"color-contrast-enhanced": {"enabled": True}, "target-size": {"enabled": True}}
+RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
 TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].filter(element => {
   const { height } = (element.closest("label, .door") ?? element).getBoundingClientRect();
@@ -16,7 +16,7 @@ TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].fil
 
 
 def faults(page: Page) -> list[str]:
-    """Every rule of WCAG 2.2 AA that axe can check, contrast of 7:1 and the size of targets."""
+    """Every rule of WCAG 2.2 AA that axe can check, contrast of 7:1, sizes of targets, names that say what is seen."""
     found = Axe().run(page, options={"rules": RULES}).response["violations"]
     return [f"{rule['id']}: {[node['html'][:120] for node in rule['nodes'][:3]]}" for rule in found]
 

@@ -54,7 +54,7 @@ def keeps(page: Page) -> None:
     page.wait_for_function("navigator.serviceWorker.controller !== null")
     page.goto(STATION)
     page.wait_for_function(
-        "async () => (await caches.match(location.href, { cacheName: 'shopfloor-pages' })) !== undefined"
+        "async () => (await caches.match(location.href, { cacheName: 'shopfloor-pages-en' })) !== undefined"
     )
     page.wait_for_function(
         """async () => await new Promise((resolve) => {

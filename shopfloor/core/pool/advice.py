@@ -23,6 +23,7 @@ import numpy as np
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.phrases import Phrase, phrase
 from shopfloor.core.pool.experience import SETTLED, Experience
 from shopfloor.core.pool.laws import Laws, weights
 
@@ -54,16 +55,16 @@ FLAT = 0.02
 Gain = Literal["sure", "likely", "start", "none"]
 
 _REASONS: dict[Gain, str] = {
-    "sure": "Changing in time saves: failures come more often on old taps, and they cost more",
-    "likely": "Changing in time probably saves: failures seem to come more often on old taps",
-    "start": "A careful start: the log is too young to tell how long taps like this last",
-    "none": "Nothing to gain by changing in time: it would cost about as much as it saves, or more",
+    "sure": phrase("Changing in time saves: failures come more often on old taps, and they cost more"),
+    "likely": phrase("Changing in time probably saves: failures seem to come more often on old taps"),
+    "start": phrase("A careful start: the log is too young to tell how long taps like this last"),
+    "none": phrase("Nothing to gain by changing in time: it would cost about as much as it saves, or more"),
 }
 
 
-def too_few(failures: int) -> str:
+def too_few(failures: int) -> Phrase:
     """Why nothing is said with fewer than `FEWEST_FAILURES` in the log."""
-    return f"Too few failures in the log ({failures}) to say whether changing in time saves"
+    return phrase("Too few failures in the log ({failures}) to say whether changing in time saves", failures=failures)
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ class Costs:
     def __post_init__(self) -> None:
         for name, cost in (("cost_planned", self.planned), *(("cost_failure", cost) for cost in self.failure)):
             if not (np.isfinite(cost) and cost > 0):
-                raise InputError.of(name, f"{cost:g} is no cost", "give a finite amount above 0")
+                raise InputError.of(name, phrase("{cost} is no cost", cost=cost), "give a finite amount above 0")
 
 
 @dataclass(frozen=True)
@@ -137,7 +138,11 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float, experience: Ex
     InputError    not one failure cost for each mode
     """
     if len(costs.failure) != len(laws):
-        raise InputError.of("cost_failure", f"{len(costs.failure)} costs", f"give {len(laws)}, one for each mode")
+        raise InputError.of(
+            "cost_failure",
+            phrase("{number} costs", number=len(costs.failure)),
+            phrase("give {number}, one for each mode", number=len(laws)),
+        )
     weight = weights(laws)
     ages = AGES * _middling_life(laws)
     rates, lengths = _cost_rates(laws, costs, ages)

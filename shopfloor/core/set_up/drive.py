@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.set_up.torque import tap_torque
 from shopfloor.core.threads.designations import parse
@@ -40,7 +41,11 @@ class Station:
         for name in ("rpm_low", "rpm_high", "torque_nm", "reducer_ratio"):
             value = getattr(self, name)
             if value is not None and not (value > 0 and math.isfinite(value)):
-                raise InputError.of(f"station_{name}", f"{value:g} is out of range", "give a number above 0")
+                raise InputError.of(
+                    f"station_{name}",
+                    phrase("{value} is out of range", value=figure(f"{value:g}")),
+                    "give a number above 0",
+                )
         if self.rpm_low is not None and self.rpm_high is not None and self.rpm_low > self.rpm_high:
             raise InputError.of("station_rpm", "the lower speed is above the higher", "write it like 25-500")
 

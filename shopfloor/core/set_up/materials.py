@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import IsoGroup
 
@@ -45,9 +46,9 @@ class WorkMaterial:
     speed_source: str = SPEED_SOURCE
 
 
-_SULPHURISED = "sulphurised or chlorine-free high-pressure cutting oil, or rich soluble oil"
-_TOUGH = "high-pressure tapping oil or paste; never dry"
-_LIGHT = "light cutting oil, kerosene-type oil or soluble oil, against chips that weld on"
+_SULPHURISED = phrase("sulphurised or chlorine-free high-pressure cutting oil, or rich soluble oil")
+_TOUGH = phrase("high-pressure tapping oil or paste; never dry")
+_LIGHT = phrase("light cutting oil, kerosene-type oil or soluble oil, against chips that weld on")
 _P, _M, _K, _N, _S, _H = IsoGroup
 _ST, _IA, _BR = Family
 
@@ -153,7 +154,11 @@ def work_material(text: str, hardness_hb: float | None = None) -> WorkMaterial:
     material = _named(text)
     if material is None:
         words = ", ".join(sorted(material.name for material in MATERIALS))
-        raise InputError.of("material", f"{shown(text)} is not known", f"give P, M, K, N, S or H, or one of: {words}")
+        raise InputError.of(
+            "material",
+            phrase("{text} is not known", text=shown(text)),
+            phrase("give P, M, K, N, S or H, or one of: {words}", words=words),
+        )
     return _at_hardness(material, hardness_hb)
 
 
@@ -174,7 +179,11 @@ def _at_hardness(material: WorkMaterial, hardness_hb: float | None) -> WorkMater
     if hardness_hb is None:
         return material
     if not 0 < hardness_hb < 1000:
-        raise InputError.of("hardness", f"{hardness_hb:g} HB is no hardness", "give Brinell between 10 and 800")
+        raise InputError.of(
+            "hardness",
+            phrase("{hardness_hb} HB is no hardness", hardness_hb=figure(f"{hardness_hb:g}")),
+            "give Brinell between 10 and 800",
+        )
     if material.group is IsoGroup.P and hardness_hb >= _TEMPERED_FROM_HB:
         return _BY_WORD["tempered steel" if hardness_hb < _HARDENED_FROM_HB else "hardened steel"]
     return material

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from shopfloor.core.counting import counted
 from shopfloor.core.cutting import M_MIN, RPM, SpeedBand, m_min_from_ft_min, rpm_for
+from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.vocabulary import Substrate
 
@@ -150,24 +152,40 @@ def _is_worse(seen: BandEvidence, best: BandEvidence) -> bool:
 
 def _proven(proven: Sequence[BandEvidence], best: BandEvidence, compared: int) -> str:
     holes, failures = sum(seen.failures.holes for seen in proven), sum(seen.failures.events for seen in proven)
-    what = f"{_failures(failures)} in {holes:,.0f} holes of this shop"
+    what = phrase(
+        "{failures} in {holes} holes of this shop", failures=counted(failures, "failure"), holes=figure(f"{holes:,.0f}")
+    )
     if compared == 1:
-        return f"{what}; no other band has evidence enough to compare with"
-    limits = f"{best.failures.lower:.2g} to {best.failures.upper:.2g} failures per 1,000 holes"
-    return f"{what}; best of {compared} bands {best.band.label} ({limits}), the others here are not shown to be worse"
+        return phrase("{what}; no other band has evidence enough to compare with", what=what)
+    limits = phrase(
+        "{low} to {high} failures per 1,000 holes",
+        low=figure(f"{best.failures.lower:.2g}"),
+        high=figure(f"{best.failures.upper:.2g}"),
+    )
+    return phrase(
+        "{what}; best of {compared} bands {band} ({limits}), the others here are not shown to be worse",
+        what=what,
+        compared=compared,
+        band=best.band.label,
+        limits=limits,
+    )
 
 
 def _not_enough(evidence: Sequence[BandEvidence]) -> str:
-    wanted = f"a speed band counts from {FEWEST_FAILURES} failures or {FEWEST_HOLES:,} holes on"
+    wanted = phrase(
+        "a speed band counts from {failures} failures or {holes} holes on", failures=FEWEST_FAILURES, holes=FEWEST_HOLES
+    )
     if not evidence:
-        return f"nothing logged yet; {wanted}"
+        return phrase("nothing logged yet; {wanted}", wanted=wanted)
     most = max(evidence, key=lambda seen: (seen.failures.events, seen.failures.holes))
-    return f"{_failures(most.failures.events)} in {most.failures.holes:,.0f} holes at {most.band.label}; {wanted}"
-
-
-def _failures(number: int) -> str:
-    return f"{number:,} failure{'s' * (number != 1)}"
+    return phrase(
+        "{failures} in {holes} holes at {band}; {wanted}",
+        failures=counted(most.failures.events, "failure"),
+        holes=figure(f"{most.failures.holes:,.0f}"),
+        band=most.band.label,
+        wanted=wanted,
+    )
 
 
 def _tap(substrate: Substrate, is_coated: bool) -> str:
-    return f"{substrate.label}, coated" if is_coated else substrate.label
+    return phrase("{substrate}, coated", substrate=substrate.label) if is_coated else substrate.label

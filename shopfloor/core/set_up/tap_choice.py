@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.threads.drills import USUAL_PERCENT_FORMING, TapDrill, tap_drills
 from shopfloor.core.threads.percent import FORMING_START, WantedPercent, wanted_percent
@@ -32,12 +33,14 @@ class StyleChoice:
 def suitable_style(material: WorkMaterial, is_blind: bool) -> StyleChoice:
     """The style of cutting tap that suits the hole and the material's chips; common practice, no source."""
     if material.has_short_chips:
-        reason = f"{material.name} makes short chips: straight flutes are strongest and hold them"
+        reason = phrase(
+            "{material} makes short chips: straight flutes are strongest and hold them", material=material.name
+        )
         return StyleChoice(TapStyle.STRAIGHT_FLUTE, reason, material.is_ductile)
     if is_blind:
-        reason = "blind hole: spiral flutes lift the chips out, away from the bottom"
+        reason = phrase("blind hole: spiral flutes lift the chips out, away from the bottom")
         return StyleChoice(TapStyle.SPIRAL_FLUTE, reason, material.is_ductile)
-    reason = "through hole: a spiral point pushes the chips ahead, and its flutes stay shallow and strong"
+    reason = phrase("through hole: a spiral point pushes the chips ahead, and its flutes stay shallow and strong")
     return StyleChoice(TapStyle.SPIRAL_POINT, reason, material.is_ductile)
 
 
@@ -77,7 +80,10 @@ def choose_drill(
 
 def _wanted(material: WorkMaterial, diameters: float, *, forming: bool) -> WantedPercent:
     if forming and material.group not in FORMING_START:
-        return WantedPercent(USUAL_PERCENT_FORMING, f"{material.name} is not formed; the usual forming percentage")
+        return WantedPercent(
+            USUAL_PERCENT_FORMING,
+            phrase("{material} is not formed; the usual forming percentage", material=material.name),
+        )
     return wanted_percent(material.group, diameters, forming=forming)
 
 
@@ -85,7 +91,11 @@ def _wanted(material: WorkMaterial, diameters: float, *, forming: bool) -> Wante
 def _offered(thread: Designation, percent: float | None, *, forming: bool) -> tuple[TapDrill, ...]:
     drills = tuple(tap_drills(thread, percent, forming=forming))
     if not drills:
-        raise InputError.of("thread", f"no standard drill is made for {thread.text}", "bore it, or take a smaller one")
+        raise InputError.of(
+            "thread",
+            phrase("no standard drill is made for {thread}", thread=thread.text),
+            "bore it, or take a smaller one",
+        )
     return drills
 
 

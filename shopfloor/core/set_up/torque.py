@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from shopfloor.core.cutting import Numbers
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.set_up.materials import Family, WorkMaterial
 from shopfloor.core.vocabulary import Chamfer, TapStyle
 
@@ -143,11 +144,25 @@ def power_kw(torque_nm: Numbers, rpm: float | Numbers) -> Numbers:
 def _check(major_mm: float, pitch_mm: float, hole_mm: float) -> None:
     if not 0 < pitch_mm < major_mm:
         raise InputError.of(
-            "pitch", f"{pitch_mm:g} mm on a diameter of {major_mm:g} mm is no thread", "give both in mm"
+            "pitch",
+            phrase(
+                "{pitch_mm} mm on a diameter of {major_mm} mm is no thread",
+                pitch_mm=figure(f"{pitch_mm:g}"),
+                major_mm=figure(f"{major_mm:g}"),
+            ),
+            "give both in mm",
         )
     if not 0 < hole_mm < major_mm:
         raise InputError.of(
             "hole",
-            f"a hole of {hole_mm:g} mm leaves nothing to thread at {major_mm:.4g} mm",
-            f"give one between {major_mm - 1.0825 * pitch_mm:.4g} and {major_mm:.4g} mm",
+            phrase(
+                "a hole of {hole_mm} mm leaves nothing to thread at {major_mm} mm",
+                hole_mm=figure(f"{hole_mm:g}"),
+                major_mm=figure(f"{major_mm:.4g}"),
+            ),
+            phrase(
+                "give one between {major_mm} and {major_mm2} mm",
+                major_mm=figure(f"{major_mm - 1.0825 * pitch_mm:.4g}"),
+                major_mm2=figure(f"{major_mm:.4g}"),
+            ),
         )

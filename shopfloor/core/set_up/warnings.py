@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from shopfloor.core.phrases import figure, length, phrase, surface_speed
 from shopfloor.core.set_up.drive import Station, largest_mm
 from shopfloor.core.set_up.materials import material_of_group
 from shopfloor.core.set_up.question import SetUpCard, SetUpWarning, Weight
@@ -39,10 +40,20 @@ def _hole_too_shallow(card: SetUpCard) -> Iterator[SetUpWarning]:
     yield SetUpWarning(
         Weight.STOP,
         "Hole too shallow",
-        f"{need.full_thread_mm:.4g} mm of full thread with a {card.chamfer.label.lower()} chamfer need "
-        f"{need.drill_depth_mm:.3g} mm of drilled depth; with {drilled:.4g} mm the tap hits the bottom",
-        f"drill {check.missing_mm:.2g} mm deeper, thread no deeper than {check.possible_full_thread_mm:.3g} mm, "
-        "or take a tap with a shorter chamfer",
+        phrase(
+            "{full_thread_mm} of full thread with a {chamfer} chamfer need {drill_depth_mm} of drilled depth; "
+            "with {drilled} the tap hits the bottom",
+            full_thread_mm=length(need.full_thread_mm, ".4g"),
+            chamfer=card.chamfer.label.lower(),
+            drill_depth_mm=length(need.drill_depth_mm, ".3g"),
+            drilled=length(drilled, ".4g"),
+        ),
+        phrase(
+            "drill {missing_mm} deeper, thread no deeper than {possible_full_thread_mm}, "
+            "or take a tap with a shorter chamfer",
+            missing_mm=length(check.missing_mm, ".2g"),
+            possible_full_thread_mm=length(check.possible_full_thread_mm, ".3g"),
+        ),
     )
 
 
@@ -53,7 +64,11 @@ def _thread_too_large(card: SetUpCard) -> Iterator[SetUpWarning]:
         yield SetUpWarning(
             Weight.STOP,
             "Thread too large for the station",
-            f"the station goes up to {largest:.3g} mm in {card.question.material.name}",
+            phrase(
+                "the station goes up to {largest} in {material}",
+                largest=length(largest, ".3g"),
+                material=card.question.material.name,
+            ),
             "take a larger station, or a reducer if the machine's maker allows it",
         )
     yield from _too_little_torque(card)
@@ -65,13 +80,25 @@ def _too_little_torque(card: SetUpCard) -> Iterator[SetUpWarning]:
     if have is None or card.margin is None or card.margin >= _THIN_MARGIN:
         return
     if have < torque.sharp_nm:
-        reason = f"even a sharp tap needs about {torque.sharp_nm:.3g} N m; the station gives {have:.3g} N m"
+        reason = phrase(
+            "even a sharp tap needs about {sharp_nm} N m; the station gives {have} N m",
+            sharp_nm=figure(f"{torque.sharp_nm:.3g}"),
+            have=figure(f"{have:.3g}"),
+        )
         yield SetUpWarning(Weight.STOP, "Thread too large for the station's torque", reason, do)
     elif have < torque.dull_nm:
-        reason = f"the station gives {have:.3g} N m; a dull tap needs about {torque.dull_nm:.3g} N m and stalls"
+        reason = phrase(
+            "the station gives {have} N m; a dull tap needs about {dull_nm} N m and stalls",
+            have=figure(f"{have:.3g}"),
+            dull_nm=figure(f"{torque.dull_nm:.3g}"),
+        )
         yield SetUpWarning(Weight.SERIOUS, "Station too weak for a dull tap", reason, do)
     else:
-        reason = f"{have:.3g} N m is only {card.margin:.2g} times what a dull tap needs"
+        reason = phrase(
+            "{have} N m is only {margin} times what a dull tap needs",
+            have=figure(f"{have:.3g}"),
+            margin=figure(f"{card.margin:.2g}"),
+        )
         yield SetUpWarning(
             Weight.CAUTION, "Little torque to spare", reason, "change the tap early; keep it well lubricated"
         )
@@ -84,7 +111,10 @@ def _thread_too_small(card: SetUpCard) -> Iterator[SetUpWarning]:
         yield SetUpWarning(
             Weight.CAUTION,
             "Thread small for the station",
-            f"the station taps up to {largest:.3g} mm in steel; its weight and torque hide what a small tap feels",
+            phrase(
+                "the station taps up to {largest} in steel; its weight and torque hide what a small tap feels",
+                largest=length(largest, ".3g"),
+            ),
             "take a smaller station, or set the clutch by trial on scrap",
         )
 
@@ -94,8 +124,11 @@ def _clutch_shut(card: SetUpCard) -> Iterator[SetUpWarning]:
         yield SetUpWarning(
             Weight.STOP,
             "No safe clutch setting",
-            f"a sharp tap needs about {card.clutch.low_nm:.3g} N m with its allowance, but from "
-            f"{card.clutch.high_nm:.3g} N m on this tap may shear",
+            phrase(
+                "a sharp tap needs about {low_nm} N m with its allowance, but from {high_nm} N m on this tap may shear",
+                low_nm=figure(f"{card.clutch.low_nm:.3g}"),
+                high_nm=figure(f"{card.clutch.high_nm:.3g}"),
+            ),
             "take a larger drill, a stronger style of tap (spiral point in a through hole) or a tougher substrate",
         )
 
@@ -105,9 +138,9 @@ def _cannot_be_formed(card: SetUpCard) -> Iterator[SetUpWarning]:
     if card.style is TapStyle.FORMING and not material.is_ductile:
         yield SetUpWarning(
             Weight.STOP,
-            f"Forming tap in {material.name}",
+            phrase("Forming tap in {material}", material=material.name),
             "forming needs a material that flows; this one cracks or seizes",
-            f"take a tap that cuts: {card.choice.style.label.lower()}",
+            phrase("take a tap that cuts: {style}", style=card.choice.style.label.lower()),
         )
 
 
@@ -123,7 +156,7 @@ def _chips_stay(card: SetUpCard) -> Iterator[SetUpWarning]:
         reason = "straight flutes do not lift long chips out of a hole deeper than its diameter"
     else:
         return
-    do = f"take {card.choice.style.label.lower()}; else back off often and clear the chips"
+    do = phrase("take {style}; else back off often and clear the chips", style=card.choice.style.label.lower())
     yield SetUpWarning(Weight.SERIOUS, "Tap cannot clear its chips from a blind hole", reason, do)
 
 
@@ -133,19 +166,27 @@ def _thermal_cut(card: SetUpCard) -> Iterator[SetUpWarning]:
         return
     cut = hole.making.label.lower()
     if not hole.was_reamed:
-        reason = f"a {cut} hole has a hard skin and is seldom round"
-        yield _not_done(hole.was_reamed, f"Hole is {cut}", "reamed", reason, "ream or drill it to size before tapping")
+        reason = phrase("a {cut} hole has a hard skin and is seldom round", cut=cut)
+        yield _not_done(
+            hole.was_reamed,
+            phrase("Hole is {cut}", cut=cut),
+            phrase("reamed"),
+            reason,
+            "ream or drill it to size before tapping",
+        )
     if not hole.was_chamfered:
-        reason = "the tap's first teeth meet a hard, ragged edge"
-        do = f"chamfer the mouth to {card.mouth_mm:.3g} mm"
-        yield _not_done(hole.was_chamfered, f"Hole is {cut}", "chamfered", reason, do)
+        reason = phrase("the tap's first teeth meet a hard, ragged edge")
+        do = phrase("chamfer the mouth to {mouth_mm}", mouth_mm=length(card.mouth_mm, ".3g"))
+        yield _not_done(hole.was_chamfered, phrase("Hole is {cut}", cut=cut), phrase("chamfered"), reason, do)
 
 
 def _not_done(was_done: bool | None, what: str, done: str, reason: str, do: str) -> SetUpWarning:
     """The warning of something that was not done, or that nobody has said was done."""
     if was_done is None:
-        return SetUpWarning(Weight.CAUTION, f"{what}: is it {done}?", reason, f"if not, {do}")
-    return SetUpWarning(Weight.SERIOUS, f"{what} and not {done}", reason, do)
+        return SetUpWarning(
+            Weight.CAUTION, phrase("{what}: is it {done}?", what=what, done=done), reason, phrase("if not, {do}", do=do)
+        )
+    return SetUpWarning(Weight.SERIOUS, phrase("{what} and not {done}", what=what, done=done), reason, do)
 
 
 def _too_fast(card: SetUpCard) -> Iterator[SetUpWarning]:
@@ -155,14 +196,25 @@ def _too_fast(card: SetUpCard) -> Iterator[SetUpWarning]:
         return
     do = _slow_down(question.station, most_rpm)
     if advised.is_proven:
-        reason = f"this shop has proven up to {most_rpm:.3g} rpm ({advised.high:g} {advised.unit}): {advised.why}"
-        yield SetUpWarning(Weight.CAUTION, "Faster than this shop has proven", reason, f"{do}, or log it as a trial")
+        reason = phrase(
+            "this shop has proven up to {most_rpm} rpm ({high} {unit}): {why}",
+            most_rpm=figure(f"{most_rpm:.3g}"),
+            high=figure(f"{advised.high:g}"),
+            unit=advised.unit,
+            why=advised.why,
+        )
+        yield SetUpWarning(
+            Weight.CAUTION, "Faster than this shop has proven", reason, phrase("{do}, or log it as a trial", do=do)
+        )
         return
     yield SetUpWarning(
         Weight.SERIOUS if question.rpm > _FAR_TOO_FAST * most_rpm else Weight.CAUTION,
-        f"Too fast for {question.material.name}",
-        f"{card.surface_speed_m_min:.3g} m/min; start ranges end at {advised.high:.3g} m/min, "
-        "and tap life falls steeply with speed",
+        phrase("Too fast for {material}", material=question.material.name),
+        phrase(
+            "{speed}; start ranges end at {high}, and tap life falls steeply with speed",
+            speed=surface_speed(card.surface_speed_m_min),
+            high=surface_speed(advised.high),
+        ),
         do,
     )
 
@@ -171,7 +223,7 @@ def _slow_down(station: Station, most_rpm: float) -> str:
     """What to do about too much speed at a station that may not run any slower."""
     if station.tap_rpm_low is not None and station.tap_rpm_low > most_rpm:
         return "take a station that runs slower"
-    return f"set {most_rpm:.3g} rpm or less"
+    return phrase("set {most_rpm} rpm or less", most_rpm=figure(f"{most_rpm:.3g}"))
 
 
 def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:
@@ -181,7 +233,11 @@ def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:
         yield SetUpWarning(
             Weight.SERIOUS,
             "Speed is outside the station's range",
-            f"{rpm:g} rpm asked; the station turns the tap at {_range(station)} rpm",
+            phrase(
+                "{rpm} rpm asked; the station turns the tap at {range} rpm",
+                rpm=figure(f"{rpm:g}"),
+                range=_range(station),
+            ),
             "set a speed within its range, or take another station",
         )
 
@@ -201,8 +257,17 @@ def _too_much_thread(card: SetUpCard) -> Iterator[SetUpWarning]:
         yield SetUpWarning(
             Weight.SERIOUS if is_full or more > _MUCH_MORE_PERCENT else Weight.CAUTION,
             "More thread than depth and material ask for",
-            f"a hole of {card.hole_mm:.4g} mm leaves {percent:.0f} % of thread; {card.drills.wanted.reason}",
-            f"unless the drawing asks for it, drill {suitable.drill.name} ({suitable.percent:.0f} %)",
+            phrase(
+                "a hole of {hole_mm} leaves {percent} % of thread; {reason}",
+                hole_mm=length(card.hole_mm, ".4g"),
+                percent=figure(f"{percent:.0f}"),
+                reason=card.drills.wanted.reason,
+            ),
+            phrase(
+                "unless the drawing asks for it, drill {drill} ({percent} %)",
+                drill=suitable.drill.name,
+                percent=figure(f"{suitable.percent:.0f}"),
+            ),
         )
 
 
@@ -213,7 +278,7 @@ def _by_eye(card: SetUpCard) -> Iterator[SetUpWarning]:
         yield SetUpWarning(
             Weight.SERIOUS if question.hole.is_blind else Weight.CAUTION,
             "Depth by eye on a long run",
-            f"in {question.holes:,} holes one is sure to go too deep"
+            phrase("in {holes} holes one is sure to go too deep", holes=question.holes)
             if question.hole.is_blind
             else "depths will differ",
             "set a depth stop or digital depth, and try it on the first part",
@@ -239,15 +304,23 @@ def _small(card: SetUpCard) -> Iterator[SetUpWarning]:
         yield SetUpWarning(
             Weight.CAUTION,
             "Small tap: it forgives nothing",
-            f"its core shears at about {card.clutch.shear_nm:.2g} N m",
+            phrase(
+                "its core shears at about {shear_nm} N m",
+                shear_nm=figure(f"{card.clutch.shear_nm:.2g}"),
+            ),
             "align with care, set the clutch by trial on scrap, use a fresh tap",
         )
 
 
 def _dry(card: SetUpCard) -> Iterator[SetUpWarning]:
     if card.question.lubricant is Lubricant.NONE and not card.lubricant.startswith("dry"):
-        do = f"use {card.lubricant}"
-        yield SetUpWarning(Weight.SERIOUS, "No lubricant", f"{card.question.material.name} is not tapped dry", do)
+        do = phrase("use {lubricant}", lubricant=card.lubricant)
+        yield SetUpWarning(
+            Weight.SERIOUS,
+            "No lubricant",
+            phrase("{material} is not tapped dry", material=card.question.material.name),
+            do,
+        )
 
 
 def _square(card: SetUpCard) -> Iterator[SetUpWarning]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase, phrase_of
 from shopfloor.core.threads.series import UNIFIED_CLASSES, Designation, Series, one_of
 from shopfloor.core.threads.suggestions import suggest
 from shopfloor.core.threads.text import (
@@ -70,8 +71,8 @@ def parse(text: str) -> Designation:
         if found is not None:
             return found
     near = suggest(plain, 2)
-    what = f"'{text.strip()}' is no thread designation"
-    raise InputError.of("thread", what, f"did you mean {one_of(near)}?" if near else _EXAMPLES)
+    what = phrase("'{text}' is no thread designation", text=text.strip())
+    raise InputError.of("thread", what, phrase("did you mean {one_of}?", one_of=one_of(near)) if near else _EXAMPLES)
 
 
 def with_class(thread: Designation, typed_class: str | None) -> Designation:
@@ -83,8 +84,8 @@ def with_class(thread: Designation, typed_class: str | None) -> Designation:
     """
     name = typed_class.strip().upper() if typed_class else None
     if name and thread.series.is_unified and re.fullmatch("[123]A", name):
-        what = f"{name} is a class of external threads"
-        raise InputError.of("class", what, f"write {one_of(UNIFIED_CLASSES)} for the tapped hole")
+        what = phrase("{name} is a class of external threads", name=name)
+        raise InputError.of("class", what, phrase("write {one_of} for the tapped hole", one_of=one_of(UNIFIED_CLASSES)))
     return thread.of_class(name)
 
 
@@ -140,10 +141,13 @@ def _nearest(
 def _first(right: Sequence[Designation], plain: str, nearest: Sequence[Designation]) -> Designation:
     if right:
         return right[0]
-    verb = "is" if len(nearest) == 1 else "are"
     choices = one_of([thread.basic_text for thread in nearest])
     typed = plain.replace("X", "x")
-    raise InputError.of("thread", f"'{typed}' is no standard thread", f"the nearest {verb} {choices}")
+    raise InputError.of(
+        "thread",
+        phrase("'{typed}' is no standard thread", typed=typed),
+        phrase_of(len(nearest), "the nearest is {choices}", "the nearest are {choices}", choices=choices),
+    )
 
 
 def _without_inch(plain: str) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.threads import metric, unified
 from shopfloor.core.threads.pipe import G_HEIGHT, NPT_HEIGHT, taper_pipe
 from shopfloor.core.threads.series import Designation, Floats, Series, one_of, positive
@@ -182,8 +183,12 @@ def limits(thread: Designation, thread_class: str | None = None) -> Limits:
     classes = classes_of(thread)
     name = thread_class or thread.thread_class or (classes[0] if classes else None)
     if name is None or name not in classes:
-        remedy = f"ask for {one_of(classes)}" if classes else "ask for its basic dimensions"
-        raise InputError.of("class", f"{thread.basic_text} has no limits for {name or 'any class'}", remedy)
+        remedy = phrase("ask for {one_of}", one_of=one_of(classes)) if classes else "ask for its basic dimensions"
+        raise InputError.of(
+            "class",
+            phrase("{basic_text} has no limits for {value}", basic_text=thread.basic_text, value=name or "any class"),
+            remedy,
+        )
     if thread.series.is_metric:
         return Limits(name, thread.major_mm, *metric.limits_mm(thread, name))
     return Limits(name, thread.major_mm, *(round(MM_PER_INCH * value, 6) for value in unified.limits_in(thread, name)))

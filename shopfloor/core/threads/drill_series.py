@@ -13,6 +13,7 @@ from fractions import Fraction
 from functools import cache
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.threads.series import fraction_text
 from shopfloor.core.threads.text import plain_text
 from shopfloor.core.units import MM_PER_INCH
@@ -98,8 +99,11 @@ def find_drill(text: str) -> Drill:
     remedy = "write it like 5/16, #7, F or 6.8 mm"
     if name.endswith(" mm"):
         wanted_mm = float(name[:-3])
-        remedy = f"the nearest is {min(standard_drills(), key=lambda drill: abs(drill.diameter_mm - wanted_mm)).name}"
-    raise InputError.of("drill", f"'{text.strip()}' is no standard drill", remedy)
+        remedy = phrase(
+            "the nearest is {standard_drills}",
+            standard_drills=min(standard_drills(), key=lambda drill: abs(drill.diameter_mm - wanted_mm)).name,
+        )
+    raise InputError.of("drill", phrase("'{text}' is no standard drill", text=text.strip()), remedy)
 
 
 def _is_metric(plain: str) -> bool:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.threads.pipe import G_HEIGHT
 from shopfloor.core.threads.series import Designation, Floats, Series, positive
 from shopfloor.core.vocabulary import IsoGroup
@@ -60,8 +61,14 @@ def percent_of_thread(thread: Designation, drill_mm: ArrayLike, *, forming: bool
     factor = _factor(thread, forming=forming)
     drills = positive("drill", drill_mm)
     if (drills >= thread.major_mm).any():
-        what = f"{float(drills.max()):g} mm leaves no metal for {thread.basic_text}"
-        raise InputError.of("drill", what, f"take one below {thread.major_mm:.4g} mm")
+        what = phrase(
+            "{drill} mm leaves no metal for {basic_text}",
+            drill=figure(f"{float(drills.max()):g}"),
+            basic_text=thread.basic_text,
+        )
+        raise InputError.of(
+            "drill", what, phrase("take one below {major_mm} mm", major_mm=figure(f"{thread.major_mm:.4g}"))
+        )
     return np.asarray(100 * (thread.major_mm - drills) / (factor * thread.pitch_mm))
 
 
@@ -82,14 +89,14 @@ def drill_for_percent(thread: Designation, percent: ArrayLike, *, forming: bool 
     percents = np.asarray(percent, float)
     good = np.isfinite(percents) & (percents > 0) & (percents <= 100)
     if not good.all():
-        what = f"{float(percents[~good].flat[0]):g} is out of range"
+        what = phrase("{number} is out of range", number=figure(f"{float(percents[~good].flat[0]):g}"))
         raise InputError.of("percent", what, "write a percentage of thread above 0 and up to 100, such as 75")
     return np.asarray(thread.major_mm - factor * thread.pitch_mm * percents / 100)
 
 
 def _factor(thread: Designation, *, forming: bool) -> float:
     if thread.series is Series.NPT:
-        what = f"{thread.basic_text} is a taper thread, which has no one percentage"
+        what = phrase("{basic_text} is a taper thread, which has no one percentage", basic_text=thread.basic_text)
         raise InputError.of("thread", what, "take the usual drill of its table")
     if thread.series is Series.G:
         if forming:
@@ -104,7 +111,11 @@ CUTTING_START = {
 FORMING_START = {IsoGroup.N: 70.0, IsoGroup.P: 65.0, IsoGroup.M: 60.0, IsoGroup.S: 60.0}
 """Percentage of thread for a hole of ordinary depth. Common practice, no source."""
 
-_DEPTH_STEPS = ((1.5, 0.0, "ordinary depth"), (2.5, -5.0, "deep hole"), (float("inf"), -10.0, "very deep hole"))
+_DEPTH_STEPS = (
+    (1.5, 0.0, phrase("ordinary depth")),
+    (2.5, -5.0, phrase("deep hole")),
+    (float("inf"), -10.0, phrase("very deep hole")),
+)
 """Up to this depth over diameter, so much is added. Common practice, no source."""
 
 _LEAST_PERCENT = 50.0
@@ -130,9 +141,17 @@ def wanted_percent(group: IsoGroup, depth_over_diameter: float, *, forming: bool
     depth = float(positive("depth over diameter", depth_over_diameter, "diameters"))
     start = (FORMING_START if forming else CUTTING_START).get(group)
     if start is None:
-        raise InputError.of("tap style", f"{group.label} cannot be formed", "take a cutting tap")
+        raise InputError.of("tap style", phrase("{group} cannot be formed", group=group.label), "take a cutting tap")
     change, words = next((change, words) for end, change, words in _DEPTH_STEPS if depth <= end)
     percent = max(start + change, _LEAST_PERCENT)
-    kind = "forming" if forming else "cutting"
-    reason = f"{group.label}, {kind} tap: {start:g} %; {words} ({depth:.2g} x diameter): {percent:g} %"
-    return WantedPercent(percent, f"{reason}. Common practice: deeper and harder, less")
+    kind = phrase("forming") if forming else phrase("cutting")
+    reason = phrase(
+        "{group}, {kind} tap: {start} %; {words} ({depth} x diameter): {percent} %",
+        group=group.label,
+        kind=kind,
+        start=figure(f"{start:g}"),
+        words=words,
+        depth=figure(f"{depth:.2g}"),
+        percent=figure(f"{percent:g}"),
+    )
+    return WantedPercent(percent, phrase("{reason}. Common practice: deeper and harder, less", reason=reason))

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import Phrase, figure, joined, phrase
 from shopfloor.core.units import MM_PER_INCH
 from shopfloor.core.vocabulary import Word
 
@@ -102,7 +103,13 @@ class Designation:
         InputError    a class that this series does not have
         """
         if thread_class is not None and thread_class not in self.series.classes:
-            raise InputError.of("class", f"{self.basic_text} has no class '{thread_class}'", self._right_class())
+            raise InputError.of(
+                "class",
+                phrase(
+                    "{basic_text} has no class '{thread_class}'", basic_text=self.basic_text, thread_class=thread_class
+                ),
+                self._right_class(),
+            )
         return replace(self, thread_class=thread_class)
 
     def _right_class(self) -> str:
@@ -110,10 +117,10 @@ class Designation:
         return f"write {one_of(classes)}" if classes else "write it without a class"
 
 
-def one_of(choices: Sequence[str]) -> str:
+def one_of(choices: Sequence[str]) -> Phrase:
     """Choices as a sentence lists them: 'a', 'a or b', 'a, b or c'."""
     *others, last = choices
-    return f"{', '.join(others)} or {last}" if others else last
+    return phrase("{others} or {last}", others=joined(others), last=last) if others else phrase("{last}", last=last)
 
 
 def fraction_text(value: Fraction) -> str:
@@ -132,5 +139,9 @@ def positive(field: str, value: ArrayLike, unit: str = "mm") -> Floats:
     values = np.asarray(value, float)
     bad = ~(np.isfinite(values) & (values > 0))
     if bad.any():
-        raise InputError.of(field, f"{float(values[bad].flat[0]):g} cannot be", f"write a number above 0, in {unit}")
+        raise InputError.of(
+            field,
+            phrase("{number} cannot be", number=figure(f"{float(values[bad].flat[0]):g}")),
+            phrase("write a number above 0, in {unit}", unit=unit),
+        )
     return values

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.threads.metric import COARSE_PITCH_MM
 from shopfloor.core.threads.series import Series
 from shopfloor.core.threads.text import threads_of
@@ -62,7 +63,9 @@ def read_thread(text: str) -> Thread:
     """
     thread = find_thread(text)
     if thread is None:
-        raise InputError.of("thread", f"'{text}' is no thread designation", "write it like 3/8-16, #10-32 or M8x1")
+        raise InputError.of(
+            "thread", phrase("'{text}' is no thread designation", text=text), "write it like 3/8-16, #10-32 or M8x1"
+        )
     return thread
 
 

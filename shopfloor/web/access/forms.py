@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from wtforms import Form
-
+from shopfloor.core.phrases import phrase
 from shopfloor.services.access import NO, YES, Access
 from shopfloor.services.holders import Holder
-from shopfloor.web.fields import TO_CHOOSE, CountField, NameField, PickField, SecretField, WordField
+from shopfloor.web.fields import TO_CHOOSE, CountField, Form, NameField, PickField, SecretField, WordField
 
 
 class RulesForm(Form):
     """The rules of a log-in."""
 
-    is_in_use = WordField("PINs", [(YES, "In use"), (NO, "Not in use")])
+    is_in_use = WordField("PINs", [(YES, phrase("In use")), (NO, phrase("Not in use"))])
     idle_minutes = CountField(
         "Minutes without a touch until a tablet locks", hint="Never while a batch is half entered."
     )

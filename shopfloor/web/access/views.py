@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services import attempts, holders, tablets
 from shopfloor.services.access import YES, change_access, must_be_in_reach
 from shopfloor.services.sign_in import move_to, sign_in
@@ -16,6 +17,7 @@ from shopfloor.web import signed_in
 from shopfloor.web.access.forms import RulesForm, SecretForm, TabletForm
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain, raw
+from shopfloor.web.language import say
 
 blueprint = Blueprint("access", __name__, url_prefix="/setup/access")
 
@@ -34,7 +36,7 @@ def first() -> ResponseReturnValue:
         code = holders.first_supervisor(work(), raw(form))
     except InputError as error:
         return _page(explain(form, error), secret_form=form), 400
-    flash("You are the supervisor now: enrol a tablet, give people their PINs, then put PINs into use.")
+    flash(say("You are the supervisor now: enrol a tablet, give people their PINs, then put PINs into use."))
     here = signed_in.tablet()
     return signed_in.let_in(_back(), sign_in(work(), code, form.secret.data or "", here.id if here else None))
 
@@ -51,7 +53,7 @@ def change_rules() -> ResponseReturnValue:
         is_drawn = holders.has_supervisor(work())
         told = explain(form, error) if is_drawn else [Complaint("main", one.sentence()) for one in error.problems]
         return _page(told, rules_form=form), 400
-    flash("PINs are in use" if rules.is_in_use else "PINs are not in use")
+    flash(say("PINs are in use") if rules.is_in_use else say("PINs are not in use"))
     return _back()
 
 
@@ -63,7 +65,7 @@ def give_secret() -> ResponseReturnValue:
         name = holders.give_secret(work(), raw(form))
     except InputError as error:
         return _page(explain(form, error), secret_form=form), 400
-    flash(f"{name} logs in with it from now on")
+    flash(say(phrase("{name} logs in with it from now on", name=name)))
     return _back()
 
 
@@ -71,7 +73,7 @@ def give_secret() -> ResponseReturnValue:
 def release() -> Response:
     """Let a person try again at once."""
     attempts.release(work(), request.form.get("person", ""))
-    flash("May try again at once")
+    flash(say("May try again at once"))
     return _back()
 
 
@@ -86,7 +88,7 @@ def enrol() -> ResponseReturnValue:
     except InputError as error:
         return _page(explain(form, error), tablet_form=form), 400
     move_to(work(), found.sign_in, number)
-    flash("This tablet is enrolled")
+    flash(say("This tablet is enrolled"))
     return signed_in.enrolled(_back(), token)
 
 
@@ -94,7 +96,7 @@ def enrol() -> ResponseReturnValue:
 def release_tablet(number: int) -> Response:
     """Let everybody at a tablet try again at once."""
     attempts.release_tablet(work(), number)
-    flash("Everybody may try again there at once")
+    flash(say("Everybody may try again there at once"))
     return _back()
 
 
@@ -102,7 +104,7 @@ def release_tablet(number: int) -> Response:
 def revoke(number: int) -> Response:
     """Let a tablet in no longer."""
     tablets.revoke(work(), number)
-    flash("The tablet gets in no longer; what waits on it stays there")
+    flash(say("The tablet gets in no longer; what waits on it stays there"))
     return _back()
 
 

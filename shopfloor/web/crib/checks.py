@@ -16,7 +16,8 @@ from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_check
 from shopfloor.web.crib.forms import CheckForm
 from shopfloor.web.fields import Complaint
-from shopfloor.web.formats import local_time
+from shopfloor.web.formats import typed_time
+from shopfloor.web.language import say
 from shopfloor.web.signed import ReasonedForm, read_signed
 
 
@@ -36,7 +37,7 @@ def correct_check(check: UUID) -> ResponseReturnValue:
     except InputError as error:
         return _page(history, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
-    flash("Gauge check corrected")
+    flash(say("Gauge check corrected"))
     return redirect(url_for("crib.tap", code=history.tap), 303)
 
 
@@ -50,7 +51,7 @@ def cancel_check(check: UUID) -> ResponseReturnValue:
     except InputError as error:
         return _page(history, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
-    flash("Gauge check cancelled")
+    flash(say("Gauge check cancelled"))
     return redirect(url_for("crib.tap", code=history.tap), 303)
 
 
@@ -71,4 +72,4 @@ def _page(
 
 def _filled(history: CheckHistory) -> CheckForm:
     check = history.check
-    return CheckForm(result=check.result.value, checked_at=local_time(check.checked_at), note=check.note or "")
+    return CheckForm(result=check.result.value, checked_at=typed_time(check.checked_at), note=check.note or "")

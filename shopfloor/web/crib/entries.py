@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
 from shopfloor.services.check_changes import CheckChange
@@ -17,7 +18,7 @@ from shopfloor.services.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
 from shopfloor.services.tap_story import CheckOfTap
 from shopfloor.services.taps import read_holes_before
 from shopfloor.web.context import work
-from shopfloor.web.formats import local_time
+from shopfloor.web.formats import typed_time
 from shopfloor.web.signed import Signed, signature
 
 _SEPARATORS = re.compile(r"[\n,;]+")
@@ -66,7 +67,7 @@ def read_box(raw: Mapping[str, object]) -> MoveEntry:
     number = reader.whole("number", 0, MOST_AT_ONCE, required=True)
     kind = reader.word("movement", MovementKind)
     if kind is not None and kind not in BOX_KINDS:
-        reader.problem("movement", f"'{kind.value}' is not booked here", "choose one that is listed")
+        reader.problem("movement", phrase("'{kind}' is not booked here", kind=kind.value), "choose one that is listed")
     return _move(reader, number or 0)
 
 
@@ -78,7 +79,11 @@ def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
     codes = _codes(reader)
     number = reader.whole("number", 1, MOST_AT_ONCE, required=not codes)
     if codes and number not in (None, len(codes)):
-        reader.problem("number", f"{number} taps but {len(codes)} codes", "leave the number empty, or make both agree")
+        reader.problem(
+            "number",
+            phrase("{number} taps but {codes} codes", number=number, codes=len(codes)),
+            "leave the number empty, or make both agree",
+        )
     lot = reader.text("lot", longest=LONGEST_CODE)
     holes_before = read_holes_before(reader)
     reader.finish()
@@ -109,7 +114,7 @@ def read_movement(raw: Mapping[str, object], history: MoveHistory) -> tuple[Move
 
 def _moment(reader: Reader, field: str, raw: Mapping[str, object], before: datetime) -> datetime:
     """The time that was typed; one left as it was shown keeps the seconds that the page does not show."""
-    if str(raw.get(field, "")).strip() == local_time(before):
+    if str(raw.get(field, "")).strip() == typed_time(before):
         return before
     return reader.moment(field, work().settings.zone, work().clock(), required=True) or before
 
@@ -132,7 +137,13 @@ def _codes(reader: Reader) -> tuple[str, ...]:
     codes = tuple(code.strip() for code in _SEPARATORS.split(text) if code.strip())
     doubled = next((code for n, code in enumerate(codes) if code.casefold() in map(str.casefold, codes[:n])), None)
     if doubled is not None:
-        reader.problem("codes", f"'{doubled[:LONGEST_CODE]}' stands twice", "give each tap its own code")
+        reader.problem(
+            "codes", phrase("'{doubled}' stands twice", doubled=doubled[:LONGEST_CODE]), "give each tap its own code"
+        )
     if len(codes) > MOST_AT_ONCE:
-        reader.problem("codes", f"{len(codes):,} codes are too many", f"give at most {MOST_AT_ONCE:,} at once")
+        reader.problem(
+            "codes",
+            phrase("{codes} codes are too many", codes=len(codes)),
+            phrase("give at most {most_at_once} at once", most_at_once=MOST_AT_ONCE),
+        )
     return codes

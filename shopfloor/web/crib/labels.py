@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from flask import render_template, request
 
+from shopfloor.core.phrases import phrase
 from shopfloor.services.labels import MOST_LABELS, tap_labels
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.labels import SIZES, sheet_of
 
-_SINCE = (("", "Whenever"), ("1", "Since yesterday"), ("7", "In the last 7 days"))
+_SINCE = (("", phrase("Whenever")), ("1", phrase("Since yesterday")), ("7", phrase("In the last 7 days")))
 
 
 @blueprint.get("/labels")
@@ -24,7 +25,7 @@ def labels() -> str:
         sheet=sheet_of(found),
         sizes=SIZES,
         since=_SINCE,
-        tap_types=[("", "All"), *((kind, kind) for kind in tap_type_codes(work()))],
+        tap_types=[("", phrase("All")), *((kind, kind) for kind in tap_type_codes(work()))],
         asked={"code": code, "tap_type": tap_type, "days": days},
         most=MOST_LABELS,
     )

@@ -17,7 +17,8 @@ from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_movement
 from shopfloor.web.crib.forms import MovementForm
 from shopfloor.web.fields import Complaint
-from shopfloor.web.formats import local_time
+from shopfloor.web.formats import typed_time
+from shopfloor.web.language import say
 from shopfloor.web.signed import ReasonedForm, read_signed
 
 
@@ -38,7 +39,7 @@ def correct_movement(movement: UUID) -> ResponseReturnValue:
     except InputError as error:
         return _page(history, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
-    flash("Movement corrected")
+    flash(say("Movement corrected"))
     return _back(history)
 
 
@@ -52,7 +53,7 @@ def cancel_movement(movement: UUID) -> ResponseReturnValue:
     except InputError as error:
         return _page(history, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
-    flash("Movement cancelled")
+    flash(say("Movement cancelled"))
     return _back(history)
 
 
@@ -81,7 +82,7 @@ def _filled(history: MoveHistory) -> MovementForm:
     move = history.move
     number = "" if history.number is None else str(history.number)
     form = MovementForm(
-        moved_at=local_time(move.moved_at), station=move.station or "", number=number, note=move.note or ""
+        moved_at=typed_time(move.moved_at), station=move.station or "", number=number, note=move.note or ""
     )
     form.keep(history)
     return form

@@ -8,6 +8,7 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.movements import receive as book_delivery
 from shopfloor.services.tap_types import add_tap_type
 from shopfloor.web.context import work
@@ -15,6 +16,7 @@ from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_delivery
 from shopfloor.web.crib.forms import DeliveryForm, TapTypeForm
 from shopfloor.web.fields import Complaint
+from shopfloor.web.language import say
 
 
 @blueprint.get("/receive")
@@ -35,7 +37,8 @@ def book_received() -> ResponseReturnValue:
     except InputError as error:
         return _delivery_page(form, form.refuse(error)), 400
     form.remember()
-    flash(f"Received: {', '.join(codes)}" if codes else f"Received: {delivery.number} taps for the box")
+    told = phrase("Received: {number} taps for the box", number=delivery.number)
+    flash(say(phrase("Received: {codes}", codes=", ".join(codes)) if codes else told))
     return redirect(url_for("crib.ledger", code=delivery.tap_type), 303)
 
 
@@ -53,7 +56,7 @@ def add_type() -> ResponseReturnValue:
         code = add_tap_type(work(), form.raw())
     except InputError as error:
         return _type_page(form, form.refuse(error)), 400
-    flash(f"Added: {code}")
+    flash(say(phrase("Added: {code}", code=code)))
     return redirect(url_for("crib.receive", tap_type=code), 303)
 
 

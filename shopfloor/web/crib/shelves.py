@@ -8,6 +8,7 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.stock import COVER, REVIEW_DAYS
 from shopfloor.services.movements import book_box
 from shopfloor.services.stock import PAST_DAYS, Stand, order_list
@@ -17,6 +18,7 @@ from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_box
 from shopfloor.web.crib.forms import BoxForm
 from shopfloor.web.fields import Complaint
+from shopfloor.web.language import say
 
 LINES_AT_ONCE = 100
 
@@ -50,7 +52,7 @@ def book(code: str) -> ResponseReturnValue:
     except InputError as error:
         return _ledger_page(code, form, form.refuse(error)), 409 if isinstance(error, Conflict) else 400
     form.remember()
-    flash(f"Booked: {entry.movement.label.lower()}, {entry.number}")
+    flash(say(phrase("Booked: {what}, {number}", what=entry.movement.label.lower(), number=entry.number)))
     return redirect(url_for("crib.ledger", code=code), 303)
 
 

@@ -8,6 +8,7 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
 from shopfloor.services.labels import tap_code
 from shopfloor.services.movements import move_tap
@@ -18,6 +19,7 @@ from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_gauge, read_move
 from shopfloor.web.crib.forms import GaugeForm, MoveForm
 from shopfloor.web.fields import Complaint
+from shopfloor.web.language import say
 
 
 @blueprint.get("/taps")
@@ -50,7 +52,7 @@ def gauge(code: str) -> ResponseReturnValue:
     except InputError as error:
         return _refused(code, error, gauge_form=form)
     form.remember()
-    flash(f"Kept: {entry.result.label.lower()}")
+    flash(say(phrase("Kept: {result}", result=entry.result.label.lower())))
     return redirect(url_for("crib.tap", code=code), 303)
 
 
@@ -64,7 +66,7 @@ def move(code: str) -> ResponseReturnValue:
     except InputError as error:
         return _refused(code, error, move_form=form)
     form.remember()
-    flash(f"Booked: {entry.movement.label.lower()}")
+    flash(say(phrase("Booked: {what}", what=entry.movement.label.lower())))
     return redirect(url_for("crib.tap", code=code), 303)
 
 
@@ -98,5 +100,5 @@ def _tap_page(
 
 def _unknown(code: str) -> ResponseReturnValue:
     near = find_taps(work(), code)
-    complaint = Complaint("code", f"{shown(code)} is no tap of this shop; type or scan it again")
+    complaint = Complaint("code", say(phrase("{code} is no tap of this shop; type or scan it again", code=shown(code))))
     return render_template("crib/taps.html", code=code, taps=near, complaints=[complaint]), 404

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from shopfloor.core.lives import Observation
+from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
 from shopfloor.core.vocabulary import Mode, TapState
 from shopfloor.services.board import Board, Verdict
 from shopfloor.services.tap_story import PastLife
 from shopfloor.web.formats import whole
+from shopfloor.web.language import say
 
 VERDICT_LOOK = {
     Verdict.CHANGE_NOW: "state-bad",
@@ -27,7 +29,7 @@ STATE_LOOK = {
     TapState.LOST: "state-none",
 }
 
-_VERB = {Mode.BREAK: "broke", Mode.WEAR: "worn"}
+_VERB = {Mode.BREAK: phrase("broke"), Mode.WEAR: phrase("worn")}
 
 
 def board_line(board: Board) -> str:
@@ -35,29 +37,35 @@ def board_line(board: Board) -> str:
     counts = board.counts
     now = counts[Verdict.CHANGE_NOW]
     parts = [
-        f"{now} {'tap' if now == 1 else 'taps'} to change now",
-        f"{counts[Verdict.NEXT_BATCH]} in their next batch",
-        f"{counts[Verdict.GOOD]} good for now",
+        phrase_of(now, "{n} tap to change now", "{n} taps to change now", n=now),
+        phrase("{n} in their next batch", n=counts[Verdict.NEXT_BATCH]),
+        phrase("{n} good for now", n=counts[Verdict.GOOD]),
     ]
-    others = ((Verdict.RUN_ON, "to run on"), (Verdict.NOT_KNOWN, "not known"))
-    return ", ".join([*parts, *(f"{counts[verdict]} {words}" for verdict, words in others if counts[verdict])])
+    if counts[Verdict.RUN_ON]:
+        parts.append(phrase("{n} to run on", n=counts[Verdict.RUN_ON]))
+    if counts[Verdict.NOT_KNOWN]:
+        parts.append(phrase("{n} not known", n=counts[Verdict.NOT_KNOWN]))
+    return say(joined(parts))
 
 
 def observed(life: PastLife) -> str:
     """What a life tells the statistics: 'broke at hole 447', 'worn between 300 and 350', 'still good at 260'."""
     if life.entry is None:
-        return "cannot be used: nobody knows how many holes were on it"
+        return say(phrase("cannot be used: nobody knows how many holes were on it"))
     if life.observation is None:
-        return "no hole yet"
-    seen = f", followed from hole {whole(life.observation.entry)} on" if life.observation.entry else ""
-    return _ended(life.observation, life.state) + seen
+        return say(phrase("no hole yet"))
+    ended = _ended(life.observation, life.state)
+    if not life.observation.entry:
+        return say(ended)
+    return say(joined([ended, phrase("followed from hole {hole} on", hole=whole(life.observation.entry))]))
 
 
-def _ended(seen: Observation, state: TapState) -> str:
+def _ended(seen: Observation, state: TapState) -> Phrase:
     if seen.mode is None or seen.upper is None:
-        why = {TapState.RETIRED_EARLY: "changed in time, ", TapState.LOST: "lost, "}.get(state, "")
-        return f"{why}still good at {whole(seen.lower)}"
-    verb = "chipped" if state is TapState.CHIPPED else _VERB[seen.mode]
+        good = phrase("still good at {hole}", hole=whole(seen.lower))
+        why = {TapState.RETIRED_EARLY: phrase("changed in time"), TapState.LOST: phrase("lost")}.get(state)
+        return good if why is None else joined([why, good])
+    verb = phrase("chipped") if state is TapState.CHIPPED else _VERB[seen.mode]
     if seen.lower == seen.upper:
-        return f"{verb} at hole {whole(seen.upper)}"
-    return f"{verb} between {whole(seen.lower)} and {whole(seen.upper)}"
+        return phrase("{verb} at hole {hole}", verb=verb, hole=whole(seen.upper))
+    return phrase("{verb} between {low} and {high}", verb=verb, low=whole(seen.lower), high=whole(seen.upper))

@@ -5,16 +5,21 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, render_template
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response
 
 import shopfloor
 from shopfloor.services.health import is_ready
 from shopfloor.services.overview import overview
+from shopfloor.settings import LANGUAGES
 from shopfloor.web.context import work
+from shopfloor.web.language import COOKIE
 from shopfloor.web.quality import sentences
 
 blueprint = Blueprint("front", __name__)
 
+_YEAR_S = 365 * 24 * 3600
 _CHANGES = Path(shopfloor.__file__).parent / "changes.md"
 
 
@@ -35,6 +40,22 @@ def health() -> tuple[dict[str, Any], int]:
 def changes() -> str:
     """The changelog for users."""
     return render_template("front/changes.html", blocks=_blocks(_CHANGES.read_text(encoding="utf-8")))
+
+
+@blueprint.get("/language/<code>")
+def speak(code: str) -> Response:
+    """From now on this tablet is spoken to in that language; back to the page that one came from."""
+    if code not in LANGUAGES:
+        raise NotFound
+    answer = redirect(_own_address(request.args.get("back", "")), 303)
+    answer.set_cookie(COOKIE, code, max_age=_YEAR_S, httponly=True, samesite="Lax")
+    return answer
+
+
+def _own_address(address: str) -> str:
+    """The address, where it is one of this server; else the start page."""
+    is_ours = address.startswith("/") and not address.startswith("//") and "\\" not in address
+    return address if is_ours and address.isprintable() else "/"
 
 
 def _blocks(text: str) -> list[tuple[str, str]]:

@@ -9,6 +9,7 @@ from shopfloor.services.set_up_card import card_at
 from shopfloor.web import identity
 from shopfloor.web.context import work
 from shopfloor.web.hole_drawing import draw_hole
+from shopfloor.web.measures import show_in
 
 
 def show(station: str) -> str | Response:
@@ -17,5 +18,6 @@ def show(station: str) -> str | Response:
     if job is None:
         return redirect(url_for("operator.job", station=station), 303)
     found = card_at(work(), station, job)
+    show_in(found.job.units)
     drawing = None if found.card is None else draw_hole(found.card)
     return render_template("operator/card.html", found=found, card=found.card, drawing=drawing)

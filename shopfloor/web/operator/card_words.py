@@ -5,16 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from shopfloor.core.cutting import ft_min_from_m_min
+from shopfloor.core.cutting import M_MIN, SpeedBand, ft_min_from_m_min
+from shopfloor.core.phrases import Phrase, figure, joined, phrase, phrase_of
 from shopfloor.core.rates import Rate
 from shopfloor.core.set_up.question import SetUpCard, Weight
 from shopfloor.core.set_up.speeds import NotProven, ProvenSpeed
-from shopfloor.core.units import MM_PER_INCH
+from shopfloor.core.units import MM_PER_INCH, Units
 from shopfloor.services.set_up_card import StationCard
-from shopfloor.web.formats import decimal
+from shopfloor.web.formats import decimal, number
+from shopfloor.web.language import say
+from shopfloor.web.measures import units
 
 _TONES = {Weight.STOP: "bad", Weight.SERIOUS: "bad", Weight.CAUTION: "warn", Weight.REMINDER: "none"}
 _OTHER_DRILLS = 3
+_KINDS = {
+    "start_speed": phrase("start speed"),
+    "torque": phrase("torque"),
+    "dull_torque": phrase("dull torque"),
+    "clutch": phrase("clutch"),
+    "thread_percent": phrase("thread percent"),
+    "tap_drill": phrase("tap drill"),
+    "drill_depth": phrase("drill depth"),
+    "tap_style, lubricant, hole mouth, warnings": phrase("tap style, lubricant, hole mouth, warnings"),
+}
+"""What the card's sources are of."""
 
 
 @dataclass(frozen=True)
@@ -38,18 +52,41 @@ class BandLine:
 
 
 def measure(mm: float) -> str:
-    """A length to a hundredth of a millimetre at most: '12', '7.94'."""
-    return f"{round(mm, 2):g}"
+    """A length without its unit, to a hundredth of a millimetre or a thousandth of an inch: '12', '7.94', '0.313'."""
+    return _bare(mm, units())
 
 
-def millimetres(mm: float) -> str:
-    """A length with its unit: '7.94 mm'."""
-    return f"{measure(mm)}\u00a0mm"
+def measured(mm: float) -> str:
+    """A length with its unit: '7.94 mm', '0.313 in'."""
+    return f"{measure(mm)}\u00a0{units().length}"
 
 
 def both_units(mm: float) -> str:
-    """A length in mm and in inches."""
-    return f"{millimetres(mm)} ({mm / MM_PER_INCH:.3f}\u00a0in)"
+    """A length in the units of the job, then in the others."""
+    other = Units.METRIC if units() is Units.INCH else Units.INCH
+    return f"{measured(mm)} ({_bare(mm, other)}\u00a0{other.length})"
+
+
+def unit_pair() -> str:
+    """The heading over lengths in both units: 'mm (in)'."""
+    return "in (mm)" if units() is Units.INCH else "mm (in)"
+
+
+def unit_of_length() -> str:
+    """The unit of a length that stands without it."""
+    return units().length
+
+
+def speed_band(band: SpeedBand) -> str:
+    """A band of speeds in the units of the job: '6.3-10 m/min', '21-33 ft/min'."""
+    if units() is Units.METRIC or band.unit != M_MIN:
+        return number(band.label)
+    low, high = units().of_m_min(band.low), units().of_m_min(band.high)
+    return f"{low:.0f}-{high:.0f} {units().speed}"
+
+
+def _bare(mm: float, units: Units) -> str:
+    return number(f"{mm / MM_PER_INCH:.3f}" if units is Units.INCH else f"{round(mm, 2):g}")
 
 
 def newton_metres(torque_nm: float) -> str:
@@ -62,16 +99,21 @@ def tone(weight: Weight) -> str:
     return _TONES[weight]
 
 
+def source_kind(kind: str) -> str:
+    """What a source is of."""
+    return say(_KINDS.get(kind, kind))
+
+
 def drill_name(card: SetUpCard) -> str:
     """The drill to take, with its size in mm where its name does not tell."""
     drill = card.drills.taken.drill
-    return millimetres(drill.diameter_mm) if not drill.is_inch else f"{drill.name} ({millimetres(drill.diameter_mm)})"
+    return measured(drill.diameter_mm) if not drill.is_inch else f"{drill.name} ({measured(drill.diameter_mm)})"
 
 
 def advised_rpm(card: SetUpCard) -> str:
     """The speeds to choose from, in turns."""
     low, high = card.advised.rpm(card.question.thread.major_mm)
-    return f"{low:.0f} to {high:.0f}\u00a0rpm"
+    return say(phrase("{low} to {high}\u00a0rpm", low=figure(f"{low:.0f}"), high=figure(f"{high:.0f}")))
 
 
 def card_lines(found: StationCard) -> tuple[CardLine, ...]:
@@ -79,93 +121,153 @@ def card_lines(found: StationCard) -> tuple[CardLine, ...]:
     if found.card is None:
         return ()
     card = found.card
-    return (
+    lines = (
         *_thread_lines(card),
         *_tap_lines(found, card),
         *_hole_lines(card),
         *_speed_lines(card),
         *_force_lines(card),
     )
+    return tuple(CardLine(say(line.name), say(line.value), say(line.why)) for line in lines)
 
 
 def _thread_lines(card: SetUpCard) -> Iterator[CardLine]:
     thread, material = card.question.thread, card.question.material
-    diameters = f"major diameter {both_units(thread.major_mm)}, pitch {millimetres(thread.pitch_mm)}"
-    yield CardLine("Thread", thread.text, f"{diameters}, {thread.tpi:.4g} threads an inch")
-    yield CardLine("Material", f"{material.name}, group {material.group.value}", "as the card reckons it")
+    why = phrase(
+        "major diameter {diameter}, pitch {pitch}, {tpi} threads an inch",
+        diameter=both_units(thread.major_mm),
+        pitch=measured(thread.pitch_mm),
+        tpi=figure(f"{thread.tpi:.4g}"),
+    )
+    yield CardLine("Thread", phrase("{thread}", thread=thread.text), why)
+    value = phrase("{material}, group {group}", material=phrase(material.name), group=material.group.value)
+    yield CardLine("Material", value, "as the card reckons it")
 
 
 def _tap_lines(found: StationCard, card: SetUpCard) -> Iterator[CardLine]:
-    formed = "; a forming tap would do as well" if card.choice.may_be_formed else ""
-    yield CardLine("Tap style that suits", card.choice.style.label, f"{card.choice.reason}{formed}")
+    reason = card.choice.reason
+    why = phrase("{reason}; a forming tap would do as well", reason=reason) if card.choice.may_be_formed else reason
+    yield CardLine("Tap style that suits", card.choice.style.label, why)
     if found.tap is None:
-        other = f"{found.other_tap.code} there cuts {found.other_tap.thread}; " if found.other_tap else ""
-        why = f"{other}figures are for the style that suits, plug chamfer"
-        yield CardLine("Tap in the station", "none for this job", why)
+        yield CardLine("Tap in the station", "none for this job", _no_tap(found))
         return
+    here = found.tap
     holes = (
-        f"{found.tap.logged_holes:,} holes logged, came used" if found.tap.holes is None else _holes(found.tap.holes)
+        phrase("{holes} holes logged, came used", holes=here.logged_holes)
+        if here.holes is None
+        else phrase_of(here.holes, "{holes} hole so far", "{holes} holes so far", holes=here.holes)
     )
-    tap, here = card.question.tap, found.tap
-    made = f"{card.style.label.lower()}, {card.chamfer.label.lower()} chamfer, {tap.substrate.label}"
-    yield CardLine(
-        "Tap in the station", f"{here.code}, {holes}", f"{here.tap_type}: {made}{', coated' * tap.is_coated}"
-    )
+    yield CardLine("Tap in the station", joined([here.code, holes]), _made(here.tap_type, card))
 
 
-def _holes(number: int) -> str:
-    return f"{number:,} hole{'s' * (number != 1)} so far"
+def _no_tap(found: StationCard) -> Phrase:
+    why = phrase("figures are for the style that suits, plug chamfer")
+    if found.other_tap is None:
+        return why
+    other = phrase("{tap} there cuts {thread}", tap=found.other_tap.code, thread=found.other_tap.thread)
+    return joined([other, why], "; ")
+
+
+def _made(tap_type: str, card: SetUpCard) -> Phrase:
+    tap = card.question.tap
+    made = phrase(
+        "{tap_type}: {style}, {chamfer} chamfer, {substrate}",
+        tap_type=tap_type,
+        style=card.style.label.lower(),
+        chamfer=card.chamfer.label.lower(),
+        substrate=tap.substrate.label,
+    )
+    return joined([made, phrase("coated")]) if tap.is_coated else made
 
 
 def _hole_lines(card: SetUpCard) -> Iterator[CardLine]:
     percent = card.drills.taken.percent
-    gives = "" if percent is None else f", {percent:.0f}\u00a0% of thread"
-    yield CardLine("Tap drill", f"{drill_name(card)}{gives}", card.drills.wanted.reason)
+    drill = phrase("{drill}", drill=drill_name(card))
+    if percent is not None:
+        drill = phrase("{drill}, {percent}\u00a0% of thread", drill=drill, percent=figure(f"{percent:.0f}"))
+    yield CardLine("Tap drill", drill, card.drills.wanted.reason)
     others = [drill for drill in card.drills.others if drill.percent is not None][:_OTHER_DRILLS]
     if others:
-        near = ", ".join(f"{drill.drill.name} {drill.percent:.0f}\u00a0%" for drill in others)
+        near = joined(
+            phrase("{drill} {percent}\u00a0%", drill=drill.drill.name, percent=figure(f"{drill.percent:.0f}"))
+            for drill in others
+        )
         yield CardLine("Nearest drills", near, "what each leaves of the thread")
     drilled, in_hole = card.question.hole.drilled_mm, card.thread_percent
     if drilled is not None and in_hole is not None and measure(drilled) != measure(card.drills.taken.drill.diameter_mm):
-        yield CardLine(
-            "Hole on record", f"{both_units(drilled)}, {in_hole:.0f}\u00a0% of thread", "torque is for this hole"
+        value = phrase(
+            "{drill}, {percent}\u00a0% of thread", drill=both_units(drilled), percent=figure(f"{in_hole:.0f}")
         )
-    yield CardLine("Chamfer the mouth to", both_units(card.mouth_mm), "the major diameter and a quarter of the pitch")
+        yield CardLine("Hole on record", value, "torque is for this hole")
+    mouth = phrase("{length}", length=both_units(card.mouth_mm))
+    yield CardLine("Chamfer the mouth to", mouth, "the major diameter and a quarter of the pitch")
     yield from _depth_lines(card)
 
 
 def _depth_lines(card: SetUpCard) -> Iterator[CardLine]:
     hole, need = card.question.hole, card.need
-    kind = "blind" if hole.is_blind else "through"
-    yield CardLine("Depth of full thread", f"{both_units(hole.depth_mm)}, {kind}", f"{card.revolutions:.1f} turns")
+    depth = joined([both_units(hole.depth_mm), phrase("blind") if hole.is_blind else phrase("through")])
+    turns = phrase("{turns} turns", turns=figure(f"{card.revolutions:.1f}"))
+    yield CardLine("Depth of full thread", depth, turns)
     if need is not None:
-        parts = (
-            f"full thread, {millimetres(need.chamfer_mm)} of tap chamfer, {millimetres(need.clearance_mm)} kept free"
+        why = phrase(
+            "full thread, {chamfer} of tap chamfer, {clearance} kept free; the point comes on top",
+            chamfer=measured(need.chamfer_mm),
+            clearance=measured(need.clearance_mm),
         )
-        yield CardLine("Drill at least", both_units(need.drill_depth_mm), f"{parts}; the point comes on top")
+        yield CardLine("Drill at least", phrase("{length}", length=both_units(need.drill_depth_mm)), why)
 
 
 def _speed_lines(card: SetUpCard) -> Iterator[CardLine]:
-    advised, speed = card.advised, card.surface_speed_m_min
-    yield CardLine("Surface speed", f"{decimal(speed)} m/min ({ft_min_from_m_min(speed):.0f} ft/min)")
-    ends = f"{decimal(advised.low)} to {decimal(advised.high)} {advised.unit}"
-    name = "Proven in this shop" if advised.is_proven else "Published start range"
-    yield CardLine(name, f"{advised_rpm(card)} ({ends})", advised.why)
+    advised = card.advised
+    yield CardLine("Surface speed", _both_speeds(card.surface_speed_m_min))
+    low, high, unit = advised.low, advised.high, advised.unit
+    if unit == M_MIN:
+        low, high, unit = units().of_m_min(low), units().of_m_min(high), units().speed
+    value = phrase(
+        "{rpm} ({low} to {high} {unit})",
+        rpm=advised_rpm(card),
+        low=decimal(low),
+        high=decimal(high),
+        unit=unit,
+    )
+    name = phrase("Proven in this shop") if advised.is_proven else phrase("Published start range")
+    yield CardLine(name, value, advised.why)
     if isinstance(card.question.proven, NotProven):
         yield CardLine("Proven in this shop", "not yet", card.question.proven.reason)
-    seconds = f"{decimal(card.seconds_per_hole)} s in, {decimal(card.seconds_in_and_out)} s in and out"
+    seconds = phrase(
+        "{there} s in, {both} s in and out",
+        there=decimal(card.seconds_per_hole),
+        both=decimal(card.seconds_in_and_out),
+    )
     yield CardLine("Time per hole", seconds, "tapping alone, out as fast as in")
     last = card.question.lubricant
-    yield CardLine("Lubricant", card.lubricant, "" if last is None else f"last time: {last.label.lower()}")
+    why = "" if last is None else phrase("last time: {lubricant}", lubricant=last.label.lower())
+    yield CardLine("Lubricant", card.lubricant, why)
+
+
+def _both_speeds(m_min: float) -> Phrase:
+    metric, inch = f"{decimal(m_min)} m/min", f"{number(f'{ft_min_from_m_min(m_min):.0f}')} ft/min"
+    first, second = (inch, metric) if units() is Units.INCH else (metric, inch)
+    return phrase("{speed} ({other})", speed=first, other=second)
 
 
 def _force_lines(card: SetUpCard) -> Iterator[CardLine]:
     torque, clutch = card.torque, card.clutch
-    window = f"{decimal(clutch.low_nm)} to {newton_metres(clutch.high_nm)}" if clutch.is_open else "no safe setting"
-    needs = f"sharp tap about {newton_metres(torque.sharp_nm)}, dull about {newton_metres(torque.dull_nm)}"
-    yield CardLine("Clutch between", window, f"{needs}; the tap shears at about {newton_metres(clutch.shear_nm)}")
-    watts = f"{decimal(1000 * card.power_kw)}\u00a0W"
-    yield CardLine("Power", watts, f"with a dull tap {decimal(1000 * card.dull_power_kw)}\u00a0W")
+    window = (
+        phrase("{low} to {high}", low=decimal(clutch.low_nm), high=newton_metres(clutch.high_nm))
+        if clutch.is_open
+        else phrase("no safe setting")
+    )
+    why = phrase(
+        "sharp tap about {sharp}, dull about {dull}; the tap shears at about {shear}",
+        sharp=newton_metres(torque.sharp_nm),
+        dull=newton_metres(torque.dull_nm),
+        shear=newton_metres(clutch.shear_nm),
+    )
+    yield CardLine("Clutch between", window, why)
+    dull = phrase("with a dull tap {power}\u00a0W", power=decimal(1000 * card.dull_power_kw))
+    yield CardLine("Power", phrase("{power}\u00a0W", power=decimal(1000 * card.power_kw)), dull)
     yield _station_line(card)
 
 
@@ -173,10 +275,10 @@ def _station_line(card: SetUpCard) -> CardLine:
     has = card.question.station.tap_torque_nm
     if card.margin is None or has is None:
         return CardLine("Station", "its torque is not on record", "complete the station under Set up")
-    limit = "" if card.largest_mm is None else f"; largest thread here {millimetres(card.largest_mm)}"
-    return CardLine(
-        "Station", f"{decimal(card.margin)} times what a dull tap needs", f"{newton_metres(has)} at the tap{limit}"
-    )
+    why = phrase("{torque} at the tap", torque=newton_metres(has))
+    if card.largest_mm is not None:
+        why = joined([why, phrase("largest thread here {length}", length=measured(card.largest_mm))], "; ")
+    return CardLine("Station", phrase("{margin} times what a dull tap needs", margin=decimal(card.margin)), why)
 
 
 def band_lines(card: SetUpCard) -> tuple[BandLine, ...]:
@@ -184,6 +286,6 @@ def band_lines(card: SetUpCard) -> tuple[BandLine, ...]:
     proven = card.question.proven
     bands = proven.bands if isinstance(proven, ProvenSpeed) else ()
     return tuple(
-        BandLine(seen.band.label, seen.failures.holes, seen.failures, seen.breaks.events, seen.band in bands)
+        BandLine(speed_band(seen.band), seen.failures.holes, seen.failures, seen.breaks.events, seen.band in bands)
         for seen in (proven.evidence if proven is not None else ())
     )

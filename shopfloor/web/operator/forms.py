@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from wtforms import BooleanField, Form
+from wtforms import BooleanField
 
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd, UsedBefore
 from shopfloor.services.ids import new_id
-from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, HiddenField, NoteField, PickField, WordField
+from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, Form, HiddenField, NoteField, PickField, WordField
 
 
 class BatchFields(Form):

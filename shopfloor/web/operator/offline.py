@@ -14,6 +14,7 @@ from shopfloor.services.log_book import Entry, entry_of
 from shopfloor.web import identity
 from shopfloor.web.bundles import STATIC
 from shopfloor.web.context import work
+from shopfloor.web.language import language
 from shopfloor.web.operator.forms import KeptForm
 from shopfloor.web.pages import static_address
 
@@ -25,11 +26,12 @@ _LONGEST_NUMBER = 9
 
 
 def worker() -> Response:
-    """The service worker's script, which knows the files of this version."""
+    """The service worker's script, which knows the files of this version and the language of its pages."""
     files = json.dumps([static_address(name) for name in _KEPT])
     page = json.dumps(url_for("operator.offline"))
     text = (STATIC / _SCRIPT).read_text(encoding="utf-8")
-    response = Response(f"const FILES = {files};\nconst PAGE = {page};\n{text}", mimetype="text/javascript")
+    head = f"const FILES = {files};\nconst PAGE = {page};\nconst LANGUAGE = {json.dumps(language())};\n"
+    response = Response(head + text, mimetype="text/javascript")
     response.cache_control.no_cache = True
     return response
 

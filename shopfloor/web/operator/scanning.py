@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.labels import CODE, Label, Labelled
+from shopfloor.core.phrases import phrase
 from shopfloor.services import choices, fitting
 from shopfloor.services import station as at
 from shopfloor.services.labels import Misread, find_label, label_of
@@ -43,7 +44,11 @@ def _follow(label: Label, station: str) -> Response:
         return redirect(url_for("operator.station", station=label.code), 303)
     if not station:
         kind = label.kind.label.lower()
-        raise InputError.of(CODE, f"{label.code} is a {kind}, and no station is open", "scan the station's label first")
+        raise InputError.of(
+            CODE,
+            phrase("{code} is a {kind}, and no station is open", code=label.code, kind=kind),
+            "scan the station's label first",
+        )
     if label.kind is Labelled.JOB:
         _choose_job(station, label.code)
     else:
@@ -53,7 +58,9 @@ def _follow(label: Label, station: str) -> Response:
 
 def _choose_job(station: str, code: str) -> None:
     if code not in [job.code for job in choices.jobs(work(), station)]:
-        raise InputError.of(CODE, f"job {code} is closed, or its thread is not known", "scan a job that is open")
+        raise InputError.of(
+            CODE, phrase("job {code} is closed, or its thread is not known", code=code), "scan a job that is open"
+        )
     identity.remember_job(station, code)
 
 

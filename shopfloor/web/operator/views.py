@@ -52,14 +52,17 @@ for filter_ in (
     words.saved_words,
     words.undone_words,
     words.end_words,
+    words.ended,
+    words.standing_words,
     card_words.measure,
     card_words.both_units,
     card_words.drill_name,
     card_words.card_lines,
     card_words.band_lines,
     card_words.tone,
+    card_words.source_kind,
 ):
     blueprint.add_app_template_filter(filter_)
 
-for global_ in (offline.kept_form, offline.drawn_at):
+for global_ in (offline.kept_form, offline.drawn_at, card_words.unit_pair, card_words.unit_of_length):
     blueprint.add_app_template_global(global_)

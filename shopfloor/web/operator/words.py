@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shopfloor.core.counting import counted
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.phrases import Phrase, figure, joined, phrase
 from shopfloor.core.slips import SlipWatch
+from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.batch_advice import BatchAdvice
 from shopfloor.services.choices import JobChoice
@@ -13,11 +16,23 @@ from shopfloor.services.log_book import Entry, SavedNotice
 from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.slip_watch import LOOK_FIRST
+from shopfloor.services.standing import Standing
 from shopfloor.services.station import TapHere
-from shopfloor.web.formats import chance, leaning_on, thread_length
+from shopfloor.web.formats import chance, leaning_on, local_time, number, thread_length
+from shopfloor.web.language import say
+from shopfloor.web.measures import shops_units
 from shopfloor.web.odds import odds, odds_interval
 
-_WHY = {Why.LAST_TIME: "as last time", Why.LEFT_ON_JOB: "left on this job", Why.REST_OF_BATCH: "left of batch"}
+_WHY = {
+    Why.LAST_TIME: phrase("as last time"),
+    Why.LEFT_ON_JOB: phrase("left on this job"),
+    Why.REST_OF_BATCH: phrase("left of batch"),
+}
+_STANDING = {
+    Standing.SAVED: phrase("Saved"),
+    Standing.CORRECTED: phrase("Corrected"),
+    Standing.CANCELLED: phrase("Cancelled"),
+}
 
 
 @dataclass(frozen=True)
@@ -32,41 +47,63 @@ class Suggestion:
 def about(risk: Estimate | None) -> str:
     """The chance in the fewest words: 'About 1 in 12'."""
     told = odds(risk)
-    return f"About {told}" if told[0].isdigit() else told.capitalize()
+    return say(phrase("About {odds}", odds=told)) if told[0].isdigit() else told.capitalize()
 
 
 def odds_told(outlook: Outlook) -> str:
     """What the odds are of, and what is usual where a tap is used as suggested."""
-    told = f"that it breaks in the next {outlook.next_holes:,} holes"
-    return told if outlook.usual_risk is None else f"{told}; usual for this job is {chance(outlook.usual_risk)}"
+    told = phrase("that it breaks in the next {holes} holes", holes=outlook.next_holes)
+    if outlook.usual_risk is None:
+        return say(told)
+    return say(phrase("{told}; usual for this job is {chance}", told=told, chance=chance(outlook.usual_risk)))
 
 
 def odds_rest_on(outlook: Outlook) -> str:
     """The interval and the evidence behind the odds."""
     risk = outlook.risk
-    evidence = f"{_counted(outlook.taps, 'tap')}, {_counted(outlook.breaks, 'break')} used so"
+    known = {"taps": counted(outlook.taps, "tap"), "breaks": counted(outlook.breaks, "break")}
     if risk is None:
-        return f"The log holds {evidence}: too little to tell" if outlook.taps else "No such tap in the log yet"
-    evidence = f"{evidence}, {leaning_on(outlook.leaning)}" if outlook.taps else "like taps, as none was used so yet"
-    return f"{100 * risk.level:.0f}\u00a0% interval {odds_interval(risk)}; rests on {evidence}"
+        too_little = phrase("The log holds {taps}, {breaks} used so: too little to tell", **known)
+        return say(too_little if outlook.taps else phrase("No such tap in the log yet"))
+    interval = {"level": round(100 * risk.level), "odds": odds_interval(risk)}
+    if not outlook.taps:
+        told = phrase("{level}\u00a0% interval {odds}; rests on like taps, as none was used so yet", **interval)
+        return say(told)
+    leaning = leaning_on(outlook.leaning)
+    return say(
+        phrase(
+            "{level}\u00a0% interval {odds}; rests on {taps}, {breaks} used so, {leaning}",
+            **interval,
+            **known,
+            leaning=leaning,
+        )
+    )
 
 
 def suggestion_for(tap: TapHere) -> Suggestion:
     """Change it, when, or why not."""
     outlook, batch = tap.outlook, tap.batch
     if outlook.change_at is None:
-        return Suggestion(_full_stop(outlook.reason or "No suggestion yet"), "none", None)
-    reason = f"Best changed after {_age(outlook)}. {_full_stop(outlook.reason or '')}"
+        return Suggestion(_full_stop(outlook.reason or phrase("No suggestion yet")), "none", None)
+    why = _full_stop(outlook.reason or "")
     if tap.holes is None or batch.deed is None:
-        told = f"Taps like this are best changed after {_age(outlook)}."
-        return Suggestion(told, "none", _full_stop(outlook.reason or ""))
+        told = phrase("Taps like this are best changed after {age}.", age=_age(outlook))
+        return Suggestion(say(told), "none", why)
+    deed, tone = _deed(batch)
+    best = phrase("Best changed after {age}. {reason}", age=_age(outlook), reason=why)
+    return Suggestion(say(deed), tone, say(best))
+
+
+def _deed(batch: BatchAdvice) -> tuple[Phrase, str]:
+    """What to do with a tap before or within the next batch, and the tone of it."""
+    which = {"which": _which(batch)}
     if batch.deed == "fresh now":
-        return Suggestion(f"Fit a fresh tap now{_which(batch)}.", "warn", reason)
+        return phrase("Fit a fresh tap now{which}.", **which), "warn"
     if batch.deed == "change within":
-        return Suggestion(f"Change after hole {batch.after_hole:,} of this batch{_which(batch)}.", "warn", reason)
+        return phrase("Change after hole {hole} of this batch{which}.", hole=batch.after_hole, **which), "warn"
     if batch.batches == 1:
-        return Suggestion(f"Carry on, and change after this batch{_which(batch)}.", "warn", reason)
-    return Suggestion(f"Carry on for about {batch.batches:,} such batches.", "good", reason)
+        return phrase("Carry on, and change after this batch{which}.", **which), "warn"
+    return phrase("Carry on for about {batches} such batches.", batches=batch.batches), "good"
 
 
 def tap_made(tap: TapHere) -> str:
@@ -74,17 +111,22 @@ def tap_made(tap: TapHere) -> str:
     length = tap.outlook.length
     if length is None:
         return ""
-    made = "" if length.made_m is None else f"{thread_length(length.made_m)} of thread"
-    usual = f"no depth on record for this job: {length.depth_mm:g}\u00a0mm a hole, as usual" if length.is_usual else ""
-    return "; ".join(part for part in (made, usual) if part)
+    told = []
+    if length.made_m is not None:
+        told.append(phrase("{length} of thread", length=thread_length(length.made_m)))
+    if length.is_usual:
+        depth = figure(f"{length.depth_mm:g}")
+        told.append(phrase("no depth on record for this job: {depth}\u00a0mm a hole, as usual", depth=depth))
+    return say(joined(told, "; "))
 
 
-def _age(outlook: Outlook) -> str:
+def _age(outlook: Outlook) -> Phrase:
     """The age at which to change, in the shop's measure."""
-    holes = f"{outlook.change_at:,} holes"
+    holes = phrase("{holes} holes", holes=outlook.change_at)
     if outlook.length is None or outlook.length.change_at_m is None:
         return holes
-    return f"{thread_length(outlook.length.change_at_m)} of thread ({holes} of this job)"
+    length = thread_length(outlook.length.change_at_m)
+    return phrase("{length} of thread ({holes} of this job)", length=length, holes=holes)
 
 
 def _which(batch: BatchAdvice) -> str:
@@ -92,49 +134,84 @@ def _which(batch: BatchAdvice) -> str:
     if not batch.fresh:
         return ""
     first = batch.fresh[0]
-    return f" ({first.code}, {'here' if first.is_here else 'in the crib'})"
+    return phrase(" ({tap}, {place})", tap=first.code, place=phrase("here") if first.is_here else phrase("in the crib"))
 
 
 def slips_told(watch: SlipWatch) -> str:
     """That cutting slips rise, and what to look at, in this order."""
-    seen = f"{_counted(watch.slips, 'slip')} in the last {watch.holes:,} holes"
-    return f"{seen}, about {max(1, round(watch.usual)):,} is usual. Look first: {', '.join(LOOK_FIRST)}."
+    return say(
+        phrase(
+            "{slips} in the last {holes} holes, about {usual} is usual. Look first: {order}.",
+            slips=counted(watch.slips, "slip"),
+            holes=watch.holes,
+            usual=max(1, round(watch.usual)),
+            order=joined(LOOK_FIRST),
+        )
+    )
 
 
 def portion_why(portion: Portion) -> str:
     """Where the offered number comes from."""
-    return _WHY[portion.why]
+    return say(_WHY[portion.why])
 
 
 def hole_of(job: JobChoice) -> str:
     """The job's hole: 'blind, 12 mm'."""
-    kind = {True: "blind", False: "through", None: ""}[job.is_blind]
-    depth = "" if job.depth_mm is None else f"{job.depth_mm:g} mm deep"
-    return ", ".join(part for part in (kind, depth) if part)
+    kind = {True: phrase("blind"), False: phrase("through"), None: ""}[job.is_blind]
+    depth = (
+        "" if job.depth_mm is None else phrase("{depth} deep", depth=_depth(job.depth_mm, job.units or shops_units()))
+    )
+    return say(joined(part for part in (kind, depth) if part))
+
+
+def _depth(mm: float, units: Units) -> str:
+    text = f"{mm:g}" if units is Units.METRIC else f"{units.of_mm(mm):.3f}"
+    return f"{number(text)} {units.length}"
 
 
 def saved_words(notice: SavedNotice) -> str:
     """The notice after saving."""
     entry = notice.entry
-    done = f"{_counted(entry.holes, 'hole')} on {entry.tap} ({notice.holes_on_tap:,} so far)"
-    return f"Saved: {done}, {end_words(entry)}."
+    return say(
+        phrase(
+            "Saved: {holes} on {tap} ({so_far} so far), {end}.",
+            holes=counted(entry.holes, "hole"),
+            tap=entry.tap,
+            so_far=notice.holes_on_tap,
+            end=end_words(entry),
+        )
+    )
 
 
 def undone_words(entry: Entry) -> str:
     """The notice after undoing."""
-    return f"Undone: {_counted(entry.holes, 'hole')} on {entry.tap} taken back."
+    return say(phrase("Undone: {holes} on {tap} taken back.", holes=counted(entry.holes, "hole"), tap=entry.tap))
 
 
 def end_words(entry: Entry) -> str:
     """The tap's state after the run, with the hole of the break."""
     if entry.tap_end is not TapEnd.BROKEN:
-        return entry.tap_end.label.lower()
-    return "broken" if entry.broke_at_hole is None else f"broken at hole {entry.broke_at_hole:,}"
+        return say(entry.tap_end.label).lower()
+    at = entry.broke_at_hole
+    return say(phrase("broken") if at is None else phrase("broken at hole {hole}", hole=at))
 
 
-def _counted(number: int, noun: str) -> str:
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
+def standing_words(standing: Standing) -> str:
+    """Whether an entry counts."""
+    return say(_STANDING[standing])
+
+
+def ended(entry: Entry) -> str:
+    """That an entry counts no longer, since when, and by whom."""
+    change = entry.change
+    if change is None:
+        return standing_words(entry.standing)
+    how = say(_STANDING[entry.standing]).lower()
+    when = local_time(change.at)
+    if change.by is None:
+        return say(phrase("This entry was {how} on {when}", how=how, when=when))
+    return say(phrase("This entry was {how} on {when} by {name}", how=how, when=when, name=change.by))
 
 
 def _full_stop(text: str) -> str:
-    return f"{text.rstrip('.')}." if text else ""
+    return f"{say(text).rstrip('.')}." if text else ""

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from textwrap import wrap
 
+from shopfloor.core.phrases import phrase
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.web.charts import DEPTHS, FONT_PX, INK, PAPER, SOFT, Figure, Trace, axis, layout
 from shopfloor.web.formats import percent
+from shopfloor.web.language import say
 from shopfloor.web.quality.sentences import between, counted, per_1000
 
 _CELL_PX, _ROW_PX, _NAME_PX, _HEAD_PX = 112, 62, 185, 60
@@ -90,16 +92,16 @@ def _texts(grid: Grid, rows: list[str], bands: tuple[str, ...], top: float) -> T
         "y": [name for _, name, _ in cells],
         "text": [_cell_text(place) for _, _, place in cells],
         "textfont": {"color": [_ink(place, top) for _, _, place in cells], "size": FONT_PX},
-        "customdata": [_evidence(place) if place else "no holes" for _, _, place in cells],
+        "customdata": [_evidence(place) if place else say("no holes") for _, _, place in cells],
         "hovertemplate": "%{customdata}<extra></extra>",
     }
 
 
 def _cell_text(place: Place | None) -> str:
     if place is None:
-        return "no holes"
+        return say("no holes")
     rate = place.counted.breaks
-    thin = " thin" if place.is_thin else ""
+    thin = f" {say('thin')}" if place.is_thin else ""
     return f"<b>{per_1000(rate.per_1000)}</b>{thin}<br>({per_1000(rate.lower)}–{per_1000(rate.upper)})"
 
 
@@ -113,11 +115,10 @@ def _ink(place: Place | None, top: float) -> str:
 def _evidence(place: Place) -> str:
     rate = place.counted.breaks
     holes = counted(round(rate.holes), "hole")
-    return (
-        f"<b>{place.material}, {place.speed_band}</b><br>{per_1000(rate.per_1000)} breaks per 1,000 holes"
-        f"<br>{percent(rate.level)} interval: {between(rate)}"
-        f"<br>{counted(rate.events, 'break')}, {holes}, {counted(place.counted.taps, 'tap')}"
-    )
+    told = phrase("{rate} breaks per 1,000 holes", rate=per_1000(rate.per_1000))
+    interval = phrase("{level} interval: {between}", level=percent(rate.level), between=between(rate))
+    known = f"{counted(rate.events, 'break')}, {holes}, {counted(place.counted.taps, 'tap')}"
+    return f"<b>{place.material}, {place.speed_band}</b><br>{say(told)}<br>{say(interval)}<br>{known}"
 
 
 def _frame(column: int, row: int) -> Figure:

@@ -8,6 +8,7 @@ import numpy as np
 
 from shopfloor.core.intervals import Band
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.phrases import phrase
 from shopfloor.core.survival import SurvivalCurve
 from shopfloor.services.life_curves import LifeCurve
 from shopfloor.web.charts import (
@@ -28,6 +29,7 @@ from shopfloor.web.charts import (
     short,
 )
 from shopfloor.web.formats import percent, whole
+from shopfloor.web.language import say
 
 _QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
 _BELOW_PX = 160
@@ -49,7 +51,7 @@ def life_figure(curve: LifeCurve, change_at: int | None, still_good: str) -> Fig
         "layout": layout(
             height=_LIFE_PX,
             margin={"l": 72, "r": 16, "t": 12, "b": _BELOW_PX},
-            xaxis=axis("Holes on the tap", range=[0, end], gridcolor=LINE, zeroline=False, tickformat=",d"),
+            xaxis=axis(say("Holes on the tap"), range=[0, end], gridcolor=LINE, zeroline=False, tickformat=",d"),
             yaxis=axis(still_good, range=[-0.13, 1.03], tickvals=_QUARTERS,
                        ticktext=[percent(share) for share in _QUARTERS], gridcolor=LINE, zeroline=False),
             legend={"orientation": "h", "y": -0.21, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
@@ -60,7 +62,7 @@ def life_figure(curve: LifeCurve, change_at: int | None, still_good: str) -> Fig
 
 
 def _steps(steps: SurvivalCurve) -> list[Trace]:
-    name = f"{steps.method} curve"
+    name = say(phrase("{method} curve", method=steps.method))
     ages = np.concatenate([[0.0], steps.ages, [steps.last_age]])
     share = _held(steps.survival, 1.0)
     band = area(
@@ -69,7 +71,12 @@ def _steps(steps: SurvivalCurve) -> list[Trace]:
     hover = "%{y:.0%} at %{x:,.0f} holes<extra>" + name + "</extra>"
     style = {"color": INK, "width": 2, "shape": "hv"}
     return [
-        {**band, "name": f"{percent(steps.level)} band of the curve", "fillcolor": STEPS_BAND, "legendrank": 2},
+        {
+            **band,
+            "name": say(phrase("{level} band of the curve", level=percent(steps.level))),
+            "fillcolor": STEPS_BAND,
+            "legendrank": 2,
+        },
         {**line(ages, share), "name": name, "line": style, "hovertemplate": hover, "legendrank": 1},
     ]
 
@@ -88,11 +95,23 @@ def _fit(curve: LifeCurve) -> list[Trace]:
     level = percent(curve.fit.level)
     if curve.inside.survival is None:
         style = {"color": FITTED, "width": 2, "dash": "dot"}
-        return [{**line(ages, lower), "name": f"lower bound, {level} sure", "line": style, "hovertemplate": _HOVER}]
+        return [
+            {
+                **line(ages, lower),
+                "name": say(phrase("lower bound, {level} sure", level=level)),
+                "line": style,
+                "hovertemplate": _HOVER,
+            }
+        ]
     return [
-        {**area(ages, lower, upper), "name": f"{level} band of the fit", "fillcolor": FITTED_BAND, "legendrank": 5},
-        _law(curve.inside, "Weibull fit", "solid", rank=3),
-        _law(curve.beyond, "fit beyond the data", "dash", rank=4),
+        {
+            **area(ages, lower, upper),
+            "name": say(phrase("{level} band of the fit", level=level)),
+            "fillcolor": FITTED_BAND,
+            "legendrank": 5,
+        },
+        _law(curve.inside, say("Weibull fit"), "solid", rank=3),
+        _law(curve.beyond, say("fit beyond the data"), "dash", rank=4),
     ]
 
 
@@ -107,16 +126,16 @@ def _marks(curve: LifeCurve) -> list[Trace]:
     lives, failed = curve.lives, curve.lives.is_failure
     middle = (lives.lower[failed] + lives.upper[failed]) / 2
     half = (lives.upper[failed] - lives.lower[failed]) / 2
-    crosses = _rug(middle, _FAILED_AT, "failed (bar: within it)" if half.any() else "failed", "x-thin-open")
+    crosses = _rug(middle, _FAILED_AT, say("failed (bar: within it)") if half.any() else say("failed"), "x-thin-open")
     if half.any():
         crosses["error_x"] = {"type": "data", "array": short(half), "color": CHANGE, "thickness": 1, "width": 0}
     crosses["marker"] |= {"color": CHANGE, "line": {"color": CHANGE, "width": 1.5}}
-    return [crosses, _rug(lives.lower[~failed], _GOOD_AT, "still good when last seen", "line-ns-open")]
+    return [crosses, _rug(lives.lower[~failed], _GOOD_AT, say("still good when last seen"), "line-ns-open")]
 
 
 def _rug(ages: FloatArray, height: float, name: str, symbol: str) -> Trace:
     marker = {"symbol": symbol, "size": 9, "color": SOFT, "line": {"color": SOFT, "width": 1.5}}
-    hover = "%{x:,.0f} holes<extra>" + name + "</extra>"
+    hover = "%{x:,.0f} " + say("holes") + "<extra>" + name + "</extra>"
     return {
         "type": "scatter", "mode": "markers", "x": short(ages), "y": [height] * len(ages), "name": name,
         "marker": marker, "hovertemplate": hover,
@@ -130,7 +149,8 @@ def _upright(at: int | None) -> Figure:
 def _upright_label(at: int, end: float) -> Figure:
     side = "left" if at < 0.7 * end else "right"
     return {
-        "x": at, "y": 1, "text": f" change at {whole(at)} holes ", "xanchor": side, "yanchor": "top",
+        "x": at, "y": 1, "text": f" {say(phrase('change at {holes} holes', holes=whole(at)))} ",
+        "xanchor": side, "yanchor": "top",
         "showarrow": False, "font": {"color": CHANGE, "size": FONT_PX + 1},
     }  # fmt: skip
 
@@ -140,5 +160,14 @@ def life_summary(curve: LifeCurve) -> str:
     middle = curve.inside.survival
     share = None if middle is None else float(middle[len(middle) // 2])
     half = whole(math.floor(curve.inside.ages[len(curve.inside.ages) // 2]))
-    told = "no fit" if share is None else f"by the fit {percent(share)} still good at {half} holes"
-    return f"Share of taps still good by holes on the tap, {curve.evidence.taps} taps: {told}; values in the table"
+    told = phrase("no fit")
+    if share is not None:
+        told = phrase("by the fit {share} still good at {holes} holes", share=percent(share), holes=half)
+    taps = curve.evidence.taps
+    return say(
+        phrase(
+            "Share of taps still good by holes on the tap, {taps} taps: {told}; values in the table",
+            taps=taps,
+            told=told,
+        )
+    )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TypeVar
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Cause, Mode, Word
 from shopfloor.services.findings import Period
 from shopfloor.services.life_curves import LifeQuestion
@@ -30,7 +31,11 @@ def word(asked: Asked, field: str, vocabulary: type[_Word]) -> _Word | None:
         if known.value == typed:
             return known
     choices = ", ".join(known.value for known in vocabulary)
-    raise InputError.of(field, f"'{typed[:60]}' is not one of the choices", f"choose one of: {choices}")
+    raise InputError.of(
+        field,
+        phrase("'{typed}' is not one of the choices", typed=typed[:60]),
+        phrase("choose one of: {choices}", choices=choices),
+    )
 
 
 def period(asked: Asked) -> Period:
@@ -47,7 +52,7 @@ def page(asked: Asked) -> int:
     """Which page of a list, from 1."""
     typed = text(asked, "page") or "1"
     if not (typed.isascii() and typed.isdigit() and len(typed) <= _LONGEST_PAGE):
-        raise InputError.of("page", f"'{typed[:60]}' is no page", "give 1, 2, 3 ...")
+        raise InputError.of("page", phrase("'{typed}' is no page", typed=typed[:60]), "give 1, 2, 3 ...")
     return int(typed)
 
 

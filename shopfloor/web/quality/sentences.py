@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.counting import counted as count_words
+from shopfloor.core.phrases import Phrase, figure, joined, phrase
 from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.rates import Rate
 from shopfloor.core.vocabulary import Mode
@@ -14,30 +15,38 @@ from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
-from shopfloor.web.formats import NO_VALUE, leaning_on, percent, saving, thread_length, whole
+from shopfloor.web.formats import NO_VALUE, leaning_on, number, percent, saving, thread_length, whole
+from shopfloor.web.language import language, say
 
 _LEAST_SHARE = 0.001
 
 _COSTS = {
-    "default_tap_cost": "a tap without a price",
-    "change_cost": "changing it",
-    "break_cost": "a break",
-    "wear_cost": "a worn tap",
+    "default_tap_cost": phrase("a tap without a price"),
+    "change_cost": phrase("changing it"),
+    "break_cost": phrase("a break"),
+    "wear_cost": phrase("a worn tap"),
 }
 
-FAILED = {None: "broken or worn out", Mode.BREAK: "broken", Mode.WEAR: "worn out"}
-STILL_GOOD = {None: "Taps still good", Mode.BREAK: "Taps not broken", Mode.WEAR: "Taps not worn out"}
+FAILED = {None: phrase("broken or worn out"), Mode.BREAK: phrase("broken"), Mode.WEAR: phrase("worn out")}
+STILL_GOOD = {
+    None: phrase("Taps still good"),
+    Mode.BREAK: phrase("Taps not broken"),
+    Mode.WEAR: phrase("Taps not worn out"),
+}
 
 
-def counted(number: int, one: str, many: str | None = None) -> str:
+def counted(count: int, one: str, many: str | None = None) -> str:
     """A count with its noun: '1 tap', '8 taps', 'no taps'."""
-    words = count_words(number, one, many)
-    return words if number else f"no{words[1:]}"
+    words = say(count_words(count, one, many))
+    return f"no{words[1:]}" if count == 0 and language() == "en" else words
 
 
 def options(choices: Iterable[Choice]) -> list[tuple[str, str]]:
     """Entries of a list to choose from, each with how many failed of how many taps."""
-    return [(c.value, f"{c.label} ({whole(c.failures)} of {whole(c.lives)})") for c in choices]
+    return [
+        (c.value, say(phrase("{choice} ({failures} of {lives})", choice=c.label, failures=c.failures, lives=c.lives)))
+        for c in choices
+    ]
 
 
 def same(codes: Iterable[str]) -> list[tuple[str, str]]:
@@ -47,7 +56,8 @@ def same(codes: Iterable[str]) -> list[tuple[str, str]]:
 
 def per_1000(value: float) -> str:
     """A rate with as many decimals as a reader needs: '0.25', '9.2', '165'."""
-    return f"{value:,.0f}" if value >= 9.95 or value == 0 else f"{value:.1f}" if value >= 0.995 else f"{value:.2f}"
+    digits = 0 if value >= 9.95 or value == 0 else 1 if value >= 0.995 else 2
+    return number(f"{value:,.{digits}f}")
 
 
 def share(value: float | None) -> str:
@@ -55,19 +65,19 @@ def share(value: float | None) -> str:
     if value is None:
         return NO_VALUE
     if 0 < value < _LEAST_SHARE:
-        return f"<{100 * _LEAST_SHARE:g}"
-    return f"{100 * value:.0f}" if value >= 0.0995 or value == 0 else f"{100 * value:.1f}"
+        return number(f"<{100 * _LEAST_SHARE:g}")
+    return number(f"{100 * value:.0f}" if value >= 0.0995 or value == 0 else f"{100 * value:.1f}")
 
 
 def share_band(ends: tuple[float, float]) -> str:
     """A share's interval, in per cent without the sign."""
     low, high = share(ends[0]), share(ends[1])
-    return low if low == high else f"{low} to {high}"
+    return low if low == high else _to(low, high)
 
 
 def between(rate: Rate) -> str:
     """A rate's interval: '5.1 to 15'."""
-    return f"{per_1000(rate.lower)} to {per_1000(rate.upper)}"
+    return _to(per_1000(rate.lower), per_1000(rate.upper))
 
 
 def worst(breakage: Breakage) -> str | None:
@@ -76,19 +86,26 @@ def worst(breakage: Breakage) -> str | None:
     if place is None or total is None:
         return None
     rate = place.counted.breaks
-    first = (
-        f"{place.material} at {place.speed_band}: {per_1000(rate.per_1000)} per 1,000 ({between(rate)}), "
-        f"{counted(rate.events, 'tap')} broke in {whole(rate.holes)} holes."
+    first = phrase(
+        "{material} at {speed}: {rate} per 1,000 ({between}), {taps} broke in {holes} holes.",
+        material=place.material,
+        speed=place.speed_band,
+        rate=per_1000(rate.per_1000),
+        between=between(rate),
+        taps=counted(rate.events, "tap"),
+        holes=whole(rate.holes),
     )
-    return f"{first} {_against(place, total.breaks)}"
+    return say(joined([first, _against(place, total.breaks)], " "))
 
 
-def _against(place: Place, average: Rate) -> str:
+def _against(place: Place, average: Rate) -> Phrase:
     if len({place.counted.breaks.holes, average.holes}) == 1:
-        return "All holes were made there."
+        return phrase("All holes were made there.")
     if place.counted.breaks.lower > average.per_1000:
-        return f"Even the low end lies above the average of {per_1000(average.per_1000)}."
-    return f"The interval reaches down to the average of {per_1000(average.per_1000)}, so this may be chance."
+        return phrase("Even the low end lies above the average of {rate}.", rate=per_1000(average.per_1000))
+    return phrase(
+        "The interval reaches down to the average of {rate}, so this may be chance.", rate=per_1000(average.per_1000)
+    )
 
 
 def tenth_life(curve: LifeCurve, mode: Mode | None) -> str:
@@ -96,10 +113,22 @@ def tenth_life(curve: LifeCurve, mode: Mode | None) -> str:
     value, (lower, upper) = curve.fit.life(0.1), curve.fit.life_interval(0.1)
     sure = percent(curve.fit.level)
     if value is None:
-        return f"At least nine taps in ten are not {FAILED[mode]} before hole {_floor(lower)} ({sure} sure)."
-    text = f"One tap in ten is {FAILED[mode]} by hole {_hole(value)} ({sure}: {_holes(lower, upper)})"
-    beyond = f"; that is beyond hole {whole(curve.steps.last_age)}, where the log ends" if _is_beyond(curve) else ""
-    return f"{text}{beyond}."
+        nine = phrase(
+            "At least nine taps in ten are not {failed} before hole {hole} ({sure} sure).",
+            failed=FAILED[mode],
+            hole=_floor(lower),
+            sure=sure,
+        )
+        return say(nine)
+    known = {"failed": FAILED[mode], "hole": _hole(value), "sure": sure, "holes": _holes(lower, upper)}
+    if not _is_beyond(curve):
+        return say(phrase("One tap in ten is {failed} by hole {hole} ({sure}: {holes}).", **known))
+    beyond = phrase(
+        "One tap in ten is {failed} by hole {hole} ({sure}: {holes}); that is beyond hole {last}, where the log ends.",
+        last=whole(curve.steps.last_age),
+        **known,
+    )
+    return say(beyond)
 
 
 def _is_beyond(curve: LifeCurve) -> bool:
@@ -109,7 +138,7 @@ def _is_beyond(curve: LifeCurve) -> bool:
 
 def at_least(age: float) -> str:
     """A lower bound, rounded down so that it stays one."""
-    return f"at least {_floor(age)}"
+    return say(phrase("at least {hole}", hole=_floor(age)))
 
 
 def _floor(age: float) -> str:
@@ -122,14 +151,20 @@ def _hole(age: float) -> str:
 
 def _holes(lower: float, upper: float) -> str:
     if math.isinf(upper):
-        return f"{_hole(lower)} or more"
-    return f"{_hole(lower)} to {_hole(upper)}"
+        return say(phrase("{low} or more", low=_hole(lower)))
+    return _to(_hole(lower), _hole(upper))
+
+
+def _to(low: str, high: str) -> str:
+    return say(phrase("{low} to {high}", low=low, high=high))
 
 
 def evidence(curve: LifeCurve) -> str:
     """What the curve rests on."""
     known = curve.evidence
-    return f"{counted(known.taps, 'tap')}, {counted(known.failures, 'failure')}, {counted(round(known.holes), 'hole')}"
+    return ", ".join(
+        (counted(known.taps, "tap"), counted(known.failures, "failure"), counted(round(known.holes), "hole"))
+    )
 
 
 def is_thin(curve: LifeCurve) -> bool:
@@ -141,39 +176,39 @@ def shape(curve: LifeCurve) -> str:
     """What the shape's interval says about old taps."""
     lower, upper = curve.fit.shape_interval
     if not curve.fit.sure:
-        return "not known yet"
+        return say(phrase("not known yet"))
     if lower > 1:
-        return "failures come more often on old taps"
+        return say(phrase("failures come more often on old taps"))
     if upper < 1:
-        return "failures come less often on old taps"
-    return "not sure whether age matters"
+        return say(phrase("failures come less often on old taps"))
+    return say(phrase("not sure whether age matters"))
 
 
 def shape_range(ends: tuple[float, float]) -> str:
     """The shape's interval; an end that the data leave open says so."""
     low, high = ends
-    return f"{low:.2f} or more" if math.isinf(high) else f"{low:.2f} to {high:.2f}"
+    lowest = number(f"{low:.2f}")
+    return say(phrase("{low} or more", low=lowest)) if math.isinf(high) else _to(lowest, number(f"{high:.2f}"))
 
 
 def change(advice: Advice) -> str:
     """The suggested age with what it saves, or why there is none."""
     if advice.saving is None:
-        return f"{advice.reason}."
-    return f"Change at {whole(advice.change_at)} holes{_in_length(advice)}. {advice.reason}. {saving(advice.saving)}."
-
-
-def _in_length(advice: Advice) -> str:
-    """The same in length of thread, where the shop counts so."""
-    if advice.thread is None or advice.change_at is None:
-        return ""
-    return (
-        f" of {advice.thread.usual_mm:g}\u00a0mm, {thread_length(advice.thread.length_m(advice.change_at))} of thread"
-    )
+        return f"{say(advice.reason)}."
+    change_at = phrase("Change at {holes} holes.", holes=whole(advice.change_at))
+    if advice.thread is not None and advice.change_at is not None:
+        change_at = phrase(
+            "Change at {holes} holes of {depth}\u00a0mm, {length} of thread.",
+            holes=whole(advice.change_at),
+            depth=figure(f"{advice.thread.usual_mm:g}"),
+            length=thread_length(advice.thread.length_m(advice.change_at)),
+        )
+    return f"{say(change_at)} {say(advice.reason)}. {saving(advice.saving)}."
 
 
 def assumed(advice: Advice) -> str:
     """Which costs are the tool's assumption, and what sets each."""
-    named = (f"{_COSTS[name]} ({PREFIX}{name.upper()})" for name in advice.assumed)
+    named = (f"{say(_COSTS[name])} ({PREFIX}{name.upper()})" for name in advice.assumed)
     return ", ".join(named)
 
 
@@ -182,27 +217,30 @@ def about_as_good(advice: Advice) -> str | None:
     flat = None if advice.change is None else advice.change.flat
     if flat is None:
         return None
-    first, last = whole(flat[0]), "any later age" if math.isinf(flat[1]) else whole(flat[1])
-    return f"From {first} to {last} holes costs within 2 % of it."
+    last = phrase("any later age") if math.isinf(flat[1]) else whole(flat[1])
+    return say(phrase("From {first} to {last} holes costs within 2 % of it.", first=whole(flat[0]), last=last))
 
 
 def rests_on(advice: Advice) -> str:
     """What the suggestion rests on."""
     known = advice.evidence
-    return (
-        f"{_for_holes(advice.circumstances)}It rests on {counted(known.taps, 'tap')} used just so, "
-        f"{counted(known.failures, 'failure')} among them, and {leaning_on(advice.leaning)}."
+    rests = phrase(
+        "It rests on {taps} used just so, {failures} among them, and {leaning}.",
+        taps=counted(known.taps, "tap"),
+        failures=counted(known.failures, "failure"),
+        leaning=leaning_on(advice.leaning),
     )
+    return f"{_for_holes(advice.circumstances)}{say(rests)}"
 
 
 def _for_holes(circumstances: Circumstances) -> str:
     """The holes that the advice is for, as most of these taps made them."""
     said = circumstances.words
-    return f"For holes as most were made here ({', '.join(said)}). " if said else ""
+    return say(phrase("For holes as most were made here ({words}).", words=joined(said))) + " " if said else ""
 
 
 def holes_at_break(lower: int | None, upper: int | None, logged_holes: int) -> str:
     """Holes on the tap when it broke: '447', '411 to 460', or what is known."""
     if lower is None or upper is None:
-        return f"{whole(logged_holes)} logged, more before"
-    return whole(upper) if lower == upper else f"{whole(lower + 1)} to {whole(upper)}"
+        return say(phrase("{holes} logged, more before", holes=whole(logged_holes)))
+    return whole(upper) if lower == upper else _to(whole(lower + 1), whole(upper))

@@ -14,6 +14,7 @@ from shopfloor.services import story_changes
 from shopfloor.services.story_changes import Story, story_of
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint
+from shopfloor.web.language import say
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.forms import SeenForm, StoryForm, read_seen, read_story
 
@@ -34,7 +35,7 @@ def correct_story(run: UUID) -> ResponseReturnValue:
     except InputError as error:
         return _page(told, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
-    flash("Incident corrected")
+    flash(say("Incident corrected"))
     return redirect(url_for("quality.story", run=told.run), 303)
 
 
@@ -48,7 +49,7 @@ def cancel_story(run: UUID) -> ResponseReturnValue:
     except InputError as error:
         return _page(told, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
-    flash("Incident cancelled: the cause of this break is not known")
+    flash(say("Incident cancelled: the cause of this break is not known"))
     return redirect(url_for("quality.story", run=told.run), 303)
 
 

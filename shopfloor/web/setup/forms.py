@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from wtforms import Form
-
+from shopfloor.core.phrases import phrase
+from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, LifeMeasure, Role, StationKind
 from shopfloor.services.catalogue import BLIND, THROUGH, Answer, Listed
 from shopfloor.web.fields import (
     TO_CHOOSE,
     CodeField,
     CountField,
+    Form,
     MeasureField,
     NameField,
     PickField,
@@ -17,9 +18,9 @@ from shopfloor.web.fields import (
     WordField,
 )
 
-_SHORT = "A few letters or digits, as 'ada' or 'arm-1'. It cannot be changed later."
+_SHORT = phrase("A few letters or digits, as 'ada' or 'arm-1'. It cannot be changed later.")
 
-_LARGEST = "As the machine's maker states it."
+_LARGEST = phrase("As the machine's maker states it.")
 
 
 class PersonForm(Form):
@@ -65,11 +66,14 @@ class JobForm(Form):
     material = PickField("Material", first=TO_CHOOSE)
     thread = ThreadField("Thread")
     holes_per_part = CountField("Holes per part")
-    hole = PickField("Hole", [(BLIND, "Blind"), (THROUGH, "Through")], first=TO_CHOOSE)
-    depth_mm = MeasureField("Depth of thread (mm)", hint="If known: the set-up card needs it.")
+    hole = PickField("Hole", [(BLIND, phrase("Blind")), (THROUGH, phrase("Through"))], first=TO_CHOOSE)
+    units = PickField("Units of the drawing", Units, first=TO_CHOOSE)
+    depth_mm = MeasureField(
+        "Depth of thread", hint="If known: the set-up card needs it. Another unit may stand after it, as 0.5 in."
+    )
     hole_making = PickField("How the hole is made", HoleMaking, first=TO_CHOOSE)
-    drilled_mm = MeasureField("Hole before tapping (mm)", hint="Its diameter, if known.")
-    drill_depth_mm = MeasureField("Depth of the hole (mm)", hint="Of a blind one, at full diameter.")
+    drilled_mm = MeasureField("Hole before tapping", hint="Its diameter, if known.")
+    drill_depth_mm = MeasureField("Depth of the hole", hint="Of a blind one, at full diameter.")
     is_chamfered = PickField("Is the mouth chamfered?", Answer)
     is_reamed = PickField("Is the hole reamed?", Answer)
     planned_rpm = CountField("Planned speed (rpm)", hint="If there is one.")

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
-from wtforms import Form
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.services.catalogue import add, listing, set_job_open
@@ -17,8 +17,9 @@ from shopfloor.services.labels import job_labels, station_labels
 from shopfloor.services.shop import count_life_in, life_counted_in
 from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint, explain, raw
+from shopfloor.web.fields import Complaint, Form, explain, raw
 from shopfloor.web.labels import SIZES, sheet_of
+from shopfloor.web.language import say
 from shopfloor.web.setup.forms import FORMS, JobForm, LifeMeasureForm
 from shopfloor.web.setup.words import TAP_TYPES, THINGS, Step
 
@@ -64,7 +65,7 @@ def add_thing(kind: str) -> ResponseReturnValue:
         code = add(work(), kind, raw(form))
     except InputError as error:
         return _page(kind, form, explain(form, error)), 400
-    flash(f"Added: {code}")
+    flash(say(phrase("Added: {code}", code=code)))
     return redirect(url_for("setup.things", kind=kind), 303)
 
 
@@ -73,7 +74,7 @@ def open_job(code: str) -> ResponseReturnValue:
     """Close or reopen a job."""
     is_open = request.form.get("is_open") == "yes"
     set_job_open(work(), code, is_open=is_open)
-    flash(f"{'Open again' if is_open else 'Closed'}: {code}")
+    flash(say(phrase("Open again: {code}", code=code) if is_open else phrase("Closed: {code}", code=code)))
     return redirect(url_for("setup.things", kind="jobs"), 303)
 
 
@@ -109,6 +110,7 @@ def _form(kind: str) -> Form:
     form = FORMS[kind](request.form)
     if isinstance(form, JobForm):
         form.offer(listing(work(), "materials"))
+        form.units.data = form.units.data or work().settings.units
     return form
 
 

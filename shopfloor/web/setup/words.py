@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from shopfloor.core.phrases import phrase
+
 TAP_TYPES = "tap types"
 """Kept by the tool crib, named here so that nobody forgets them."""
 
@@ -18,11 +20,17 @@ class Thing:
 
 
 THINGS = {
-    "people": Thing("People", "a person", "Who logs batches, and who books taps."),
-    "stations": Thing("Stations", "a station", "What turns the tap, with its speeds."),
-    "materials": Thing("Materials", "a material", "What is tapped, by its ISO 513 group."),
-    TAP_TYPES: Thing("Tap types", "a tap type", "Thread, style, supplier and price. The tool crib keeps them."),
-    "jobs": Thing("Jobs", "a job", "Part, material, thread and holes. A job needs its material first."),
+    "people": Thing(phrase("People"), phrase("a person"), phrase("Who logs batches, and who books taps.")),
+    "stations": Thing(phrase("Stations"), phrase("a station"), phrase("What turns the tap, with its speeds.")),
+    "materials": Thing(phrase("Materials"), phrase("a material"), phrase("What is tapped, by its ISO 513 group.")),
+    TAP_TYPES: Thing(
+        phrase("Tap types"),
+        phrase("a tap type"),
+        phrase("Thread, style, supplier and price. The tool crib keeps them."),
+    ),
+    "jobs": Thing(
+        phrase("Jobs"), phrase("a job"), phrase("Part, material, thread and holes. A job needs its material first.")
+    ),
 }
 
 

@@ -16,6 +16,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
 from shopfloor.core.threads.designations import suggest
 from shopfloor.services.batches import log_run, undo_run
@@ -189,8 +190,12 @@ def _read_object(body: bytes, fields: frozenset[str]) -> Mapping[str, object]:
         raise InputError.of("body", "it is no JSON", "send one JSON object") from None
     if not isinstance(value, dict):
         raise InputError.of("body", "it is no JSON object", "send the fields of one run as one object")
-    remedy = f"use only: {', '.join(sorted(fields))}"
-    unknown = [Problem(name[:64], f"{shown(name)} is no field here", remedy) for name in value if name not in fields]
+    remedy = phrase("use only: {fields}", fields=", ".join(sorted(fields)))
+    unknown = [
+        Problem(name[:64], phrase("{name} is no field here", name=shown(name)), remedy)
+        for name in value
+        if name not in fields
+    ]
     if unknown:
         raise InputError(unknown[:_MOST_TOLD])
     return value

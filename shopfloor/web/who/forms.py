@@ -5,9 +5,8 @@ from __future__ import annotations
 from urllib.parse import urlsplit
 
 from flask import request, url_for
-from wtforms import Form
 
-from shopfloor.web.fields import CodeField, SecretField
+from shopfloor.web.fields import CodeField, Form, SecretField
 
 
 class PinForm(Form):

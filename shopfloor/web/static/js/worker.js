@@ -1,8 +1,9 @@
-// Keeps the operator's pages on the tablet. FILES and PAGE are written in front of this by the server; a change of
-// version changes FILES, so that the browser installs the new worker.
+// Keeps the operator's pages on the tablet, in the language that was chosen there. FILES, PAGE and LANGUAGE are written
+// in front of this by the server; a change of version or of language changes them, so that the browser installs the new
+// worker.
 
 const FILES_CACHE = "shopfloor-files";
-const PAGES_CACHE = "shopfloor-pages";
+const PAGES_CACHES = "shopfloor-pages-";
 const LOCK_SCREEN = new URL("./who", location.href).pathname;
 const PATIENCE_MS = 8000;
 const SCOPE = new URL("./", location.href).pathname;
@@ -20,7 +21,7 @@ async function install() {
   const files = await caches.open(FILES_CACHE);
   const missing = await Promise.all(FILES.map(async (name) => ((await files.match(name)) ? null : name)));
   await files.addAll(missing.filter(Boolean));
-  await (await caches.open(PAGES_CACHE)).add(PAGE);
+  if (!(await renew(PAGE))) throw new Error("the page for the time without network cannot be had");
   await skipWaiting();
 }
 
@@ -34,23 +35,39 @@ async function takeOver() {
   }
 }
 
+// Pages in another language go with the old version; where one cannot be had anew it stays, for it is better than none.
 async function renewPages() {
-  const pages = await caches.open(PAGES_CACHE);
+  const names = (await caches.keys()).filter((name) => name.startsWith(PAGES_CACHES));
+  const kept = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
+  const addresses = new Set(kept.flat().map((request) => request.url));
   // The page in place of others is of this version: it came with the files.
-  const kept = (await pages.keys()).filter((request) => new URL(request.url).pathname !== PAGE);
-  const renewed = await Promise.all(kept.map((request) => renew(pages, request.url)));
-  return renewed.every(Boolean);
+  addresses.delete(new URL(PAGE, location.href).href);
+  const renewed = await Promise.all([...addresses].map(renew));
+  if (!renewed.every(Boolean)) return false;
+  await Promise.all(names.filter((name) => name !== PAGES_CACHES + LANGUAGE).map((name) => caches.delete(name)));
+  return true;
 }
 
-async function renew(pages, address) {
+async function renew(address) {
   try {
     const answer = await fetch(address);
     if (!isWhole(answer)) return false;
-    await pages.put(address, answer);
+    await keep(address, answer);
     return true;
   } catch {
     return false;
   }
+}
+
+// A page says itself which language it is in: this worker may be older than the choice.
+async function keep(address, answer) {
+  const pages = await caches.open(PAGES_CACHES + (answer.headers.get("Content-Language") ?? LANGUAGE));
+  await pages.put(address, answer);
+}
+
+async function keptPage(address) {
+  const own = await caches.match(address, { cacheName: PAGES_CACHES + LANGUAGE });
+  return own ?? caches.match(address);
 }
 
 function isWhole(answer) {
@@ -69,15 +86,15 @@ function isKept(request, url) {
 
 async function page(request, url) {
   const place = url.origin + url.pathname;
-  const kept = isKept(request, url) ? await caches.match(place, { cacheName: PAGES_CACHE }) : undefined;
+  const kept = isKept(request, url) ? await keptPage(place) : undefined;
   try {
     // Only a page that is here may come in place of a slow answer: a form that is on its way must be waited for.
     const answer = await (kept ? soon(fetch(request)) : fetch(request));
     if (answer.status >= 502) throw new Error("nobody behind the door");
-    if (isKept(request, url) && isWhole(answer)) await (await caches.open(PAGES_CACHE)).put(place, answer.clone());
+    if (isKept(request, url) && isWhole(answer)) await keep(place, answer.clone());
     return answer;
   } catch {
-    return kept ?? (await caches.match(PAGE)) ?? Response.error();
+    return kept ?? (await keptPage(PAGE)) ?? Response.error();
   }
 }
 

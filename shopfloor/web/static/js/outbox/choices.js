@@ -6,21 +6,23 @@ import { ask, tell } from "./question.js";
 import { oneSlipAway, plain, readLabel } from "../scan/labels.js";
 import { faultOf } from "../scan/faults.js";
 import { WAITING } from "./rules.js";
+import { say, sayCount } from "../words.js";
 
-const SAFETY =
+const SAFETY = say(
   "Stop and secure the machine before a hand goes near the tap or the holder. A broken tap is hard and sharp: shield " +
-  "it, and leave extraction to qualified people.";
+    "it, and leave extraction to qualified people.",
+);
 
 /** Who is at the station? Resolves with {code, name} or null. */
 export function askPerson(lists) {
   const tiles = lists.people.map((person) => ({ title: person.name, lines: [], value: person }));
-  return ask("Who are you?", [{ heading: "", tiles }]);
+  return ask(say("Who are you?"), [{ heading: "", tiles }]);
 }
 
 /** Which job? Resolves with the job as the lists have it, or null. */
 export function askJob(lists) {
   const tiles = lists.jobs.map((job) => ({ title: `${job.code} ${job.part}`, lines: [job.about], value: job }));
-  return ask("Which job?", [{ heading: "", tiles }]);
+  return ask(say("Which job?"), [{ heading: "", tiles }]);
 }
 
 /** Which tap goes in for the job? Resolves with {code, tap_type, holes} or null. */
@@ -29,10 +31,10 @@ export async function askTap(lists, job, station, person) {
   const taps = lists.taps.filter((tap) => tap.thread === thread);
   const kinds = lists.tap_types.filter((kind) => kind.thread === thread);
   const groups = [
-    { heading: "A new tap from the box", tiles: kinds.map((kind) => ({ title: kind.code, lines: ["gets a code to write on it"], value: kind })) },
-    { heading: "Taps at this station or in the crib", tiles: taps.map(tapTile) },
+    { heading: say("A new tap from the box"), tiles: kinds.map((kind) => ({ title: kind.code, lines: [say("gets a code to write on it")], value: kind })) },
+    { heading: say("Taps at this station or in the crib"), tiles: taps.map(tapTile) },
   ];
-  const chosen = await ask("Which tap goes in?", groups, "Scan or type the code on the tap", SAFETY);
+  const chosen = await ask(say("Which tap goes in?"), groups, say("Scan or type the code on the tap"), SAFETY);
   if (chosen === null) return null;
   if (typeof chosen === "string") return known(lists, chosen) ?? askAgain(lists, chosen);
   return "is_here" in chosen ? chosen : fromBox(chosen, station, person);
@@ -47,8 +49,9 @@ export function tapFor(lists, asked, form) {
 }
 
 function tapTile(tap) {
-  const holes = tap.holes === null ? "used before, holes not known" : `${tap.holes} holes when last heard of`;
-  return { title: tap.code, lines: [tap.tap_type, `${holes}, ${tap.is_here ? "at this station" : "in the crib"}`], value: tap };
+  const holes = tap.holes === null ? say("used before, holes not known") : sayCount(tap.holes, "{n} hole when last heard of", "{n} holes when last heard of");
+  const place = tap.is_here ? say("at this station") : say("in the crib");
+  return { title: tap.code, lines: [tap.tap_type, `${holes}, ${place}`], value: tap };
 }
 
 // A code that the lists do not have may be right all the same: the server judges it, and the tray waits.
@@ -63,7 +66,7 @@ function known(lists, typed) {
 // One character of a label is wrong, or two are swapped: what may be meant is asked.
 async function askAgain(lists, typed) {
   const tiles = misread(lists, typed).map(tapTile);
-  return ask("Which tap goes in?", [{ heading: "Is it one of these?", tiles }], null, faultOf("check", typed));
+  return ask(say("Which tap goes in?"), [{ heading: say("Is it one of these?"), tiles }], null, faultOf("check", typed));
 }
 
 function misread(lists, typed) {
@@ -76,7 +79,7 @@ async function fromBox(kind, station, person) {
   const sent = { id, tap: code, tap_type: kind.code, station, person };
   const told = { station: document.querySelector("#where strong").textContent, person: "" };
   await keep({ id, kind: "tap", state: WAITING, sent, at: Date.now(), attempts: 0, problems: [], told });
-  await tell("Write this code on the new tap", element("p", {}, element("strong", { class: "code-to-write" }, code)));
+  await tell(say("Write this code on the new tap"), element("p", {}, element("strong", { class: "code-to-write" }, code)));
   return { code, tap_type: kind.code, holes: 0, is_fitted: true };
 }
 

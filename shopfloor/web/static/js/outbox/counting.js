@@ -1,5 +1,6 @@
 // Counts holes live: each touch is on the tablet's disk, so that a reload, a flat battery or another job loses nothing.
 import { fact, factNames, keepFact } from "./database.js";
+import { say, sayCount } from "../words.js";
 
 const HOLE = "h";
 const SLIP = "s";
@@ -50,21 +51,23 @@ export function startCounting(root, form) {
 
   const show = () => {
     const told = tally(steps);
-    const next = told.broke ? `Broken at hole ${told.broke}` : `Hole ${told.holes + 1}`;
+    const next = told.broke ? say("Broken at hole {hole}", { hole: told.broke }) : say("Hole {hole}", { hole: told.holes + 1 });
     part("next").textContent = next;
-    const slips = told.slips.length ? `; cutting slips in ${told.slips.length === 1 ? "hole" : "holes"} ${told.slips.join(", ")}` : "";
-    part("says").textContent = `${told.holes} ${told.holes === 1 ? "hole" : "holes"} made${slips}.`;
+    const made = sayCount(told.holes, "{n} hole made", "{n} holes made");
+    const at = { holes: told.slips.join(", ") };
+    const slips = told.slips.length ? sayCount(told.slips.length, "cutting slips in hole {holes}", "cutting slips in holes {holes}", at) : "";
+    part("says").textContent = `${[made, slips].filter(Boolean).join("; ")}.`;
     for (const button of window_.querySelectorAll("[data-count]")) button.disabled = told.broke !== null;
     part("back").disabled = steps === "";
     part("done").disabled = told.holes === 0 || isHalfDone(told);
-    open.textContent = steps === "" ? "Count live" : `Go on counting (${told.holes})`;
+    open.textContent = steps === "" ? say("Count live") : say("Go on counting ({holes})", { holes: told.holes });
   };
   const keep = async () => {
     try {
       await keepFact(nameOf(form), steps === "" ? undefined : steps);
       part("fault").textContent = "";
     } catch {
-      part("fault").textContent = "This tablet cannot keep the count: a reload would lose it. Make room on the tablet.";
+      part("fault").textContent = say("This tablet cannot keep the count: a reload would lose it. Make room on the tablet.");
     }
   };
   const touch = (step) => {
@@ -113,8 +116,12 @@ export function startCounting(root, form) {
 async function others(form) {
   const start = `count ${form.dataset.station} | `;
   const names = (await factNames()).filter((name) => name.startsWith(start) && name !== nameOf(form));
-  const told = await Promise.all(names.map(async (name) => `${name.slice(start.length).replace(" | ", " with ")}: ${tally(await fact(name)).holes} holes`));
-  return told.length ? `Half counted here, too: ${told.join("; ")}.` : "";
+  const told = await Promise.all(names.map(async (name) => halfCounted(name.slice(start.length).split(" | "), tally(await fact(name)).holes)));
+  return told.length ? say("Half counted here, too: {batches}.", { batches: told.join("; ") }) : "";
+}
+
+function halfCounted([job, tap], holes) {
+  return sayCount(holes, "{job} with {tap}: {n} hole", "{job} with {tap}: {n} holes", { job, tap });
 }
 
 function fill(form, { holes, slips, broke }) {

@@ -15,10 +15,3 @@ export function element(name, attributes = {}, ...children) {
 export function button(label, onclick, looks = "button") {
   return element("button", { type: "button", class: looks, onclick }, label);
 }
-
-/** A clock time of this tablet's, with the day where it is not today. */
-export function clockTime(ms) {
-  const date = new Date(ms);
-  const time = `${String(date.getHours()).padStart(2, "0")}:${String(date.getMinutes()).padStart(2, "0")}`;
-  return date.toDateString() === new Date().toDateString() ? time : `${date.toISOString().slice(0, 10)} ${time}`;
-}

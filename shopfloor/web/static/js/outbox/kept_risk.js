@@ -1,6 +1,7 @@
 // Tells the risk of the tap while the server does not answer: as last heard of, with the holes since counted in.
 import { entries, fact, onChange } from "./database.js";
-import { clockTime, element } from "./elements.js";
+import { clockTime, say, sayCount } from "../words.js";
+import { element } from "./elements.js";
 import { ago, odds, suggestion } from "./risk.js";
 import { SAVED, WAITING } from "./rules.js";
 import { network } from "./sender.js";
@@ -36,18 +37,19 @@ function inWords(advice, since, next, kept) {
   const risk = odds(advice, since, next);
   const said = age(kept, since);
   const line = risk
-    ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, "Keep a fresh tap at hand. ") : "", element("span", { class: "evidence" }, `${risk.interval}. ${said}`)]
-    : ["The risk of so many holes is told when the server answers again. ", element("span", { class: "evidence" }, said)];
+    ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, say("Keep a fresh tap at hand.")) : "", element("span", { class: "evidence" }, ` ${risk.interval}. ${said}`)]
+    : [say("The risk of so many holes is told when the server answers again."), " ", element("span", { class: "evidence" }, said)];
   return [element("p", { class: "advice" }, element("strong", { class: `state state-${tone} wrap` }, text)), element("p", { class: "risk" }, ...line)];
 }
 
 function age(kept, since) {
-  const counted = since ? `, and ${since} ${since === 1 ? "hole" : "holes"} since` : "";
-  return `As of ${clockTime(Date.parse(kept.at))}, ${ago(Date.now() - kept.kept_on)}${counted}.`;
+  const told = { time: clockTime(Date.parse(kept.at)), ago: ago(Date.now() - kept.kept_on) };
+  if (!since) return say("As of {time}, {ago}.", told);
+  return sayCount(since, "As of {time}, {ago}, and {n} hole since.", "As of {time}, {ago}, and {n} holes since.", told);
 }
 
 function none() {
-  return element("p", { class: "risk" }, "Its risk is told when the server answers again.");
+  return element("p", { class: "risk" }, say("Its risk is told when the server answers again."));
 }
 
 // What the server did not know when it told the risks.

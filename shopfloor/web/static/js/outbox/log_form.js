@@ -8,6 +8,7 @@ import { clearFaults, notice, showFaults } from "./page_words.js";
 import { REFUSED, SAVED, WAITING, about, faultsOf, restOf, runOf } from "./rules.js";
 import { network, sendAll, sendUnkept } from "./sender.js";
 import { takeBack } from "./tray.js";
+import { say } from "../words.js";
 
 const WAIT_MS = 2500;
 let noticed = null;
@@ -66,7 +67,7 @@ async function save(form, doors, afterwards) {
   if (kept.state === SAVED) return goOn(form, entry, rest);
   noticed = kept.id;
   if (kept.needs_pin) noticePin(kept, doors);
-  else if (kept.state === WAITING) notice(`On this tablet: ${about(entry)}. Not yet sent.`, "warn", ["Undo", () => undo(entry, doors)]);
+  else if (kept.state === WAITING) notice(say("On this tablet: {entry}. Not yet sent.", { entry: about(entry) }), "warn", [say("Undo"), () => undo(entry, doors)]);
   return afterwards(form, raw, rest);
 }
 
@@ -81,23 +82,24 @@ function made(form, raw) {
 /** Say whose PIN an entry waits for, with the way to give it. */
 export function noticePin(kept, doors) {
   const person = { code: kept.sent.person, name: kept.told.person || kept.sent.person, count: 1 };
-  const give = ["Give the PIN", () => askPin(person, doors, () => sendAll(doors))];
-  notice(`On this tablet: ${about(kept)}. It waits for the PIN of ${person.name}`, "warn", give);
+  const give = [say("Give the PIN"), () => askPin(person, doors, () => sendAll(doors))];
+  notice(say("On this tablet: {entry}. It waits for the PIN of {name}", { entry: about(kept), name: person.name }), "warn", give);
   document.querySelector(".told")?.setAttribute("data-pin-told", "");
 }
 
 // The line must not go on saying 'not yet sent' of what was.
 async function renewNotice(id) {
   const kept = id ? await entryOf(id) : null;
-  if (kept?.state === SAVED && document.querySelector(".told")) notice(`Saved: ${about(kept)}.`, "good");
+  if (kept?.state === SAVED && document.querySelector(".told")) notice(say("Saved: {entry}.", { entry: about(kept) }), "good");
   if (kept?.state === SAVED) noticed = null;
 }
 
 async function undo(entry, doors) {
   await takeBack(entry.id, () => sendAll(doors));
   const kept = await entryOf(entry.id);
-  const said = kept.state === WAITING ? "Will be taken back as soon as the server answers" : "Taken back";
-  notice(`${said}: ${about(entry)}.`, "warn");
+  const isWaiting = kept.state === WAITING;
+  const told = { entry: about(entry) };
+  notice(isWaiting ? say("Will be taken back as soon as the server answers: {entry}.", told) : say("Taken back: {entry}.", told), "warn");
 }
 
 // The server refused it: the form still says it, and whatever is put right replaces it on the tablet.
@@ -124,7 +126,8 @@ async function saveUnkept(form, doors, entry, rest) {
   const told = await sendUnkept(doors, entry);
   if (told.state === SAVED) return goOn(form, entry, rest);
   if (told.state === REFUSED) return refused(form, told.problems);
-  const why = network.answers ? "the server did not take it" : "the server does not answer";
-  const what = `this tablet can keep no more entries (its storage is full or closed), and ${why}`;
-  return showFaults(form, [{ field: "not saved", what, remedy: "keep this page open, make room on the tablet, then save again" }]);
+  const why = network.answers ? say("the server did not take it") : say("the server does not answer");
+  const what = say("this tablet can keep no more entries (its storage is full or closed), and {why}", { why });
+  const remedy = say("keep this page open, make room on the tablet, then save again");
+  return showFaults(form, [{ field: say("not saved"), what, remedy }]);
 }

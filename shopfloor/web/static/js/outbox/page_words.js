@@ -1,5 +1,6 @@
 // Puts what happened without network onto the station page.
 import { button, element } from "./elements.js";
+import { say } from "../words.js";
 
 /** The line at the top of the tap's frame; only the newest counts. */
 export function notice(text, tone, way = null) {
@@ -13,7 +14,7 @@ export function showWaitingHoles(form, waiting) {
   const mine = waiting.filter((entry) => entry.sent.holes && entry.sent.tap === form.elements.tap.value && !entry.take_back);
   const holes = mine.reduce((sum, entry) => sum + Number(entry.sent.holes), 0);
   document.querySelector(".tap-holes .waiting-holes")?.remove();
-  if (holes) document.querySelector(".tap-holes")?.append(element("span", { class: "waiting-holes" }, ` + ${holes} on this tablet`));
+  if (holes) document.querySelector(".tap-holes")?.append(element("span", { class: "waiting-holes" }, ` + ${say("{holes} on this tablet", { holes })}`));
 }
 
 /** The error summary, as the server draws it. */
@@ -23,9 +24,10 @@ export function showFaults(form, faults) {
   const lines = faults.map((fault) => element("li", {}, lineOf(form, fault)));
   const list = element("ul", { class: "plain" }, ...lines);
   const summary = element("div", { class: "notice notice-bad", role: "alert", tabindex: "-1", id: "error-summary" });
-  summary.append(element("h2", {}, "There is a problem"), list);
+  summary.append(element("h2", {}, say("There is a problem")), list);
   form.closest(".station").querySelector("h1").after(summary);
-  if (!document.title.startsWith("Error: ")) document.title = `Error: ${document.title}`;
+  const mark = `${say("Error:")} `;
+  if (!document.title.startsWith(mark)) document.title = mark + document.title;
   summary.focus();
 }
 
@@ -46,5 +48,6 @@ function lineOf(form, { field, what, remedy }) {
 export function clearFaults() {
   document.getElementById("error-summary")?.remove();
   for (const old of document.querySelectorAll("[aria-invalid]")) old.removeAttribute("aria-invalid");
-  document.title = document.title.replace(/^Error: /, "");
+  const mark = `${say("Error:")} `;
+  if (document.title.startsWith(mark)) document.title = document.title.slice(mark.length);
 }

@@ -1,4 +1,5 @@
 // Asks for the PIN of somebody whose entries wait on this tablet for it.
+import { say, sayCount } from "../words.js";
 import { WAITING } from "./rules.js";
 import { givePin } from "./sender.js";
 
@@ -15,9 +16,9 @@ export function owing(kept) {
 /** Ask for the PIN; `afterwards` is called once it was right. */
 export function askPin(person, doors, afterwards) {
   asked = { person, doors, afterwards };
-  part("#pin-title").textContent = `PIN of ${person.name}`;
-  const what = person.count === 1 ? "1 entry of this tablet waits" : `${person.count} entries of this tablet wait`;
-  part("[data-pin-why]").textContent = `${what} for it. Whoever has a password types that.`;
+  part("#pin-title").textContent = say("PIN of {name}", { name: person.name });
+  const what = sayCount(person.count, "{n} entry of this tablet waits for it.", "{n} entries of this tablet wait for it.");
+  part("[data-pin-why]").textContent = `${what} ${say("Whoever has a password types that.")}`;
   part("[data-pin-fault]").textContent = "";
   part("[data-pin]").value = "";
   if (!window_.open) window_.showModal();

@@ -3,12 +3,13 @@ import { isFresh } from "../touched.js";
 import { keepDraft, putDraft } from "./drafts.js";
 import { askJob, askPerson, askTap, listsOf, tapFor } from "./choices.js";
 import { fact, keepFact } from "./database.js";
-import { clockTime, element } from "./elements.js";
+import { element } from "./elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUntouched, renewId } from "./log_form.js";
 import { notice } from "./page_words.js";
 import { tell } from "./question.js";
 import { isLoggedIn, network, serverNow } from "./sender.js";
+import { clockTime, say, sayCount } from "../words.js";
 
 const nameOf = (form) => `place ${form.dataset.station}`;
 
@@ -25,7 +26,7 @@ function put(form, { person, job, tap, going }) {
     fields.person.value = person.code;
     form.dataset.unconfirmed = person.is_unconfirmed ? "yes" : "";
     document.querySelector("#who strong").textContent = person.name;
-    form.querySelector(".save").textContent = `Save for ${person.name}`;
+    form.querySelector(".save").textContent = say("Save for {name}", { name: person.name });
   }
   if (job && job.code !== fields.job.value) putJob(form, job);
   if (tap) putTap(form, tap);
@@ -39,7 +40,7 @@ function put(form, { person, job, tap, going }) {
 function putJob(form, job) {
   form.elements.job.value = job.code;
   form.elements.offered.value = "";
-  document.querySelector("#which small").textContent = `Job ${job.code}`;
+  document.querySelector("#which small").textContent = `${say("Job")} ${job.code}`;
   document.querySelector("#which strong").textContent = job.part;
   const about = document.querySelector("#which span");
   if (about) about.textContent = job.about;
@@ -54,7 +55,7 @@ function putTap(form, tap) {
   showForm();
   document.querySelector(".tap-code").textContent = tap.code;
   document.querySelector(".tap-head p").textContent = tap.tap_type;
-  const holes = tap.holes === null ? "Holes not known without network" : `${tap.holes} holes when it was chosen`;
+  const holes = tap.holes === null ? say("Holes not known without network") : sayCount(tap.holes, "{n} hole when it was chosen", "{n} holes when it was chosen");
   document.querySelector(".tap-holes").textContent = holes;
   document.querySelector(".tap-facts .life-bar")?.remove();
   document.querySelector(".tap-facts .life-bar-key")?.remove();
@@ -81,7 +82,7 @@ export function startWithoutTap(form, doors) {
     const lists = await listsOf(form.dataset.station);
     const tap = lists && (await tapFor(lists, new FormData(asked, submitter), form));
     if (tap) await chooseTap(form, tap);
-    else if (!lists) tell("The list of taps is not on this tablet yet", element("p", {}, "Open the page again when the server answers."));
+    else if (!lists) tell(say("The list of taps is not on this tablet yet"), element("p", {}, say("Open the page again when the server answers.")));
   });
 }
 
@@ -106,7 +107,7 @@ export async function afterwards(form, raw, rest) {
 
 async function changeTap(form) {
   const lists = await listsOf(form.dataset.station);
-  if (!lists) return notice("The list of taps is not on this tablet yet.", "bad");
+  if (!lists) return notice(say("The list of taps is not on this tablet yet."), "bad");
   const { job, person } = form.elements;
   const tap = await askTap(lists, job.value, form.dataset.station, person.value);
   if (tap) await chooseTap(form, tap);
@@ -192,7 +193,8 @@ export async function takeUp(form, drawnAt, isKept, doors) {
   }
   const { going, ...chosen } = (await fact(nameOf(form))) ?? {};
   put(form, isFree ? { ...chosen, going } : chosen);
-  if (!document.querySelector(".told")) notice(`The server does not answer. Figures are as of ${clockTime(drawnAt)}; batches are kept on this tablet.`, "warn");
+  const told = say("The server does not answer. Figures are as of {time}; batches are kept on this tablet.", { time: clockTime(drawnAt) });
+  if (!document.querySelector(".told")) notice(told, "warn");
   if (isFree) isFresh(form);
   if (doors.pin && (await fact("locked"))) await lockWithoutNetwork(form, doors);
 }

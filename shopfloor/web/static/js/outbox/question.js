@@ -1,5 +1,6 @@
 // Asks for one of several tiles in a window over the page, for the time without network.
 import { element } from "./elements.js";
+import { say } from "../words.js";
 
 const window_ = document.getElementById("question");
 const body = window_?.querySelector("[data-question-body]");
@@ -72,7 +73,7 @@ function field(label) {
     if (input.value.trim()) answer(input.value.trim());
   };
   const line = element("div", { class: "field" }, element("label", { for: "typed-code" }, label), input);
-  return element("form", { class: "scan", onsubmit: send }, line, element("button", { class: "button" }, "Take this one"));
+  return element("form", { class: "scan", onsubmit: send }, line, element("button", { class: "button" }, say("Take this one")));
 }
 
 /** Tell something in the window. */

@@ -1,4 +1,5 @@
-// The risk of the tap in the station from a kept table: pure rules, without page, network or clock.
+// The risk of the tap in the station from a kept table: rules, without network or clock.
+import { say, sayCount } from "../words.js";
 
 const HIGH = 0.25;
 
@@ -30,21 +31,21 @@ function mixed(one, other, part) {
 
 /** A chance as people say it, in the server's words. */
 export function chance(value) {
-  if (value > 0.5) return "more likely than not";
-  if (value < 1e-4) return "less than 1 in 10,000";
+  if (value > 0.5) return say("more likely than not");
+  if (value < 1e-4) return say("less than 1 in {n}", { n: 10_000 });
   const n = 1 / value;
   const grain = n < 20 ? 1 : n < 50 ? 5 : 10 ** Math.floor(Math.log10(n));
-  return `1 in ${(Math.round(n / grain) * grain).toLocaleString("en")}`;
+  return say("1 in {n}", { n: Math.round(n / grain) * grain });
 }
 
 /** What to do about the tap: {text, tone}. */
 export function suggestion({ made, change_at: changeAt }, since, next) {
-  if (changeAt === null) return { text: "No change in time is suggested.", tone: "none" };
+  if (changeAt === null) return { text: say("No change in time is suggested."), tone: "none" };
   const left = changeAt - made - since;
-  const age = `best changed after ${changeAt} holes`;
-  if (left <= 0) return { text: `Fit a fresh tap now: ${age}.`, tone: "warn" };
-  if (left < next) return { text: `Change after hole ${left} of this batch: ${age}.`, tone: "warn" };
-  return { text: `Carry on: ${age}, ${left} left.`, tone: "good" };
+  const told = { age: changeAt, left };
+  if (left <= 0) return { text: say("Fit a fresh tap now: best changed after {age} holes.", told), tone: "warn" };
+  if (left < next) return { text: say("Change after hole {left} of this batch: best changed after {age} holes.", told), tone: "warn" };
+  return { text: say("Carry on: best changed after {age} holes, {left} left.", told), tone: "good" };
 }
 
 /** The odds of the next batch: {odds, of, interval, isHigh}, or null where the table does not reach so far. */
@@ -53,11 +54,11 @@ export function odds(advice, since, next) {
   if (risk === null) return null;
   const [value, lower, upper] = risk;
   const told = chance(value);
-  const ends = lower > 0.5 ? "above 1 in 2" : `${chance(lower)} to ${chance(upper)}`;
+  const ends = lower > 0.5 ? say("above 1 in 2") : say("{low} to {high}", { low: chance(lower), high: chance(upper) });
   return {
-    odds: /^\d/.test(told) ? `About ${told}` : `${told[0].toUpperCase()}${told.slice(1)}`,
-    of: `that it breaks in the next ${next} holes`,
-    interval: `${Math.round(100 * advice.level)}\u00a0% interval ${ends}`,
+    odds: /^\d/.test(told) ? say("About {odds}", { odds: told }) : `${told[0].toUpperCase()}${told.slice(1)}`,
+    of: say("that it breaks in the next {holes} holes", { holes: next }),
+    interval: say("{level}\u00a0% interval {odds}", { level: Math.round(100 * advice.level), odds: ends }),
     isHigh: value >= HIGH,
   };
 }
@@ -65,6 +66,7 @@ export function odds(advice, since, next) {
 /** How long ago, in the fewest words. */
 export function ago(ms) {
   const minutes = Math.max(0, Math.round(ms / 60_000));
-  if (minutes < 60) return `${minutes} min ago`;
-  return minutes < 48 * 60 ? `${Math.round(minutes / 60)} h ago` : `${Math.round(minutes / 1440)} days ago`;
+  if (minutes < 60) return say("{n} min ago", { n: minutes });
+  if (minutes < 48 * 60) return say("{n} h ago", { n: Math.round(minutes / 60) });
+  return sayCount(Math.round(minutes / 1440), "{n} day ago", "{n} days ago");
 }

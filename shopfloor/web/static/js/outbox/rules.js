@@ -1,4 +1,5 @@
-// What an entry says and where it is: pure rules, without page, network or clock.
+// What an entry says and where it is: rules, without network or clock.
+import { say, sayCount } from "../words.js";
 
 export const WAITING = "waiting";
 export const REFUSED = "refused";
@@ -20,8 +21,8 @@ function isWhole(text, low, high) {
 function counted(raw, field, low, high) {
   const text = (raw[field] ?? "").trim();
   if (isWhole(text, low, high)) return [];
-  const what = text === "" ? "it is missing" : `'${text.slice(0, 40)}' cannot be`;
-  return [{ field, what, remedy: `give a whole number from ${low} to ${high}` }];
+  const what = text === "" ? say("it is missing") : say("{value} cannot be", { value: `'${text.slice(0, 40)}'` });
+  return [{ field, what, remedy: say("give a whole number from {low} to {high}", { low, high }) }];
 }
 
 /** What is plainly wrong with what was typed, so that nothing unusable is kept; the server judges the rest. */
@@ -35,12 +36,12 @@ function faultsOfBreak(raw, largest) {
   const faults = [];
   const isGiven = (raw.broke_at_hole ?? "").trim() !== "";
   if (isGiven === Boolean(raw.hole_not_known)) {
-    const what = isGiven ? "a hole is given and 'Not known' is chosen" : "it is missing";
-    faults.push({ field: "broke_at_hole", what, remedy: "give the hole, or choose 'Not known'" });
+    const what = isGiven ? say("a hole is given and 'Not known' is chosen") : say("it is missing");
+    faults.push({ field: "broke_at_hole", what, remedy: say("give the hole, or choose 'Not known'") });
   } else if (isGiven) {
     faults.push(...counted(raw, "broke_at_hole", 1, isWhole(raw.holes, 1, largest) ? Number(raw.holes) : largest));
   }
-  if (!raw.part_fate) faults.push({ field: "part_fate", what: "it is missing", remedy: "choose one" });
+  if (!raw.part_fate) faults.push({ field: "part_fate", what: say("it is missing"), remedy: say("choose one") });
   return faults;
 }
 
@@ -98,8 +99,19 @@ function said(body) {
 
 /** The entry as words: '48 holes on T0012, still good'. */
 export function about(entry) {
-  if (entry.kind === "tap") return `New tap ${entry.sent.tap} (${entry.sent.tap_type}) from the box`;
+  if (entry.kind === "tap") return say("New tap {tap} ({kind}) from the box", { tap: entry.sent.tap, kind: entry.sent.tap_type });
   const { holes, tap, tap_end: end, cutting_slips: slips } = entry.sent;
-  const told = `${holes} ${holes === "1" ? "hole" : "holes"} on ${tap}, ${end === "retired early" ? "changed in time" : end}`;
-  return Number(slips) ? `${told}, ${slips} cutting ${slips === "1" ? "slip" : "slips"}` : told;
+  const told = sayCount(Number(holes), "{n} hole on {tap}, {end}", "{n} holes on {tap}, {end}", { tap, end: endWords(end) });
+  return Number(slips) ? `${told}, ${sayCount(Number(slips), "{n} cutting slip", "{n} cutting slips")}` : told;
+}
+
+function endWords(end) {
+  const words = {
+    "still good": say("Still good"),
+    worn: say("Worn"),
+    chipped: say("Chipped"),
+    broken: say("Broken"),
+    "retired early": say("Changed in time"),
+  };
+  return (words[end] ?? end).toLowerCase();
 }

@@ -15,6 +15,7 @@ import { network, read, sendAll, serverNow } from "./sender.js";
 import { startScanning } from "../scan/start.js";
 import { startStatus } from "./status.js";
 import { startTray } from "./tray.js";
+import { say } from "../words.js";
 
 const AGAIN_MS = 10_000;
 const STALE_MS = 120_000;
@@ -104,11 +105,11 @@ function keepWorker({ worker }) {
 async function facts() {
   const lines = [];
   if (!("serviceWorker" in navigator)) {
-    lines.push("This address is not https: an open page keeps its entries without network, but cannot be opened anew. Keep it open.");
+    lines.push(say("This address is not https: an open page keeps its entries without network, but cannot be opened anew. Keep it open."));
   }
-  if (network.isNewVersion) lines.push("A newer version of these pages is there: load the page again when no batch is half typed.");
+  if (network.isNewVersion) lines.push(say("A newer version of these pages is there: load the page again when no batch is half typed."));
   const room = await navigator.storage?.estimate?.();
-  if (room && room.quota - room.usage < LOW_BYTES) lines.push("This tablet's storage is almost full: make room before entries can no longer be kept.");
+  if (room && room.quota - room.usage < LOW_BYTES) lines.push(say("This tablet's storage is almost full: make room before entries can no longer be kept."));
   return lines.map((line) => element("p", { class: "notice notice-warn" }, line));
 }
 

@@ -2,18 +2,19 @@
 import { entries, onChange } from "./database.js";
 import { REFUSED, WAITING } from "./rules.js";
 import { network, onNetwork } from "./sender.js";
+import { say, sayCount } from "../words.js";
 
 /** What the button says, and its tone. */
 export function standing(kept, answers) {
   const count = (state) => kept.filter((entry) => entry.state === state).length;
   const [waiting, refused] = [count(WAITING), count(REFUSED)];
   const words = [];
-  if (refused) words.push(`${refused} ${refused === 1 ? "needs" : "need"} attention`);
-  if (waiting) words.push(`${waiting} on this tablet`);
-  if (kept.some((entry) => entry.state === WAITING && entry.needs_pin)) words.push("PIN needed");
-  if (answers === false) words.push("no network");
+  if (refused) words.push(sayCount(refused, "{n} needs attention", "{n} need attention"));
+  if (waiting) words.push(say("{holes} on this tablet", { holes: waiting }));
+  if (kept.some((entry) => entry.state === WAITING && entry.needs_pin)) words.push(say("PIN needed"));
+  if (answers === false) words.push(say("no network"));
   const tone = refused ? "bad" : words.length ? "warn" : "good";
-  return { words: words.length ? words.join(", ") : "All saved", tone };
+  return { words: words.length ? words.join(", ") : say("All saved"), tone };
 }
 
 export function startStatus(button, onTouch) {
@@ -22,7 +23,7 @@ export function startStatus(button, onTouch) {
     try {
       said = standing(await entries(), network.answers);
     } catch {
-      said = { words: "This tablet keeps no entries", tone: "bad" };
+      said = { words: say("This tablet keeps no entries"), tone: "bad" };
     }
     button.textContent = said.words[0].toUpperCase() + said.words.slice(1);
     button.className = `button kept-status state state-${said.tone}`;

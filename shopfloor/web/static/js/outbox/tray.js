@@ -1,16 +1,17 @@
 // The tray: each entry of this tablet, where it is, and the ways to settle one that the record refused.
 import { change, entries, keep, onChange } from "./database.js";
 import { askPin, owing } from "./pin.js";
-import { button, clockTime, element } from "./elements.js";
+import { button, element } from "./elements.js";
 import { newId } from "./ids.js";
 import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, about } from "./rules.js";
+import { clockTime, say } from "../words.js";
 
 const STANDING = {
-  [WAITING]: ["warn", "On this tablet"],
-  [REFUSED]: ["bad", "Needs attention"],
-  [SAVED]: ["good", "Saved"],
-  [TAKEN_BACK]: ["none", "Taken back"],
-  [ASIDE]: ["none", "Put aside"],
+  [WAITING]: ["warn", say("On this tablet")],
+  [REFUSED]: ["bad", say("Needs attention")],
+  [SAVED]: ["good", say("Saved")],
+  [TAKEN_BACK]: ["none", say("Taken back")],
+  [ASIDE]: ["none", say("Put aside")],
 };
 const RANK = { [REFUSED]: 0, [WAITING]: 1 };
 const CLOCK_OFF_MS = 120_000;
@@ -28,7 +29,7 @@ export function startTray(send, facts, doors) {
     const kept = await entries();
     kept.sort((one, other) => (RANK[one.state] ?? 2) - (RANK[other.state] ?? 2) || other.order - one.order);
     const lines = kept.map((entry) => line(entry, send));
-    const none = element("li", {}, element("p", { class: "notice" }, "Nothing was logged on this tablet yet."));
+    const none = element("li", {}, element("p", { class: "notice" }, say("Nothing was logged on this tablet yet.")));
     tray.querySelector("[data-tray-list]").replaceChildren(...(lines.length ? lines : [none]));
     tray.querySelector("[data-tray-facts]").replaceChildren(...owing(kept).map((person) => pinLine(person, doors, send)), ...(await facts()));
   };
@@ -50,7 +51,7 @@ function pinLine(person, doors, send) {
 function line(entry, send) {
   const [tone, words] = STANDING[entry.state];
   const isWaiting = entry.state === WAITING;
-  const said = isWaiting && entry.take_back ? "Will be taken back" : isWaiting && entry.needs_pin ? "Waits for the PIN" : words;
+  const said = isWaiting && entry.take_back ? say("Will be taken back") : isWaiting && entry.needs_pin ? say("Waits for the PIN") : words;
   const what = element(
     "div",
     { class: "entry-what" },
@@ -68,20 +69,26 @@ function details(entry) {
   const far = Math.round(Math.abs(off) / 60_000);
   return [
     [clockTime(entry.at), entry.told.person, entry.told.station, entry.sent.job].filter(Boolean).join(", "),
-    Math.abs(off) > CLOCK_OFF_MS ? `This tablet's clock was ${far} min ${off < 0 ? "ahead" : "behind"}; the server's counts` : "",
-    entry.is_unconfirmed && entry.state === WAITING ? "Not confirmed by PIN" : "",
-    entry.reason ? `Reason: ${entry.reason}` : "",
-    entry.sent_again_as ? "Put right and sent again" : "",
+    Math.abs(off) > CLOCK_OFF_MS ? clockOff(off, far) : "",
+    entry.is_unconfirmed && entry.state === WAITING ? say("Not confirmed by PIN") : "",
+    entry.reason ? say("Reason: {reason}", { reason: entry.reason }) : "",
+    entry.sent_again_as ? say("Put right and sent again") : "",
   ].filter(Boolean);
 }
 
+function clockOff(off, minutes) {
+  return off < 0
+    ? say("This tablet's clock was {minutes} min ahead; the server's counts", { minutes })
+    : say("This tablet's clock was {minutes} min behind; the server's counts", { minutes });
+}
+
 function waysFor(entry, send) {
-  if (entry.state === WAITING && !entry.take_back) return [button("Undo", () => takeBack(entry.id, send))];
+  if (entry.state === WAITING && !entry.take_back) return [button(say("Undo"), () => takeBack(entry.id, send))];
   if (entry.state !== REFUSED) return [];
-  const aside = button("Put aside", (event) => askReason(entry, event.target.closest("li")));
+  const aside = button(say("Put aside"), (event) => askReason(entry, event.target.closest("li")));
   if (entry.is_stored) return [aside];
-  const again = button("Send again", () => change(entry.id, () => ({ state: WAITING, problems: [] })).then(send));
-  const edit = entry.kind === "run" ? [button("Put right", (event) => putRight(entry, event.target.closest("li"), send))] : [];
+  const again = button(say("Send again"), () => change(entry.id, () => ({ state: WAITING, problems: [] })).then(send));
+  const edit = entry.kind === "run" ? [button(say("Put right"), (event) => putRight(entry, event.target.closest("li"), send))] : [];
   return [...edit, again, aside];
 }
 
@@ -100,14 +107,14 @@ function ask(place, fields, label, onsubmit) {
 
 function askReason(entry, place) {
   const input = element("textarea", { id: "aside-reason", name: "reason", rows: "2", maxlength: "2000", required: true });
-  const field = element("div", { class: "field" }, element("label", { for: "aside-reason" }, "Why shall it not be sent?"), input);
-  ask(place, [field], "Put it aside", ({ reason }) => change(entry.id, () => ({ state: ASIDE, reason: reason.trim() || "not said" })));
+  const field = element("div", { class: "field" }, element("label", { for: "aside-reason" }, say("Why shall it not be sent?")), input);
+  ask(place, [field], say("Put it aside"), ({ reason }) => change(entry.id, () => ({ state: ASIDE, reason: reason.trim() || say("not said") })));
 }
 
 function putRight(entry, place, send) {
   const fields = document.getElementById("kept-fields").content.cloneNode(true);
   for (const input of fields.querySelectorAll("[name]")) input.value = entry.sent[bare(input.name)] ?? "";
-  ask(place, [fields], "Send it under a new id", (said) => sendAgain(entry, said).then(send));
+  ask(place, [fields], say("Send it under a new id"), (said) => sendAgain(entry, said).then(send));
 }
 
 function bare(name) {

@@ -1,8 +1,9 @@
 // What a label says: pure rules, the same as the server's (core/labels.py).
+import { say } from "../words.js";
 
 const SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
 const LONGEST = 200;
-export const KINDS = { T: "tap", J: "job", S: "station" };
+export const KINDS = { T: say("tap"), J: say("job"), S: say("station") };
 
 /** A code as labels hold it: capital letters and digits, nothing else. */
 export function plain(code) {

@@ -1,4 +1,5 @@
 // What a scan does: the server opens, chooses or fits; without network the tablet does it from its lists.
+import { say } from "../words.js";
 import { listsOf } from "../outbox/choices.js";
 import { isUntouched } from "../outbox/log_form.js";
 import { notice } from "../outbox/page_words.js";
@@ -31,7 +32,7 @@ async function taken(text, form, way, doors) {
   const bare = things.filter((thing) => plain(thing.code) === plain(text));
   if (read.fault) return again(faultOf(read.fault, text), [...oneSlipAway(text, things), ...bare], form, way, doors);
   const found = things.filter((thing) => thing.kind === read.kind && plain(thing.code) === read.plain);
-  if (found.length + bare.length > 1) return again(`'${text}' may mean more than one thing. Touch the one that is meant.`, [...found, ...bare], form, way, doors);
+  if (found.length + bare.length > 1) return again(say("'{text}' may mean more than one thing. Touch the one that is meant.", { text }), [...found, ...bare], form, way, doors);
   await follow({ kind: read.kind, code: found[0]?.code ?? read.plain, text, isKnown: found.length === 1 }, form, way, doors);
 }
 
@@ -51,7 +52,7 @@ function thingsOf(lists) {
 }
 
 async function follow(thing, form, way, doors) {
-  if (form && thing.kind === "T" && thing.code === form.elements.tap.value) return notice(`${thing.code} is in the station already.`, "good");
+  if (form && thing.kind === "T" && thing.code === form.elements.tap.value) return notice(say("{code} is in the station already.", { code: thing.code }), "good");
   if (form && !isUntouched(form) && !(await mayDrop(thing))) return undefined;
   if ((await serverNow(doors)) !== null) return send(thing, way);
   return followHere(thing, form, way, doors);
@@ -59,8 +60,8 @@ async function follow(thing, form, way, doors) {
 
 // Nobody must lose what is half typed.
 function mayDrop({ kind, code }) {
-  const drop = { title: `Go on with ${KINDS[kind]} ${code}`, lines: ["what was typed and not saved is dropped"], value: true };
-  return ask("The batch on this page is not saved yet", [{ heading: "", tiles: [drop] }], null, `${code} was scanned. Close this window to save the batch first.`);
+  const drop = { title: say("Go on with {kind} {code}", { kind: KINDS[kind], code }), lines: [say("what was typed and not saved is dropped")], value: true };
+  return ask(say("The batch on this page is not saved yet"), [{ heading: "", tiles: [drop] }], null, say("{code} was scanned. Close this window to save the batch first.", { code }));
 }
 
 function send({ kind, code, text }, way) {
@@ -73,17 +74,17 @@ function send({ kind, code, text }, way) {
 
 async function followHere({ kind, code, isKnown }, form, way, doors) {
   if (kind === "S") return location.assign(`${way.dataset.stations}${encodeURI(code)}/`);
-  if (!form) return again(`The server does not answer, and no station is open here. Scan the station's label first.`, [], form, way, doors);
+  if (!form) return again(say("The server does not answer, and no station is open here. Scan the station's label first."), [], form, way, doors);
   const lists = await listsOf(form.dataset.station);
-  if (!isKnown) return again(`${code} is not on this tablet's list, and the server does not answer. Scan another ${KINDS[kind]}.`, [], form, way, doors);
-  if (kind === "J") return told(chooseJob(form, lists.jobs.find((job) => job.code === code)), `Job ${code}`);
+  if (!isKnown) return again(say("{code} is not on this tablet's list, and the server does not answer. Scan another {kind}.", { code, kind: KINDS[kind] }), [], form, way, doors);
+  if (kind === "J") return told(chooseJob(form, lists.jobs.find((job) => job.code === code)), `${say("Job")} ${code}`);
   const tap = lists.taps.find((each) => each.code === code);
   const job = lists.jobs.find((each) => each.code === form.elements.job.value);
-  if (job && tap.thread !== job.thread) return again(`${code} (${tap.tap_type}) does not cut this job's thread. Scan a tap for ${job.about}.`, [], form, way, doors);
-  return told(chooseTap(form, tap), `Tap ${code}`);
+  if (job && tap.thread !== job.thread) return again(say("{code} ({type}) does not cut this job's thread. Scan a tap for {job}.", { code, type: tap.tap_type, job: job.about }), [], form, way, doors);
+  return told(chooseTap(form, tap), `${say("Tap")} ${code}`);
 }
 
 async function told(done, what) {
   await done;
-  notice(`${what} was scanned. The server hears of it when it answers again.`, "warn");
+  notice(say("{what} was scanned. The server hears of it when it answers again.", { what }), "warn");
 }

@@ -1,0 +1,102 @@
+"""English text that still knows its pattern and what was put into it, so that a screen can say it in another language.
+
+The core, and whatever prints on a terminal, speaks English: a `Phrase` is that English text. What draws a page looks
+its pattern up in a catalogue and puts the same values in, written as people there write them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+
+class Phrase(str):
+    """A text with its pattern.
+
+    Attributes
+    ----------
+    pattern    the text, with {names} where values stand
+    plural     the pattern for any number but one; None where the text does not count
+    number     what `plural` goes by
+    values     what stands in the braces
+    is_small   whether it is to be written without capitals
+    """
+
+    pattern: str
+    plural: str | None
+    number: float
+    values: Mapping[str, object]
+    is_small: bool = False
+
+    @classmethod
+    def of(cls, pattern: str, plural: str | None, number: float, values: Mapping[str, object]) -> Phrase:
+        """The phrase in English."""
+        chosen = pattern if plural is None or number == 1 else plural
+        made = cls(chosen.format(**{name: _in_english(value) for name, value in values.items()}) if values else chosen)
+        made.pattern, made.plural, made.number, made.values = pattern, plural, number, values
+        return made
+
+    def lower(self) -> Phrase:
+        """The same without capitals, as within a sentence."""
+        made = Phrase(super().lower())
+        made.__dict__.update(self.__dict__, is_small=True)
+        return made
+
+
+class Figure(str):
+    """A number as English writes it, rounded as it is to be read; a page writes it as its own language does."""
+
+
+def figure(english: str) -> Figure:
+    """A rounded number within a phrase: phrase("{torque} N m", torque=figure(f"{torque:.3g}"))."""
+    return Figure(english)
+
+
+class Measure(str):
+    """A length or a surface speed as metric English writes it; a page writes it in the units of the job.
+
+    Attributes
+    ----------
+    metric     in mm, or in m/min
+    is_speed   whether it is a surface speed
+    """
+
+    metric: float
+    is_speed: bool
+
+
+def length(mm: float, spec: str = ".4g") -> Measure:
+    """A length within a phrase: phrase("drill {depth} deeper", depth=length(2.5)); `spec` is how mm are rounded."""
+    return _measured(f"{mm:{spec}} mm", mm, is_speed=False)
+
+
+def surface_speed(m_min: float, spec: str = ".3g") -> Measure:
+    """A surface speed within a phrase."""
+    return _measured(f"{m_min:{spec}} m/min", m_min, is_speed=True)
+
+
+def _measured(text: str, metric: float, *, is_speed: bool) -> Measure:
+    made = Measure(text)
+    made.metric, made.is_speed = metric, is_speed
+    return made
+
+
+def phrase(pattern: str, /, **values: object) -> Phrase:
+    """A text, or one with values: phrase("{text} is no number", text="'x'")."""
+    return Phrase.of(pattern, None, 1, values)
+
+
+def phrase_of(number: float, one: str, many: str, /, **values: object) -> Phrase:
+    """A text that counts: phrase_of(2, "{n} tap is due", "{n} taps are due", n=2)."""
+    return Phrase.of(one, many, number, values)
+
+
+def joined(parts: Iterable[str], between: str = ", ") -> Phrase:
+    """Texts one after the other, each still a phrase where it was one."""
+    values = {f"part{place}": part for place, part in enumerate(parts)}
+    return phrase(between.join(f"{{{name}}}" for name in values), **values)
+
+
+def _in_english(value: object) -> str:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    return f"{value:,}" if isinstance(value, int) else f"{value:g}"

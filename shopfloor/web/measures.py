@@ -1,0 +1,26 @@
+"""The units of what a page shows: those of the job's drawing, else the shop's."""
+
+from __future__ import annotations
+
+from flask import g, has_app_context
+
+from shopfloor.core.units import Units
+from shopfloor.web.context import work
+
+
+def units() -> Units:
+    """The units of what is shown; metric where nothing is being shown."""
+    if not has_app_context():
+        return Units.METRIC
+    found: Units | None = g.get("units")
+    return shops_units() if found is None else found
+
+
+def shops_units() -> Units:
+    """The units that the shop works in."""
+    return next(units for units in Units if units.value == work().settings.units)
+
+
+def show_in(units: Units | None) -> None:
+    """From here on this answer speaks in these units; None: in the shop's."""
+    g.units = units

@@ -1,0 +1,71 @@
+"""Numbers as people write them: the point or the comma before decimals, and what stands between thousands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from babel import Locale
+
+from shopfloor.core.phrases import Figure, Measure
+from shopfloor.core.units import Units
+
+_FEWEST_GROUPED = 5
+_BLANK = "\u00a0"
+
+
+@dataclass(frozen=True)
+class Marks:
+    """What stands before decimals, what between thousands, and from how many digits on thousands are parted."""
+
+    decimal: str
+    thousands: str
+    fewest_grouped: int
+
+
+_MARKS = {
+    "en": Marks(".", ",", 4),
+    # A blank between thousands can be taken for neither mark of decimals: the orthography of the Spanish academies
+    # (2010) and ISO 80000-1 ask for it, from five digits on.
+    "es": Marks(",", "\u202f", _FEWEST_GROUPED),
+}
+"""Where nobody has said in which country the shop is."""
+
+
+def written(english: str, locale: str) -> str:
+    """A number that is written in English ('1,234.5'), as people write it there ('es', 'es_MX')."""
+    marks = _marks(locale)
+    whole, point, decimals = english.partition(".")
+    digits = sum(letter.isdigit() for letter in whole)
+    between = marks.thousands if digits >= marks.fewest_grouped else ""
+    return whole.replace(",", between) + (marks.decimal if point else "") + decimals
+
+
+@cache
+def _marks(locale: str) -> Marks:
+    if locale in _MARKS:
+        return _MARKS[locale]
+    symbols = Locale.parse(locale).number_symbols["latn"]
+    return Marks(symbols["decimal"], symbols["group"], 4 if symbols["group"] == "," else _FEWEST_GROUPED)
+
+
+def in_words(value: object, locale: str, units: Units) -> str:
+    """A value within a sentence: numbers as the language writes them, all else as it is."""
+    if isinstance(value, Measure):
+        return measured(value, locale, units)
+    if isinstance(value, Figure):
+        return written(value, locale)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    return written(f"{value:,}" if isinstance(value, int) else f"{value:g}", locale)
+
+
+def measured(value: Measure, locale: str, units: Units) -> str:
+    """A length to a thousandth of an inch or as many digits of a millimetre as it came with, with its unit."""
+    if units is Units.METRIC:
+        number, unit = value.rsplit(" ", 1)
+    elif value.is_speed:
+        number, unit = f"{units.of_m_min(value.metric):.0f}", units.speed
+    else:
+        number, unit = f"{units.of_mm(value.metric):.3f}", units.length
+    return f"{written(number, locale)}{_BLANK}{unit}"

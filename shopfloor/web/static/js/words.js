@@ -1,0 +1,37 @@
+// What scripts say, in the page's language. English is what the source says; of any other language the server writes
+// the texts into the page.
+
+const { lang: LANGUAGE, dataset } = document.documentElement;
+const WORDS = JSON.parse(document.getElementById("words")?.textContent ?? "{}");
+const GROUPS = /\B(?=(\d{3})+$)/g;
+
+/** The text, with its {names} replaced by values. */
+export function say(text, values = {}) {
+  return filled(WORDS[text] ?? text, values);
+}
+
+/** A text that counts: `one` for exactly one, `many` for all else; {n} is the number. */
+export function sayCount(number, one, many, values = {}) {
+  const [single, several] = WORDS[one] ?? [one, many];
+  return filled(number === 1 ? single : several, { n: number, ...values });
+}
+
+/** A whole number as the page writes it. */
+export function written(number) {
+  const digits = String(number);
+  if (dataset.locale.includes("-")) return number.toLocaleString(dataset.locale);
+  if (LANGUAGE !== "es") return digits.replace(GROUPS, ",");
+  return digits.length < 5 ? digits : digits.replace(GROUPS, "\u202f");
+}
+
+/** A clock time in the shop's zone, as people there write it, with the day where it is not today. */
+export function clockTime(ms) {
+  const isPlaced = dataset.locale.includes("-");
+  const told = (options) => new Intl.DateTimeFormat(isPlaced ? dataset.locale : "sv-SE", { timeZone: dataset.zone, ...options }).format(ms);
+  const day = (at) => new Intl.DateTimeFormat("sv-SE", { timeZone: dataset.zone, dateStyle: "short" }).format(at);
+  return told({ timeStyle: "short", ...(day(ms) === day(Date.now()) ? {} : { dateStyle: isPlaced ? "medium" : "short" }) });
+}
+
+function filled(text, values) {
+  return text.replace(/\{(\w+)\}/g, (_, name) => (typeof values[name] === "number" ? written(values[name]) : String(values[name])));
+}

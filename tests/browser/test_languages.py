@@ -1,0 +1,94 @@
+"""The operator's pages in each language, by day and by night: whole, legible, and in one language also offline."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Tablet
+from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, small_targets
+
+STATION = "/operator/arm-1/"
+ADDRESSES = (
+    "/",
+    "/operator/",
+    "/operator/offline",
+    *(STATION + at for at in ("", "person", "job", "next-tap", "entries", "card")),
+)
+SAVE = {"en": "Save for Ada K.", "es": "Guardar para Ada K."}
+LOCALES = {"en": "en-US", "es": "es-MX"}
+
+OFFLINE = {
+    STATION: "registrar una tanda",
+    f"{STATION}card": "Hoja de preparación",
+    "/operator/never-opened/": "No hay red y esta página no está en la tableta",
+}
+"""What pages say in Spanish without network; the card was only opened in English before."""
+
+OpenTablet = Callable[..., Tablet]
+
+
+def settle(page: Page, language: str) -> None:
+    """Ada works at arm 1 on a job, in this language."""
+    page.goto(f"/language/{language}?back=/operator/")
+    for name in ("Tapping arm 1", "Ada K.", "J-1002"):
+        page.locator(".tile:visible").filter(has_text=name).first.tap()
+        page.wait_for_load_state()
+    expect(page.get_by_role("button", name=SAVE[language])).to_be_visible()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("language", [*SAVE])
+def test_nobody_stumbles_in_any_language_by_day_or_night(open_tablet: OpenTablet, language: str, scheme: str) -> None:
+    """Nothing that axe finds, no target too small, nothing beyond the screen's side, on any page of the operator's."""
+    page = open_tablet(color_scheme=scheme).page
+    settle(page, language)
+    for address in ADDRESSES:
+        page.goto(address)
+        assert language == page.locator("html").get_attribute("lang")
+        assert [] == faults(page), address
+        assert [] == small_targets(page), address
+        for width, height in SIZES:
+            page.set_viewport_size({"width": width, "height": height})
+            assert not is_wider_than_the_screen(page), (address, width)
+
+
+def test_a_spanish_batch_takes_no_scrolling(open_tablet: OpenTablet) -> None:
+    """The keypad and Save are in sight, although Spanish words are longer."""
+    page = open_tablet().page
+    settle(page, "es")
+    for target in (page.locator(".keypad"), page.get_by_role("button", name=SAVE["es"])):
+        box = target.bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= 800
+
+
+def test_the_language_of_the_browser_is_spoken_until_another_is_chosen(open_tablet: OpenTablet) -> None:
+    """Then the tablet keeps the choice; the page stays the same one."""
+    page = open_tablet(locale=LOCALES["es"]).page
+    page.goto("/operator/")
+    expect(page.get_by_role("heading", level=1)).to_have_text("¿Qué estación?")
+    page.get_by_role("link", name="English").tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Which station?")
+    assert page.url.endswith("/operator/")
+
+
+def test_a_page_without_network_speaks_the_language_chosen_last(open_tablet: OpenTablet) -> None:
+    """The service worker keeps its pages in it, those too that it had kept in another one."""
+    tablet = open_tablet()
+    page = tablet.page
+    settle(page, "en")
+    page.evaluate("navigator.serviceWorker.ready")
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    page.goto(f"{STATION}card")
+    page.goto(f"/language/es?back={STATION}")
+    kept = "caches.keys().then((names) => names.filter((name) => name.includes('pages')).join())"
+    while page.evaluate(kept) != "shopfloor-pages-es":
+        page.wait_for_timeout(100)
+    page.context.set_offline(True)
+    for address, heading in OFFLINE.items():
+        page.goto(address)
+        expect(page.get_by_role("heading", level=1)).to_contain_text(heading)
+    tablet.troubles.clear()

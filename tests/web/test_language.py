@@ -1,0 +1,124 @@
+"""The language of a page: chosen on the tablet, else the shop's, else the browser's."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from shopfloor.app import create_app
+from shopfloor.core.phrases import figure, joined, length, phrase, phrase_of, surface_speed
+from shopfloor.core.units import Units
+from shopfloor.web import formats
+from shopfloor.web.language import say
+from shopfloor.web.measures import show_in
+from tests.web.conftest import Shop
+
+START = "/operator/"
+
+
+def spoken(client: FlaskClient, **headers: str) -> str:
+    """The language that the page says it is in."""
+    text = client.get(START, headers=headers).text
+    return text.partition('<html lang="')[2][:2]
+
+
+def test_a_tablet_keeps_the_language_that_was_chosen_on_it(client: FlaskClient) -> None:
+    """One touch, and every later page speaks it."""
+    answer = client.get("/language/es?back=/operator/")
+    assert (303, "/operator/") == (answer.status_code, answer.location)
+    assert "¿Qué estación?" in client.get(START).text
+    assert "Which station?" in client.get("/language/en?back=/operator/", follow_redirects=True).text
+
+
+def test_a_browser_is_spoken_to_in_its_language(client: FlaskClient) -> None:
+    """As long as nobody has chosen another one."""
+    wanted = {"en": "en-US,en;q=0.9", "es": "es-MX,es;q=0.9,en;q=0.8"}
+    assert wanted.keys() == {spoken(client, **{"Accept-Language": value}) for value in wanted.values()}
+    assert "en" == spoken(client, **{"Accept-Language": "fi"})
+
+
+def test_the_shops_language_goes_before_the_browsers(shop: Shop) -> None:
+    """A tablet set up in a factory far away speaks English by itself."""
+    settings = replace(shop.work.settings, language="es")
+    app = create_app(replace(shop.work, settings=settings))
+    assert "es" == spoken(app.test_client(), **{"Accept-Language": "en-US"})
+
+
+@pytest.mark.parametrize("address", ["https://elsewhere.example/", "//elsewhere.example/", "/\\elsewhere.example", ""])
+def test_a_change_of_language_leads_nowhere_else(client: FlaskClient, address: str) -> None:
+    """Only to pages of this server."""
+    assert "/" == client.get("/language/es", query_string={"back": address}).location
+
+
+def test_a_language_that_nobody_speaks_is_not_found(client: FlaskClient) -> None:
+    """Only languages with a catalogue can be chosen."""
+    assert 404 == client.get("/language/tlh").status_code
+
+
+def test_a_phrase_is_its_english() -> None:
+    """Programs and the terminal need no catalogue."""
+    assert "1,500 holes" == phrase_of(1500, "{n} hole", "{n} holes", n=1500)
+    assert "1 hole" == phrase_of(1, "{n} hole", "{n} holes", n=1)
+    assert "not known, '1.5' cannot be" == joined([phrase("not known"), phrase("{text} cannot be", text="'1.5'")])
+
+
+def test_a_phrase_is_said_with_its_values_in_the_pages_language(client: FlaskClient) -> None:
+    """Numbers are written as the language writes them."""
+    with client.application.test_request_context(headers={"Accept-Language": "es"}):
+        assert "hace 12\u202f500 días" == say(phrase_of(12500, "{n} day ago", "{n} days ago", n=12500))
+        assert "1 de cada 12, sin límite" == say(joined([phrase("1 in {n}", n=12), phrase("no limit")]))
+        assert "no text of ours" == say("no text of ours")
+
+
+@contextmanager
+def page_of(shop: Shop, language: str, **settings: Any) -> Iterator[None]:
+    """A page in that language, of a shop with these settings."""
+    app = create_app(replace(shop.work, settings=replace(shop.work.settings, **settings)))
+    with app.test_request_context(headers={"Cookie": f"language={language}"}):
+        yield
+
+
+@pytest.mark.parametrize(
+    ("language", "region", "number", "moment"),
+    [
+        ("en", "", "12,345.5", "2026-03-31 14:05"),
+        ("es", "", "12\u202f345,5", "2026-03-31 14:05"),
+        ("en", "US", "12,345.5", "Mar 31, 2026 2:05\u202fPM"),
+        ("en", "GB", "12,345.5", "31 Mar 2026 14:05"),
+        ("es", "MX", "12,345.5", "31 mar 2026 2:05\u202fp.m."),
+        ("es", "AR", "12.345,5", "31 mar 2026 2:05\u202fp.\u202fm."),
+        ("es", "ES", "12.345,5", "31 mar 2026 14:05"),
+        ("en", "MX", "12,345.5", "2026-03-31 14:05"),
+    ],
+)
+def test_numbers_and_times_are_written_as_in_the_shops_country(
+    shop: Shop, language: str, region: str, number: str, moment: str
+) -> None:
+    """By the Unicode locale data; where nobody has named the country, in a way that no country misreads."""
+    with page_of(shop, language, region=region, time_zone="America/Monterrey"):
+        assert number == formats.decimal(12345.5, 6)
+        assert moment == formats.local_time(datetime(2026, 3, 31, 20, 5, tzinfo=UTC))
+
+
+def test_what_a_form_takes_is_the_same_in_every_country(shop: Shop) -> None:
+    """A time that stands in a field is read again as it stands there."""
+    with page_of(shop, "en", region="US"):
+        assert "2026-03-31 20:05" == formats.typed_time(datetime(2026, 3, 31, 20, 5, tzinfo=UTC))
+
+
+def test_lengths_and_speeds_are_said_in_the_units_of_the_job(shop: Shop) -> None:
+    """To a thousandth of an inch, as drawings have them; a job that says nothing follows the shop."""
+    told = phrase(
+        "{depth} at {speed}, {torque} N m", depth=length(12.7), speed=surface_speed(7.5), torque=figure("1.5")
+    )
+    assert "12.7 mm at 7.5 m/min, 1.5 N m" == told
+    with page_of(shop, "es", units="inch"):
+        assert "0,500\u00a0in at 25\u00a0ft/min, 1,5 N m" == say(told)
+        show_in(Units.METRIC)
+        assert "12,7\u00a0mm at 7,5\u00a0m/min, 1,5 N m" == say(told)
