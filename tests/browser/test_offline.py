@@ -36,6 +36,15 @@ ALL_KEPT_FILES_ARE = """version => new Promise((resolve) => {
   look();
 })"""
 """Resolves once the tablet keeps files of this version alone."""
+ADVICE_IS_KEPT = """() => new Promise((resolve) => {
+  const opening = indexedDB.open("shopfloor-tablet");
+  const look = () => {
+    const asked = opening.result.transaction("facts").objectStore("facts").get("advice arm-1");
+    asked.onsuccess = () => (asked.result === undefined ? setTimeout(look, 50) : resolve(true));
+  };
+  opening.onsuccess = look;
+})"""
+"""Resolves once the tablet has the risks, which come after the lists."""
 LAST_OF_DEMO: dict[str, int] = {}
 """By database, the newest run that it came with."""
 
@@ -56,15 +65,7 @@ def keeps(page: Page) -> None:
     page.wait_for_function(
         "async () => (await caches.match(location.href, { cacheName: 'shopfloor-pages-en' })) !== undefined"
     )
-    page.wait_for_function(
-        """async () => await new Promise((resolve) => {
-          const opening = indexedDB.open("shopfloor-tablet");
-          opening.onsuccess = () => {
-            const asked = opening.result.transaction("facts").objectStore("facts").get("advice arm-1");
-            asked.onsuccess = () => resolve(asked.result !== undefined);
-          };
-        })"""
-    )
+    page.evaluate(ADVICE_IS_KEPT)
 
 
 def cut(page: Page) -> None:
