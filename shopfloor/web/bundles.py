@@ -25,6 +25,9 @@ BUNDLES = {
 
 _IMPORT = re.compile(r'^import (?:\{([^}]*)\} from )?"([^"]+)";\n', re.M)
 _EXPORT = re.compile(r"^export (?=(?:async )?function (\w+)|const (\w+))", re.M)
+_REMARK = re.compile(r"^ *//[^\n]*\n|^ */\*.*?\*/\n", re.M | re.S)
+"""Comments that stand on lines of their own: for whoever reads the sources, not for the tablet."""
+
 _OTHER = re.compile(r"^(?:import|export)\b.*", re.M)
 
 
@@ -39,7 +42,7 @@ def bundled(name: str) -> bytes:
     """
     parts = [STATIC / part for part in BUNDLES[name]]
     if name.endswith(".css"):
-        return b"\n".join(part.read_bytes() for part in parts)
+        return _REMARK.sub("", "\n".join(part.read_text(encoding="utf-8") for part in parts)).encode()
     order = list(dict.fromkeys(module for part in parts for module in _in_order(part, ())))
     numbers = {path: number for number, path in enumerate(order)}
     return "\n".join(_scope(path, numbers) for path in order).encode()
@@ -66,7 +69,7 @@ def _scope(path: Path, numbers: dict[Path, int]) -> str:
         names, address = match[1], (path.parent / match[2]).resolve()
         return "" if names is None else f"const {{{names.replace(' as ', ': ')}}} = m{numbers[address]};\n"
 
-    body = _EXPORT.sub("", _IMPORT.sub(taken, text))
+    body = _REMARK.sub("", _EXPORT.sub("", _IMPORT.sub(taken, text)))
     strange = _OTHER.search(body)
     if strange is not None:
         raise ValueError(f"{path.name}: {strange[0]!r} is no import or export as ours are written")

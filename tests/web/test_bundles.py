@@ -70,3 +70,12 @@ def test_imports_exports_and_other_names(tmp_path: Path, monkeypatch: pytest.Mon
     assert "return { one, two };" in text
     assert re.search(r"const \{\s*one,\s*two: deux,\s*\} = m0;", text)
     assert "export" not in text
+
+
+def test_remarks_stay_in_the_sources(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only those on lines of their own go; an address in a text is none."""
+    code = '// A remark.\n/** Another,\n * longer. */\nconst a = "https://here"; // kept\n  // Gone.\nconst b = 1;\n'
+    written(tmp_path, monkeypatch, a=code)
+    text = bundled("x.js").decode()
+    assert 'const a = "https://here"; // kept\nconst b = 1;\n' in text
+    assert ("remark" in text, "longer" in text, "Gone" in text) == (False, False, False)
