@@ -26,13 +26,16 @@ Answer = tuple[Any, int]
 
 _SENTENCES = {
     400: ("The request could not be read", "Go back and send the form again."),
-    401: ("Nobody is logged in here any more", "Log in, then go back to the form: what you typed is still there."),
+    401: (
+        phrase("Nobody is logged in here any more"),
+        phrase("Log in, then go back to the form: what you typed is still there."),
+    ),
     403: ("That is not allowed here", "Go back to the start page."),
     404: ("There is no such page", "The address may be mistyped; go back to the start page."),
     405: ("The page cannot be used that way", "Go back and use the buttons of the page."),
     409: ("This does not agree with the record", "Go back, look at the newest entries and try again."),
     413: ("That is more than a batch can hold", f"Send less: a note of at most {LONGEST_NOTE:,} characters."),
-    429: ("Too many wrong attempts", "Wait, or ask a supervisor to let you in."),
+    429: (phrase("Too many wrong attempts"), phrase("Wait, or ask a supervisor to let you in.")),
     415: ("The request is not JSON", "Go back and send the form again."),
     500: ("Something went wrong on our side", "Nothing was saved. Tell whoever keeps this tool: {code}."),
     503: ("The record cannot be reached", "Nothing was saved. Wait a moment and try again."),
@@ -113,5 +116,5 @@ def _answer(status: int, problems: list[Problem], code: str = "") -> Answer:
     if request.path.startswith("/sync/"):
         remedy = _FOR_PROGRAMS.get(status, "Send a run as README says.").format(code=code)
         return {"error": title, "remedy": remedy, "problems": problem_json(problems)}, status
-    remedy = remedy.format(code=code)
+    remedy = remedy.format(code=code) if code else remedy
     return render_template("errors/error.html", title=title, remedy=remedy, problems=problems), status

@@ -14,6 +14,7 @@ from flask import Flask, redirect, request, url_for
 from werkzeug.exceptions import Forbidden, Unauthorized
 from werkzeug.wrappers import Response
 
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Role
 from shopfloor.services import sign_in as log_in
 from shopfloor.services.holders import has_supervisor
@@ -24,14 +25,14 @@ from shopfloor.web.context import work
 class Needs(Enum):
     """What a page asks of whoever opens it."""
 
-    NOTHING = "anybody, on any device"
-    TABLET = "an enrolled tablet, or somebody logged in"
-    LOGGED_IN = "somebody logged in"
-    LEAD = "tool crib, quality lead or supervisor"
-    CRIB = "tool crib or supervisor"
-    QUALITY = "quality lead or supervisor"
-    SUPERVISOR = "supervisor"
-    FIRST_SUPERVISOR = "supervisor, as soon as there is one"
+    NOTHING = phrase("anybody, on any device")
+    TABLET = phrase("an enrolled tablet, or somebody logged in")
+    LOGGED_IN = phrase("somebody logged in")
+    LEAD = phrase("tool crib, quality lead or supervisor")
+    CRIB = phrase("tool crib or supervisor")
+    QUALITY = phrase("quality lead or supervisor")
+    SUPERVISOR = phrase("supervisor")
+    FIRST_SUPERVISOR = phrase("supervisor, as soon as there is one")
 
 
 _ROLES = {
