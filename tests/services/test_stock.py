@@ -273,7 +273,7 @@ def test_the_ledger_of_an_unknown_type_is_not_found(sqlite_shop: Shop) -> None:
 
 def test_a_tap_type_is_added_once(shop: Shop) -> None:
     """The second of the same code, in other letters, is refused."""
-    assert "M5 SP" == add_tap_type(shop.work, {"code": "M5 SP", "thread": "M5", "unit_cost": "8.40"})
+    assert "M5 SP" == add_tap_type(shop.work, {"code": "M5 SP", "thread": "M5", "unit_cost": "8,40"})
     assert "M5 SP" in tap_type_codes(shop.work)
     with pytest.raises(InputError, match="taken"):
         add_tap_type(shop.work, {"code": "m5 sp", "thread": "M5"})
@@ -281,7 +281,7 @@ def test_a_tap_type_is_added_once(shop: Shop) -> None:
 
 def test_every_wrong_field_of_a_tap_type_is_named(sqlite_shop: Shop) -> None:
     """All at once, not one after the other."""
-    raw = {"code": "", "thread": "banana", "style": "curly", "unit_cost": "1,5", "lead_time_days": "-3"}
+    raw = {"code": "", "thread": "banana", "style": "curly", "unit_cost": "1,500", "lead_time_days": "-3"}
     with pytest.raises(InputError) as refused:
         add_tap_type(sqlite_shop.work, raw)
     assert {"code", "thread", "style", "unit_cost", "lead_time_days"} == {p.field for p in refused.value.problems}
