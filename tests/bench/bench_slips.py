@@ -2,7 +2,7 @@
 
 The demo's log, or with `--seeds` logs of the same invented shop with other chance. Taps are held out in turn, in five
 parts. The chance that a held-out tap breaks in a run, given its past, comes from the posterior of the other taps; with
-slips it is that of `core.pool.slip_factor`, which learns from taps that are not held out. With its c alone (b = 0) the
+slips it is that of `slip_factor`, which learns from taps that are not held out. With its c alone (b = 0) the
 comparison shows how much of a gain is not the slips' doing. Scores are means over runs; their standard errors hold for
 taps as a whole.
 
@@ -33,9 +33,9 @@ from shopfloor.core.pool.curves import MOST_LOG_HAZARD, spent
 from shopfloor.core.pool.laws import Laws, draw, weights
 from shopfloor.core.pool.posterior import Posterior, posterior
 from shopfloor.core.pool.risk import chances, used_up
-from shopfloor.core.pool.slip_factor import NO_FACTOR, SeenRuns, foretold, learned, mean_by_taps, rise
 from shopfloor.core.threads import major_diameter_mm
 from shopfloor.core.vocabulary import DepthControl, IsoGroup, Mode, TapEnd
+from tests.bench.slip_factor import NO_FACTOR, SeenRuns, foretold, learned, mean_by_taps, rise
 
 DEMO = Path(__file__).parents[2] / "seed" / "csv"
 PARTS, RECENT = 5, 3

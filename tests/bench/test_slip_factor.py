@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shopfloor.core.pool.slip_factor import NO_FACTOR, SeenRuns, SlipFactor, learned, likeliest, rise
+from tests.bench.slip_factor import NO_FACTOR, SeenRuns, SlipFactor, learned, likeliest, rise
 
 
 def simulated(seed: int, power: float, taps: int = 300, runs: int = 6) -> SeenRuns:
