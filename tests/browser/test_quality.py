@@ -60,7 +60,7 @@ def test_the_lists_follow_each_other(page: Page) -> None:
     page.goto("/quality/life?tap_type=M8+spiral+point+Delta&material=structural+steel")
     page.get_by_label("Tap type").select_option("M6 forming North")
     page.wait_for_url("**tap_type=M6+forming+North**")
-    expect(page.get_by_label("Material")).to_have_value("")
+    expect(page.get_by_label("Material", exact=True)).to_have_value("")
     expect(page.locator(".finding")).to_contain_text("M6 forming North in any material")
 
 
