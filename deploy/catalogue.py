@@ -40,8 +40,8 @@ _FOR_TERMINALS = (
     "cli", "store", "settings.py",
     *(f"core/pool/{name}.py" for name in ("conditions", "design", "moments", "posterior", "risk")),
     *(f"core/{name}.py" for name in (
-        "adjustment", "fit", "table", "goodness", "intervals", "lifetable", "logrank", "many", "observations", "rates",
-        "regression", "replacement", "stock", "survival", "turnbull", "weibull", "likelihood", "regions", "search",
+        "adjustment", "fit", "table", "intervals", "lifetable", "logrank", "many", "observations", "rates",
+        "regression", "replacement", "stock", "turnbull", "weibull", "likelihood", "regions",
     )),
 )  # fmt: skip
 """What speaks to whoever calls it by a program or at a terminal, never on a page."""

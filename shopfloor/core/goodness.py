@@ -23,6 +23,7 @@ from shopfloor.core.fit import LifeResult, WeibullFit
 from shopfloor.core.grouped import IntArray
 from shopfloor.core.many import fit_many
 from shopfloor.core.observations import BoolArray, Evidence, FloatArray, Lives
+from shopfloor.core.phrases import phrase
 from shopfloor.core.survival import product_limit
 
 Verdict = Literal["fits", "doubtful", "does not fit", "unknown"]
@@ -82,7 +83,7 @@ def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int
     ages of their inspections, drawn taps are inspected at those; else each in steps of its own interval.
     """
     if not isinstance(fit, WeibullFit) or lives.failures < FEWEST or lives.lives > MOST_LIVES:
-        enough = f"{FEWEST} failures, and a fit, of at most {MOST_LIVES:,} lives"
+        enough = phrase("{failures} failures, and a fit, of at most {lives} lives", failures=FEWEST, lives=MOST_LIVES)
         return Goodness("unknown", None, None, 0, enough, lives.evidence)
     single = _one_by_one(lives)
     rng = np.random.default_rng(seed)

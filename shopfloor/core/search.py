@@ -17,6 +17,7 @@ from shopfloor.core.errors import NotConverged
 from shopfloor.core.grouped import GroupedLikelihood
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.phrases import phrase
 from shopfloor.core.regions import HIGHEST, LOWEST, Curves, OneGroup
 
 LOG_SHAPES = np.linspace(LOWEST, HIGHEST, 16)
@@ -30,18 +31,23 @@ class Lack:
     enough: str
 
 
-NO_FAILURE = Lack("no failure yet", "one failure, and a tap that outlived it")
-ONE_FAILURE = Lack("one failure does not show how lives spread", "a second failure, at another age")
-NOTHING_SURVIVED = Lack("every tap had failed before it was first looked at", "a look at a tap that is still good")
-NO_SPREAD = Lack(
-    "the failures do not show how lives spread: all could have come at one age, and no tap outlived them",
-    "a failure at another age, or a tap that outlives the failures",
+NO_FAILURE = Lack(phrase("no failure yet"), phrase("one failure, and a tap that outlived it"))
+ONE_FAILURE = Lack(phrase("one failure does not show how lives spread"), phrase("a second failure, at another age"))
+NOTHING_SURVIVED = Lack(
+    phrase("every tap had failed before it was first looked at"), phrase("a look at a tap that is still good")
 )
-NO_START = Lack("the log does not show how often young taps fail", "failures at known holes of taps followed from new")
+NO_SPREAD = Lack(
+    phrase("the failures do not show how lives spread: all could have come at one age, and no tap outlived them"),
+    phrase("a failure at another age, or a tap that outlives the failures"),
+)
+NO_START = Lack(
+    phrase("the log does not show how often young taps fail"),
+    phrase("failures at known holes of taps followed from new"),
+)
 
 TOO_ALIKE = Lack(
-    "the failures lie too close together to show how lives spread",
-    "failures further apart, or a tap that outlives the failures",
+    phrase("the failures lie too close together to show how lives spread"),
+    phrase("failures further apart, or a tap that outlives the failures"),
 )
 
 STEEPEST = math.log(100.0)

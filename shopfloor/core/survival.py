@@ -13,6 +13,7 @@ from scipy.special import ndtri
 
 from shopfloor.core.intervals import DEFAULT_LEVEL, checked_level
 from shopfloor.core.observations import Evidence, FloatArray, Lives
+from shopfloor.core.phrases import phrase
 from shopfloor.core.turnbull import turnbull
 
 
@@ -67,7 +68,7 @@ def survival_curve(lives: Lives, level: float = DEFAULT_LEVEL) -> SurvivalCurve:
     ages, failed, at_risk, survival = product_limit(lives) if exact else _turnbull(lives)
     lower, upper = _band(survival, failed, at_risk, level)
     last = np.where(lives.is_failure, lives.upper, lives.lower).max(initial=0.0)
-    method = "product-limit" if exact else "Turnbull"
+    method = phrase("product-limit") if exact else "Turnbull"
     return SurvivalCurve(ages, survival, lower, upper, at_risk, float(last), level, method, lives.evidence)
 
 

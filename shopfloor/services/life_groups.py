@@ -14,6 +14,7 @@ from shopfloor.core.errors import InputError, NotConverged
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.logrank import compare_lives
 from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.phrases import phrase
 from shopfloor.core.regression import fit_regression
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import LifeBook
@@ -177,14 +178,18 @@ def _effects(groups: Sequence[_Group], level: float) -> Effects | None:
         return Effects((), reference, reason, evidence, left_out)
 
     if evidence.failures < FEWEST_EACH * count:
-        return nothing(f"too few failures ({evidence.failures}); {FEWEST_EACH * count} would be enough")
+        return nothing(_too_few(evidence.failures, FEWEST_EACH * count))
     try:
         found = _fitted(used, others[1:], level, has_speed=has_speed)
     except InputError:
-        return nothing("each material was used at its own speed, so that they cannot be told apart")
+        return nothing(phrase("each material was used at its own speed, so that they cannot be told apart"))
     except NotConverged:
-        return nothing("the lives do not bound them")
+        return nothing(phrase("the lives do not bound them"))
     return Effects(found, reference, None, evidence, left_out)
+
+
+def _too_few(failures: int, enough: int) -> str:
+    return phrase("too few failures ({failures}); {enough} would be enough", failures=failures, enough=enough)
 
 
 def _fitted(groups: Sequence[_Group], materials: Sequence[str], level: float, *, has_speed: bool) -> tuple[Effect, ...]:

@@ -7,6 +7,9 @@ from typing import Any
 import numpy as np
 
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.phrases import phrase
+from shopfloor.web.language import locale, say
+from shopfloor.web.numbers import marks
 
 Figure = dict[str, Any]
 Trace = dict[str, Any]
@@ -23,8 +26,10 @@ _FONT = {"family": "system-ui, -apple-system, Segoe UI, Roboto, Liberation Sans,
 
 
 def layout(**more: Any) -> Figure:
-    """A figure's looks; `more` says what is its own."""
+    """A figure's looks, numbers as the page writes them; `more` says what is its own."""
+    written = marks(locale())
     return {
+        "separators": written.decimal + written.thousands,
         "font": {**_FONT, "color": INK},
         "paper_bgcolor": PAPER,
         "plot_bgcolor": PAPER,
@@ -48,6 +53,11 @@ def axis(title: str, **more: Any) -> Figure:
 def line(x: FloatArray, y: FloatArray) -> Trace:
     """A line through points, shapes (n,)."""
     return {"type": "scatter", "mode": "lines", "x": short(x), "y": short(y)}
+
+
+def share_at_holes(name: str) -> str:
+    """What a point of a curve of shares says where a finger or a mouse is on it; `name` is the curve's."""
+    return say(phrase("{share} at {holes} holes", share="%{y:.0%}", holes="%{x:,.0f}")) + f"<extra>{name}</extra>"
 
 
 def area(x: FloatArray, lower: FloatArray, upper: FloatArray) -> Trace:

@@ -34,15 +34,16 @@ _MARKS = {
 
 def written(english: str, locale: str) -> str:
     """A number that is written in English ('1,234.5'), as people write it there ('es', 'es_MX')."""
-    marks = _marks(locale)
+    used = marks(locale)
     whole, point, decimals = english.partition(".")
     digits = sum(letter.isdigit() for letter in whole)
-    between = marks.thousands if digits >= marks.fewest_grouped else ""
-    return whole.replace(",", between) + (marks.decimal if point else "") + decimals
+    between = used.thousands if digits >= used.fewest_grouped else ""
+    return whole.replace(",", between) + (used.decimal if point else "") + decimals
 
 
 @cache
-def _marks(locale: str) -> Marks:
+def marks(locale: str) -> Marks:
+    """How people there mark decimals and thousands."""
     if locale in _MARKS:
         return _MARKS[locale]
     symbols = Locale.parse(locale).number_symbols["latn"]

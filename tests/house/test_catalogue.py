@@ -15,22 +15,6 @@ import catalogue
 from shopfloor.settings import LANGUAGES
 
 TEMPLATES = catalogue.PACKAGE / "web" / "templates"
-SPOKEN = (
-    "base.html",
-    "area.html",
-    "components",
-    "errors",
-    "front",
-    "operator",
-    "crib",
-    "quality",
-    "setup",
-    "who",
-    "access",
-)
-"""The templates that speak every language."""
-IN_ENGLISH = ("quality/life_more.html",)
-"""Those among them that do not yet."""
 SPEAKING = ("title", "aria-label", "placeholder", "alt")
 TRANSLATING = {"_", "gettext", "ngettext", "pgettext", "npgettext"}
 MARK = re.compile(r"%\((\w+)\)s|\{(\w+)\}")
@@ -69,8 +53,7 @@ class Texts(HTMLParser):
 
 def in_scope() -> list[Path]:
     """The templates that must speak every language."""
-    paths = sorted(TEMPLATES.rglob("*.html"))
-    return [path for path in paths if path.relative_to(TEMPLATES).as_posix() not in IN_ENGLISH]
+    return sorted(TEMPLATES.rglob("*.html"))
 
 
 def bare_words(path: Path) -> Iterator[str]:

@@ -5,10 +5,25 @@ from __future__ import annotations
 import numpy as np
 
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.life_checks import Endings
-from shopfloor.web.charts import CHANGE, FITTED, FITTED_BAND, FONT_PX, LINE, Figure, Trace, area, axis, layout, line
+from shopfloor.web.charts import (
+    CHANGE,
+    FITTED,
+    FITTED_BAND,
+    FONT_PX,
+    LINE,
+    Figure,
+    Trace,
+    area,
+    axis,
+    layout,
+    line,
+    share_at_holes,
+)
 from shopfloor.web.formats import percent
+from shopfloor.web.language import say
 from shopfloor.web.quality.life_words import ENDED
 
 _HEIGHT_PX, _BELOW_PX = 380, 110
@@ -27,9 +42,9 @@ def endings_figure(endings: Endings) -> Figure:
         "layout": layout(
             height=_HEIGHT_PX,
             margin={"l": 72, "r": 16, "t": 12, "b": _BELOW_PX},
-            xaxis=axis("Holes on the tap", range=[0, endings.last_age], gridcolor=LINE, zeroline=False,
+            xaxis=axis(say("Holes on the tap"), range=[0, endings.last_age], gridcolor=LINE, zeroline=False,
                        tickformat=",d"),
-            yaxis=axis("Of all taps", range=[-0.02, 1.03], tickvals=_SHARES,
+            yaxis=axis(say("Of all taps"), range=[-0.02, 1.03], tickvals=_SHARES,
                        ticktext=[percent(share) for share in _SHARES], gridcolor=LINE, zeroline=False),
             legend={"orientation": "h", "y": -0.27, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
         ),
@@ -41,12 +56,12 @@ def _steps(endings: Endings, mode: Mode) -> list[Trace]:
     ages = np.concatenate([[0.0], known.ages, [endings.last_age]])
     share, lower, upper = (_held(part[mode.value]) for part in (known.by_mode, known.lower, known.upper))
     band = area(np.repeat(ages, 2)[1:], np.repeat(lower, 2)[:-1], np.repeat(upper, 2)[:-1])
-    name = ENDED[mode].lower()
+    name = say(ENDED[mode].lower())
+    band_name = say(phrase("{level} band, {name}", level=percent(known.level), name=name))
     style = {"color": looks["color"], "width": 3, "shape": "hv", "dash": looks["dash"]}
-    hover = "%{y:.0%} at %{x:,.0f} holes<extra>" + name + "</extra>"
     return [
-        {**band, "name": f"{percent(known.level)} band, {name}", "fillcolor": looks["band"], "showlegend": False},
-        {**line(ages, share), "name": name, "line": style, "hovertemplate": hover},
+        {**band, "name": band_name, "fillcolor": looks["band"], "showlegend": False},
+        {**line(ages, share), "name": name, "line": style, "hovertemplate": share_at_holes(name)},
     ]
 
 

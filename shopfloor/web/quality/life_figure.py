@@ -26,6 +26,7 @@ from shopfloor.web.charts import (
     axis,
     layout,
     line,
+    share_at_holes,
     short,
 )
 from shopfloor.web.formats import percent, whole
@@ -35,7 +36,6 @@ _QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
 _BELOW_PX = 160
 _LIFE_PX = 520
 _FAILED_AT, _GOOD_AT = -0.045, -0.095
-_HOVER = "%{y:.0%} at %{x:,.0f} holes<extra>%{fullData.name}</extra>"
 
 
 def life_figure(curve: LifeCurve, change_at: int | None, still_good: str) -> Figure:
@@ -68,7 +68,6 @@ def _steps(steps: SurvivalCurve) -> list[Trace]:
     band = area(
         np.repeat(ages, 2)[1:], np.repeat(_held(steps.lower, 1.0), 2)[:-1], np.repeat(_held(steps.upper, 1.0), 2)[:-1]
     )
-    hover = "%{y:.0%} at %{x:,.0f} holes<extra>" + name + "</extra>"
     style = {"color": INK, "width": 2, "shape": "hv"}
     return [
         {
@@ -77,7 +76,7 @@ def _steps(steps: SurvivalCurve) -> list[Trace]:
             "fillcolor": STEPS_BAND,
             "legendrank": 2,
         },
-        {**line(ages, share), "name": name, "line": style, "hovertemplate": hover, "legendrank": 1},
+        {**line(ages, share), "name": name, "line": style, "hovertemplate": share_at_holes(name), "legendrank": 1},
     ]
 
 
@@ -94,13 +93,16 @@ def _fit(curve: LifeCurve) -> list[Trace]:
     )
     level = percent(curve.fit.level)
     if curve.inside.survival is None:
-        style = {"color": FITTED, "width": 2, "dash": "dot"}
+        name, style = (
+            say(phrase("lower bound, {level} sure", level=level)),
+            {"color": FITTED, "width": 2, "dash": "dot"},
+        )
         return [
             {
                 **line(ages, lower),
-                "name": say(phrase("lower bound, {level} sure", level=level)),
+                "name": name,
                 "line": style,
-                "hovertemplate": _HOVER,
+                "hovertemplate": share_at_holes(name),
             }
         ]
     return [
@@ -118,7 +120,8 @@ def _fit(curve: LifeCurve) -> list[Trace]:
 def _law(band: Band, name: str, dash: str, rank: int) -> Trace:
     share = np.zeros(0) if band.survival is None else band.survival
     style = {"color": FITTED, "width": 3, "dash": dash}
-    return {**line(band.ages, share), "name": name, "line": style, "hovertemplate": _HOVER, "legendrank": rank}
+    hover = share_at_holes(name)
+    return {**line(band.ages, share), "name": name, "line": style, "hovertemplate": hover, "legendrank": rank}
 
 
 def _marks(curve: LifeCurve) -> list[Trace]:
@@ -135,7 +138,7 @@ def _marks(curve: LifeCurve) -> list[Trace]:
 
 def _rug(ages: FloatArray, height: float, name: str, symbol: str) -> Trace:
     marker = {"symbol": symbol, "size": 9, "color": SOFT, "line": {"color": SOFT, "width": 1.5}}
-    hover = "%{x:,.0f} " + say("holes") + "<extra>" + name + "</extra>"
+    hover = say(phrase("{holes} holes", holes="%{x:,.0f}")) + f"<extra>{name}</extra>"
     return {
         "type": "scatter", "mode": "markers", "x": short(ages), "y": [height] * len(ages), "name": name,
         "marker": marker, "hovertemplate": hover,
