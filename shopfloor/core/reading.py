@@ -34,14 +34,14 @@ _SHOWN_DIGITS = 18
 def shown(value: object) -> str:
     """The value as a message repeats it: short and printable."""
     text = _UNWRITABLE.sub("?", str(value))
-    return f"'{text[:_SHOWN_LENGTH]}...'" if len(text) > _SHOWN_LENGTH else f"'{text}'"
+    return phrase("'{value}'", value=f"{text[:_SHOWN_LENGTH]}..." if len(text) > _SHOWN_LENGTH else text)
 
 
 def shown_number(number: int) -> str:
     """A number as a message repeats it; one that no field could hold is only described."""
     if abs(number) < 10**_SHOWN_DIGITS:
-        return f"{number:,}"
-    return f"a number of {len(str(abs(number))):,} digits"
+        return figure(f"{number:,}")
+    return phrase("a number of {n} digits", n=len(str(abs(number))))
 
 
 class Reader:
