@@ -136,10 +136,14 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
             return LifeFinding(question, name, choices, None, None)
         known, is_only = _best_known(book, situation)
         names = {key: name for key, (_, name) in materials(session).items()}
-        where = None if is_only else f"{names[known.material or 0]} at {known.speed_band}"
+        where = None if is_only else _in_words(names[known.material or 0], known.speed_band)
         level = work.settings.level
         groups = life_groups(book, situation.tap_type, situation.material, question.mode, names, level)
         return LifeFinding(question, name, choices, curve, book.advice(known), where, groups)
+
+
+def _in_words(material: str, speed_band: str | None) -> str:
+    return phrase("{material} at {speed}", material=material, speed=speed_band)
 
 
 def _best_known(book: LifeBook, wide: Situation) -> tuple[Situation, bool]:

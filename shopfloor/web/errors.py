@@ -25,20 +25,26 @@ _log = logging.getLogger(__name__)
 Answer = tuple[Any, int]
 
 _SENTENCES = {
-    400: ("The request could not be read", "Go back and send the form again."),
+    400: (phrase("The request could not be read"), phrase("Go back and send the form again.")),
     401: (
         phrase("Nobody is logged in here any more"),
         phrase("Log in, then go back to the form: what you typed is still there."),
     ),
-    403: ("That is not allowed here", "Go back to the start page."),
-    404: ("There is no such page", "The address may be mistyped; go back to the start page."),
-    405: ("The page cannot be used that way", "Go back and use the buttons of the page."),
-    409: ("This does not agree with the record", "Go back, look at the newest entries and try again."),
-    413: ("That is more than a batch can hold", f"Send less: a note of at most {LONGEST_NOTE:,} characters."),
+    403: (phrase("That is not allowed here"), phrase("Go back to the start page.")),
+    404: (phrase("There is no such page"), phrase("The address may be mistyped; go back to the start page.")),
+    405: (phrase("The page cannot be used that way"), phrase("Go back and use the buttons of the page.")),
+    409: (phrase("This does not agree with the record"), phrase("Go back, look at the newest entries and try again.")),
+    413: (
+        phrase("That is more than a batch can hold"),
+        phrase("Send less: a note of at most {n} characters.", n=LONGEST_NOTE),
+    ),
     429: (phrase("Too many wrong attempts"), phrase("Wait, or ask a supervisor to let you in.")),
-    415: ("The request is not JSON", "Go back and send the form again."),
-    500: ("Something went wrong on our side", "Nothing was saved. Tell whoever keeps this tool: {code}."),
-    503: ("The record cannot be reached", "Nothing was saved. Wait a moment and try again."),
+    415: (phrase("The request is not JSON"), phrase("Go back and send the form again.")),
+    500: (
+        phrase("Something went wrong on our side"),
+        phrase("Nothing was saved. Tell whoever keeps this tool: {code}."),
+    ),
+    503: (phrase("The record cannot be reached"), phrase("Nothing was saved. Wait a moment and try again.")),
 }
 
 _FOR_PROGRAMS = {
@@ -56,7 +62,7 @@ _FOR_PROGRAMS = {
 }
 """What a program can do, by status: it has no form to go back to."""
 
-_OTHERWISE = ("The request could not be answered", "Go back and try again.")
+_OTHERWISE = (phrase("The request could not be answered"), phrase("Go back and try again."))
 
 
 def install(app: Flask) -> None:
@@ -112,7 +118,7 @@ def _unexpected(error: Exception) -> Answer:
 
 
 def _answer(status: int, problems: list[Problem], code: str = "") -> Answer:
-    title, remedy = _SENTENCES.get(status, _OTHERWISE)
+    title, remedy = (say(text) for text in _SENTENCES.get(status, _OTHERWISE))
     if request.path.startswith("/sync/"):
         remedy = _FOR_PROGRAMS.get(status, "Send a run as README says.").format(code=code)
         return {"error": title, "remedy": remedy, "problems": problem_json(problems)}, status

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from shopfloor.core.cutting import surface_speed_m_min
+from shopfloor.core.phrases import joined, phrase
 from shopfloor.core.set_up import clutch, torque
 from shopfloor.core.set_up.drive import largest_mm, margin
 from shopfloor.core.set_up.question import SetUpCard, SetUpQuestion
@@ -86,11 +87,21 @@ def _sources(force: str, speed: str, *, is_forming: bool) -> dict[str, str]:
     by_style = torque.FORMING_SOURCE if is_forming else torque.STYLE_SOURCE
     return {
         "start_speed": speed,
-        "torque": f"guide value: {torque.FORMULA_SOURCE}; {force}; {by_style}",
-        "dull_torque": f"guide value: {torque.DULL_SOURCE}",
-        "clutch": f"guide value: {clutch.SOURCE}",
-        "thread_percent": "Machinery's Handbook: 100 % is a depth of 0.6495 P a side; a forming tap by its own formula",
-        "tap_drill": f"the handbook's where material and depth allow as much thread; how much they allow: {SOURCE}",
-        "drill_depth": "threads of the chamfer: US Army TM 9-254; one pitch kept free: common practice, no source",
+        "torque": _guide(joined([torque.FORMULA_SOURCE, force, by_style], "; ")),
+        "dull_torque": _guide(torque.DULL_SOURCE),
+        "clutch": _guide(clutch.SOURCE),
+        "thread_percent": phrase(
+            "Machinery's Handbook: 100 % is a depth of 0.6495 P a side; a forming tap by its own formula"
+        ),
+        "tap_drill": phrase(
+            "the handbook's where material and depth allow as much thread; how much they allow: {source}", source=SOURCE
+        ),
+        "drill_depth": phrase(
+            "threads of the chamfer: US Army TM 9-254; one pitch kept free: common practice, no source"
+        ),
         "tap_style, lubricant, hole mouth, warnings": SOURCE,
     }
+
+
+def _guide(source: str) -> str:
+    return phrase("guide value: {source}", source=source)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from shopfloor.core.cutting import Numbers
+from shopfloor.core.phrases import phrase
 from shopfloor.core.set_up.torque import Torque
 from shopfloor.core.vocabulary import Substrate, TapStyle
 
@@ -28,7 +29,7 @@ ABOVE_SHARP = 1.25
 BELOW_SHEAR = 0.6
 """Share of the shearing torque to stay below, for shocks, bending and the spread of tap strength; common practice."""
 
-SOURCE = (
+SOURCE = phrase(
     "torsional strength pi d^3 tau / 16 of the core; core fraction of the root diameter and shear strength of the "
     "substrate from memory; allowances 1.25 and 0.6 common practice, no source"
 )

@@ -11,10 +11,16 @@ from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import IsoGroup
 
-KC_SOURCE = "specific cutting force as printed on a public technical page of a tap maker"
-SPEED_SOURCE = "start range for taps of high-speed steel as printed on two public technical pages of tap makers"
-_ASSUMED = "no published value found for this formula; assumed on the safe side, from memory:"
-_NO_SPEED = "no published start range found; from memory, common practice:"
+KC_SOURCE = phrase("specific cutting force as printed on a public technical page of a tap maker")
+SPEED_SOURCE = phrase("start range for taps of high-speed steel as printed on two public technical pages of tap makers")
+
+
+def _assumed(what: str) -> str:
+    return phrase("no published value found for this formula; assumed on the safe side, from memory: {what}", what=what)
+
+
+def _no_speed(what: str) -> str:
+    return phrase("no published start range found; from memory, common practice: {what}", what=what)
 
 
 class Family(Enum):
@@ -80,7 +86,7 @@ MATERIALS = (
     WorkMaterial(
         "alloy cast iron", _K, _IA, 1600, (35, 60), "soluble oil",
         ("nodular cast iron", "ductile iron", "nodular iron"),
-        speed_source=f"{_NO_SPEED} taken as malleable iron",
+        speed_source=_no_speed(phrase("taken as malleable iron")),
         has_short_chips=True,
     ),
     WorkMaterial(
@@ -98,31 +104,31 @@ MATERIALS = (
     WorkMaterial("copper", _N, _BR, 1100, (30, 60), "light cutting oil or rich soluble oil", is_ductile=True),
     WorkMaterial(
         "magnesium", _N, _IA, 680, (75, 200), "mineral oil free of water, or dry; clear chips often: they burn",
-        kc_source=f"{_ASSUMED} taken as short-chipping aluminium",
+        kc_source=_assumed(phrase("taken as short-chipping aluminium")),
         has_short_chips=True,
     ),
     WorkMaterial(
         "zinc", _N, _IA, 680, (60, 150), "soluble oil", ("zinc die casting", "zamak"), True,
-        kc_source=f"{_ASSUMED} taken as short-chipping aluminium",
+        kc_source=_assumed(phrase("taken as short-chipping aluminium")),
     ),
     WorkMaterial(
         "plastic", _N, _IA, 680, (50, 100), "dry with air, or soapy water; check that the fluid does not crack it",
         ("plastics", "thermoplastic", "thermosetting", "nylon", "acetal"),
-        kc_source=f"{_ASSUMED} taken as short-chipping aluminium",
+        kc_source=_assumed(phrase("taken as short-chipping aluminium")),
     ),
     WorkMaterial(
         "titanium", _S, _ST, 2600, (10, 40), _TOUGH, ("titanium alloy", "titanium alloys"),
-        kc_source=f"{_ASSUMED} taken as steel quenched and tempered to 500-950 N/mm2",
+        kc_source=_assumed(phrase("taken as steel quenched and tempered to 500-950 N/mm2")),
     ),
     WorkMaterial(
         "nickel alloy", _S, _ST, 3600, (10, 16), _TOUGH,
         ("nickel", "nickel alloys", "heat-resistant alloy", "superalloy"),
-        kc_source=f"{_ASSUMED} taken as steel quenched and tempered to 950-1400 N/mm2",
+        kc_source=_assumed(phrase("taken as steel quenched and tempered to 950-1400 N/mm2")),
     ),
     WorkMaterial(
         "hardened steel", _H, _ST, 4000, (6, 16), _TOUGH, ("hardened",),
-        kc_source=f"{_ASSUMED} quenched and tempered steel, raised as published values rise from 30 to 40 HRC",
-        speed_source=f"{_NO_SPEED} 2 to 5 m/min",
+        kc_source=_assumed(phrase("quenched and tempered steel, raised as published values rise from 30 to 40 HRC")),
+        speed_source=_no_speed(phrase("2 to 5 m/min")),
     ),
 )  # fmt: skip
 """Lubricants, chips and what can be formed: common practice, no source. Groups: ISO 513."""

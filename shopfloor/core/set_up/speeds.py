@@ -120,8 +120,19 @@ def start_range(material: WorkMaterial, substrate: Substrate = Substrate.HSS, is
     """
     factor = SUBSTRATE_FACTOR[substrate] * (COATED_FACTOR if is_coated else 1.0)
     low, high = (factor * m_min_from_ft_min(speed) for speed in material.hss_ft_min)
-    raised = "" if factor == 1 else f"; times {factor:.3g} for {_tap(substrate, is_coated)}: common practice, no source"
-    return StartRange(low, high, material.speed_source + raised)
+    source = (
+        material.speed_source if factor == 1 else _raised(material.speed_source, factor, _tap(substrate, is_coated))
+    )
+    return StartRange(low, high, source)
+
+
+def _raised(source: str, factor: float, tap: str) -> str:
+    return phrase(
+        "{source}; times {factor} for {tap}: common practice, no source",
+        source=source,
+        factor=figure(f"{factor:.3g}"),
+        tap=tap,
+    )
 
 
 def proven_speed(evidence: Sequence[BandEvidence]) -> ProvenSpeed | NotProven:

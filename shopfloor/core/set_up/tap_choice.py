@@ -14,7 +14,7 @@ from shopfloor.core.threads.percent import FORMING_START, WantedPercent, wanted_
 from shopfloor.core.threads.series import Designation, Series
 from shopfloor.core.vocabulary import TapStyle
 
-SOURCE = "common practice of the trade, no source"
+SOURCE = phrase("common practice of the trade, no source")
 
 _MORE_THAN_WANTED = 10.0
 _OTHERS = 6

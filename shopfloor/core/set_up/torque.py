@@ -11,13 +11,13 @@ from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.set_up.materials import Family, WorkMaterial
 from shopfloor.core.vocabulary import Chamfer, TapStyle
 
-FORMULA_SOURCE = (
+FORMULA_SOURCE = phrase(
     "kc P^2 D / 8000, common formula of tapping literature, at the hole D - P; scaled to the drilled hole "
     "by the flank integral of a 60 degree thread, (D - D0)^2 (D + 2 D0)"
 )
-STYLE_SOURCE = "factor of the tap's style as printed on a public technical page of a tap maker"
-FORMING_SOURCE = "a forming tap needs 2 to 3 times a cutting tap's torque: public technical page of a tap maker"
-DULL_SOURCE = "a dull tap, a deep hole or a poor lubricant can double the torque: common practice, no source"
+STYLE_SOURCE = phrase("factor of the tap's style as printed on a public technical page of a tap maker")
+FORMING_SOURCE = phrase("a forming tap needs 2 to 3 times a cutting tap's torque: public technical page of a tap maker")
+DULL_SOURCE = phrase("a dull tap, a deep hole or a poor lubricant can double the torque: common practice, no source")
 
 DULL_FACTOR = 2.0
 FORMING_FACTOR = 2.5

@@ -172,7 +172,7 @@ def _thermal_cut(card: SetUpCard) -> Iterator[SetUpWarning]:
             phrase("Hole is {cut}", cut=cut),
             phrase("reamed"),
             reason,
-            "ream or drill it to size before tapping",
+            phrase("ream or drill it to size before tapping"),
         )
     if not hole.was_chamfered:
         reason = phrase("the tap's first teeth meet a hard, ragged edge")

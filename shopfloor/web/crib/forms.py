@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle, UsedBefore
 from shopfloor.services.movement_changes import MoveHistory
 from shopfloor.services.tap_types import tap_type_codes
@@ -25,13 +26,13 @@ from shopfloor.web.fields import (
 from shopfloor.web.signed import ReasonedForm, SentOnceForm, SignedForm
 
 USED_CHOICES = [
-    (UsedBefore.NONE.value, "None: they are new"),
+    (UsedBefore.NONE.value, phrase("None: they are new")),
     *((word.value, word.label) for word in (UsedBefore.NUMBER, UsedBefore.NOT_KNOWN)),
 ]
 BOX_CHOICES = [
-    (MovementKind.COUNTED.value, "Counted: so many ready taps are here"),
-    (MovementKind.SCRAPPED.value, "Scrapped: so many leave"),
-    (MovementKind.LOST.value, "Lost: so many are gone"),
+    (MovementKind.COUNTED.value, phrase("Counted: so many ready taps are here")),
+    (MovementKind.SCRAPPED.value, phrase("Scrapped: so many leave")),
+    (MovementKind.LOST.value, phrase("Lost: so many are gone")),
 ]
 
 

@@ -52,7 +52,7 @@ def life_figure(curve: LifeCurve, change_at: int | None, still_good: str) -> Fig
             height=_LIFE_PX,
             margin={"l": 72, "r": 16, "t": 12, "b": _BELOW_PX},
             xaxis=axis(say("Holes on the tap"), range=[0, end], gridcolor=LINE, zeroline=False, tickformat=",d"),
-            yaxis=axis(still_good, range=[-0.13, 1.03], tickvals=_QUARTERS,
+            yaxis=axis(say(still_good), range=[-0.13, 1.03], tickvals=_QUARTERS,
                        ticktext=[percent(share) for share in _QUARTERS], gridcolor=LINE, zeroline=False),
             legend={"orientation": "h", "y": -0.21, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
             shapes=[_upright(change_at)] if is_in_sight else [],
