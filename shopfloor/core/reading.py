@@ -165,7 +165,7 @@ class Reader:
         number, thousands = float(text.replace(",", ".")), float(text.replace(",", ""))
         if _COULD_BE_THOUSANDS.fullmatch(text) and low <= thousands <= high:
             what = phrase("{text} can be read in two ways", text=shown(text))
-            remedy = phrase("write {decimal} or {whole}", decimal=text.replace(",", "."), whole=text.replace(",", ""))
+            remedy = phrase("write {decimal} or {whole}", decimal=figure(_plain(text)), whole=text.replace(",", ""))
             self.problem(field, what, remedy)
             return None
         if not low <= number <= high:
@@ -246,6 +246,12 @@ class Reader:
         else:
             return moment
         return None
+
+
+def _plain(text: str) -> str:
+    """A number with three decimals written with another number of them, so that no reader takes them for thousands."""
+    short = text.replace(",", ".").rstrip("0").rstrip(".")
+    return f"{short}0" if _COULD_BE_THOUSANDS.fullmatch(short.replace(".", ",")) else short
 
 
 def _whole(value: object) -> int | None:

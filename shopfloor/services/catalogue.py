@@ -173,7 +173,7 @@ def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
         "holes_per_part": reader.whole("holes_per_part", 1, _MOST_HOLES_A_PART, required=True),
         "units": units,
         "depth_mm": reader.length("depth_mm", 0.1, _DEEPEST_MM, lengths),
-        "is_blind": hole == BLIND,
+        "is_blind": hole == BLIND if hole else None,
         "hole_making": reader.word("hole_making", HoleMaking, required=True),
         "drilled_mm": _drilled_mm(reader, thread, lengths),
         "drill_depth_mm": reader.length("drill_depth_mm", 0.1, _DEEPEST_MM, lengths),

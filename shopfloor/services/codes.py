@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from typing import Any, TypeVar
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Problem
-from shopfloor.core.phrases import phrase
+from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.reading import shown
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 
@@ -66,13 +67,29 @@ def fill_in(row: Any, values: Mapping[str, Any], problems: list[Problem]) -> boo
         if name in lacking:
             setattr(row, name, value)
         elif value is not None and value != known:
-            told = phrase("'{value}'", value=getattr(known, "label", None) or str(known))
-            problems.append(
-                Problem(
-                    name.removesuffix("_id"), phrase("it is {told} already", told=told), "leave what is listed as it is"
-                )
-            )
+            told = phrase("'{value}'", value=_in_words(row, name))
+            what = phrase("it is {told} already", told=told)
+            problems.append(Problem(_field(name), what, "leave what is listed as it is"))
     return bool(lacking)
+
+
+def _field(column: str) -> str:
+    """What a form calls it."""
+    return "hole" if column == "is_blind" else column.removesuffix("_id")
+
+
+def _in_words(row: Any, name: str) -> str:
+    """What is known, as a person would type or choose it."""
+    known = getattr(row, name)
+    if name.endswith("_id"):
+        return str(getattr(row, name.removesuffix("_id")).name)
+    if name == "is_blind":
+        return phrase("blind") if known else phrase("through")
+    if isinstance(known, bool):
+        return (phrase("Yes") if known else phrase("No")).lower()
+    if isinstance(known, float | Decimal):
+        return figure(f"{known:g}")
+    return getattr(known, "label", None) or str(known)
 
 
 def _is_lacking(row: Any, name: str) -> bool:

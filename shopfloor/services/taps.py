@@ -36,7 +36,7 @@ def read_holes_before(reader: Reader) -> int | None:
     used = reader.word("used", UsedBefore, required=True)
     number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used is UsedBefore.NUMBER)
     if used not in (None, UsedBefore.NUMBER) and number:
-        what = phrase("{number} holes are given but '{used}' is chosen", number=number, used=used.value)
+        what = phrase("{number} holes are given but '{used}' is chosen", number=number, used=used.label)
         reader.problem("holes_before", what, "choose 'A number', or clear it")
     return {UsedBefore.NONE: 0, UsedBefore.NOT_KNOWN: None}.get(used, number) if used else number
 

@@ -31,9 +31,16 @@ def test_a_unit_may_stand_after_the_number(text: str, mm: float) -> None:
 
 def test_what_could_be_thousands_too_is_refused() -> None:
     """Only where the field could hold both; the message names both."""
-    with pytest.raises(InputError, match=r"'1,500' can be read in two ways; write 1\.500 or 1500"):
+    with pytest.raises(InputError, match=r"'1,500' can be read in two ways; write 1\.5 or 1500"):
         length("1,500", most_mm=2000)
     assert 1.5 == length("1,500")
+
+
+@pytest.mark.parametrize(("typed", "offered"), [("1,250", r"1\.25 or 1250"), ("1,234", r"1\.2340 or 1234")])
+def test_what_is_offered_instead_cannot_be_taken_for_thousands(typed: str, offered: str) -> None:
+    """Three decimals behind a point are thousands where people write a comma before decimals."""
+    with pytest.raises(InputError, match=f"write {offered}"):
+        length(typed, most_mm=2000)
 
 
 @pytest.mark.parametrize("text", ["1.500,5", "1,5,5", "1 5", "5 cm", "a", "-1", "1e3", "1.5 in in"])

@@ -59,6 +59,21 @@ def test_what_is_known_stays(imported: Shop) -> None:
         assert ("M8", None) == (kind.thread, kind.coating)
 
 
+def test_what_is_known_is_named_as_the_form_has_it(shop: Shop) -> None:
+    """Blind, not 'is blind'; the material by its name, not by a number."""
+    job = {"code": "J-9", "part": "plate", "material": "steel", "thread": "M8", "holes_per_part": "4", "hole": "blind",
+           "hole_making": "drilled", "depth_mm": "12.5"}  # fmt: skip
+    add(shop.work, "materials", {"code": "brass", "name": "Brass", "iso_group": "N"})
+    add(shop.work, "jobs", job)
+    with pytest.raises(InputError) as refused:
+        add(
+            shop.work, "jobs", {**job, "hole": "through", "material": "brass", "depth_mm": "12", "due_on": "2026-12-24"}
+        )
+    told = {problem.field: str(problem.what) for problem in refused.value.problems}
+    assert ("it is 'blind' already", "it is '12.5' already") == (told["hole"], told["depth_mm"])
+    assert "it is 'Structural steel' already" == told["material"]
+
+
 def test_a_complete_thing_is_taken(imported: Shop) -> None:
     """Nothing is lacking: the code belongs to something else."""
     with pytest.raises(InputError, match="is taken"):

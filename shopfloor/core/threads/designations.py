@@ -21,7 +21,7 @@ from shopfloor.core.threads.text import (
 )
 
 _LONGEST = 60
-_EXAMPLES = "write it like 3/8-16 UNC, #10-32 UNF, M8x1, G 1/4 or 1/8-27 NPT"
+_EXAMPLES = phrase("write it like 3/8-16 UNC, #10-32 UNF, M8x1, G 1/4 or 1/8-27 NPT")
 
 _FRACTIONS = r"\d+[ -]\d+/\d+|\d+/\d+|\d*\.\d+|\d+"
 _THREADS = r"\d+(?:\.\d+| 1/2)?"
