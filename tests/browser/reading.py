@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
@@ -13,6 +15,12 @@ TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].fil
   const { height } = (element.closest("label, .door") ?? element).getBoundingClientRect();
   return height > 0 && height < least - 0.5 && !element.closest("p");
 }).map(element => element.outerHTML)"""
+SHINING = """[...document.querySelectorAll("html, body, body *")].filter(element => {
+  const [red, green, blue, opacity = 1] = getComputedStyle(element).backgroundColor.match(/[\\d.]+/g).map(Number);
+  const { width, height } = element.getBoundingClientRect();
+  return opacity > 0.5 && red + green + blue > 384 && width * height > 2000 && !element.matches(".label");
+}).map(element => element.outerHTML.slice(0, 120))"""
+"""Light areas, larger than a bar or a mark; labels are paper."""
 
 
 def faults(page: Page) -> list[str]:
@@ -30,3 +38,15 @@ def small_targets(page: Page) -> list[str]:
 def is_wider_than_the_screen(page: Page) -> bool:
     """Whether one would have to scroll sideways."""
     return bool(page.evaluate("document.documentElement.scrollWidth > innerWidth"))
+
+
+def is_dark(page: Page) -> bool:
+    """Whether the ground of the page is nearer to black than to white."""
+    told: str = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    return sum(map(int, re.findall(r"\d+", told)[:3])) < 3 * 128
+
+
+def shining(page: Page) -> list[str]:
+    """What would dazzle in a dark shop."""
+    found: list[str] = page.evaluate(SHINING)
+    return found

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
-from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, small_targets
+from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets
 
 STATION = "/operator/arm-1/"
 ADDRESSES = (
@@ -48,6 +48,8 @@ def test_nobody_stumbles_in_any_language_by_day_or_night(open_tablet: OpenTablet
     for address in ADDRESSES:
         page.goto(address)
         assert language == page.locator("html").get_attribute("lang")
+        assert (scheme == "dark") == is_dark(page), address
+        assert not is_dark(page) or [] == shining(page), address
         assert [] == faults(page), address
         assert [] == small_targets(page), address
         for width, height in SIZES:

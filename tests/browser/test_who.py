@@ -19,7 +19,7 @@ from shopfloor.services.standing import person_of
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from tests.browser.conftest import Tablet
-from tests.browser.reading import SIZES, faults
+from tests.browser.reading import SIZES, faults, is_dark, shining
 from tests.browser.test_offline import STATUS, asked, cut, keeps, nudge, quiet, restore
 from tests.browser.test_operator import FLOOR_PX, LARGE_PX, STATION, TOUCHED, Finger, small
 
@@ -283,6 +283,19 @@ def test_the_lock_screen_is_large_and_complete(
         assert [] == small(page, ".tile, .key, .save", LARGE_PX), address
         assert size[0] >= page.evaluate("document.documentElement.scrollWidth"), address
         assert [] == faults(page), address
+
+
+def test_the_lock_screen_does_not_dazzle_by_night(open_tablet: OpenTablet, work: Work, live_server: str) -> None:
+    """Dark, and axe finds nothing; nor of the name in the header afterwards."""
+    page = open_tablet(color_scheme="dark").page
+    enrol(work, page.context, live_server)
+    for address in ("/operator/who", "/operator/who/pin?person=ada"):
+        page.goto(address)
+        assert is_dark(page), address
+        assert [] == shining(page) + faults(page), address
+    page.goto("/operator/")
+    log_in(page)
+    assert [] == shining(page) + faults(page)
 
 
 def end_log_ins_of(work: Work, person: str) -> None:

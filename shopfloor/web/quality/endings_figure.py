@@ -10,6 +10,7 @@ from shopfloor.core.vocabulary import Mode
 from shopfloor.services.life_checks import Endings
 from shopfloor.web.charts import (
     CHANGE,
+    CHANGE_BAND,
     FITTED,
     FITTED_BAND,
     FONT_PX,
@@ -28,7 +29,7 @@ from shopfloor.web.quality.life_words import ENDED
 
 _HEIGHT_PX, _BELOW_PX = 380, 110
 _LOOKS = {
-    Mode.BREAK: {"color": CHANGE, "band": "rgba(163, 34, 15, 0.16)", "dash": "solid"},
+    Mode.BREAK: {"color": CHANGE, "band": CHANGE_BAND, "dash": "solid"},
     Mode.WEAR: {"color": FITTED, "band": FITTED_BAND, "dash": "dash"},
 }
 _SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)

@@ -12,25 +12,36 @@ function load(address) {
   });
 }
 
+const night = matchMedia("(prefers-color-scheme: dark)");
+
+// The figure in the colours of the day or the night: each colour stands as a value of its own.
+function figureOf(place, isNight) {
+  const text = document.getElementById(place.dataset.chart).textContent;
+  const colours = JSON.parse(text).layout.meta.night;
+  return JSON.parse(text, (key, value) => (isNight && Object.hasOwn(colours, value) ? colours[value] : value));
+}
+
 async function draw(place) {
-  const figure = JSON.parse(document.getElementById(place.dataset.chart).textContent);
+  const { data, layout } = figureOf(place, night.matches);
   place.replaceChildren();
-  place.style.minWidth = `${figure.layout.meta?.least_width ?? 0}px`;
-  await window.Plotly.newPlot(place, figure.data, figure.layout, OPTIONS);
+  place.style.minWidth = `${layout.meta.least_width ?? 0}px`;
+  await window.Plotly.newPlot(place, data, layout, OPTIONS);
   place.dataset.drawn = "";
 }
 
-// The printer's page has a width of its own, and no script hears of it: charts are drawn for a page on its side.
+// The printer's page is white and has a width of its own, and no script hears of it: charts are drawn for a page on its side.
 const PRINTED_PX = 960;
 
-function fit(width) {
+function drawAgain(isNight, size) {
   for (const place of document.querySelectorAll("[data-drawn]")) {
-    window.Plotly.relayout(place, width ? { width, autosize: false } : { width: null, autosize: true });
+    const { data, layout } = figureOf(place, isNight);
+    window.Plotly.react(place, data, { ...layout, ...size }, OPTIONS);
   }
 }
 
-addEventListener("beforeprint", () => fit(PRINTED_PX));
-addEventListener("afterprint", () => fit(null));
+addEventListener("beforeprint", () => drawAgain(false, { width: PRINTED_PX, autosize: false }));
+addEventListener("afterprint", () => drawAgain(night.matches, { autosize: true }));
+night.addEventListener("change", () => drawAgain(night.matches, { autosize: true }));
 
 const places = document.querySelectorAll("[data-chart]");
 if (places.length) {
