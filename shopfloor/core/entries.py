@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from typing import Any
 
+from shopfloor.core.counting import counted
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
@@ -120,7 +121,7 @@ def _slips(reader: Reader, values: Mapping[str, Any]) -> int | None:
     if at and number is not None and number != len(at):
         reader.problem(
             "slip_holes",
-            phrase("{at} holes are given for {number} slips", at=len(at), number=number),
+            phrase("{holes} given for {slips}", holes=counted(len(at), "hole"), slips=counted(number, "slip")),
             "give one hole for each slip",
         )
     return len(at) if at and number is None else number

@@ -23,7 +23,9 @@ _SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NO_SIGN = re.compile(f"[^{_SIGNS}]")
 _WHOLE = re.compile("([TJS])([0-9A-Z]{1,64})([0-9]{2})")
 _LONGEST_SCANNED = 200
-_SHAPE = "a label reads like T-T0001-37: T for a tap, J for a job or S for a station, the code, two check digits"
+_SHAPE = phrase(
+    "a label reads like T-T0001-37: T for a tap, J for a job or S for a station, the code, two check digits"
+)
 
 
 class Labelled(Word):

@@ -9,6 +9,7 @@ from datetime import datetime
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.batches import NotFound
 from shopfloor.services.standing import (
@@ -25,7 +26,7 @@ from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Cancellation, GaugeCheck, Tap
 from shopfloor.store.engine import hold
 
-_REMEDY = "correct or cancel that entry first"
+_REMEDY = phrase("correct or cancel that entry first")
 
 
 @dataclass(frozen=True)

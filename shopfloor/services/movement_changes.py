@@ -12,6 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services import movement_rules as rules
 from shopfloor.services.batches import NotFound
@@ -30,7 +31,7 @@ from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Cancellation, Station, StockMovement, Tap, TapType
 from shopfloor.store.engine import hold
 
-_REMEDY = "correct or cancel that entry first"
+_REMEDY = phrase("correct or cancel that entry first")
 
 
 @dataclass(frozen=True)

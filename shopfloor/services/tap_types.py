@@ -95,6 +95,6 @@ def _cost(reader: Reader) -> Decimal | None:
         reader.problem(
             "unit_cost",
             phrase("{text} is no price", text=shown(text)),
-            phrase("give 0 to {dearest_tap} with at most two decimals", dearest_tap=DEAREST_TAP),
+            phrase("give 0 to {dearest_tap} with at most two decimals", dearest_tap=int(DEAREST_TAP)),
         )
     return cost

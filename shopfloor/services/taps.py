@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
-from shopfloor.core.phrases import phrase
+from shopfloor.core.phrases import phrase, phrase_of
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState, UsedBefore
 from shopfloor.services.codes import find_in, look_up
@@ -36,7 +36,13 @@ def read_holes_before(reader: Reader) -> int | None:
     used = reader.word("used", UsedBefore, required=True)
     number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used is UsedBefore.NUMBER)
     if used not in (None, UsedBefore.NUMBER) and number:
-        what = phrase("{number} holes are given but '{used}' is chosen", number=number, used=used.label)
+        what = phrase_of(
+            number,
+            "{number} hole is given but '{used}' is chosen",
+            "{number} holes are given but '{used}' is chosen",
+            number=number,
+            used=used.label,
+        )
         reader.problem("holes_before", what, "choose 'A number', or clear it")
     return {UsedBefore.NONE: 0, UsedBefore.NOT_KNOWN: None}.get(used, number) if used else number
 

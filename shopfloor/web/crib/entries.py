@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from shopfloor.core.counting import counted
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
@@ -81,7 +82,7 @@ def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
     if codes and number not in (None, len(codes)):
         reader.problem(
             "number",
-            phrase("{number} taps but {codes} codes", number=number, codes=len(codes)),
+            phrase("{taps} but {codes}", taps=counted(number, "tap"), codes=counted(len(codes), "code")),
             "leave the number empty, or make both agree",
         )
     lot = reader.text("lot", longest=LONGEST_CODE)

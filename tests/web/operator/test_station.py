@@ -399,7 +399,7 @@ def test_a_tap_that_is_not_in_the_list_has_its_way(at_work: FlaskClient, address
         ({"used": "number"}, "How many holes: it is missing"),
         ({"used": "number", "holes_before": "-3"}, "-3 is out of range"),
         ({"used": "number", "holes_before": "1000001"}, "1,000,001 is out of range"),
-        ({"holes_before": "7"}, "7 holes are given but 'not known' is chosen"),
+        ({"holes_before": "7"}, "7 holes are given but 'Used, nobody knows how much' is chosen"),
         ({"tap": "x" * 65}, "it has 65 characters"),
         ({"id": "?"}, "is no UUID"),
     ],
