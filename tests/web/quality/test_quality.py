@@ -317,3 +317,16 @@ def test_nothing_is_inline(client: FlaskClient, shop: Shop) -> None:
         text = page(client, address)
         assert not re.search(r"\son[a-z]+=|\sstyle=|<style", text)
         assert [] == [tag for tag in re.findall(r"<script[^>]*>", text) if "src=" not in tag and "json" not in tag]
+
+
+def test_the_life_page_and_its_charts_speak_the_pages_language(client: FlaskClient, shop: Shop) -> None:
+    """The sentences, the axes, what a finger on a curve is told, and the marks of numbers."""
+    use_up(shop, 120, 200, 210, 260, 330)
+    client.set_cookie("language", "es")
+    text = page(client, "/quality/life")
+    assert "La ley de Weibull se ajusta a estas vidas." in words(text)
+    life, ends = (json.loads(figure) for figure in FIGURE.findall(text)[:2])
+    assert "Machos que siguen buenos" == life["layout"]["yaxis"]["title"]["text"]
+    assert "De todos los machos" == ends["layout"]["yaxis"]["title"]["text"]
+    assert ",\u202f" == life["layout"]["separators"]
+    assert "%{y:.0%} a los %{x:,.0f} agujeros<extra>roto</extra>" == ends["data"][1]["hovertemplate"]
