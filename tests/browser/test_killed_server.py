@@ -71,7 +71,9 @@ class MortalServer:
 def log_once(page: Page, number: int) -> int:
     """Save a batch of so many holes, until the tablet has it; returns the number."""
     holes = str(number)
-    for _ in range(20):
+    for attempt in range(20):
+        # A page that renews itself gets in the way of `goto`: the next try waits until it has come to rest.
+        time.sleep(0.25 if attempt else 0)
         with suppress(Error):
             page.goto(STATION)
             if page.evaluate(KEPT, holes):
