@@ -128,10 +128,10 @@ class _Log:
         self.version = version
         self._basis = None if before is None else before.basis
         rows = use_rows(session)
-        is_in_length = LifeMeasure.THREAD in version
+        is_in_length = version.measure is LifeMeasure.THREAD
         self.usual_depths = usual_depths(rows) if is_in_length else {}
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
-        self.things = Things.of(session)
+        self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
         self.drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
 
     @cached_property

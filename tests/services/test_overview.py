@@ -14,7 +14,7 @@ from shopfloor.services.overview import Overview, overview
 from shopfloor.services.stock import Stand, order_list
 from tests.factories import Shop
 
-MOST_STATEMENTS = 36
+MOST_STATEMENTS = 33
 
 
 def seen(shop: Shop) -> Overview:

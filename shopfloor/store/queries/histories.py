@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
@@ -16,7 +16,7 @@ from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import M_MIN, SpeedBand
 from shopfloor.core.pool.conditions import REGROUND, Condition, History, Trait, Traits, Use
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant
-from shopfloor.store import LifeStretch, Material, Tap, TapLife, TapType
+from shopfloor.store import LifeStretch, Tap, TapLife
 from shopfloor.store.queries.lives import Situation
 
 _MAKINGS = {word.value: word for word in HoleMaking}
@@ -70,13 +70,10 @@ class Things:
     coatings: tuple[tuple[int, str | None], ...]
 
     @classmethod
-    def of(cls, session: Session) -> Things:
-        """Those of this shop."""
-        groups = session.execute(select(Material.id, Material.iso_group).order_by(Material.id))
-        coatings = session.execute(select(TapType.id, TapType.coating).order_by(TapType.id))
+    def of(cls, groups: Iterable[tuple[int, IsoGroup | None]], coatings: Iterable[tuple[int, str | None]]) -> Things:
+        """From the groups of materials and the coatings of tap types, as they were typed."""
         return cls(
-            tuple((key, group) for key, group in groups),
-            tuple((key, coating.strip().casefold() if coating else None) for key, coating in coatings),
+            tuple(groups), tuple((key, coating.strip().casefold() if coating else None) for key, coating in coatings)
         )
 
     @cached_property

@@ -15,11 +15,16 @@ from shopfloor.store import ShopFact
 from shopfloor.store.queries.histories import UseRow
 
 LIFE_COUNTED_IN = "life counted in"
+CHOSEN = select(ShopFact.value).where(ShopFact.name == LIFE_COUNTED_IN)
 
 
 def life_measure(session: Session) -> LifeMeasure:
     """What this shop counts a life in; holes unless it chose otherwise."""
-    chosen = session.scalar(select(ShopFact.value).where(ShopFact.name == LIFE_COUNTED_IN))
+    return measure_of(session.scalar(CHOSEN))
+
+
+def measure_of(chosen: str | None) -> LifeMeasure:
+    """What was chosen, as it is kept."""
     return LifeMeasure.THREAD if chosen == LifeMeasure.THREAD.value else LifeMeasure.HOLES
 
 

@@ -2,26 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from typing import Any, NamedTuple
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.vocabulary import IsoGroup, LifeMeasure
 from shopfloor.store import Cancellation, GaugeCheck, Job, Material, Run, StockMovement, Tap, TapType
-from shopfloor.store.queries.threaded import life_measure
-
-Version = tuple[Hashable, ...]
+from shopfloor.store.queries.threaded import CHOSEN, measure_of
 
 _LOGGED = (Run, GaugeCheck, StockMovement, Cancellation)
-_SAID = (
-    (Job, (Job.is_blind, Job.hole_making, Job.is_reamed, Job.depth_mm)),
-    (TapType, (TapType.thread, TapType.coating)),
-    (Material, (Material.iso_group,)),
-)
+
+
+class Version(NamedTuple):
+    """Equal for one database where lives and their conditions are: counts, sums, and what the shop says of things."""
+
+    measure: LifeMeasure
+    counts: tuple[int | None, ...]
+    jobs: tuple[Any, ...]
+    tap_types: tuple[tuple[int, str | None, str | None], ...]
+    """Key, thread and coating of each."""
+    materials: tuple[tuple[int, IsoGroup | None], ...]
 
 
 def version_of(session: Session) -> Version:
-    """Equal for one database where lives and their conditions are.
+    """The version of the log as it stands.
 
     The log's tables only grow: as many rows are the same rows. What else lives rest on may be completed later: the few
     facts of jobs, tap types and materials are compared themselves, those of the many taps by sums that any of them
@@ -30,5 +35,12 @@ def version_of(session: Session) -> Version:
     counts = [select(func.count()).select_from(table).scalar_subquery() for table in (*_LOGGED, Tap)]
     taps = (Tap.id * (Tap.tap_type_id + Tap.regrinds), Tap.id * (1 + Tap.holes_before))
     sums = [select(func.sum(of_tap)).scalar_subquery() for of_tap in taps]
-    said = [tuple(map(tuple, session.execute(select(table.id, *facts).order_by(table.id)))) for table, facts in _SAID]
-    return (life_measure(session), *session.execute(select(*counts, *sums)).one(), *said)
+    chosen, *figures = session.execute(select(CHOSEN.scalar_subquery(), *counts, *sums)).one()
+    jobs = select(Job.id, Job.is_blind, Job.hole_making, Job.is_reamed, Job.depth_mm).order_by(Job.id)
+    kinds = select(TapType.id, TapType.thread, TapType.coating).order_by(TapType.id)
+    materials = select(Material.id, Material.iso_group).order_by(Material.id)
+    return Version(
+        measure_of(chosen), tuple(figures), tuple(map(tuple, session.execute(jobs))),
+        tuple((key, thread, coating) for key, thread, coating in session.execute(kinds)),
+        tuple((key, group) for key, group in session.execute(materials)),
+    )  # fmt: skip
