@@ -14,8 +14,6 @@ import environment
 
 FOLDER = Path(environment.__file__).parent
 SCRIPTS = sorted(FOLDER.glob("*.py"))
-CATALOGUE = "catalogue.py"
-"""Run where everything is set up: it reads texts with the libraries that the tool itself uses."""
 
 
 def load(name: str) -> ModuleType:
@@ -29,9 +27,7 @@ def load(name: str) -> ModuleType:
     return module
 
 
-@pytest.mark.parametrize(
-    "script", [script for script in SCRIPTS if script.name != CATALOGUE], ids=lambda script: script.name
-)
+@pytest.mark.parametrize("script", SCRIPTS, ids=lambda script: script.name)
 def test_a_script_needs_nothing_but_python(script: Path) -> None:
     """A fresh clone has only the standard library."""
     own = {path.stem for path in SCRIPTS}

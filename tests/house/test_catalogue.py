@@ -11,8 +11,8 @@ import pytest
 from babel.messages.catalog import Message
 from jinja2 import Environment, nodes
 
-import catalogue
 from shopfloor.settings import LANGUAGES
+from tests.house import catalogue
 
 TEMPLATES = catalogue.PACKAGE / "web" / "templates"
 SPEAKING = ("title", "aria-label", "placeholder", "alt")
@@ -89,7 +89,7 @@ def test_every_language_has_a_catalogue() -> None:
 
 @pytest.mark.parametrize("code", [*catalogue.catalogues()])
 def test_a_catalogue_holds_what_the_source_says_and_no_more(code: str) -> None:
-    """deploy/catalogue.py was run after the last change of a text."""
+    """tests/house/catalogue.py was run after the last change of a text."""
     said = {(message.context, message.id) for message in catalogue.template() if message.id}
     assert said == {(message.context, message.id) for message in catalogue.catalogues()[code] if message.id}
 

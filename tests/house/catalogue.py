@@ -1,6 +1,6 @@
 """Bring the catalogues of other languages up to date with what the source says, and tell what they lack.
 
-    .venv-test/bin/python deploy/catalogue.py
+    .venv-test/bin/python tests/house/catalogue.py
 
 A text that is new in the source gets an empty place in each catalogue, to be filled in by hand; one that is gone is
 dropped. Nothing is guessed. Exit code 0 means that every text has its translation.
@@ -18,7 +18,7 @@ from babel.messages.extract import extract_javascript
 from babel.messages.pofile import read_po, write_po
 from jinja2.ext import babel_extract
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "shopfloor"
 CATALOGUES = PACKAGE / "web" / "languages"
 _CALLS_OF_SCRIPTS = {"say": None, "sayCount": None}
