@@ -39,8 +39,8 @@ WORTH_SAYING = 0.02
 COSTS_MORE, AS_LIKELY = 0.05, 0.4
 """A change is not advised where it is more likely than this to cost over 5 % more than running to failure, whatever it
 might save; while the log is young it may be likelier, as a change in time is the mistake that costs little. Common
-practice, no source: with 0.3, shops whose taps do wear were told nothing so often that it cost them a fifth more at
-3 failures; with 0.5 a tenth of those whose taps do not wear were told to change (`tests/bench/regret_policy.py`)."""
+practice, no source. In 24 simulated shops a scenario with 3 failures a group (`tests/bench/regret_policy.py`) taps that
+wear lost 4.8 % with 0.3, 4.6 % with 0.4 and with 0.5; of those that do not wear 6, 8 and 8 % were harmed."""
 
 LIGHTER = 0.3
 """The exponent e for an empty log. Nearer to 1 the first taps are changed so early that nothing is learnt."""
