@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+import time
 
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Error, Page
 
 SIZES = [(1280, 800), (800, 1280), (390, 844)]
 SMALLEST_TARGET_PX = 48
+PATIENCE_S = 20
+RENEWED = "Execution context was destroyed"
 RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
 TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].filter(element => {
@@ -21,6 +24,27 @@ SHINING = """[...document.querySelectorAll("html, body, body *")].filter(element
   return opacity > 0.5 && red + green + blue > 384 && width * height > 2000 && !element.matches(".label");
 }).map(element => element.outerHTML.slice(0, 120))"""
 """Light areas, larger than a bar or a mark; labels are paper."""
+
+
+def until(page: Page, condition: str) -> None:
+    """Wait until a condition in JavaScript holds.
+
+    The browser's own way of waiting looks at the condition by itself again and again, which our policy on scripts
+    forbids it. A page that renews itself meanwhile is looked at anew.
+    """
+    patience = time.monotonic() + PATIENCE_S
+    while not _holds(page, condition):
+        assert time.monotonic() < patience, f"never came true: {condition}"
+        page.wait_for_timeout(50)
+
+
+def _holds(page: Page, condition: str) -> bool:
+    try:
+        return bool(page.evaluate(condition))
+    except Error as error:
+        if RENEWED not in error.message:
+            raise
+        return False
 
 
 def faults(page: Page) -> list[str]:

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
-from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets
+from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets, until
 
 STATION = "/operator/arm-1/"
 ADDRESSES = (
@@ -82,13 +82,12 @@ def test_a_page_without_network_speaks_the_language_chosen_last(open_tablet: Ope
     tablet = open_tablet()
     page = tablet.page
     settle(page, "en")
-    page.evaluate("navigator.serviceWorker.ready")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until(page, "navigator.serviceWorker.ready.then(() => true)")
+    until(page, "navigator.serviceWorker.controller !== null")
     page.goto(f"{STATION}card")
     page.goto(f"/language/es?back={STATION}")
     kept = "caches.keys().then((names) => names.filter((name) => name.includes('pages')).join())"
-    while page.evaluate(kept) != "shopfloor-pages-es":
-        page.wait_for_timeout(100)
+    until(page, f"{kept}.then((names) => names === 'shopfloor-pages-es')")
     page.context.set_offline(True)
     for address, heading in OFFLINE.items():
         page.goto(address)

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from shopfloor.web.charts import INK, NIGHT, PAPER
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults, is_dark, shining
+from tests.browser.reading import faults, is_dark, shining, until
 from tests.browser.test_operator import STATION, Finger, settle
 from tests.browser.test_quality import LIFE, open_chart
 from tests.contrast import contrast
@@ -48,7 +48,7 @@ def test_a_chart_does_not_dazzle(night: Page, address: str) -> None:
     assert [] == shining(night) + faults(night)
     assert rgb(NIGHT[INK]) == night.evaluate(CHART_INK)
     night.emulate_media(color_scheme="light")
-    night.wait_for_function(f"{CHART_INK} === '{rgb(INK)}'")
+    until(night, f"{CHART_INK} === '{rgb(INK)}'")
     assert not is_dark(night)
 
 
@@ -95,4 +95,4 @@ def test_a_chart_is_printed_as_by_day(night: Page) -> None:
     night.evaluate(f"addEventListener('beforeprint', () => (window.printed = {CHART_INK}))")
     night.pdf()
     assert rgb(INK) == night.evaluate("window.printed")
-    night.wait_for_function(f"{CHART_INK} === '{rgb(NIGHT[INK])}'")
+    until(night, f"{CHART_INK} === '{rgb(NIGHT[INK])}'")

@@ -10,15 +10,17 @@ from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import pytest
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Error, Page, Route, expect
+from werkzeug.exceptions import ServiceUnavailable
 
 from shopfloor.services.kept_advice import BATCHES, FURTHER
 from shopfloor.web import pages
+from shopfloor.web.operator import page as station_page
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults
+from tests.browser.reading import faults, until
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
 
 RUNS = "**/sync/runs"
@@ -45,6 +47,7 @@ ADVICE_IS_KEPT = """() => new Promise((resolve) => {
   opening.onsuccess = look;
 })"""
 """Resolves once the tablet has the risks, which come after the lists."""
+PAGE_IS_KEPT = "caches.match(location.href, { cacheName: 'shopfloor-pages-en' }).then((page) => page !== undefined)"
 LAST_OF_DEMO: dict[str, int] = {}
 """By database, the newest run that it came with."""
 
@@ -59,13 +62,11 @@ def finger(page: Page) -> Finger:
 
 def keeps(page: Page) -> None:
     """Wait until the tablet has what it needs without network, the station page last."""
-    page.evaluate("navigator.serviceWorker.ready")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until(page, "navigator.serviceWorker.ready.then(() => true)")
+    until(page, "navigator.serviceWorker.controller !== null")
     page.goto(STATION)
-    page.wait_for_function(
-        "async () => (await caches.match(location.href, { cacheName: 'shopfloor-pages-en' })) !== undefined"
-    )
-    page.evaluate(ADVICE_IS_KEPT)
+    until(page, PAGE_IS_KEPT)
+    until(page, ADVICE_IS_KEPT)
 
 
 def cut(page: Page) -> None:
@@ -110,11 +111,20 @@ def stored(database: str) -> list[Any]:
     return [row[0] for row in asked(database, "SELECT holes FROM run WHERE rowid > :last ORDER BY ended_at, position")]
 
 
+def leave(tab: Page) -> None:
+    """Go away from a page; one that renews itself at that moment does so first."""
+    try:
+        tab.goto("about:blank")
+    except Error:
+        tab.wait_for_load_state()
+        tab.goto("about:blank")
+
+
 def quiet(page: Page, troubles: list[str]) -> None:
     """Without network a browser tells of requests that failed; nothing else may be told."""
     for tab in page.context.pages:
         # So that no look at the server comes after the last look at the troubles.
-        tab.goto("about:blank")
+        leave(tab)
     expected = re.compile(r"net::ERR_|Failed to load resource|status of (400|409|503)")
     assert [] == [trouble for trouble in troubles if not expected.search(trouble)]
     troubles.clear()
@@ -334,6 +344,46 @@ def test_a_batch_that_goes_on_is_taken_up_when_the_network_is_back(
     expect(page.locator(".odds").first).to_be_visible()
     expect(page.locator(".tap-code")).to_have_text(code)
     expect(page.get_by_label("Holes", exact=True)).to_have_value("21")
+    quiet(page, troubles)
+
+
+def test_a_choice_that_the_server_could_not_take_is_told_again(page: Page, finger: Finger, troubles: list[str]) -> None:
+    """The first word of it meets a proxy whose server is just starting."""
+    told: list[str] = []
+
+    def stumble(route: Route) -> None:
+        told.append(route.request.method)
+        route.fulfill(status=503)
+
+    cut(page)
+    page.locator("#which").tap()
+    page.get_by_role("dialog").locator(".tile").filter(has_text="J-1004").tap()
+    page.route(f"**{STATION}job", stumble, times=1)
+    restore(page)
+    while not told:
+        page.wait_for_timeout(50)
+    nudge(page)
+    expect(page.locator("#which")).to_contain_text("J-1004")
+    expect(page.locator(".told")).to_have_count(0)
+    quiet(page, troubles)
+
+
+def test_a_page_that_was_kept_is_renewed_where_the_server_answers(
+    page: Page, finger: Finger, troubles: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The server was too busy for the page and answers again: the page says of when it is, then it is a new one."""
+    page.wait_for_timeout(2500)
+
+    def busy(*_: Any) -> NoReturn:
+        raise ServiceUnavailable
+
+    with monkeypatch.context() as patched:
+        patched.setattr(station_page, "_page", busy)
+        page.goto(STATION)
+        expect(page.locator(".told")).to_contain_text("The server does not answer. Figures are as of")
+    nudge(page)
+    expect(page.locator(".told")).to_have_count(0)
+    assert page.evaluate("Date.parse(document.getElementById('tray').dataset.drawn) > performance.timeOrigin - 1000")
     quiet(page, troubles)
 
 

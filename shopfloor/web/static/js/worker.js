@@ -91,7 +91,8 @@ async function page(request, url) {
     // Only a page that is here may come in place of a slow answer: a form that is on its way must be waited for.
     const answer = await (kept ? soon(fetch(request)) : fetch(request));
     if (answer.status >= 502) throw new Error("nobody behind the door");
-    if (isKept(request, url) && isWhole(answer)) await keep(place, answer.clone());
+    // A tablet that can keep no more still shows what the server answered.
+    if (isKept(request, url) && isWhole(answer)) await keep(place, answer.clone()).catch(() => undefined);
     return answer;
   } catch {
     return kept ?? (await keptPage(PAGE)) ?? Response.error();

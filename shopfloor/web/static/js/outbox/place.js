@@ -196,7 +196,8 @@ export async function takeUp(form, drawnAt, isKept, doors) {
   const told = say("The server does not answer. Figures are as of {time}; batches are kept on this tablet.", { time: clockTime(drawnAt) });
   if (!document.querySelector(".told")) notice(told, "warn");
   if (isFree) isFresh(form);
-  if (doors.pin && (await fact("locked"))) await lockWithoutNetwork(form, doors);
+  // Not awaited: the tablet goes on looking for the server while it waits for somebody to say who it is.
+  if (doors.pin && (await fact("locked"))) lockWithoutNetwork(form, doors).catch(() => undefined);
 }
 
 /** Tell the server what was chosen without it; resolves with whether there was anything to tell. */
@@ -216,6 +217,8 @@ export async function tellChoices(form, doors) {
   return true;
 }
 
+// What the server refuses (a tap that is elsewhere by now) is asked for by the renewed page; trouble is told again later.
 async function tellOne(address, fields) {
-  await fetch(address, { method: "POST", body: new URLSearchParams(fields), redirect: "manual" });
+  const answer = await fetch(address, { method: "POST", body: new URLSearchParams(fields), redirect: "manual" });
+  if (answer.status >= 500) throw new Error("the server is in trouble");
 }

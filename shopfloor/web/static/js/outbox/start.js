@@ -19,6 +19,7 @@ import { say } from "../words.js";
 
 const AGAIN_MS = 10_000;
 const STALE_MS = 120_000;
+const SLACK_MS = 2000;
 const LOW_BYTES = 5_000_000;
 
 export function startOutbox(root) {
@@ -46,7 +47,7 @@ export function startOutbox(root) {
     count();
   }
   startScanning(root, form, doors);
-  const look = () => round(form, doors, Date.parse(drawn)).catch(() => undefined);
+  const look = oneAfterAnother(() => round(form, doors, Date.parse(drawn)));
   look();
   setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
   addEventListener("online", look);
@@ -55,20 +56,34 @@ export function startOutbox(root) {
   listStations(root);
 }
 
+// Two looks at once could tell the server of the same choice twice, the second time too late.
+function oneAfterAnother(look) {
+  let turn = Promise.resolve();
+  let isNext = false;
+  return () => {
+    if (isNext) return;
+    isNext = true;
+    const begin = () => {
+      isNext = false;
+      return look();
+    };
+    turn = turn.then(begin).catch(() => undefined);
+  };
+}
+
 let isTakenUp = false;
 let hasAnswered = false;
 
 // One look at the server: send what waits; where it is away, make the page honest; where it is back, renew the page.
 async function round(form, doors, drawnAt) {
   const now = await serverNow(doors);
-  if (now === null) {
-    if (form && !isTakenUp) await takeUp(form, drawnAt, !hasAnswered, doors);
-    if (form) await showKeptRisk(form);
-    isTakenUp = true;
-    return;
-  }
+  if (now === null) return withoutServer(form, drawnAt, doors);
+  const isKept = !hasAnswered && !isTakenUp && isKeptCopy(now, drawnAt);
+  if (isKept) await withoutServer(form, drawnAt, doors);
   hasAnswered = true;
   await sendAll(doors);
+  // A server that was too slow for the page is asked for it again at the next look, not in a hurry.
+  if (isKept) return;
   if (!form) return;
   if (doors.pin && !isTakenUp) await keepFact("locked", undefined);
   await keepLists(form);
@@ -78,6 +93,17 @@ async function round(form, doors, drawnAt) {
   if (hasWaiting || !isUntouched(form) || document.querySelector("dialog[open]")) return;
   const hasChosen = await tellChoices(form, doors);
   if (hasChosen || isTakenUp || now - drawnAt > STALE_MS * 30) location.replace(location.pathname);
+}
+
+async function withoutServer(form, drawnAt, doors) {
+  if (form && !isTakenUp) await takeUp(form, drawnAt, !hasAnswered, doors);
+  if (form) await showKeptRisk(form);
+  isTakenUp = true;
+}
+
+// A page that was drawn before this visit began came from the tablet, not from the server.
+function isKeptCopy(now, drawnAt) {
+  return now - drawnAt > performance.now() + SLACK_MS;
 }
 
 let listsAt = -Infinity;
