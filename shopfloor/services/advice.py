@@ -22,7 +22,7 @@ from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.pool.advice import FEWEST_FAILURES, Change, Costs, best_change, too_few
 from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
-from shopfloor.core.pool.moments import Moment, best_moment, usual_chance
+from shopfloor.core.pool.moments import Moment, best_moment, usual_chance, usual_rate
 from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.pooled import Past, Pool
@@ -171,8 +171,18 @@ class Advice:
         """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
         if self.change is None:
             return None
+        return usual_chance(*self._breaks_here, self.change, next_holes)
+
+    @property
+    def usual_rate(self) -> float | None:
+        """Breaks in each hole, on the mean over taps that are used as advised: what `usual_risk` is of one batch."""
+        return None if self.change is None else usual_rate(*self._breaks_here, self.change)
+
+    @property
+    def _breaks_here(self) -> tuple[list[Laws], int]:
+        """The laws of this situation, one for each mode, and the place of breaks among them."""
         laws = self._laws(self._condition)
-        return usual_chance(list(laws.values()), list(laws).index(Mode.BREAK), self.change, next_holes)
+        return list(laws.values()), list(laws).index(Mode.BREAK)
 
     def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Laws, tuple[float, ...]]]:
         """Laws of all that a tap went through, this situation last, and its holes in each, by mode.

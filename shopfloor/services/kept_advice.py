@@ -35,6 +35,7 @@ class KeptAdvice:
     ----------
     made         holes on the tap
     change_at    holes at which it is best changed; None where nothing is gained by changing in time
+    usual_rate   breaks in each hole, on the mean over taps that are used as suggested
     further      holes made since, one for each row of `risks`
     batches      holes to come, one for each column
     risks        chance of a break with its interval's ends, or None where nothing can be said
@@ -44,6 +45,7 @@ class KeptAdvice:
     job: str
     made: int
     change_at: int | None
+    usual_rate: float | None
     level: float
     further: tuple[int, ...]
     batches: tuple[int, ...]
@@ -86,12 +88,14 @@ def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice 
     ahead = book.ahead(tap.tap_type, made, life, FURTHER, BATCHES)
     if ahead is None:
         return None
-    risks = tuple(tuple(_rounded(risk) for risk in row) for row in ahead.risks)
-    return KeptAdvice(tap.code, job, made, ahead.change_at, ahead.level, FURTHER, BATCHES, risks)
+    risks = tuple(tuple(_told(risk) for risk in row) for row in ahead.risks)
+    usual = None if ahead.usual_rate is None else _rounded(ahead.usual_rate)
+    return KeptAdvice(tap.code, job, made, ahead.change_at, usual, ahead.level, FURTHER, BATCHES, risks)
 
 
-def _rounded(risk: Estimate) -> tuple[float, float, float] | None:
-    if risk.value is None:
-        return None
-    value, lower, upper = (float(f"{one:.{_DIGITS}g}") for one in (risk.value, risk.lower, risk.upper))
-    return value, lower, upper
+def _told(risk: Estimate) -> tuple[float, float, float] | None:
+    return None if risk.value is None else (_rounded(risk.value), _rounded(risk.lower), _rounded(risk.upper))
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.{_DIGITS}g}")

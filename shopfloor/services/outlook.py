@@ -66,10 +66,11 @@ def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Pa
 
 @dataclass(frozen=True)
 class Ahead:
-    """When to change a tap, and its risk in some batches after some further holes, by these."""
+    """When to change a tap, and its risk in some batches after some further holes, by these; usual breaks per hole."""
 
     change_at: int | None
     level: float
+    usual_rate: float | None
     risks: Sequence[Sequence[Estimate]]
 
 
@@ -132,7 +133,9 @@ class OutlookBook:
         advice = self._advice_on(kind, is_reground=life.number > 0)
         past = self._lives.past(life.tap_id, life.number)
         risks = advice.risks_ahead(holes, further, batches, past)
-        return None if risks is None else Ahead(advice.change_at_for(holes, past), advice.level, risks)
+        if risks is None:
+            return None
+        return Ahead(advice.change_at_for(holes, past), advice.level, advice.usual_rate, risks)
 
     def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:
         if (kind.id, is_reground) not in self._advice:

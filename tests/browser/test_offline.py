@@ -18,6 +18,7 @@ from werkzeug.exceptions import ServiceUnavailable
 
 from shopfloor.services.kept_advice import BATCHES, FURTHER
 from shopfloor.web import pages
+from shopfloor.web.life_bar import life_bar
 from shopfloor.web.operator import page as station_page
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, until
@@ -525,7 +526,7 @@ def test_without_network_the_risk_is_told_as_last_heard_of(
     expect(told).to_contain_text(re.compile(r"As of \d\d:\d\d, \d+ min ago\."))
     expect(odds).to_have_text(before)
     finger.button("9")
-    expect(page.locator(".risk:visible")).to_contain_text("breaks in the next 9 holes")
+    expect(page.locator(".risk:visible")).to_contain_text("breaks in the next 9 holes; usual for this job is 1 in")
     for key in ("Clear", "4", "8"):
         finger.button(key)
     expect(odds).to_have_text(before)
@@ -534,6 +535,10 @@ def test_without_network_the_risk_is_told_as_last_heard_of(
     finger.button(SAVE)
     expect(told).to_contain_text("and 200 holes since")
     expect(odds).not_to_have_text(before)
+    expect(page.locator(".risk:visible")).to_contain_text(re.compile(r"; usual for this job is 1 in \d+"))
+    made = int(told.get_attribute("data-made") or "")
+    bar = page.locator(".life-bar:visible")
+    expect(bar).to_have_attribute("aria-label", re.compile(f"^{made + 200:,} holes so far, "))
     assert [] == faults(page)
     shot("station-risk-offline")
     restore(page)
@@ -562,6 +567,25 @@ def test_the_tablet_interpolates_risks(page: Page) -> None:
     told = page.evaluate(RISKS, [address, {**table, "risks": rows}, [*asked, (900, 50), (0, 401)]])
     assert pytest.approx([risk(*one) for one in asked], rel=0.05) == told[:-2]
     assert [None, None] == told[-2:]
+
+
+BARS = """async ([address, asked]) => {
+  const { shares } = await import(address);
+  return asked.map(([made, next, change]) => shares(made, next, change));
+}"""
+
+
+def test_the_tablet_draws_the_bar_of_a_tap_as_the_server_does(page: Page) -> None:
+    """Shares of the bar's length, also without a suggested change and beyond it."""
+    asked = [(0, 48, 400), (312, 48, 400), (380, 50, 400), (500, 50, 400), (7, 13, None), (0, 0, None)]
+    page.goto("/operator/")
+    address = re.sub("/bundles/.*", "/js/outbox/life_bar.js", page.evaluate(SHEET))
+    told = page.evaluate(BARS, [address, asked])
+    for (made, coming, change), drawn in zip(asked, told, strict=True):
+        bar = life_bar(made, coming, change)
+        assert bar is not None
+        assert pytest.approx((bar.made, bar.coming), abs=0.02) == (drawn["made"], drawn["coming"])
+        assert pytest.approx(bar.change, abs=0.02) == drawn["change"]
 
 
 def test_what_is_half_typed_stays_when_the_network_goes(page: Page, finger: Finger, troubles: list[str]) -> None:

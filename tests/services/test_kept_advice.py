@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import asdict
 
 import pytest
@@ -42,6 +43,8 @@ def test_now_it_says_what_the_station_page_says(worn_shop: Shop) -> None:
     assert risk is not None
     assert pytest.approx((risk.value, risk.lower, risk.upper), rel=1e-3) == found.risks[0][found.batches.index(50)]
     assert (page.tap.outlook.change_at, page.tap.holes) == (found.change_at, found.made)
+    assert found.usual_rate is not None
+    assert page.tap.outlook.usual_risk == pytest.approx(-math.expm1(-50 * found.usual_rate), rel=1e-3)
 
 
 def test_after_further_holes_it_says_what_the_log_will_say(worn_shop: Shop) -> None:

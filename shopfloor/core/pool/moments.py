@@ -102,9 +102,13 @@ def usual_chance(laws: Sequence[Laws], mode: int, change: Change, batch: int) ->
     change    the advice for these taps; without an age they are run to failure
     batch     holes
     """
+    return float(-np.expm1(-usual_rate(laws, mode, change) * batch))
+
+
+def usual_rate(laws: Sequence[Laws], mode: int, change: Change) -> float:
+    """Failures by this mode in each hole, on the mean over taps that are used as advised; `laws` as `usual_chance`."""
     one = cycle(laws, change.age)
-    per_hole = float(weights(laws) @ one.failed[mode] / (weights(laws) @ one.length))
-    return float(-np.expm1(-per_hole * batch))
+    return float(weights(laws) @ one.failed[mode] / (weights(laws) @ one.length))
 
 
 def _moments(batch: int, age: float) -> tuple[FloatArray, BoolArray]:

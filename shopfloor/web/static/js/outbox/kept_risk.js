@@ -2,6 +2,7 @@
 import { entries, fact, onChange } from "./database.js";
 import { clockTime, say, sayCount } from "../words.js";
 import { element } from "./elements.js";
+import { lifeBar } from "./life_bar.js";
 import { ago, odds, suggestion } from "./risk.js";
 import { SAVED, WAITING } from "./rules.js";
 import { network } from "./sender.js";
@@ -30,6 +31,15 @@ export async function showKeptRisk(form) {
   for (const drawn of words.querySelectorAll(".slips-rise, .advice, .risk")) drawn.hidden = !isSame;
   const told = isSame ? (advice ? [element("p", { class: "evidence" }, age(kept, 0))] : []) : advice ? inWords(advice, since, next, kept) : [none()];
   words.querySelector(".cautions").before(element("div", { class: "kept-risk" }, ...told));
+  showBar(isSame, advice, since, next);
+}
+
+// The picture says what the words say: that of the server does not know of the holes since.
+function showBar(isSame, advice, since, next) {
+  const facts = document.querySelector(".tap-facts");
+  facts.querySelector(".kept-bar")?.remove();
+  for (const drawn of facts.querySelectorAll(".life-bar, .life-bar-key")) drawn.toggleAttribute("hidden", !isSame);
+  if (advice && !isSame) facts.append(element("div", { class: "kept-bar" }, ...lifeBar(advice.made + since, next, advice.change_at)));
 }
 
 function inWords(advice, since, next, kept) {

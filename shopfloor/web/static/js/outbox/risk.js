@@ -48,7 +48,7 @@ export function suggestion({ made, change_at: changeAt }, since, next) {
   return { text: say("Carry on: best changed after {age} holes, {left} left.", told), tone: "good" };
 }
 
-/** The odds of the next batch: {odds, of, interval, isHigh}, or null where the table does not reach so far. */
+/** The odds of the next batch and what is usual: {odds, of, interval, isHigh}, or null where the table does not reach so far. */
 export function odds(advice, since, next) {
   const risk = riskAt(advice, since, next);
   if (risk === null) return null;
@@ -57,10 +57,14 @@ export function odds(advice, since, next) {
   const ends = lower > 0.5 ? say("above 1 in 2") : say("{low} to {high}", { low: chance(lower), high: chance(upper) });
   return {
     odds: /^\d/.test(told) ? say("About {odds}", { odds: told }) : `${told[0].toUpperCase()}${told.slice(1)}`,
-    of: say("that it breaks in the next {holes} holes", { holes: next }),
+    of: besideUsual(say("that it breaks in the next {holes} holes", { holes: next }), advice, next),
     interval: say("{level}\u00a0% interval {odds}", { level: Math.round(100 * advice.level), odds: ends }),
     isHigh: value >= HIGH,
   };
+}
+
+function besideUsual(told, { usual_rate: rate }, next) {
+  return rate == null ? told : say("{told}; usual for this job is {chance}", { told, chance: chance(-Math.expm1(-rate * next)) });
 }
 
 /** How long ago, in the fewest words. */
