@@ -22,6 +22,7 @@ from shopfloor.services.station import read_at_station
 from shopfloor.services.work import Work
 from shopfloor.store import Incident, Job, Person, Run, Station, Tap, TapLife
 from shopfloor.store.queries.log import counts
+from shopfloor.store.queries.photographs import photographs_that_count
 
 DAYS_SHOWN = 7
 MOST_SHOWN = 60
@@ -50,6 +51,7 @@ class Entry:
     depth_control: DepthControl | None
     lubricant: Lubricant | None
     note: str | None
+    photographs: int
     is_correction: bool
     standing: Standing
     change: Change | None
@@ -150,6 +152,12 @@ def _run(session: Session, run_id: uuid.UUID) -> Run:
     return run
 
 
+def _photographs(session: Session, run: Run) -> int:
+    if run.tap_end is not TapEnd.BROKEN:
+        return 0
+    return session.scalar(select(photographs_that_count(run.original_id))) or 0
+
+
 def _entry(session: Session, work: Work, run: Run) -> Entry:
     standing, change = fates(session, Run, {run.id}).get(run.id, STANDS)
     person = session.get(Person, run.person_id) if run.person_id else None
@@ -176,6 +184,7 @@ def _entry(session: Session, work: Work, run: Run) -> Entry:
         depth_control=run.depth_control,
         lubricant=run.lubricant,
         note=run.note,
+        photographs=_photographs(session, run),
         is_correction=run.supersedes_id is not None,
         standing=standing,
         change=change,

@@ -18,7 +18,7 @@ from shopfloor.core.lives import LifeConflict
 from shopfloor.core.phrases import phrase
 from shopfloor.services.codes import find_in
 from shopfloor.services.work import Work
-from shopfloor.store import Cancellation, GaugeCheck, Incident, Person, Run, StockMovement
+from shopfloor.store import Cancellation, GaugeCheck, Incident, Person, Photograph, Run, StockMovement
 from shopfloor.store.queries.log import counts
 
 Row = Run | GaugeCheck | Incident | StockMovement
@@ -89,7 +89,7 @@ def must_count(session: Session, row: Row, word: str) -> None:
         raise Conflict.of(word, "it was corrected or cancelled in the meantime", "open the newest entry")
 
 
-def cancel_row(session: Session, work: Work, row: Row, reason: str, by: int | None) -> None:
+def cancel_row(session: Session, work: Work, row: Row | Photograph, reason: str, by: int | None) -> None:
     """Make an entry count no longer; it stays readable, with the reason."""
     cancelled = {"cancelled_at": work.clock(), "cancelled_by_id": by, "reason": reason}
     session.add(Cancellation(entry_id=row.id, entry_table=row.__tablename__, **cancelled))

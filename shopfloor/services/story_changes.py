@@ -89,7 +89,7 @@ def story_of(work: Work, run_id: uuid.UUID) -> Story:
     NotFound    no such run, or no tap broke in it
     """
     with work.read() as session:
-        run = _broken(session, run_id)
+        run = broken_run(session, run_id)
         return Story(
             run=run.original_id,
             tap=session.get_one(Tap, run.tap_id).code,
@@ -174,13 +174,13 @@ def _must_be_seen(present: Incident | None, seen: uuid.UUID | None) -> None:
 
 def _held(session: Session, run_id: uuid.UUID) -> tuple[Run, Incident | None]:
     """The run and its story as they stand; nobody else changes the tap's log meanwhile."""
-    hold(session, Tap, {_broken(session, run_id).tap_id})
-    run = _broken(session, run_id)
+    hold(session, Tap, {broken_run(session, run_id).tap_id})
+    run = broken_run(session, run_id)
     return run, session.scalar(select(Incident).where(Incident.run_id == run.original_id, counts(Incident)))
 
 
-def _broken(session: Session, run_id: uuid.UUID) -> Run:
-    """The run as it counts now, by the id of any of its versions."""
+def broken_run(session: Session, run_id: uuid.UUID) -> Run:
+    """The run as it counts now, by the id of any of its versions; raises NotFound where no tap broke in it."""
     version = aliased(Run)
     first = select(version.original_id).where(version.id == run_id).scalar_subquery()
     run = session.scalar(select(Run).where(Run.original_id == first, Run.tap_end == TapEnd.BROKEN, counts(Run)))

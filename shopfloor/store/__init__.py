@@ -3,7 +3,7 @@
 from shopfloor.store.access import PersonSecret, SignIn, SignInAttempt, Tablet
 from shopfloor.store.base import Base
 from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFact, Station, Tap, TapType
-from shopfloor.store.floor import Cancellation, GaugeCheck, Incident, Run, StockMovement
+from shopfloor.store.floor import Cancellation, GaugeCheck, Incident, Photograph, Run, StockMovement
 from shopfloor.store.summaries import LifeStretch, TapLife
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "Person",
     "PersonRole",
     "PersonSecret",
+    "Photograph",
     "Run",
     "ShopFact",
     "SignIn",

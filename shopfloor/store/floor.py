@@ -1,4 +1,4 @@
-"""Tables of what happened: runs, gauge checks, incidents, stock movements, cancellations.
+"""Tables of what happened: runs, gauge checks, incidents, photographs, stock movements, cancellations.
 
 All are append-only: the database refuses to change or delete a row. A correction is a new row that supersedes the
 old one, a cancellation is a row that names it; both keep who, when and why.
@@ -23,7 +23,9 @@ from shopfloor.core.vocabulary import (
 )
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
 
-APPEND_ONLY = ("run", "gauge_check", "incident", "stock_movement", "cancellation")
+APPEND_ONLY = ("run", "gauge_check", "incident", "photograph", "stock_movement", "cancellation")
+
+_SHA256_DIGITS = 64
 
 
 class Recorded:
@@ -112,6 +114,23 @@ class Incident(Recorded, Base):
     account: Mapped[str | None] = mapped_column(Text)
 
 
+class Photograph(Recorded, Base):
+    """A photograph of a broken tap, whose file lies beside the database under its id.
+
+    `run_id` is the run's first id. `size` (bytes) and `sha256` are those of the stored file, `sent_sha256` is that of
+    what the tablet sent, by which the same photograph is known when it is sent again.
+    """
+
+    __tablename__ = "photograph"
+
+    run_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("run.id"), index=True)
+    size: Mapped[int]
+    sha256: Mapped[str] = mapped_column(String(_SHA256_DIGITS))
+    sent_sha256: Mapped[str] = mapped_column(String(_SHA256_DIGITS))
+
+    __table_args__ = (CheckConstraint("size > 0", name="size"),)
+
+
 class StockMovement(Recorded, Base):
     """A change of stock. `quantity` is what the crib's stock of ready taps gains (or, negative, loses)."""
 
@@ -141,5 +160,7 @@ class Cancellation(Base):
     reason: Mapped[str] = mapped_column(Text)
 
     __table_args__ = (
-        CheckConstraint("entry_table IN ('run','gauge_check','incident','stock_movement')", name="entry_table"),
+        CheckConstraint(
+            "entry_table IN ('run','gauge_check','incident','stock_movement','photograph')", name="entry_table"
+        ),
     )

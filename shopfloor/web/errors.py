@@ -15,6 +15,8 @@ from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.phrases import phrase
 from shopfloor.services.attempts import TooSoon
 from shopfloor.services.batches import NotFound
+from shopfloor.services.photographs import NotKept
+from shopfloor.services.pictures import PhotographTooLarge
 from shopfloor.services.work import Unreachable
 from shopfloor.web import signed_in
 from shopfloor.web.language import say
@@ -69,6 +71,8 @@ def install(app: Flask) -> None:
     """Register an answer for every exception that can reach the border."""
     app.register_error_handler(Conflict, lambda error: _problems(error, 409))
     app.register_error_handler(TooSoon, lambda error: _problems(error, 429))
+    app.register_error_handler(PhotographTooLarge, lambda error: _problems(error, 413))
+    app.register_error_handler(NotKept, _not_kept)
     app.register_error_handler(InputError, lambda error: _problems(error, 400))
     app.register_error_handler(NotFound, lambda error: _answer(404, []))
     app.register_error_handler(CSRFError, _stale_form)
@@ -102,6 +106,11 @@ def _role_lacking(error: RoleLacking) -> Answer:
 def _stale_form(error: CSRFError) -> Answer:
     # The answer does not say more: a forged form learns nothing.
     return _answer(400, [Problem("form", "it belongs to another visit of this page", "open the page again")])
+
+
+def _not_kept(error: NotKept) -> Answer:
+    what, remedy = "the server cannot write it to its disk", "tell whoever keeps this tool; it is sent again by itself"
+    return _answer(503, [Problem("photograph", what, remedy)])
 
 
 def _unreachable(error: Unreachable) -> Answer:

@@ -32,6 +32,7 @@ _NAMES: dict[str, Phrase] = {
     "page": phrase("page"),
     "part fate": phrase("part fate"),
     "person": phrase("person"),
+    "photograph": phrase("photograph"),
     "reason": phrase("reason"),
     "run": phrase("run"),
     "slip holes": phrase("slip holes"),

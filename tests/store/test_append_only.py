@@ -11,9 +11,11 @@ from sqlalchemy.exc import DBAPIError
 
 from shopfloor.core.vocabulary import GaugeResult, TapEnd
 from shopfloor.services.batches import cancel_run, log_run
+from shopfloor.services.photographs import keep_photograph
 from shopfloor.services.taps import fit_tap, record_gauge_check
 from shopfloor.store.floor import APPEND_ONLY
 from tests.factories import open_shop
+from tests.pictures import encoded, picture
 
 
 def test_no_row_of_the_log_can_be_changed_or_deleted(database_url: str, tmp_path: Path) -> None:
@@ -23,7 +25,8 @@ def test_no_row_of_the_log_can_be_changed_or_deleted(database_url: str, tmp_path
     entry = shop.entry()
     log_run(shop.work, entry)
     cancel_run(shop.work, entry.id, "entered twice", "bo")
-    log_run(shop.work, shop.entry(tap_end=TapEnd.BROKEN))
+    broken = log_run(shop.work, shop.entry(tap_end=TapEnd.BROKEN)).run_id
+    keep_photograph(shop.work, uuid.uuid4(), broken, encoded(picture()))
     record_gauge_check(shop.work, uuid.uuid4(), "T2", GaugeResult.PASSED, "bo")
     emptying = ["TRUNCATE {} CASCADE"] if database_url.startswith("postgresql") else []
     key = {"cancellation": "entry_id"}

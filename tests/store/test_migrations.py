@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import uuid
 from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
-from sqlalchemy import inspect, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import inspect, select, text, update
+from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from shopfloor.core.errors import InputError
-from shopfloor.services.batches import log_run
-from shopfloor.store import Base, Job, Run, Station
+from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services.batches import cancel_run, log_run
+from shopfloor.services.photographs import cancel_photograph, keep_photograph
+from shopfloor.store import Base, Cancellation, Job, Run, Station
 from shopfloor.store.engine import make_engine
 from shopfloor.store.upgrade import downgrade, is_at_head, is_empty, prepare, upgrade
 from tests.factories import open_shop
+from tests.pictures import encoded, picture
 
 
 def test_empty_to_head_to_base_to_head(empty_database_url: str) -> None:
@@ -107,6 +111,27 @@ def test_columns_come_and_go_under_runs_that_refer_to_their_rows(database_url: s
         run = session.scalars(select(Run)).one()
         assert (48, "J1") == (run.holes, session.get_one(Job, run.job_id).code)
         assert {} == session.scalars(select(Station)).first().largest_threads()  # type: ignore[union-attr]
+    shop.work.engine.dispose()
+
+
+def test_cancellations_outlive_the_table_made_anew(database_url: str, tmp_path: Path) -> None:
+    """The eighth revision is undone and done again: what was cancelled stays so, what was said of photographs goes."""
+    shop = open_shop(database_url, tmp_path)
+    entry, broken = shop.entry(), shop.entry(tap="T2", tap_end=TapEnd.BROKEN)
+    for each in (entry, broken):
+        log_run(shop.work, each)
+    cancel_run(shop.work, entry.id, "entered twice", "bo")
+    id_ = uuid.uuid4()
+    keep_photograph(shop.work, id_, broken.id, encoded(picture()))
+    cancel_photograph(shop.work, broken.id, id_, "blurred", "bo")
+    shop.work.engine.dispose()
+    downgrade(database_url, "0007")
+    upgrade(database_url)
+    with shop.work.read() as session:
+        kept = session.scalars(select(Cancellation)).all()
+        assert [(entry.id, "run", "entered twice")] == [(row.entry_id, row.entry_table, row.reason) for row in kept]
+    with pytest.raises(DBAPIError, match="append-only"), shop.work.write() as session:
+        session.execute(text("DELETE FROM cancellation"))
     shop.work.engine.dispose()
 
 

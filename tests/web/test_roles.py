@@ -55,7 +55,7 @@ def ask(client: FlaskClient, rule: Rule, method: str) -> int:
         "name": "x",
         "number": 1,
     }
-    values |= dict.fromkeys(("run", "check", "movement"), str(uuid.UUID(int=7)))
+    values |= dict.fromkeys(("run", "check", "movement", "photograph"), str(uuid.UUID(int=7)))
     with client.application.test_request_context():
         address = client.application.url_for(rule.endpoint, **{name: values[name] for name in rule.arguments})
     answer = client.open(address, method=method, json={} if address.startswith("/sync/") and method == "POST" else None)

@@ -15,6 +15,7 @@ from shopfloor.core.cutting import speed_band
 from shopfloor.core.vocabulary import Cause, Mode, PartFate, TapEnd
 from shopfloor.store import Incident, Job, LifeStretch, Material, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts, diameter_of
+from shopfloor.store.queries.photographs import photographs_that_count
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,7 @@ class BrokenTap:
     logged_holes: int
     cause: Cause
     account: str | None
+    photographs: int
 
 
 @dataclass(frozen=True)
@@ -133,6 +135,7 @@ def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]
             TapType.code.label("tap_type"), Material.name.label("material"),
             Station.name.label("station"), Job.code.label("job"), Job.part,
             TapLife.lower, TapLife.upper, TapLife.holes.label("logged_holes"), Incident.cause, Incident.account,
+            photographs_that_count(Run.original_id).label("photographs"),
         )
         .join(Tap, Tap.id == Run.tap_id)
         .join(TapType, TapType.id == Tap.tap_type_id)
@@ -153,6 +156,7 @@ def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]
             at=row.ended_at, tap=row.tap, tap_type=row.tap_type, material=row.material, rpm=row.rpm,
             station=row.station, job=row.job, part=row.part, fate=row.part_fate, lower=row.lower, upper=row.upper,
             logged_holes=row.logged_holes, cause=row.cause or Cause.NOT_KNOWN, account=row.account,
+            photographs=row.photographs,
         )  # fmt: skip
 
 

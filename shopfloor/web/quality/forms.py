@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
+from typing import Any
 
 from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.reading import Reader
@@ -25,6 +26,11 @@ class StoryForm(SeenForm):
     cause = PickField("Likely cause", Cause, first=TO_CHOOSE)
     part_fate = PickField("What became of the part", PartFate)
     account = NoteField("What happened")
+
+
+def photograph_form(photograph: uuid.UUID, typed: Any = None) -> ReasonedForm:
+    """The form that cancels a photograph; a page has one for each, and ids must differ."""
+    return ReasonedForm(typed, prefix=f"photograph-{photograph}-")
 
 
 def read_story(raw: Mapping[str, object]) -> tuple[StoryChange, Signed]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 from flask import flash, redirect, render_template, request, url_for
@@ -11,18 +11,20 @@ from flask.typing import ResponseReturnValue
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import Cause
 from shopfloor.services import story_changes
+from shopfloor.services.photographs import photographs_of
 from shopfloor.services.story_changes import Story, story_of
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint
 from shopfloor.web.language import say
 from shopfloor.web.quality.blueprint import blueprint
-from shopfloor.web.quality.forms import SeenForm, StoryForm, read_seen, read_story
+from shopfloor.web.quality.forms import SeenForm, StoryForm, photograph_form, read_seen, read_story
+from shopfloor.web.signed import ReasonedForm
 
 
 @blueprint.get("/incidents/<uuid:run>")
 def story(run: UUID) -> str:
     """What is known of a break, and what was told of it before."""
-    return _page(story_of(work(), run))
+    return story_page(story_of(work(), run))
 
 
 @blueprint.post("/incidents/<uuid:run>")
@@ -33,7 +35,7 @@ def correct_story(run: UUID) -> ResponseReturnValue:
         change, signed = read_story(form.raw())
         story_changes.correct_story(work(), run, change, signed.reason, signed.person)
     except InputError as error:
-        return _page(told, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
+        return story_page(told, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
     flash(say("Incident corrected"))
     return redirect(url_for("quality.story", run=told.run), 303)
@@ -47,23 +49,29 @@ def cancel_story(run: UUID) -> ResponseReturnValue:
         seen, signed = read_seen(form.raw())
         story_changes.cancel_story(work(), run, seen, signed.reason, signed.person)
     except InputError as error:
-        return _page(told, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
+        return story_page(told, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
     flash(say("Incident cancelled: the cause of this break is not known"))
     return redirect(url_for("quality.story", run=told.run), 303)
 
 
-def _page(
+def story_page(
     told: Story,
     complaints: Sequence[Complaint] = (),
     form: StoryForm | None = None,
     cancel_form: SeenForm | None = None,
+    photograph_forms: Mapping[UUID, ReasonedForm] | None = None,
 ) -> str:
+    """The page of a break, with the forms as they were filled in where one was refused."""
+    shown = photographs_of(work(), told.run)
+    fresh = {one.id: photograph_form(one.id) for one in shown if one.change is None}
     return render_template(
         "quality/story.html",
         story=told,
         form=form or _filled(told),
         cancel_form=cancel_form or _cancel_form(told),
+        photographs=shown,
+        photograph_forms=fresh | dict(photograph_forms or {}),
         complaints=complaints,
     )
 

@@ -8,14 +8,14 @@ from shopfloor.core.vocabulary import Cause, Mode
 from shopfloor.services.findings import Period, breakage, incidents
 from shopfloor.services.life_curves import life_curve
 from shopfloor.web.context import work
-from shopfloor.web.quality import life_words, questions, sentences, stories
+from shopfloor.web.quality import life_words, photographs, questions, sentences, stories
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.breakage_map import breakage_map
 from shopfloor.web.quality.endings_figure import endings_figure
 from shopfloor.web.quality.life_figure import life_figure, life_summary
 from shopfloor.web.security import allow_chart
 
-__all__ = ["blueprint", "stories"]
+__all__ = ["blueprint", "photographs", "stories"]
 
 
 @blueprint.get("/")

@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 from uuid import UUID
 
 from flask import Blueprint, make_response, request
-from werkzeug.exceptions import Forbidden, Unauthorized, UnsupportedMediaType
+from werkzeug.exceptions import Forbidden, RequestEntityTooLarge, Unauthorized, UnsupportedMediaType
 from werkzeug.wrappers import Response as AnyResponse
 
 from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, RunEntry, read_run
@@ -25,6 +25,8 @@ from shopfloor.services.fitting import fit_marked
 from shopfloor.services.kept_advice import kept_advice
 from shopfloor.services.kept_lists import kept_lists
 from shopfloor.services.log_book import entry_of
+from shopfloor.services.photographs import keep_photograph
+from shopfloor.services.pictures import FORMATS, LARGEST_BYTES, PhotographTooLarge
 from shopfloor.services.sign_in import confirm, sign_in, touch
 from shopfloor.web import signed_in
 from shopfloor.web.context import work
@@ -72,6 +74,16 @@ def store_run() -> tuple[dict[str, Any], int]:
     must_vouch(entry.person, entry.ended_at)
     logged = log_run(work(), entry)
     return {"id": str(logged.run_id), "stored": True}, 201 if logged.is_new else 200
+
+
+@blueprint.post("/runs/<uuid:run>/photographs/<uuid:photograph>")
+def store_photograph(run: UUID, photograph: UUID) -> tuple[dict[str, Any], int]:
+    """201 where the photograph of the tap that broke in a run is new, 200 where it was stored before."""
+    content = _picture()
+    entry = entry_of(work(), run)
+    must_vouch(entry.person_code, entry.ended_at)
+    is_new = keep_photograph(work(), photograph, run, content)
+    return {"id": str(photograph), "stored": True}, 201 if is_new else 200
 
 
 @blueprint.get("/threads")
@@ -179,6 +191,21 @@ def _json_body() -> bytes:
     if request.mimetype != "application/json":
         raise UnsupportedMediaType
     return request.get_data()
+
+
+def _picture() -> bytes:
+    """The body, of at most as many bytes as a photograph may have; more is refused before it is read.
+
+    A form of another site cannot send what calls itself a picture.
+    """
+    if request.mimetype not in FORMATS:
+        what, remedy = "it does not say which kind it is", "send it as image/jpeg, image/png or image/webp"
+        raise InputError.of("photograph", what, remedy)
+    request.max_content_length = LARGEST_BYTES
+    try:
+        return request.get_data()
+    except RequestEntityTooLarge:
+        raise PhotographTooLarge from None
 
 
 def _read_object(body: bytes, fields: frozenset[str]) -> Mapping[str, object]:

@@ -1,0 +1,107 @@
+"""A picture from outside becomes one of our own: decoded, turned upright, without anything but its pixels, a JPEG.
+
+Nothing of the bytes that came in is kept, so neither a place where it was taken nor a page hidden in it is.
+"""
+
+from __future__ import annotations
+
+import struct
+import zlib
+from io import BytesIO
+
+from PIL import Image, ImageOps
+
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import phrase
+
+LARGEST_BYTES = 500_000
+"""Bytes of a photograph, as it is sent and as it is stored."""
+
+LONGEST_SIDE_PX = 1600
+"""Sides are scaled down to this: a broken tap that fills a quarter of the picture still has 400 pixels."""
+
+MOST_PIXELS = 16_000_000
+"""Width times height that is decoded (48 MB): a small file can claim a size that would fill the memory."""
+
+FORMATS = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WEBP"}
+"""Kinds of pictures that are read, by their media type."""
+
+_QUALITIES = (88, 78, 68, 55)
+_SHRINKS = 0.75
+
+_UNREADABLE = (
+    OSError, EOFError, SyntaxError, ValueError, TypeError, LookupError, ArithmeticError, struct.error, zlib.error,
+)  # fmt: skip
+"""What the decoders raise for bytes that are no whole picture of their kind."""
+
+_BOMBS = (Image.DecompressionBombError, Image.DecompressionBombWarning)
+
+
+class PhotographTooLarge(InputError):
+    """A photograph has too many bytes; it need not be read to say so."""
+
+    def __init__(self) -> None:
+        what = phrase("it has more than {n} kB", n=LARGEST_BYTES // 1000)
+        super().__init__([Problem("photograph", what, "take it anew at this tablet, which makes it small enough")])
+
+
+def as_photograph(content: bytes) -> bytes:
+    """The picture as a JPEG of at most LARGEST_BYTES, upright, in RGB, without metadata; of several, the first.
+
+    Raises
+    ------
+    PhotographTooLarge    more than LARGEST_BYTES
+    InputError            too many pixels, no picture of a known kind, a damaged one
+    """
+    if len(content) > LARGEST_BYTES:
+        raise PhotographTooLarge
+    try:
+        # The first bytes alone decide: what a sender calls the picture is not believed.
+        with Image.open(BytesIO(content), formats=tuple(FORMATS.values())) as found:
+            _must_be_small(found)
+            # A JPEG need not be decoded larger than it will be.
+            found.draft("RGB", (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
+            upright = ImageOps.exif_transpose(found)
+            return _encoded(_plain(upright))
+    except InputError:
+        raise
+    except _BOMBS:
+        raise _too_many_pixels() from None
+    except _UNREADABLE:
+        remedy = "send a whole JPEG, PNG or WebP picture"
+        raise InputError.of("photograph", "it is no picture that can be read, or is damaged", remedy) from None
+
+
+def _must_be_small(found: Image.Image) -> None:
+    """Look at the size that the head of the file claims, before any pixel is decoded."""
+    if found.width * found.height > MOST_PIXELS:
+        raise _too_many_pixels()
+
+
+def _too_many_pixels() -> InputError:
+    what = phrase("it has more than {n} million pixels", n=MOST_PIXELS // 1_000_000)
+    return InputError.of("photograph", what, "take it with fewer, or scale it down")
+
+
+def _plain(found: Image.Image) -> Image.Image:
+    """Pixels alone, scaled down, on white where they are transparent: a new picture has none of the old one's notes."""
+    found.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX), Image.Resampling.LANCZOS)
+    plain = Image.new("RGB", found.size, "white")
+    if found.has_transparency_data:
+        layer = found.convert("RGBA")
+        plain.paste(layer, mask=layer.getchannel("A"))
+    else:
+        plain.paste(found.convert("RGB"))
+    return plain
+
+
+def _encoded(picture: Image.Image) -> bytes:
+    """The best JPEG that is small enough: less quality first, then fewer pixels."""
+    while True:
+        for quality in _QUALITIES:
+            written = BytesIO()
+            picture.save(written, "JPEG", quality=quality, optimize=True)
+            if written.tell() <= LARGEST_BYTES:
+                return written.getvalue()
+        width, height = (max(1, int(side * _SHRINKS)) for side in picture.size)
+        picture = picture.resize((width, height), Image.Resampling.LANCZOS)

@@ -1,0 +1,50 @@
+"""Photographs of a break: each served by its id alone, as a JPEG and nothing else; cancelled with a reason."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from flask import Response, flash, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+from werkzeug.wrappers import Response as AnyResponse
+
+from shopfloor.core.errors import InputError
+from shopfloor.services import photographs
+from shopfloor.services.story_changes import story_of
+from shopfloor.web.context import work
+from shopfloor.web.language import say
+from shopfloor.web.quality.blueprint import blueprint
+from shopfloor.web.quality.forms import photograph_form
+from shopfloor.web.quality.stories import story_page
+from shopfloor.web.signed import read_signed
+
+_POLICY = "default-src 'none'; sandbox; frame-ancestors 'none'"
+"""Whatever a browser took it for, it could load and run nothing."""
+
+
+@blueprint.get("/photographs/<uuid:photograph>")
+def photograph(photograph: UUID) -> AnyResponse:
+    """The photograph itself; a browser that has it asks whether it may still show it."""
+    content, sha256 = photographs.photograph(work(), photograph)
+    response = Response(content, mimetype="image/jpeg")
+    response.headers["Content-Security-Policy"] = _POLICY
+    response.headers["Content-Disposition"] = f"inline; filename=photograph-{photograph}.jpg"
+    response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
+    response.cache_control.private = True
+    response.cache_control.no_cache = True
+    response.set_etag(sha256)
+    return response.make_conditional(request)
+
+
+@blueprint.post("/incidents/<uuid:run>/photographs/<uuid:photograph>/cancel")
+def cancel_photograph(run: UUID, photograph: UUID) -> ResponseReturnValue:
+    """Let a wrong photograph count no longer."""
+    told, form = story_of(work(), run), photograph_form(photograph, request.form)
+    try:
+        signed = read_signed(form.raw())
+        photographs.cancel_photograph(work(), run, photograph, signed.reason, signed.person)
+    except InputError as error:
+        return story_page(told, form.refuse(error), photograph_forms={photograph: form}), 400
+    form.remember()
+    flash(say("Photograph cancelled"))
+    return redirect(url_for("quality.story", run=told.run), 303)
