@@ -1,4 +1,4 @@
-"""The tablet's door for photographs: stored once however often it is sent; nothing but pictures, and from nobody else."""
+"""The tablet's door for photographs: each stored once however often it is sent; nothing but pictures."""
 
 from __future__ import annotations
 
