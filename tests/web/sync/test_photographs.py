@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import uuid
+from collections.abc import Mapping
 from typing import Any
 
 import pytest
@@ -20,6 +21,7 @@ from tests.web.gate import close
 from tests.web.sync.test_runs import problems
 
 SENT = encoded(picture())
+JPEG = {"Content-Type": "image/jpeg"}
 
 
 def broken(shop: Shop) -> uuid.UUID:
@@ -28,11 +30,15 @@ def broken(shop: Shop) -> uuid.UUID:
 
 
 def send(
-    client: FlaskClient, run: uuid.UUID, id_: uuid.UUID | None = None, content: bytes = SENT, **headers: str
+    client: FlaskClient,
+    run: uuid.UUID,
+    id_: uuid.UUID | None = None,
+    content: bytes = SENT,
+    headers: Mapping[str, str] = JPEG,
 ) -> TestResponse:
     """Send a photograph of the break in a run."""
     address = f"/sync/runs/{run}/photographs/{id_ or uuid.uuid4()}"
-    return client.post(address, data=content, headers={"Content-Type": "image/jpeg"} | headers)
+    return client.post(address, data=content, headers=dict(headers))
 
 
 def test_a_photograph_is_stored_once_however_often_it_is_sent(client: FlaskClient, shop: Shop) -> None:
@@ -48,7 +54,10 @@ def test_a_photograph_is_stored_once_however_often_it_is_sent(client: FlaskClien
 def test_other_pictures_are_taken_too(client: FlaskClient, shop: Shop, kind: str) -> None:
     """What it is tells its content."""
     content = encoded(picture(), kind)
-    assert 201 == send(client, broken(shop), content=content, **{"Content-Type": f"image/{kind.lower()}"}).status_code
+    assert (
+        201
+        == send(client, broken(shop), content=content, headers={"Content-Type": f"image/{kind.lower()}"}).status_code
+    )
 
 
 @pytest.mark.parametrize("content", [b"<html><script>alert(1)</script></html>", b"", encoded(picture())[:800]])
@@ -64,7 +73,7 @@ def test_what_is_no_picture_is_refused(client: FlaskClient, shop: Shop, content:
 )
 def test_what_does_not_call_itself_a_picture_is_refused(client: FlaskClient, shop: Shop, kind: str) -> None:
     """400: a form of another site can send some of these, but never a picture."""
-    answer = send(client, broken(shop), **{"Content-Type": kind})
+    answer = send(client, broken(shop), headers={"Content-Type": kind})
     assert (400, ["photograph"]) == (answer.status_code, problems(answer))
 
 
@@ -104,7 +113,7 @@ def test_a_fifth_one_is_refused(client: FlaskClient, shop: Shop) -> None:
 @pytest.mark.parametrize("headers", [{"Origin": "https://elsewhere.example"}, {"Sec-Fetch-Site": "cross-site"}])
 def test_a_page_of_another_site_is_refused(client: FlaskClient, shop: Shop, headers: dict[str, str]) -> None:
     """403, as for runs."""
-    assert 403 == send(client, broken(shop), **headers).status_code
+    assert 403 == send(client, broken(shop), headers=JPEG | headers).status_code
     assert 0 == shop.count(Photograph)
 
 
