@@ -76,6 +76,11 @@ class Settings:
         return tuple(name for name in COSTS if getattr(self, name) == getattr(Settings, name))
 
     @property
+    def drawn_in(self) -> Units:
+        """The units that the shop works in."""
+        return next(units for units in Units if units.value == self.units)
+
+    @property
     def zone(self) -> tzinfo:
         """The shop's time zone."""
         return UTC if self.time_zone == "UTC" else ZoneInfo(self.time_zone)

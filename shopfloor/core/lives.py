@@ -70,14 +70,14 @@ Event = LoggedRun | GaugeReading | Movement
 
 @dataclass(frozen=True)
 class Observation:
-    """What a life tells the statistics, in holes: it ended in (lower, upper], seen from `entry` on.
+    """What a life tells the statistics, in holes or length of thread: it ended in (lower, upper], seen from `entry` on.
 
     `lower == upper`: exact. `upper` None: right-censored at `lower`. `mode` None exactly where right-censored.
     """
 
-    entry: int
-    lower: int
-    upper: int | None
+    entry: float
+    lower: float
+    upper: float | None
     mode: Mode | None
 
 

@@ -2,12 +2,32 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
+
 from shopfloor.core.vocabulary import Word
 
 MM_PER_INCH = 25.4
 """Exact since 1959 (ISO 80000-3)."""
 MM_PER_FOOT = 304.8
 """12 inches."""
+
+
+class AgeUnit(StrEnum):
+    """What the age of a tap is told in: holes, or length of thread."""
+
+    HOLES = "holes"
+    METRES = "m"
+    FEET = "ft"
+
+    @property
+    def mm(self) -> float:
+        """Length of thread in one, in mm.
+
+        Raises
+        ------
+        KeyError    holes, which have no length of their own
+        """
+        return {AgeUnit.METRES: 1000.0, AgeUnit.FEET: MM_PER_FOOT}[self]
 
 
 class Units(Word):
@@ -20,6 +40,11 @@ class Units(Word):
     def length(self) -> str:
         """The unit of a length."""
         return "in" if self is Units.INCH else "mm"
+
+    @property
+    def thread(self) -> AgeUnit:
+        """The unit of all the thread that a tap cuts in its life."""
+        return AgeUnit.FEET if self is Units.INCH else AgeUnit.METRES
 
     @property
     def speed(self) -> str:

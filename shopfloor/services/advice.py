@@ -24,12 +24,13 @@ from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
 from shopfloor.core.pool.moments import Moment, best_moment, usual_chance, usual_rate
 from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
+from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.pooled import Past, Pool
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
-from shopfloor.store.queries.lives import Gathered, Situation, gather
+from shopfloor.store.queries.lives import Gathered, Lengths, Situation, gather
 
 _FITS_KEPT = 4096
 NO_EVIDENCE = Evidence(0, 0, 0.0)
@@ -217,8 +218,10 @@ class LifeBook:
     """All lives of the log, fitted when asked; those of some tap types alone where only their curves are wanted."""
 
     def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
-        self._gathered = gather(session, tap_types)
         self._pool = Pool(session)
+        self._unit = settings.drawn_in.thread
+        lengths = Lengths(self._pool.usual_depths, self._unit.mm) if self._pool.usual_depths else None
+        self._gathered = gather(session, tap_types, lengths)
         self._settings = settings
         self._session = session
 
@@ -230,6 +233,10 @@ class LifeBook:
     def situations(self) -> list[Situation]:
         """Every exact situation of which a life is known."""
         return [situation for situation in self._gathered if situation.speed_band is not None]
+
+    def unit(self, tap_type: int) -> AgeUnit:
+        """What the lives of a tap type are told in: length of thread, where the shop counts so and knows the depths."""
+        return AgeUnit.HOLES if self._pool.depth(tap_type) is None else self._unit
 
     def group(self, situation: Situation) -> GroupLife | None:
         """The lives of exactly this situation, or None where there is not one."""

@@ -11,11 +11,14 @@ from shopfloor.core.fit import LifeResult
 from shopfloor.core.goodness import Goodness, goodness_of_fit
 from shopfloor.core.incidence import Incidence, cumulative_incidence
 from shopfloor.core.observations import FloatArray, Lives
+from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import GroupLife
 
 _JUDGED_KEPT = 1024
 ROWS = 14
+_LEAST_STEP = {AgeUnit.HOLES: 1.0, AgeUnit.METRES: 0.01, AgeUnit.FEET: 0.05}
+"""Finer steps between the rows of a table tell nothing: about one hole."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +33,7 @@ class Share:
 class EndingRow:
     """Of all taps, by one age: the share still good, and the share that has failed by each mode."""
 
-    age: int
+    age: float
     good: float
     failed: dict[Mode, Share]
 
@@ -56,7 +59,7 @@ def _judged(lives: Lives, fit: LifeResult, mode: Mode | None) -> Goodness:
 
 
 @lru_cache(maxsize=_JUDGED_KEPT)
-def endings(lives: Lives, level: float) -> Endings | None:
+def endings(lives: Lives, level: float, unit: AgeUnit = AgeUnit.HOLES) -> Endings | None:
     """Which share of taps has broken, and which has worn, by each age; None where none has failed.
 
     Kept by the lives, which are the same ones as long as the log tells the same of them.
@@ -65,22 +68,23 @@ def endings(lives: Lives, level: float) -> Endings | None:
         return None
     incidence = cumulative_incidence(lives, level)
     last = float(np.where(lives.is_failure, lives.upper, lives.lower).max())
-    rows = tuple(_row(incidence, age) for age in round_ages(last))
+    rows = tuple(_row(incidence, age) for age in round_ages(last, unit))
     return Endings(incidence, last, rows)
 
 
-def round_ages(last: float) -> FloatArray:
-    """At most `ROWS` round ages up to the last one: steps of 1, 2 or 5 times a power of ten, whole holes."""
-    rough = max(last / ROWS, 1.0)
+def round_ages(last: float, unit: AgeUnit = AgeUnit.HOLES) -> FloatArray:
+    """At most `ROWS` round ages up to the last one: steps of 1, 2 or 5 times a power of ten, holes whole ones."""
+    rough = max(last / ROWS, _LEAST_STEP[unit])
     power = 10.0 ** np.floor(np.log10(rough))
-    step = power * next(factor for factor in (1, 2, 5, 10) if factor * power >= rough)
-    return np.arange(step, last + 1e-9, step)
+    factor = next(factor for factor in (1, 2, 5, 10) if factor * power >= rough)
+    step = float(f"{factor * power:.1g}")
+    return step * np.arange(1, np.floor(last / step + 1e-9) + 1)
 
 
 def _row(incidence: Incidence, age: float) -> EndingRow:
     place = int(np.searchsorted(incidence.ages, age, side="right")) - 1
     failed = {mode: _share(incidence, mode, place) for mode in Mode}
-    return EndingRow(round(age), 1.0 if place < 0 else float(incidence.survival[place]), failed)
+    return EndingRow(age, 1.0 if place < 0 else float(incidence.survival[place]), failed)
 
 
 def _share(incidence: Incidence, mode: Mode, place: int) -> Share:

@@ -17,6 +17,7 @@ from shopfloor.core.intervals import Band
 from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.phrases import phrase
 from shopfloor.core.survival import SurvivalCurve, survival_curve
+from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice, GroupLife, LifeBook
 from shopfloor.services.findings import known
@@ -72,9 +73,9 @@ class Choices:
 class LifeCurve:
     """Everything about the lives in one situation, seen for one mode or for both.
 
-    `inside` and `beyond` are the fitted law as far as the data go, and a little further; `rows` the same at round ages
-    with the step curve's value there. `goodness` says whether the law fits; `endings` how they end, None where one mode
-    alone is looked at.
+    Ages are in `unit`. `inside` and `beyond` are the fitted law as far as the data go, and a little further; `rows` the
+    same at round ages with the step curve's value there. `goodness` says whether the law fits; `endings` how they end,
+    None where one mode alone is looked at.
     """
 
     lives: Lives
@@ -86,13 +87,14 @@ class LifeCurve:
     rows: tuple[Row, ...]
     goodness: Goodness
     endings: Endings | None
+    unit: AgeUnit
 
 
 @dataclass(frozen=True)
 class Row:
     """Shares still good at one age. `steps` is None beyond the data, `fitted` None where there is no fit."""
 
-    age: int
+    age: float
     steps: float | None
     steps_band: tuple[float, float] | None
     fitted: float | None
@@ -114,6 +116,16 @@ class LifeFinding:
     advised_for: str | None = None
     groups: LifeGroups | None = None
 
+    @property
+    def change_at(self) -> float | None:
+        """The age at which to change, as the curve counts ages; None where no change is suggested."""
+        advice, curve = self.advice, self.curve
+        if advice is None or advice.change_at is None or curve is None:
+            return None
+        if advice.thread is None:
+            return float(advice.change_at)
+        return 1000 * advice.thread.length_m(advice.change_at) / curve.unit.mm
+
 
 def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
     """Life curve of the chosen tap type, material and speed; without a tap type, of the one with most failures.
@@ -131,7 +143,7 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
             return LifeFinding(question, name, choices, None, None)
         book = LifeBook.open(work, session, [situation.tap_type])
         group = book.group(situation)
-        curve = None if group is None else _curve(group, question.mode)
+        curve = None if group is None else _curve(group, question.mode, book.unit(situation.tap_type))
         if group is None:
             return LifeFinding(question, name, choices, None, None)
         known, is_only = _best_known(book, situation)
@@ -212,7 +224,7 @@ def _choice(value: str, label: str, stretches: Iterable[KnownStretch]) -> Choice
     return Choice(value, label, len({stretch.life for stretch in of}), sum(stretch.failed for stretch in of))
 
 
-def _curve(group: GroupLife, mode: Mode | None) -> LifeCurve:
+def _curve(group: GroupLife, mode: Mode | None, unit: AgeUnit) -> LifeCurve:
     lives = group.lives if mode is None else group.lives.of_mode(mode.value)
     fit = group.both if mode is None else group.modes[mode.value]
     steps = survival_curve(lives, fit.level)
@@ -223,12 +235,13 @@ def _curve(group: GroupLife, mode: Mode | None) -> LifeCurve:
     beyond = fit.survival_band(np.linspace(last, BEYOND * last, _POINTS_BEYOND))
     # A life that passed through other work counts once, however many stretches it left here.
     evidence = replace(lives.evidence, taps=group.evidence.taps)
-    ends = endings(lives, fit.level) if mode is None else None
-    return LifeCurve(lives, evidence, steps, fit, inside, beyond, _rows(steps, fit), judged(group, mode), ends)
+    ends = endings(lives, fit.level, unit) if mode is None else None
+    rows = _rows(steps, fit, unit)
+    return LifeCurve(lives, evidence, steps, fit, inside, beyond, rows, judged(group, mode), ends, unit)
 
 
-def _rows(steps: SurvivalCurve, fit: LifeResult) -> tuple[Row, ...]:
-    ages = round_ages(BEYOND * steps.last_age)
+def _rows(steps: SurvivalCurve, fit: LifeResult, unit: AgeUnit) -> tuple[Row, ...]:
+    ages = round_ages(BEYOND * steps.last_age, unit)
     band = fit.survival_band(ages)
     return tuple(_row(steps, band, i) for i in range(len(ages)))
 
@@ -238,9 +251,9 @@ def _row(steps: SurvivalCurve, band: Band, i: int) -> Row:
     fitted = None if band.survival is None else float(band.survival[i])
     fitted_band = float(band.lower[i]), float(band.upper[i])
     if age > steps.last_age:
-        return Row(round(age), None, None, fitted, fitted_band)
+        return Row(age, None, None, fitted, fitted_band)
     place = int(np.searchsorted(steps.ages, age, side="right")) - 1
     if place < 0:
-        return Row(round(age), 1.0, None, fitted, fitted_band)
+        return Row(age, 1.0, None, fitted, fitted_band)
     steps_band = float(steps.lower[place]), float(steps.upper[place])
-    return Row(round(age), float(steps.survival[place]), steps_band, fitted, fitted_band)
+    return Row(age, float(steps.survival[place]), steps_band, fitted, fitted_band)

@@ -92,6 +92,11 @@ class Pool:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
         return self._log.known[Mode.BREAK].leaning(condition)
 
+    @property
+    def usual_depths(self) -> Mapping[int, float]:
+        """Usual depths of thread in mm by tap type; none where lives are counted in holes."""
+        return self._log.usual_depths
+
     def depth(self, tap_type: int) -> float | None:
         """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
         return self._log.usual_depths.get(tap_type)

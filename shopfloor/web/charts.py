@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 
 from shopfloor.core.observations import FloatArray
-from shopfloor.core.phrases import phrase
-from shopfloor.web.language import locale, say
+from shopfloor.web.language import locale
 from shopfloor.web.numbers import marks
 
 Figure = dict[str, Any]
@@ -71,11 +70,6 @@ def axis(title: str, **more: Any) -> Figure:
 def line(x: FloatArray, y: FloatArray) -> Trace:
     """A line through points, shapes (n,)."""
     return {"type": "scatter", "mode": "lines", "x": short(x), "y": short(y)}
-
-
-def share_at_holes(name: str) -> str:
-    """What a point of a curve of shares says where a finger or a mouse is on it; `name` is the curve's."""
-    return say(phrase("{share} at {holes} holes", share="%{y:.0%}", holes="%{x:,.0f}")) + f"<extra>{name}</extra>"
 
 
 def area(x: FloatArray, lower: FloatArray, upper: FloatArray) -> Trace:

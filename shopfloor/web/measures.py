@@ -18,7 +18,7 @@ def units() -> Units:
 
 def shops_units() -> Units:
     """The units that the shop works in."""
-    return next(units for units in Units if units.value == work().settings.units)
+    return work().settings.drawn_in
 
 
 def show_in(units: Units | None) -> None:

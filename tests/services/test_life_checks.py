@@ -8,6 +8,7 @@ import pytest
 
 from shopfloor.core.incidence import cumulative_incidence
 from shopfloor.core.observations import Lives
+from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.life_checks import endings, round_ages
 
@@ -41,3 +42,12 @@ def test_ages_are_round_and_few(last: int) -> None:
     ages = round_ages(float(last))
     assert 1 <= len(ages) <= 14
     assert {"1", "2", "5"} >= {f"{ages[0]:g}".rstrip("0") if ages[0] >= 10 else f"{ages[0]:g}"}
+
+
+@pytest.mark.parametrize("last", [0.03, 0.7, 4.8, 15.7, 160.0])
+def test_round_lengths_are_few_and_as_short_as_they_need_be(last: float) -> None:
+    """At most 14, in steps of 1, 2 or 5 times a power of ten, below one as well."""
+    ages = round_ages(last, AgeUnit.METRES)
+    assert 1 <= len(ages) <= 14
+    assert f"{ages[0]:e}"[0] in "125"
+    assert ages[-1] - 1e-9 <= last < ages[-1] + ages[0]

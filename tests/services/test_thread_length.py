@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure, TapEnd
 from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.batches import log_run
 from shopfloor.services.board import board
 from shopfloor.services.codes import find_in
+from shopfloor.services.life_curves import LifeCurve, LifeQuestion, life_curve
 from shopfloor.services.shop import count_life_in, life_counted_in
 from shopfloor.services.station import TapHere, at_station
 from shopfloor.services.taps import fit_tap, receive_tap
@@ -160,3 +164,67 @@ def test_the_board_tells_the_length_too(sqlite_shop: Shop) -> None:
     assert tap.outlook.length is not None
     assert tap.outlook.change_at is not None
     assert tap.outlook.length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.change_at - 100))
+
+
+def curve_of(shop: Shop) -> LifeCurve:
+    """The curve of all M8 taps, which there must be."""
+    found = life_curve(shop.work, LifeQuestion("M8 SP"))
+    assert found.curve is not None
+    return found.curve
+
+
+def test_curves_count_length_of_thread(sqlite_shop: Shop) -> None:
+    """400 holes of 10 mm or 200 of 20 mm: every tap lasts 4 m; a tap of 50 and 50 is still good at 1.5 m."""
+    depths(sqlite_shop, J1=10.0, J2=20.0)
+    broken(sqlite_shop, "J1", *range(360, 441, 8))
+    broken(sqlite_shop, "J2", *range(180, 221, 4))
+    here(sqlite_shop)
+    in_holes = curve_of(sqlite_shop)
+    count_life_in(sqlite_shop.work, LifeMeasure.THREAD)
+    found = curve_of(sqlite_shop)
+    assert (AgeUnit.HOLES, AgeUnit.METRES) == (in_holes.unit, found.unit)
+    ends = found.lives.lower[found.lives.is_failure]
+    assert sorted([*(0.01 * n for n in range(360, 441, 8)), *(0.02 * n for n in range(180, 221, 4))]) == pytest.approx(
+        sorted(ends)
+    )
+    assert [1.5] == pytest.approx(found.lives.lower[~found.lives.is_failure])
+    assert found.fit.life(0.5) == pytest.approx(4.0, abs=0.1)
+    assert in_holes.evidence.failures == found.evidence.failures
+    # All of one length: the spread of the holes, 200 or 400, is gone.
+    assert found.fit.shape_interval[0] > in_holes.fit.shape_interval[1]
+    assert found.rows[0].age < found.rows[-1].age <= 1.3 * 4.41
+
+
+def test_curves_of_an_inch_shop_are_in_feet(sqlite_shop: Shop) -> None:
+    """One metre is 3.2808 feet: nothing else changes."""
+    depths(sqlite_shop, J1=10.0, J2=20.0)
+    broken(sqlite_shop, "J1", *range(360, 441, 8))
+    count_life_in(sqlite_shop.work, LifeMeasure.THREAD)
+    metres = curve_of(sqlite_shop)
+    work = replace(sqlite_shop.work, settings=replace(sqlite_shop.work.settings, units="inch"))
+    feet = curve_of(replace(sqlite_shop, work=work))
+    assert AgeUnit.FEET is feet.unit
+    for share in (0.1, 0.5):
+        assert [3.28084 * age for age in metres.fit.life_interval(share)] == pytest.approx(
+            feet.fit.life_interval(share), rel=1e-4
+        )
+    assert metres.fit.shape_interval == pytest.approx(feet.fit.shape_interval, rel=1e-4)
+
+
+def test_a_type_without_a_depth_stays_in_holes(sqlite_shop: Shop) -> None:
+    """No job tells how deep such taps cut."""
+    depths(sqlite_shop, J1=None, J2=None)
+    broken(sqlite_shop, "J1", *range(360, 441, 8))
+    count_life_in(sqlite_shop.work, LifeMeasure.THREAD)
+    assert AgeUnit.HOLES is curve_of(sqlite_shop).unit
+
+
+def test_the_suggested_change_stands_on_the_curve_in_its_unit(sqlite_shop: Shop) -> None:
+    """Holes of usual depth, 10 mm."""
+    depths(sqlite_shop, J1=10.0, J2=20.0)
+    broken(sqlite_shop, "J1", *range(360, 441, 8))
+    count_life_in(sqlite_shop.work, LifeMeasure.THREAD)
+    found = life_curve(sqlite_shop.work, LifeQuestion("M8 SP"))
+    assert found.advice is not None
+    assert found.advice.change_at is not None
+    assert found.change_at == pytest.approx(0.01 * found.advice.change_at)

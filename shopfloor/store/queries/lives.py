@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.lives import Observation
+from shopfloor.core.thread_cut import ThreadCut
 from shopfloor.store import LifeStretch, Tap
 
 
@@ -44,8 +47,32 @@ class Gathered:
         self.observations.append(observation)
 
 
-def gather(session: Session, tap_types: Collection[int] | None = None) -> dict[Situation, Gathered]:
-    """Every usable observation by its exact situation and by the wider ones."""
+@dataclass(frozen=True)
+class Lengths:
+    """How to tell ages in length of thread: the usual depth of each tap type in mm, and the length that counts as one.
+
+    Tap types without a depth stay in holes.
+    """
+
+    usual_mm: Mapping[int, float]
+    one_mm: float
+
+    def age_of(self, tap_type: int, stretches: Iterable[Any]) -> Callable[[float], float]:
+        """Turns the holes of a life into its measure, by its stretches (`start`, `end`, `depth_mm`).
+
+        Holes of which nobody said how deep count as usual.
+        """
+        usual = self.usual_mm.get(tap_type)
+        if usual is None:
+            return float
+        told = ((one.start, one.end, (one.depth_mm or usual) / self.one_mm) for one in stretches)
+        return ThreadCut(told, usual / self.one_mm).at
+
+
+def gather(
+    session: Session, tap_types: Collection[int] | None = None, lengths: Lengths | None = None
+) -> dict[Situation, Gathered]:
+    """Every usable observation by its exact situation and by the wider ones; in holes, unless `lengths` are told."""
     query = (
         select(
             Tap.tap_type_id,
@@ -57,16 +84,25 @@ def gather(session: Session, tap_types: Collection[int] | None = None) -> dict[S
             LifeStretch.lower,
             LifeStretch.upper,
             LifeStretch.mode,
+            LifeStretch.start,
+            LifeStretch.end,
+            LifeStretch.depth_mm,
         )
         .join(Tap, Tap.id == LifeStretch.tap_id)
-        .where(LifeStretch.lower.is_not(None))
         .order_by(LifeStretch.tap_id, LifeStretch.number, LifeStretch.ordinal)
     )
+    if lengths is None:
+        query = query.where(LifeStretch.lower.is_not(None))
     if tap_types is not None:
         query = query.where(Tap.tap_type_id.in_(tap_types))
     found: dict[Situation, Gathered] = {}
-    for tap_type, tap, number, material, band, entry, lower, upper, mode in session.execute(query):
-        observation = Observation(entry or 0, lower or 0, upper, mode)
-        for situation in Situation(tap_type, material, band).widened():
-            found.setdefault(situation, Gathered()).add((tap, number), observation)
+    for life, rows in groupby(session.execute(query), key=lambda row: (row.tap_id, row.number)):
+        stretches = list(rows)
+        age = float if lengths is None else lengths.age_of(stretches[0].tap_type_id, stretches)
+        for row in stretches:
+            if row.lower is not None:
+                upper = None if row.upper is None else age(row.upper)
+                observation = Observation(age(row.entry or 0), age(row.lower), upper, row.mode)
+                for situation in Situation(row.tap_type_id, row.material_id, row.speed_band).widened():
+                    found.setdefault(situation, Gathered()).add(life, observation)
     return found

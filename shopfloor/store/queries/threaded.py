@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from itertools import groupby
@@ -10,6 +9,7 @@ from itertools import groupby
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.thread_cut import ThreadCut
 from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.store import ShopFact
 from shopfloor.store.queries.histories import UseRow
@@ -50,18 +50,7 @@ def in_length(rows: Sequence[UseRow], usual: Mapping[int, float]) -> tuple[UseRo
 
 
 def _of_life(life: Sequence[UseRow], usual: Mapping[int, float]) -> list[UseRow]:
-    holes, length = [0.0], [0.0]
-    for row in life:
-        for until, weight in ((row.start, 1.0), (row.end, _weight(row, usual))):
-            length.append(length[-1] + weight * (until - holes[-1]))
-            holes.append(until)
-
-    def at(age: float) -> float:
-        place = min(max(bisect_left(holes, age), 1), len(holes) - 1)
-        before, after = holes[place - 1], holes[place]
-        share = (age - before) / (after - before) if after > before else 1.0
-        return length[place - 1] + share * (length[place] - length[place - 1])
-
+    at = ThreadCut(((row.start, row.end, _weight(row, usual)) for row in life), 1.0).at
     return [
         row._replace(
             start=at(row.start),

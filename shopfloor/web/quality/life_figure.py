@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from shopfloor.core.intervals import Band
 from shopfloor.core.observations import FloatArray
-from shopfloor.core.phrases import phrase
+from shopfloor.core.phrases import Phrase, phrase
 from shopfloor.core.survival import SurvivalCurve
+from shopfloor.core.units import AgeUnit
 from shopfloor.services.life_curves import LifeCurve
 from shopfloor.web.charts import (
     CHANGE,
@@ -26,11 +25,11 @@ from shopfloor.web.charts import (
     axis,
     layout,
     line,
-    share_at_holes,
     short,
 )
-from shopfloor.web.formats import percent, whole
+from shopfloor.web.formats import percent
 from shopfloor.web.language import say
+from shopfloor.web.quality import ages
 
 _QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
 _BELOW_PX = 160
@@ -38,35 +37,36 @@ _LIFE_PX = 520
 _FAILED_AT, _GOOD_AT = -0.045, -0.095
 
 
-def life_figure(curve: LifeCurve, change_at: int | None, still_good: str) -> Figure:
-    """Share of taps still good by holes: step curve with its band, the fitted law over it, each life as a mark.
+def life_figure(curve: LifeCurve, change_at: float | None, still_good: str) -> Figure:
+    """Share of taps still good by age: step curve with its band, the fitted law over it, each life as a mark.
 
     The fitted law is solid as far as the data go and dashed beyond; `change_at` is drawn as an upright line.
     """
     end = float(curve.beyond.ages[-1])
-    traces = [*_steps(curve.steps), *_fit(curve), *_marks(curve)]
+    traces = [*_steps(curve.steps, curve.unit), *_fit(curve), *_marks(curve)]
     is_in_sight = change_at is not None and change_at <= end
     return {
         "data": traces,
         "layout": layout(
             height=_LIFE_PX,
             margin={"l": 72, "r": 16, "t": 12, "b": _BELOW_PX},
-            xaxis=axis(say("Holes on the tap"), range=[0, end], gridcolor=LINE, zeroline=False, tickformat=",d"),
+            xaxis=axis(ages.title(curve.unit), range=[0, end], gridcolor=LINE, zeroline=False,
+                       **ages.axis_format(curve.unit)),
             yaxis=axis(say(still_good), range=[-0.13, 1.03], tickvals=_QUARTERS,
                        ticktext=[percent(share) for share in _QUARTERS], gridcolor=LINE, zeroline=False),
             legend={"orientation": "h", "y": -0.21, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
             shapes=[_upright(change_at)] if is_in_sight else [],
-            annotations=[_upright_label(change_at, end)] if is_in_sight and change_at is not None else [],
+            annotations=[_upright_label(change_at, end, curve.unit)] if is_in_sight and change_at is not None else [],
         ),
     }  # fmt: skip
 
 
-def _steps(steps: SurvivalCurve) -> list[Trace]:
+def _steps(steps: SurvivalCurve, unit: AgeUnit) -> list[Trace]:
     name = say(phrase("{method} curve", method=steps.method))
-    ages = np.concatenate([[0.0], steps.ages, [steps.last_age]])
+    at = np.concatenate([[0.0], steps.ages, [steps.last_age]])
     share = _held(steps.survival, 1.0)
     band = area(
-        np.repeat(ages, 2)[1:], np.repeat(_held(steps.lower, 1.0), 2)[:-1], np.repeat(_held(steps.upper, 1.0), 2)[:-1]
+        np.repeat(at, 2)[1:], np.repeat(_held(steps.lower, 1.0), 2)[:-1], np.repeat(_held(steps.upper, 1.0), 2)[:-1]
     )
     style = {"color": INK, "width": 2, "shape": "hv"}
     return [
@@ -76,7 +76,7 @@ def _steps(steps: SurvivalCurve) -> list[Trace]:
             "fillcolor": STEPS_BAND,
             "legendrank": 2,
         },
-        {**line(ages, share), "name": name, "line": style, "hovertemplate": share_at_holes(name), "legendrank": 1},
+        {**line(at, share), "name": name, "line": style, "hovertemplate": ages.share_at(name, unit), "legendrank": 1},
     ]
 
 
@@ -87,7 +87,7 @@ def _held(values: FloatArray, start: float) -> FloatArray:
 
 
 def _fit(curve: LifeCurve) -> list[Trace]:
-    ages, lower, upper = (
+    at, lower, upper = (
         np.concatenate([getattr(curve.inside, part), getattr(curve.beyond, part)])
         for part in ("ages", "lower", "upper")
     )
@@ -99,28 +99,28 @@ def _fit(curve: LifeCurve) -> list[Trace]:
         )
         return [
             {
-                **line(ages, lower),
+                **line(at, lower),
                 "name": name,
                 "line": style,
-                "hovertemplate": share_at_holes(name),
+                "hovertemplate": ages.share_at(name, curve.unit),
             }
         ]
     return [
         {
-            **area(ages, lower, upper),
+            **area(at, lower, upper),
             "name": say(phrase("{level} band of the fit", level=level)),
             "fillcolor": FITTED_BAND,
             "legendrank": 5,
         },
-        _law(curve.inside, say("Weibull fit"), "solid", rank=3),
-        _law(curve.beyond, say("fit beyond the data"), "dash", rank=4),
+        _law(curve.inside, say("Weibull fit"), "solid", 3, curve.unit),
+        _law(curve.beyond, say("fit beyond the data"), "dash", 4, curve.unit),
     ]
 
 
-def _law(band: Band, name: str, dash: str, rank: int) -> Trace:
+def _law(band: Band, name: str, dash: str, rank: int, unit: AgeUnit) -> Trace:
     share = np.zeros(0) if band.survival is None else band.survival
     style = {"color": FITTED, "width": 3, "dash": dash}
-    hover = share_at_holes(name)
+    hover = ages.share_at(name, unit)
     return {**line(band.ages, share), "name": name, "line": style, "hovertemplate": hover, "legendrank": rank}
 
 
@@ -129,30 +129,36 @@ def _marks(curve: LifeCurve) -> list[Trace]:
     lives, failed = curve.lives, curve.lives.is_failure
     middle = (lives.lower[failed] + lives.upper[failed]) / 2
     half = (lives.upper[failed] - lives.lower[failed]) / 2
-    crosses = _rug(middle, _FAILED_AT, say("failed (bar: within it)") if half.any() else say("failed"), "x-thin-open")
+    crosses = _rug(
+        middle, _FAILED_AT, say("failed (bar: within it)") if half.any() else say("failed"), "x-thin-open", curve.unit
+    )
     if half.any():
         crosses["error_x"] = {"type": "data", "array": short(half), "color": CHANGE, "thickness": 1, "width": 0}
     crosses["marker"] |= {"color": CHANGE, "line": {"color": CHANGE, "width": 1.5}}
-    return [crosses, _rug(lives.lower[~failed], _GOOD_AT, say("still good when last seen"), "line-ns-open")]
+    return [crosses, _rug(lives.lower[~failed], _GOOD_AT, say("still good when last seen"), "line-ns-open", curve.unit)]
 
 
-def _rug(ages: FloatArray, height: float, name: str, symbol: str) -> Trace:
+def _rug(at: FloatArray, height: float, name: str, symbol: str, unit: AgeUnit) -> Trace:
     marker = {"symbol": symbol, "size": 9, "color": SOFT, "line": {"color": SOFT, "width": 1.5}}
-    hover = say(phrase("{holes} holes", holes="%{x:,.0f}")) + f"<extra>{name}</extra>"
     return {
-        "type": "scatter", "mode": "markers", "x": short(ages), "y": [height] * len(ages), "name": name,
-        "marker": marker, "hovertemplate": hover,
+        "type": "scatter", "mode": "markers", "x": short(at), "y": [height] * len(at), "name": name,
+        "marker": marker, "hovertemplate": ages.mark(name, unit),
     }  # fmt: skip
 
 
-def _upright(at: int | None) -> Figure:
+def _upright(at: float | None) -> Figure:
     return {"type": "line", "x0": at, "x1": at, "y0": 0, "y1": 1, "line": {"color": CHANGE, "width": 3, "dash": "dot"}}
 
 
-def _upright_label(at: int, end: float) -> Figure:
+def _upright_label(at: float, end: float, unit: AgeUnit) -> Figure:
+    figure = ages.figure_of(at, unit)
+    if ages.is_holes(unit):
+        told = phrase("change at {holes} holes", holes=figure)
+    else:
+        told = phrase("change at {length} of thread", length=ages.length(figure, unit))
     side = "left" if at < 0.7 * end else "right"
     return {
-        "x": at, "y": 1, "text": f" {say(phrase('change at {holes} holes', holes=whole(at)))} ",
+        "x": at, "y": 1, "text": f" {say(told)} ",
         "xanchor": side, "yanchor": "top",
         "showarrow": False, "font": {"color": CHANGE, "size": FONT_PX + 1},
     }  # fmt: skip
@@ -160,17 +166,30 @@ def _upright_label(at: int, end: float) -> Figure:
 
 def life_summary(curve: LifeCurve) -> str:
     """The figure in a sentence, for those who cannot see it."""
-    middle = curve.inside.survival
-    share = None if middle is None else float(middle[len(middle) // 2])
-    half = whole(math.floor(curve.inside.ages[len(curve.inside.ages) // 2]))
-    told = phrase("no fit")
-    if share is not None:
-        told = phrase("by the fit {share} still good at {holes} holes", share=percent(share), holes=half)
     taps = curve.evidence.taps
-    return say(
-        phrase(
+    if ages.is_holes(curve.unit):
+        by_holes = phrase(
             "Share of taps still good by holes on the tap, {taps} taps: {told}; values in the table",
             taps=taps,
-            told=told,
+            told=_by_the_fit(curve),
+        )
+        return say(by_holes)
+    return say(
+        phrase(
+            "Share of taps still good by the thread that they cut, {taps} taps: {told}; values in the table",
+            taps=taps,
+            told=_by_the_fit(curve),
         )
     )
+
+
+def _by_the_fit(curve: LifeCurve) -> Phrase:
+    middle = curve.inside.survival
+    if middle is None:
+        return phrase("no fit")
+    share, unit = percent(float(middle[len(middle) // 2])), curve.unit
+    half = ages.floor_of(float(curve.inside.ages[len(curve.inside.ages) // 2]), unit)
+    if ages.is_holes(unit):
+        return phrase("by the fit {share} still good at {holes} holes", share=share, holes=half)
+    length = ages.length(half, unit)
+    return phrase("by the fit {share} still good at {length} of thread", share=share, length=length)

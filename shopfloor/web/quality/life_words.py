@@ -7,11 +7,13 @@ import math
 from shopfloor.core.goodness import Goodness
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.phrases import Phrase, figure, phrase
+from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.life_checks import Endings, Share
+from shopfloor.services.life_checks import EndingRow, Endings, Share
 from shopfloor.services.life_groups import Comparison, Effect, Effects
-from shopfloor.web.formats import NO_VALUE, number, percent, whole
+from shopfloor.web.formats import NO_VALUE, number, percent
 from shopfloor.web.language import say
+from shopfloor.web.quality import ages
 from shopfloor.web.quality.sentences import share, share_band
 
 ENDED = {Mode.BREAK: phrase("Broken"), Mode.WEAR: phrase("Worn out")}
@@ -52,20 +54,32 @@ def judged_by(goodness: Goodness) -> str:
     return phrase("Judged by {n} simulated logs, each fitted again (Anderson-Darling distance).", n=goodness.draws)
 
 
-def ends(endings: Endings) -> str:
+def ends(endings: Endings, unit: AgeUnit) -> str:
     """How taps have ended by the last row, in a sentence."""
     if not endings.rows:
         return say(phrase("No tap was followed for a whole hole."))
     last = endings.rows[-1]
-    told = phrase(
-        "Of taps that are run to failure, by hole {hole}, {broken} % have broken and {worn} % have worn out; "
+    age, shares = ages.figure_of(last.age, unit), _shares(last)
+    if ages.is_holes(unit):
+        by_holes = phrase(
+            "Of taps that are run to failure, by hole {hole}, {broken} % have broken and {worn} % have worn out; "
+            "{good} % are still good.",
+            hole=age,
+            **shares,
+        )
+        return say(by_holes)
+    by_length = phrase(
+        "Of taps that are run to failure, by {length} of thread, {broken} % have broken and {worn} % have worn out; "
         "{good} % are still good.",
-        hole=whole(last.age),
-        broken=share(last.failed[Mode.BREAK].value),
-        worn=share(last.failed[Mode.WEAR].value),
-        good=share(last.good),
+        length=ages.length(age, unit),
+        **shares,
     )
-    return say(told)
+    return say(by_length)
+
+
+def _shares(row: EndingRow) -> dict[str, str]:
+    broken, worn = (share(row.failed[mode].value) for mode in (Mode.BREAK, Mode.WEAR))
+    return {"broken": broken, "worn": worn, "good": share(row.good)}
 
 
 def with_band(known: Share) -> str:
@@ -108,11 +122,13 @@ def times_band(ratio: Estimate) -> str:
     return phrase("{low} to {high}", low=number(f"{ratio.lower:.2g}"), high=number(f"{ratio.upper:.2g}"))
 
 
-def effect_verdict(effect: Effect) -> str:
+def effect_verdict(effect: Effect, unit: AgeUnit) -> str:
     """What the interval says of it."""
-    if effect.ratio.upper < 1:
-        return phrase("fewer holes")
-    return phrase("more holes") if effect.ratio.lower > 1 else phrase("may be chance")
+    if effect.ratio.lower <= 1 <= effect.ratio.upper:
+        return phrase("may be chance")
+    if ages.is_holes(unit):
+        return phrase("fewer holes") if effect.ratio.upper < 1 else phrase("more holes")
+    return phrase("less thread") if effect.ratio.upper < 1 else phrase("more thread")
 
 
 def speed_power(effects: Effects) -> str | None:

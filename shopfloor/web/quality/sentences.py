@@ -10,6 +10,7 @@ from shopfloor.core.counting import counted as count_words
 from shopfloor.core.phrases import Phrase, figure, joined, phrase
 from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.rates import Rate
+from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
@@ -17,6 +18,7 @@ from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
 from shopfloor.web.formats import NO_VALUE, leaning_on, number, percent, saving, thread_length, whole
 from shopfloor.web.language import language, say
+from shopfloor.web.quality import ages
 
 _LEAST_SHARE = 0.001
 
@@ -109,26 +111,46 @@ def _against(place: Place, average: Rate) -> Phrase:
 
 
 def tenth_life(curve: LifeCurve, mode: Mode | None) -> str:
-    """By which hole one tap in ten has failed, or how far nine in ten surely last."""
+    """By which age one tap in ten has failed, or how far nine in ten surely last."""
     value, (lower, upper) = curve.fit.life(0.1), curve.fit.life_interval(0.1)
-    sure = percent(curve.fit.level)
+    known = {"failed": FAILED[mode], "sure": percent(curve.fit.level)}
     if value is None:
-        nine = phrase(
-            "At least nine taps in ten are not {failed} before hole {hole} ({sure} sure).",
-            failed=FAILED[mode],
-            hole=_floor(lower),
-            sure=sure,
+        return say(_nine_in_ten(lower, curve.unit, known))
+    return say(_one_in_ten(value, _ages(lower, upper, curve.unit), curve, known))
+
+
+def _nine_in_ten(lower: float, unit: AgeUnit, known: dict[str, str]) -> Phrase:
+    bound = ages.floor_of(lower, unit)
+    if ages.is_holes(unit):
+        return phrase(
+            "At least nine taps in ten are not {failed} before hole {hole} ({sure} sure).", hole=bound, **known
         )
-        return say(nine)
-    known = {"failed": FAILED[mode], "hole": _hole(value), "sure": sure, "holes": _holes(lower, upper)}
+    told = ages.length(bound, unit)
+    return phrase(
+        "At least nine taps in ten are not {failed} before {length} of thread ({sure} sure).", length=told, **known
+    )
+
+
+def _one_in_ten(value: float, between: str, curve: LifeCurve, known: dict[str, str]) -> Phrase:
+    unit = curve.unit
+    age, last = ages.hole_or_length(value, unit), ages.figure_of(curve.steps.last_age, unit)
+    if ages.is_holes(unit):
+        known |= {"hole": age, "holes": between, "last": last}
+        if not _is_beyond(curve):
+            return phrase("One tap in ten is {failed} by hole {hole} ({sure}: {holes}).", **known)
+        return phrase(
+            "One tap in ten is {failed} by hole {hole} ({sure}: {holes}); that is beyond hole {last}, "
+            "where the log ends.",
+            **known,
+        )
+    known |= {"length": ages.length(age, unit), "lengths": ages.length(between, unit), "last": ages.length(last, unit)}
     if not _is_beyond(curve):
-        return say(phrase("One tap in ten is {failed} by hole {hole} ({sure}: {holes}).", **known))
-    beyond = phrase(
-        "One tap in ten is {failed} by hole {hole} ({sure}: {holes}); that is beyond hole {last}, where the log ends.",
-        last=whole(curve.steps.last_age),
+        return phrase("One tap in ten is {failed} by {length} of thread ({sure}: {lengths}).", **known)
+    return phrase(
+        "One tap in ten is {failed} by {length} of thread ({sure}: {lengths}); that is beyond {last}, "
+        "where the log ends.",
         **known,
     )
-    return say(beyond)
 
 
 def _is_beyond(curve: LifeCurve) -> bool:
@@ -136,23 +158,16 @@ def _is_beyond(curve: LifeCurve) -> bool:
     return value is not None and value > curve.steps.last_age
 
 
-def at_least(age: float) -> str:
+def at_least(age: float, unit: AgeUnit) -> str:
     """A lower bound, rounded down so that it stays one."""
-    return say(phrase("at least {hole}", hole=_floor(age)))
+    return say(phrase("at least {hole}", hole=ages.floor_of(age, unit)))
 
 
-def _floor(age: float) -> str:
-    return whole(math.floor(age))
-
-
-def _hole(age: float) -> str:
-    return "1" if age < 1 else whole(age)
-
-
-def _holes(lower: float, upper: float) -> str:
+def _ages(lower: float, upper: float, unit: AgeUnit) -> str:
+    low = ages.hole_or_length(lower, unit)
     if math.isinf(upper):
-        return say(phrase("{low} or more", low=_hole(lower)))
-    return _to(_hole(lower), _hole(upper))
+        return say(phrase("{low} or more", low=low))
+    return _to(low, ages.hole_or_length(upper, unit))
 
 
 def _to(low: str, high: str) -> str:
@@ -161,10 +176,9 @@ def _to(low: str, high: str) -> str:
 
 def evidence(curve: LifeCurve) -> str:
     """What the curve rests on."""
-    known = curve.evidence
-    return ", ".join(
-        (counted(known.taps, "tap"), counted(known.failures, "failure"), counted(round(known.holes), "hole"))
-    )
+    known, unit = curve.evidence, curve.unit
+    made = counted(round(known.holes), "hole") if ages.is_holes(unit) else say(ages.told(known.holes, unit))
+    return ", ".join((counted(known.taps, "tap"), counted(known.failures, "failure"), made))
 
 
 def is_thin(curve: LifeCurve) -> bool:

@@ -8,7 +8,7 @@ from shopfloor.core.vocabulary import Cause, Mode
 from shopfloor.services.findings import Period, breakage, incidents
 from shopfloor.services.life_curves import life_curve
 from shopfloor.web.context import work
-from shopfloor.web.quality import life_words, photographs, questions, sentences, stories
+from shopfloor.web.quality import ages, life_words, photographs, questions, sentences, stories
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.breakage_map import breakage_map
 from shopfloor.web.quality.endings_figure import endings_figure
@@ -53,7 +53,7 @@ def life() -> str:
     found = life_curve(work(), questions.life(request.args))
     curve, mode = found.curve, found.question.mode
     # The line belongs to one material at one speed; over a wider curve it would mislead.
-    change_at = found.advice.change_at if found.advice and not found.advised_for else None
+    change_at = found.change_at if not found.advised_for else None
     figure = life_figure(curve, change_at, sentences.STILL_GOOD[mode]) if curve else None
     summary = life_summary(curve) if curve else ""
     return render_template(
@@ -62,8 +62,9 @@ def life() -> str:
         curve=curve,
         figure=figure,
         summary=summary,
-        endings_figure=endings_figure(curve.endings) if curve and curve.endings else None,
+        endings_figure=endings_figure(curve.endings, curve.unit) if curve and curve.endings else None,
         modes=Mode,
         say=sentences,
         words=life_words,
+        ages=ages,
     )

@@ -14,11 +14,14 @@ import pytest
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlalchemy import select
 
 from shopfloor.app import create_app
 from shopfloor.core.rates import rate_per_1000
+from shopfloor.core.vocabulary import LifeMeasure
+from shopfloor.services.shop import count_life_in
 from shopfloor.services.taps import receive_tap
-from shopfloor.store import TapType
+from shopfloor.store import Job, TapType
 from tests.web.conftest import Shop
 
 PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
@@ -330,3 +333,25 @@ def test_the_life_page_and_its_charts_speak_the_pages_language(client: FlaskClie
     assert "De todos los machos" == ends["layout"]["yaxis"]["title"]["text"]
     assert ",\u202f" == life["layout"]["separators"]
     assert "%{y:.0%} a los %{x:,.0f} agujeros<extra>roto</extra>" == ends["data"][1]["hovertemplate"]
+
+
+def test_a_shop_that_counts_thread_reads_its_curves_in_thread(client: FlaskClient, shop: Shop) -> None:
+    """In metres; in feet where the shop works in inches; nothing on the page is in holes but the advice for a job."""
+    with shop.work.write() as session:
+        job = session.scalars(select(Job)).first()
+        assert job is not None
+        job.depth_mm, code = 10.0, job.code
+    use_up(shop, 360, 380, 400, 420, 440, job=code)
+    count_life_in(shop.work, LifeMeasure.THREAD)
+    text = page(client, "/quality/life")
+    said = words(text)
+    assert re.search(r"One tap in ten is [a-z ]+ by 3\.\d\d m of thread \(90 %: \d\.\d\d to \d\.\d\d m\)", said)
+    assert "5 taps, 5 failures, 20.0 m of thread." in said
+    assert "Estimates, in m of thread" in said
+    assert "Holes on the tap" not in text
+    drawn = [json.loads(one)["layout"]["xaxis"]["title"]["text"] for one in FIGURE.findall(text)]
+    assert ["Thread cut by the tap, m"] * 2 == drawn
+    (line,) = figure(text)["layout"]["annotations"]
+    assert re.search(r"change at [1-3]\.\d\d.m of thread", line["text"])
+    inch = create_app(replace(shop.work, settings=replace(shop.work.settings, units="inch"))).test_client()
+    assert re.search(r"by 1[12]\.\d ft of thread \(90 %: \d+\.\d+ to \d+\.\d+ ft\)", words(page(inch, "/quality/life")))

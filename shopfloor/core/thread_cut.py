@@ -1,0 +1,29 @@
+"""From holes to length of thread, along the life of a tap whose holes differ in depth."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable
+
+
+class ThreadCut:
+    """How much thread a tap had cut at each of its holes."""
+
+    def __init__(self, stretches: Iterable[tuple[float, float, float]], usual: float) -> None:
+        """Stretches of its life in order, each with its first and last hole and the length of one hole.
+
+        `usual` is that of the holes between them, and before the first.
+        """
+        self._holes, self._length = [0.0], [0.0]
+        for start, end, each in stretches:
+            for until, of_one in ((start, usual), (end, each)):
+                self._length.append(self._length[-1] + of_one * (until - self._holes[-1]))
+                self._holes.append(until)
+
+    def at(self, age: float) -> float:
+        """Length when the tap had made `age` holes."""
+        holes, length = self._holes, self._length
+        place = min(max(bisect_left(holes, age), 1), len(holes) - 1)
+        before, after = holes[place - 1], holes[place]
+        share = (age - before) / (after - before) if after > before else 1.0
+        return length[place - 1] + share * (length[place] - length[place - 1])
