@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.own_words import UNDONE
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Cause, TapEnd
 from shopfloor.services.codes import Finder, find_in, look_up
@@ -25,8 +26,6 @@ from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Cancellation, Incident, Job, Material, Person, Run, Station, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
-
-UNDO_REASON = "undone by the operator"
 
 
 @dataclass(frozen=True)
@@ -136,7 +135,7 @@ def undo_run(work: Work, run_id: uuid.UUID, by: str | None = None) -> None:
                 phrase("it was saved more than {undo_minutes} minutes ago", undo_minutes=work.settings.undo_minutes),
                 "correct it with a reason",
             )
-        _cancel(session, work, run, UNDO_REASON, run.person_id)
+        _cancel(session, work, run, str(UNDONE), run.person_id)
 
 
 def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None) -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.own_words import told, told_of_lot
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.standing import STANDS, Change, Standing, fates
 from shopfloor.store import Person, Station, StockMovement, Tap
@@ -45,4 +46,12 @@ def booked_moves(session: Session, *which: ColumnElement[bool]) -> list[BookedMo
     )  # fmt: skip
     rows = session.execute(query).all()
     ended = fates(session, StockMovement, [row.id for row in rows])
-    return [BookedMove(*row, *ended.get(row.id, STANDS)) for row in rows]
+    moves = [BookedMove(*row, *ended.get(row.id, STANDS)) for row in rows]
+    return [replace(move, note=told_note(move.kind, move.note)) for move in moves]
+
+
+def told_note(kind: MovementKind, note: str | None) -> str | None:
+    """A stored note as it is told: what the program wrote is a phrase."""
+    if note is None:
+        return None
+    return told_of_lot(note) if kind is MovementKind.RECEIVED else told(note)

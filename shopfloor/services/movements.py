@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.own_words import lot_note
 from shopfloor.core.phrases import Phrase, joined, phrase
 from shopfloor.core.vocabulary import MovementKind, Role, TapState
 from shopfloor.services.codes import find_in, look_up
@@ -64,7 +65,8 @@ def receive(work: Work, delivery: Delivery, by: str) -> list[str]:
             return _codes_received(session, delivery)
         if not delivery.codes and delivery.holes_before == 0:
             _check_number(delivery.number, 1)
-            _book(session, work, delivery.id, kind, MovementKind.RECEIVED, delivery.number, person, _lot_note(delivery))
+            note = lot_note(delivery.lot, delivery.note)
+            _book(session, work, delivery.id, kind, MovementKind.RECEIVED, delivery.number, person, note)
             return []
         codes: Sequence[str | None] = delivery.codes or [None] * _check_number(delivery.number, 1)
         taps = [new_tap(session, work, code, kind, delivery.holes_before, delivery.lot) for code in codes]
@@ -214,11 +216,6 @@ def _check_number(number: int, least: int) -> int:
             phrase("give a number from {least} to {most}", least=least, most=MOST_AT_ONCE),
         )
     return number
-
-
-def _lot_note(delivery: Delivery) -> str | None:
-    parts = [f"lot {delivery.lot}" if delivery.lot else None, delivery.note]
-    return "; ".join(part for part in parts if part) or None
 
 
 def _book(

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.lives import LifeConflict
+from shopfloor.core.own_words import told
 from shopfloor.core.phrases import phrase
 from shopfloor.services.codes import find_in
 from shopfloor.services.work import Work
@@ -62,7 +63,7 @@ def fates(session: Session, table: type[Row], ids: Collection[uuid.UUID]) -> dic
     queries: list[tuple[Any, Standing]] = [(later, Standing.CORRECTED), (ended, Standing.CANCELLED)]
     for query, standing in queries:
         for id_, by, at, reason in session.execute(query):
-            found[id_] = standing, Change(by, at, reason or "")
+            found[id_] = standing, Change(by, at, told(reason or ""))
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
@@ -24,7 +24,7 @@ from shopfloor.core.stock import (
 from shopfloor.core.vocabulary import MovementKind, Word
 from shopfloor.services.advice import LifeBook
 from shopfloor.services.batches import NotFound
-from shopfloor.services.booked import BookedMove, booked_moves
+from shopfloor.services.booked import BookedMove, booked_moves, told_note
 from shopfloor.services.codes import find_in
 from shopfloor.services.plans import Works, planned_works
 from shopfloor.services.work import Work
@@ -152,7 +152,7 @@ def ledger(work: Work, tap_type: str) -> Ledger:
         kind = find_in(session, TapType, tap_type)
         if kind is None:
             raise NotFound(f"no tap type {tap_type}")
-        lines = ledger_lines(session, kind.id)
+        lines = [replace(line, note=told_note(line.kind, line.note)) for line in ledger_lines(session, kind.id)]
         ended = booked_moves(session, StockMovement.tap_type_id == kind.id, ~counts(StockMovement))
     sums: defaultdict[MovementKind, int] = defaultdict(int)
     for line in lines:

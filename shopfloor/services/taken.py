@@ -8,6 +8,7 @@ from collections.abc import Collection
 from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.own_words import NOT_USED, TAKEN
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.standing import cancel_row, versions
 from shopfloor.services.taps import COMES_IN, last_movement
@@ -15,9 +16,6 @@ from shopfloor.services.work import Work
 from shopfloor.store import Run, StockMovement, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
-
-_NOTE = "taken without being booked out; a run tells it"
-_NOT_USED = "the run that told it does not count any more"
 
 
 def book_taken(session: Session, work: Work, tap_ids: Collection[int]) -> None:
@@ -60,7 +58,7 @@ def _take_out(session: Session, work: Work, tap: Tap) -> None:
             quantity=0 if _was_counted_since(session, tap, run) else -1,
             station_id=run.station_id,
             person_id=run.person_id,
-            note=_NOTE,
+            note=str(TAKEN),
         )
     )
     session.flush()
@@ -75,7 +73,7 @@ def _take_back(session: Session, work: Work, tap: Tap) -> None:
     run = next((run for run in told_by if _movement_id(run.id) == first), None)
     if run is None or _was_counted_since(session, tap, run):
         return
-    cancel_row(session, work, last, _NOT_USED, run.recorded_by_id)
+    cancel_row(session, work, last, str(NOT_USED), run.recorded_by_id)
 
 
 def _was_counted_since(session: Session, tap: Tap, run: Run) -> bool:

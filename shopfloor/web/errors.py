@@ -50,20 +50,25 @@ _SENTENCES = {
 }
 
 _FOR_PROGRAMS = {
-    400: "Put right what 'problems' names, then send the run again.",
-    401: "Give the PIN at this tablet, then send it again under the same id.",
-    403: "Send it from a program, or from a page of this server.",
-    404: "Send runs to POST /sync/runs.",
-    405: "Send runs with POST.",
-    409: "Do not send it again as it is: do what 'problems' says.",
-    413: f"Send one run a request, at most {LARGEST_BODY:,} bytes; a note holds at most {LONGEST_NOTE:,} characters.",
-    429: "Wait as long as 'problems' says.",
-    415: "Send Content-Type: application/json.",
-    500: "Nothing was saved. Tell whoever keeps this tool: {code}. Then send it again under the same id.",
-    503: "Nothing was saved. Wait, then send it again under the same id.",
+    400: phrase("Put right what 'problems' names, then send the run again."),
+    401: phrase("Give the PIN at this tablet, then send it again under the same id."),
+    403: phrase("Send it from a program, or from a page of this server."),
+    404: phrase("Send runs to POST /sync/runs."),
+    405: phrase("Send runs with POST."),
+    409: phrase("Do not send it again as it is: do what 'problems' says."),
+    413: phrase(
+        "Send one run a request, at most {bytes} bytes; a note holds at most {n} characters.",
+        bytes=LARGEST_BODY,
+        n=LONGEST_NOTE,
+    ),
+    429: phrase("Wait as long as 'problems' says."),
+    415: phrase("Send Content-Type: application/json."),
+    500: phrase("Nothing was saved. Tell whoever keeps this tool: {code}. Then send it again under the same id."),
+    503: phrase("Nothing was saved. Wait, then send it again under the same id."),
 }
 """What a program can do, by status: it has no form to go back to."""
 
+_RUN_IN_README = phrase("Send a run as README says.")
 _OTHERWISE = (phrase("The request could not be answered"), phrase("Go back and try again."))
 
 
@@ -129,7 +134,7 @@ def _unexpected(error: Exception) -> Answer:
 def _answer(status: int, problems: list[Problem], code: str = "") -> Answer:
     title, remedy = (say(text) for text in _SENTENCES.get(status, _OTHERWISE))
     if request.path.startswith("/sync/"):
-        remedy = _FOR_PROGRAMS.get(status, "Send a run as README says.").format(code=code)
+        remedy = say(_FOR_PROGRAMS.get(status, _RUN_IN_README)).format(code=code)
         return {"error": title, "remedy": remedy, "problems": problem_json(problems)}, status
     remedy = remedy.format(code=code) if code else remedy
     return render_template("errors/error.html", title=title, remedy=remedy, problems=problems), status

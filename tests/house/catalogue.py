@@ -18,6 +18,8 @@ from babel.messages.extract import extract_javascript
 from babel.messages.pofile import read_po, write_po
 from jinja2.ext import babel_extract
 
+from shopfloor.web.front.news import news
+
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "shopfloor"
 CATALOGUES = PACKAGE / "web" / "languages"
@@ -201,6 +203,9 @@ def _all() -> Iterator[Found]:
         yield from _read_template(path)
     for path in _files("*.js"):
         yield from _read_script(path)
+    for kind, text in news():
+        if kind != "h2":
+            yield Found(text, None, "shopfloor/changes.md")
 
 
 def _files(pattern: str) -> list[Path]:

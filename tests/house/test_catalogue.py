@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from babel.messages.catalog import Message
+from babel.messages.jslexer import Token, tokenize
 from jinja2 import Environment, nodes
 
 from shopfloor.settings import LANGUAGES
@@ -19,9 +21,15 @@ SPEAKING = ("title", "aria-label", "placeholder", "alt")
 TRANSLATING = {"_", "gettext", "ngettext", "pgettext", "npgettext"}
 MARK = re.compile(r"%\((\w+)\)s|\{(\w+)\}")
 WORD = re.compile(r"[A-Za-z]{2,}")
-SENTENCE = re.compile(r"^[A-Z][a-z]+( |$)|[a-z]+ [a-z]+ [a-z]+")
+SENTENCE = re.compile(r"^[A-Z][a-z]*( |$)|[a-z]+ [a-z]+ [a-z]+")
+SAID_BY_A_SCRIPT = re.compile(r"\b[A-Z][a-z]* [a-z]|[a-z]+ [a-z]+ [a-z]+|[a-z]: \$|[A-Za-z] (?:for|of) ")
+UNSEEN_CALLS = {"say", "sayCount", "querySelector", "fact", "keepFact", "Error", "DOMException"}
+"""Calls whose texts are translated, or that nobody reads: addresses in a page, names of facts, errors of a log."""
+
 NAMES = {"shopfloor", "rpm", "mm", "operator", "crib", "quality", "who", "access"}
 """Words that are the same in every language, and the names of styles."""
+
+SCRIPTS = sorted((catalogue.PACKAGE / "web" / "static" / "js").rglob("*.js"))
 
 MESSAGES = [
     pytest.param(code, message, id=f"{code}-{number}")
@@ -82,6 +90,38 @@ def constants(node: nodes.Node) -> Iterator[nodes.Const]:
             yield from constants(child)
 
 
+def bare_sentences(path: Path) -> Iterator[str]:
+    """The sentences of a script that are not handed to what translates them."""
+    tokens = [token for token in tokenize(path.read_text(encoding="utf-8")) if not token.type.endswith("comment")]
+    for place, token in enumerate(tokens):
+        is_text = token.type in ("string", "template_string") and SAID_BY_A_SCRIPT.search(own_words(token.value))
+        is_style = any(one.value.endswith(("class", "className")) for one in tokens[place - 2 : place])
+        if is_text and not is_style and called(tokens, place) not in UNSEEN_CALLS:
+            yield f"{path.name}:{token.lineno}: {token.value}"
+
+
+def own_words(text: str) -> str:
+    """A text of a script without its quotes, and with $ for what is put into it."""
+    text, before = text[1:-1], ""
+    while text != before:
+        text, before = re.sub(r"\$?\{[^{}]*\}", "$", text), text
+    return text
+
+
+def called(tokens: list[Token], place: int) -> str:
+    """The function among whose arguments a token stands, else the bracket around it."""
+    depth = 0
+    for back in range(place - 1, -1, -1):
+        value = tokens[back].value
+        if value in (")", "]", "}"):
+            depth += 1
+        elif value in ("(", "[", "{"):
+            if not depth:
+                return tokens[back - 1].value.split(".")[-1] if value == "(" else value
+            depth -= 1
+    return ""
+
+
 def test_every_language_has_a_catalogue() -> None:
     """English is in the source; each other language in a file."""
     assert {*LANGUAGES} - {"en"} == {*catalogue.catalogues()}
@@ -108,3 +148,27 @@ def test_every_text_is_translated_with_the_same_values_in_it(code: str, message:
 def test_no_template_says_a_word_by_itself(path: Path) -> None:
     """Every word of a page goes through the catalogue."""
     assert [] == [text.strip() for text in bare_words(path)]
+
+
+@pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
+def test_no_script_says_a_sentence_by_itself(path: Path) -> None:
+    """Whatever a script writes onto a page goes through `say` or `sayCount`."""
+    assert [] == [*bare_sentences(path)]
+
+
+def test_what_is_told_after_a_redirect_is_said() -> None:
+    """A flashed text is kept in the session as it is, so it must be in the page's language by then."""
+    calls = [
+        f"{path.name}:{node.lineno}"
+        for path in (catalogue.PACKAGE / "web").rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "flash" and not is_said(node.args[0])
+    ]
+    assert [] == calls
+
+
+def is_said(node: ast.expr) -> bool:
+    """Whether a text goes through `say`, or each of two does."""
+    if isinstance(node, ast.IfExp):
+        return is_said(node.body) and is_said(node.orelse)
+    return isinstance(node, ast.Call) and getattr(node.func, "id", "") == "say"

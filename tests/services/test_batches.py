@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd, TapState
-from shopfloor.services.batches import UNDO_REASON, NotFound, cancel_run, correct_run, log_run, undo_run
+from shopfloor.services.batches import NotFound, cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import Cancellation, Incident, Run, Tap, TapLife
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop
@@ -208,7 +208,7 @@ def test_undo_within_its_time(shop: Shop) -> None:
     shop.clock.move(minutes=shop.work.settings.undo_minutes)
     undo_run(shop.work, entry.id)
     with shop.work.read() as session:
-        assert UNDO_REASON == session.scalars(select(Cancellation.reason)).one()
+        assert "undone by the operator" == session.scalars(select(Cancellation.reason)).one()
 
 
 def test_undo_too_late(shop: Shop) -> None:

@@ -222,7 +222,7 @@ def _too_fast(card: SetUpCard) -> Iterator[SetUpWarning]:
 def _slow_down(station: Station, most_rpm: float) -> str:
     """What to do about too much speed at a station that may not run any slower."""
     if station.tap_rpm_low is not None and station.tap_rpm_low > most_rpm:
-        return "take a station that runs slower"
+        return phrase("take a station that runs slower")
     return phrase("set {most_rpm} rpm or less", most_rpm=figure(f"{most_rpm:.3g}"))
 
 

@@ -9,6 +9,7 @@ from shopfloor.core.phrases import phrase
 from shopfloor.services.access import NO, YES, Access
 from shopfloor.services.holders import Holder
 from shopfloor.web.fields import TO_CHOOSE, CountField, Form, NameField, PickField, SecretField, WordField
+from shopfloor.web.language import say
 
 
 class RulesForm(Form):
@@ -52,7 +53,7 @@ class SecretForm(Form):
     def of_first(cls, people: Sequence[Holder], typed: Any = None) -> SecretForm:
         """The form that makes one of these people the first supervisor."""
         form = cls.of(people, typed)
-        form.person.label.text, form.secret.label.text = "Who", "Password"
+        form.person.label.text, form.secret.label.text = say("Who"), say("Password")
         return form
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request
@@ -14,13 +13,13 @@ from shopfloor.services.health import is_ready
 from shopfloor.services.overview import overview
 from shopfloor.settings import LANGUAGES
 from shopfloor.web.context import work
+from shopfloor.web.front.news import news
 from shopfloor.web.language import COOKIE
 from shopfloor.web.quality import sentences
 
 blueprint = Blueprint("front", __name__)
 
 _YEAR_S = 365 * 24 * 3600
-_CHANGES = Path(shopfloor.__file__).parent / "changes.md"
 
 
 @blueprint.get("/")
@@ -39,7 +38,7 @@ def health() -> tuple[dict[str, Any], int]:
 @blueprint.get("/new")
 def changes() -> str:
     """The changelog for users."""
-    return render_template("front/changes.html", blocks=_blocks(_CHANGES.read_text(encoding="utf-8")))
+    return render_template("front/changes.html", blocks=news())
 
 
 @blueprint.get("/language/<code>")
@@ -56,13 +55,3 @@ def _own_address(address: str) -> str:
     """The address, where it is one of this server; else the start page."""
     is_ours = address.startswith("/") and not address.startswith("//") and "\\" not in address
     return address if is_ours and address.isprintable() else "/"
-
-
-def _blocks(text: str) -> list[tuple[str, str]]:
-    """The changelog's lines as (kind, text); it uses headings and list lines only."""
-    kinds = (("### ", "h3"), ("## ", "h2"), ("- ", "li"))
-    lines = (line for line in text.splitlines() if line and not line.startswith("# "))
-    return [
-        next(((kind, line[len(mark) :]) for mark, kind in kinds if line.startswith(mark)), ("p", line))
-        for line in lines
-    ]

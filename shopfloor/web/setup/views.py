@@ -47,7 +47,7 @@ def life_measure() -> ResponseReturnValue:
         return _start(form, explain(form, error)), 400
     if measure is not None:
         count_life_in(work(), measure)
-        flash(f"Lives are counted in: {measure.label.lower()}")
+        flash(say(phrase("Lives are counted in: {measure}", measure=measure.label.lower())))
     return redirect(url_for("setup.start"), 303)
 
 

@@ -47,5 +47,5 @@ const places = document.querySelectorAll("[data-chart]");
 if (places.length) {
   load(places[0].dataset.script)
     .then(() => Promise.all([...places].map(draw)))
-    .catch(() => places.forEach((place) => (place.textContent = "The chart could not be drawn; its table says the same.")));
+    .catch(() => places.forEach((place) => (place.textContent = place.dataset.failed)));
 }

@@ -2,6 +2,7 @@
 import { isTouched } from "../touched.js";
 import { fact, keepFact } from "./database.js";
 import { notice } from "./page_words.js";
+import { say } from "../words.js";
 
 const nameOf = (form) => `draft ${form.dataset.station} | ${form.elements.person.value}`;
 const CHOSEN = new Set(["radio", "checkbox"]);
@@ -25,7 +26,7 @@ export async function putDraft(form) {
   if (!draft || draft.job !== job.value || draft.tap !== tap.value) return;
   for (const [name, value, isChosen] of draft.fields) put(form, name, value, isChosen);
   await keepFact(nameOf(form), undefined);
-  notice("What you had half typed is here again.", "good");
+  notice(say("What you had half typed is here again."), "good");
 }
 
 function put(form, name, value, isChosen) {

@@ -1,6 +1,7 @@
 // The lock screen while the server does not answer: a name is enough to go on, and the PIN is asked for later.
 import { fact, keepFact } from "./database.js";
 import { serverNow } from "./sender.js";
+import { say } from "../words.js";
 
 const SAYS_MS = 1500;
 
@@ -29,7 +30,7 @@ export function startLockScreen(root, doors) {
     const { person, name } = form.closest("[data-pin-page]").dataset;
     const says = form.querySelector("[data-pin-says]");
     says.hidden = false;
-    says.textContent = "The server does not answer. Go on: the PIN is asked for later.";
+    says.textContent = say("The server does not answer. Go on: the PIN is asked for later.");
     setTimeout(() => goOnWithout({ code: person, name }, ""), SAYS_MS);
   });
 }

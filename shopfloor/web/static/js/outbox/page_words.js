@@ -2,6 +2,9 @@
 import { button, element } from "./elements.js";
 import { say } from "../words.js";
 
+// What the server calls a field that has no input of its own here.
+const NAMES = { job: say("job"), person: say("person"), run: say("run"), station: say("station"), tap: say("tap"), when: say("when") };
+
 /** The line at the top of the tap's frame; only the newest counts. */
 export function notice(text, tone, way = null) {
   for (const old of document.querySelectorAll(".told")) old.remove();
@@ -35,7 +38,8 @@ function lineOf(form, { field, what, remedy }) {
   const told = `${what}; ${remedy}`;
   const input = document.getElementById(field);
   if (!input || !form.contains(input) || input.type === "hidden") {
-    return element("a", { href: "#tap-here" }, `${field[0].toUpperCase()}${field.slice(1)}: ${told}`);
+    const name = NAMES[field] ?? field;
+    return element("a", { href: "#tap-here" }, `${name[0].toUpperCase()}${name.slice(1)}: ${told}`);
   }
   input.setAttribute("aria-invalid", "true");
   const label = form.querySelector(`label[for="${field}"]`) ?? input.querySelector("legend");

@@ -1,6 +1,7 @@
 // Sends what waits on the tablet, in order, until each entry is answered in the server's own words.
 import { change, entries, entryOf, fact, forget, keepFact } from "./database.js";
 import { REFUSED, SAVED, TAKEN_BACK, WAITING, settled, whenOf } from "./rules.js";
+import { say } from "../words.js";
 
 const PATIENCE_MS = 8000;
 const GLANCE_MS = 1500;
@@ -59,10 +60,10 @@ export async function read(address) {
 /** Give a person's PIN for what waits here; resolves with what is wrong, or null. */
 export async function givePin(doors, person, secret) {
   const answer = await post(doors.pin, { person, secret });
-  if (answer === null) return "The server does not answer. The entries stay on this tablet.";
-  if (answer.status === 401) return "This tablet is not enrolled any more: ask a supervisor. The entries stay on it.";
+  if (answer === null) return say("The server does not answer. The entries stay on this tablet.");
+  if (answer.status === 401) return say("This tablet is not enrolled any more: ask a supervisor. The entries stay on it.");
   if (answer.status === 200) return null;
-  return (answer.body?.problems ?? []).map((problem) => `The PIN: ${problem.what}; ${problem.remedy}`).join(". ") || String(answer.body?.error);
+  return (answer.body?.problems ?? []).map((problem) => `${say("The PIN:")} ${problem.what}; ${problem.remedy}`).join(". ") || String(answer.body?.error);
 }
 
 /** Whether somebody is logged in; null where the server does not answer. */

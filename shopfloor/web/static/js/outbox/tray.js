@@ -4,7 +4,7 @@ import { askPin, owing } from "./pin.js";
 import { button, element } from "./elements.js";
 import { newId } from "./ids.js";
 import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, about } from "./rules.js";
-import { clockTime, say } from "../words.js";
+import { clockTime, say, sayCount } from "../words.js";
 
 const STANDING = {
   [WAITING]: ["warn", say("On this tablet")],
@@ -42,9 +42,9 @@ export function startTray(send, facts, doors) {
 }
 
 function pinLine(person, doors, send) {
-  const what = person.count === 1 ? "1 entry waits" : `${person.count} entries wait`;
-  const words = element("p", {}, `${what} for the PIN of ${person.name}`);
-  const give = button("Give the PIN", () => askPin(person, doors, send), "button button-main");
+  const what = sayCount(person.count, "{n} entry waits for the PIN of {name}", "{n} entries wait for the PIN of {name}", { name: person.name });
+  const words = element("p", {}, what);
+  const give = button(say("Give the PIN"), () => askPin(person, doors, send), "button button-main");
   return element("div", { class: "notice notice-warn told" }, words, give);
 }
 

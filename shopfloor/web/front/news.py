@@ -1,0 +1,28 @@
+"""What is new in each version, as `changes.md` tells it: headings and list lines."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import shopfloor
+
+_FILE = Path(shopfloor.__file__).parent / "changes.md"
+_MARKS = (("### ", "h3"), ("## ", "h2"), ("- ", "li"))
+
+
+@cache
+def news() -> tuple[tuple[str, str], ...]:
+    """The file's blocks as (kind, text), newest version first: h2 a version and its day, h3 a kind of change, li one.
+
+    A line that begins with blanks goes on with the one before.
+    """
+    blocks: list[tuple[str, str]] = []
+    for line in _FILE.read_text(encoding="utf-8").splitlines():
+        found = next(((kind, line[len(mark) :]) for mark, kind in _MARKS if line.startswith(mark)), None)
+        if found:
+            blocks.append(found)
+        elif line.startswith(" "):
+            kind, text = blocks.pop()
+            blocks.append((kind, f"{text} {line.strip()}"))
+    return tuple(blocks)
