@@ -20,8 +20,10 @@ CLOCK_TOLERANCE = timedelta(minutes=10)
 
 _EARLIEST = datetime(1980, 1, 1, tzinfo=UTC)
 _DECIMAL = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
-_COULD_BE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
-"""A comma that one reader takes for decimals and the next for thousands."""
+_COULD_BE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
+"""A mark that one reader takes for decimals and the next for thousands."""
+_IN_GROUPS = re.compile(r"[1-9][0-9]{0,2}([., \u00a0\u202f'][0-9]{3})+")
+"""A whole number with something between its thousands; `static/js/outbox/rules.js` says the same."""
 _LENGTH = re.compile(r"(?P<number>[^a-zA-Z\"]*?)\s*(?P<unit>mm|in|\")?", re.I)
 _UNITS = {"mm": Units.METRIC, "in": Units.INCH, '"': Units.INCH}
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
@@ -47,12 +49,14 @@ def shown_number(number: int) -> str:
 class Reader:
     """Typed values out of one raw record; each reading method returns None where there is nothing usable.
 
-    Problems are collected; `finish` raises them all at once.
+    Problems are collected; `finish` raises them all at once. `decimal_mark` is what people there write before
+    decimals, a point or a comma; both are read, and the other one is doubted where it could mark thousands.
     """
 
-    def __init__(self, raw: Mapping[str, object], *, row: int | None = None) -> None:
+    def __init__(self, raw: Mapping[str, object], *, row: int | None = None, decimal_mark: str = ".") -> None:
         self._raw = raw
         self._row = row
+        self._decimal_mark = decimal_mark
         self.problems: list[Problem] = []
 
     def problem(self, field: str, what: str, remedy: str) -> None:
@@ -101,6 +105,8 @@ class Reader:
                 )
             return None
         number = _whole(value)
+        if number is None and isinstance(value, str) and self._has_groups(field, value.strip(), low, high):
+            return None
         if number is None:
             self.problem(
                 field,
@@ -115,6 +121,18 @@ class Reader:
             )
             return None
         return number
+
+    def _has_groups(self, field: str, text: str, low: int, high: int) -> bool:
+        """Ask back where a whole number was typed with marks between its thousands: '1.500' may be meant as 1.5."""
+        digits = re.sub("[^0-9]", "", text) if _IN_GROUPS.fullmatch(text) else ""
+        if not digits or not low <= int(digits) <= high:
+            return False
+        self.problem(
+            field,
+            phrase("{text} can be read in two ways", text=shown(text)),
+            phrase("write {whole} if that is meant, or another whole number, with digits only", whole=digits),
+        )
+        return True
 
     def wholes(self, field: str, low: int, high: int) -> tuple[int, ...]:
         """Whole numbers from `low` to `high` in rising order, as a list or as text with blanks between."""
@@ -142,7 +160,8 @@ class Reader:
     def decimal(self, field: str, low: float, high: float) -> float | None:
         """A number with at most four decimals, a comma or a point before them; one that could mean two is refused.
 
-        '1,5' is 1.5 and never 15. '9,525' could be 9525 too: it is taken only where the field could not hold that.
+        '1,5' is 1.5 and never 15. Where people write a point before decimals, '9,525' could be 9525 too, and '9.525'
+        where they write a comma: it is taken only where the field could not hold that.
         """
         text = self.text(field, longest=_SHOWN_LENGTH)
         return None if text is None else self._number(field, text, low, high)
@@ -160,12 +179,14 @@ class Reader:
 
     def _number(self, field: str, text: str, low: float, high: float) -> float | None:
         if not _DECIMAL.fullmatch(text):
-            self.problem(field, phrase("{text} is no number", text=shown(text)), "use digits and a point, as 12.5")
+            remedy = phrase("use digits, with one mark before decimals, as {example}", example=figure("12.5"))
+            self.problem(field, phrase("{text} is no number", text=shown(text)), remedy)
             return None
-        number, thousands = float(text.replace(",", ".")), float(text.replace(",", ""))
-        if _COULD_BE_THOUSANDS.fullmatch(text) and low <= thousands <= high:
+        number, thousands = float(text.replace(",", ".")), re.sub("[.,]", "", text)
+        is_doubtful = _COULD_BE_THOUSANDS.fullmatch(text) and self._decimal_mark not in text
+        if is_doubtful and low <= float(thousands) <= high:
             what = phrase("{text} can be read in two ways", text=shown(text))
-            remedy = phrase("write {decimal} or {whole}", decimal=figure(_plain(text)), whole=text.replace(",", ""))
+            remedy = phrase("write {decimal} or {whole}", decimal=figure(_plain(text)), whole=thousands)
             self.problem(field, what, remedy)
             return None
         if not low <= number <= high:
@@ -251,7 +272,7 @@ class Reader:
 def _plain(text: str) -> str:
     """A number with three decimals written with another number of them, so that no reader takes them for thousands."""
     short = text.replace(",", ".").rstrip("0").rstrip(".")
-    return f"{short}0" if _COULD_BE_THOUSANDS.fullmatch(short.replace(".", ",")) else short
+    return f"{short}0" if _COULD_BE_THOUSANDS.fullmatch(short) else short
 
 
 def _whole(value: object) -> int | None:

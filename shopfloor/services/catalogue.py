@@ -63,15 +63,17 @@ class Kind:
 
 
 @tried_again
-def add(work: Work, kind: str, raw: Mapping[str, object]) -> str:
+def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".") -> str:
     """Store a new thing of this kind, or complete one that an import made; returns its code.
+
+    `decimal_mark` is the shop's, as `Reader` takes it.
 
     Raises
     ------
     InputError    every field that cannot be used; a code that is taken
     """
     table = KINDS[kind].table
-    reader = Reader(raw)
+    reader = Reader(raw, decimal_mark=decimal_mark)
     code = reader.text("code", longest=LONGEST_CODE, required=True)
     with work.write() as session:
         values = KINDS[kind].read(session, reader)

@@ -86,8 +86,13 @@ def _cost(reader: Reader) -> Decimal | None:
     text = reader.text("unit_cost", longest=LONGEST_CODE)
     if text is None:
         return None
+    if re.fullmatch(r"[1-9][0-9]{0,2}[.,][0-9]{3}", text):
+        # Prices have two decimals at most, so three digits could be cents and more, or thousands.
+        what = phrase("{text} can be read in two ways", text=shown(text))
+        whole = re.sub("[.,]", "", text)
+        reader.problem("unit_cost", what, phrase("write {whole}, or at most two decimals", whole=whole))
+        return None
     try:
-        # A comma before one or two decimals; before three it could mark thousands.
         cost = Decimal(re.sub(r",(?=[0-9]{1,2}$)", ".", text))
     except InvalidOperation:
         cost = Decimal("NaN")

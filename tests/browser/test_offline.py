@@ -23,6 +23,7 @@ from shopfloor.web.operator import page as station_page
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, until
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
+from tests.numbers_typed import LARGEST, WHOLE
 
 RUNS = "**/sync/runs"
 ANY = re.compile("/(sync|operator)/")
@@ -567,6 +568,24 @@ def test_the_tablet_interpolates_risks(page: Page) -> None:
     told = page.evaluate(RISKS, [address, {**table, "risks": rows}, [*asked, (900, 50), (0, 401)]])
     assert pytest.approx([risk(*one) for one in asked], rel=0.05) == told[:-2]
     assert [None, None] == told[-2:]
+
+
+FAULTS = """async ([address, asked, largest]) => {
+  const { faultsOf } = await import(address);
+  const run = { rpm: "300", tap_end: "still good" };
+  return asked.map((holes) => faultsOf({ ...run, holes }, largest).map(({ remedy }) => remedy));
+}"""
+
+
+def test_the_tablet_reads_whole_numbers_as_the_server_does(page: Page) -> None:
+    """What could be thousands or decimals is asked back in the same words."""
+    page.goto("/operator/")
+    address = re.sub("/bundles/.*", "/js/outbox/rules.js", page.evaluate(SHEET))
+    told = page.evaluate(FAULTS, [address, [*WHOLE], LARGEST])
+    for typed, (read, remedies) in zip(WHOLE, zip(WHOLE.values(), told, strict=True), strict=True):
+        asked = f"write {read} if that is meant, or another whole number, with digits only"
+        no = "give a whole number from 1 to 5,000"
+        assert ([] if isinstance(read, int) else [no if read == "no" else asked]) == remedies, typed
 
 
 BARS = """async ([address, asked]) => {

@@ -7,6 +7,7 @@ import pytest
 from shopfloor.core.errors import InputError
 from shopfloor.core.reading import Reader
 from shopfloor.core.units import Units
+from tests.numbers_typed import LARGEST, WHOLE
 
 
 def length(text: str, units: Units = Units.METRIC, *, most_mm: float = 500.0) -> float | None:
@@ -50,8 +51,26 @@ def test_what_is_no_number_is_refused(text: str) -> None:
         length(text)
 
 
-def test_a_count_takes_digits_only() -> None:
-    """1,500 holes could be one and a half; nobody drills that, and nobody knows."""
-    reader = Reader({"holes": "1,500"})
-    assert reader.whole("holes", 1, 5000) is None
-    assert ["'1,500' is no whole number"] == [problem.what for problem in reader.problems]
+@pytest.mark.parametrize(
+    ("mark", "typed", "offered"), [(".", "1,500", "1.5"), (",", "1.500", "1.5"), (",", "1.25", "")]
+)
+def test_the_mark_that_is_not_the_shops_is_doubted(mark: str, typed: str, offered: str) -> None:
+    """The shop's own mark is one of decimals; the other one could part thousands, where three digits follow it."""
+    reader = Reader({"depth": typed}, decimal_mark=mark)
+    found = reader.length("depth", 0.1, 2000, Units.METRIC)
+    assert (found is None) == bool(offered)
+    assert [f"write {offered} or 1500"] * bool(offered) == [problem.remedy for problem in reader.problems]
+    own = Reader({"depth": typed.replace(".", mark).replace(",", mark)}, decimal_mark=mark)
+    assert float(typed.replace(",", ".")) == own.length("depth", 0.1, 2000, Units.METRIC)
+
+
+@pytest.mark.parametrize(("typed", "read"), WHOLE.items())
+def test_a_count_takes_digits_only(typed: str, read: int | str) -> None:
+    """1.500 holes could be one and a half or fifteen hundred: never silently either, nor 15."""
+    reader = Reader({"holes": typed})
+    found = reader.whole("holes", 1, LARGEST)
+    assert found == (read if isinstance(read, int) else None)
+    told = [f"{problem.what}; {problem.remedy}" for problem in reader.problems]
+    asked = "can be read in two ways; write {} if that is meant, or another whole number, with digits only"
+    if isinstance(read, str):
+        assert (asked.format(read) if read != "no" else "use digits only, from 1 to 5,000") in told[0]

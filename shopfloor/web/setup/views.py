@@ -19,7 +19,8 @@ from shopfloor.services.tap_types import tap_type_codes
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, Form, explain, raw
 from shopfloor.web.labels import SIZES, sheet_of
-from shopfloor.web.language import say
+from shopfloor.web.language import locale, say
+from shopfloor.web.numbers import marks
 from shopfloor.web.setup.forms import FORMS, JobForm, LifeMeasureForm
 from shopfloor.web.setup.words import TAP_TYPES, THINGS, Step
 
@@ -62,7 +63,7 @@ def add_thing(kind: str) -> ResponseReturnValue:
     """Add one."""
     form = _form(kind)
     try:
-        code = add(work(), kind, raw(form))
+        code = add(work(), kind, raw(form), marks(locale()).decimal)
     except InputError as error:
         return _page(kind, form, explain(form, error)), 400
     flash(say(phrase("Added: {code}", code=code)))

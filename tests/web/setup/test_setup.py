@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from sqlalchemy import select
 
+from shopfloor.app import create_app
 from shopfloor.core.vocabulary import IsoGroup
 from shopfloor.store import Job, Material, Person, Station
 from tests.web.conftest import Shop
@@ -132,7 +134,7 @@ def test_a_field_for_a_thread_offers_the_standard_ones(client: FlaskClient) -> N
         ("stations", "torque_nm", "0", "out of range"),
         ("stations", "largest_p", "M65", "the nearest are M64, M60 or M56"),
         ("jobs", "material", "wood", "no material of this shop"),
-        ("jobs", "depth_mm", "12;5", "digits and a point"),
+        ("jobs", "depth_mm", "12;5", "use digits, with one mark before decimals, as 12.5"),
         ("jobs", "due_on", "31/03/2026", "no day"),
         ("jobs", "hole", "square", "use blind or through"),
         ("jobs", "holes_per_part", "0", "out of range"),
@@ -149,6 +151,22 @@ def test_bad_input_is_named_and_kept(
     assert "<title>Error:" in answer.text
     kept = GOOD[kind]["name" if field == "code" else "code"]
     assert f'value="{kept}"' in answer.text
+
+
+@pytest.mark.parametrize(
+    ("region", "typed", "told"),
+    [("ES", "1.000", "escriba 1 o 1000"), ("MX", "1,000", "escriba 1 o 1000"), ("ES", "1,000", 1), ("MX", "1.000", 1)],
+)
+def test_a_mark_that_could_part_thousands_is_asked_back(shop: Shop, region: str, typed: str, told: str | int) -> None:
+    """By the shop's country: in Spain 1.000 is a thousand, in Mexico 1,000; the other mark is one of decimals."""
+    app = create_app(replace(shop.work, settings=replace(shop.work.settings, language="es", region=region)))
+    app.config["WTF_CSRF_ENABLED"] = False
+    answer = app.test_client().post("/setup/jobs", data=GOOD["jobs"] | {"depth_mm": typed, "units": "metric"})
+    with shop.work.read() as session:
+        depth = session.scalar(select(Job.depth_mm).where(Job.code == GOOD["jobs"]["code"]))
+    assert (
+        (303, told) == (answer.status_code, depth) if isinstance(told, int) else told in answer.text and depth is None
+    )
 
 
 def test_a_finished_job_is_closed_and_may_open_again(shop: Shop, client: FlaskClient) -> None:

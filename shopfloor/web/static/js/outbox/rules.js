@@ -18,9 +18,17 @@ function isWhole(text, low, high) {
   return /^\d{1,9}$/.test(text) && Number(text) >= low && Number(text) <= high;
 }
 
+// A whole number with something between its thousands; the server reads it by the same rule.
+const IN_GROUPS = /^[1-9]\d{0,2}([., \u00a0\u202f']\d{3})+$/;
+
 function counted(raw, field, low, high) {
   const text = (raw[field] ?? "").trim();
   if (isWhole(text, low, high)) return [];
+  const whole = IN_GROUPS.test(text) ? text.replace(/\D/g, "") : "";
+  if (isWhole(whole, low, high)) {
+    const remedy = say("write {whole} if that is meant, or another whole number, with digits only", { whole });
+    return [{ field, what: say("{text} can be read in two ways", { text: `'${text}'` }), remedy }];
+  }
   const what = text === "" ? say("it is missing") : say("{value} cannot be", { value: `'${text.slice(0, 40)}'` });
   return [{ field, what, remedy: say("give a whole number from {low} to {high}", { low, high }) }];
 }
