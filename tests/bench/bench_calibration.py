@@ -57,6 +57,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--with-wear", action="store_true", help="shops whose taps also wear")
     parser.add_argument("--scenarios", type=Path)
+    parser.add_argument("--design", default="uneven", help="failures of each group in the scenarios (default: 0 to 10)")
     told = parser.parse_args()
     modes = (BREAK, Mode.WEAR.value) if told.with_wear else (BREAK,)
     rng = np.random.default_rng(told.seed)
@@ -65,8 +66,8 @@ def main() -> None:
     if told.scenarios:
         simulator = _module(told.scenarios)
         for scenario in simulator.PUBLIC_SCENARIOS:
-            foretold = list(scenario_batches(simulator, scenario, told.batch_shops, told.seed))
-            print_batches(f"scenario {scenario.name}", foretold)
+            foretold = list(scenario_batches(simulator, scenario, told.batch_shops, told.seed, told.design))
+            print_batches(f"scenario {scenario.name}, failures {told.design}", foretold)
 
 
 def coverage(rng: np.random.Generator, shops: int, modes: Sequence[str]) -> None:
@@ -116,15 +117,15 @@ def _by_condition(past: Sequence[Use]) -> dict[int, float]:
     return used
 
 
-def scenario_batches(simulator: Any, scenario: Any, shops: int, seed: int) -> Iterator[Foretold]:
-    """The same in shops of a scenario whose groups have 0 to 10 failures; each has one more tap, in service or failed.
+def scenario_batches(simulator: Any, scenario: Any, shops: int, seed: int, design: str) -> Iterator[Foretold]:
+    """The same in shops of a scenario, failures by its design; each group has one more tap, in service or failed.
 
     How long that tap was to be used does not depend on the truth, or its survival would tell what nobody can know.
     """
     rng = np.random.default_rng([seed, *scenario.name.encode()])
     for number in range(shops):
         truth = simulator.draw_truth(scenario, rng)
-        log, _ = simulator.draw_log(truth, scenario, "uneven", rng)
+        log, _ = simulator.draw_log(truth, scenario, design, rng)
         conditions = [Condition(g.family, g.material, ISO_GROUPS[g.material], g.speed) for g in log.groups]
         ages = 10 * np.ceil(np.exp(rng.uniform(np.log(20), np.log(600), len(conditions))) / 10)
         last = simulator.draw_lives(truth, scenario, rng, 1, stop=ages)
