@@ -6,6 +6,7 @@ import json
 import math
 import re
 import sqlite3
+import time
 from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime, timedelta
@@ -19,6 +20,7 @@ from werkzeug.exceptions import ServiceUnavailable
 from shopfloor.services.kept_advice import BATCHES, FURTHER
 from shopfloor.web import pages
 from shopfloor.web.life_bar import life_bar
+from shopfloor.web.operator import offline
 from shopfloor.web.operator import page as station_page
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, until
@@ -386,6 +388,53 @@ def test_a_page_that_was_kept_is_renewed_where_the_server_answers(
     nudge(page)
     expect(page.locator(".told")).to_have_count(0)
     assert page.evaluate("Date.parse(document.getElementById('tray').dataset.drawn) > performance.timeOrigin - 1000")
+    quiet(page, troubles)
+
+
+def test_the_renewed_page_tells_what_was_saved_without_network(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """The line stays when the page is had anew, and its undo is the server's."""
+    cut(page)
+    log(finger, "11")
+    restore(page)
+    expect(page).to_have_url(re.compile(r"\?saved="))
+    told = page.locator(".told")
+    expect(told).to_contain_text("Saved: 11 holes on")
+    told.get_by_role("button", name="Undo").tap()
+    expect(page.locator(".told")).to_contain_text("Undone: 11 holes on")
+    assert [11] == stored(live_database)
+    quiet(page, troubles)
+
+
+SAVE_AND_LOOK = """() => {
+  const form = document.querySelector("form.log");
+  form.elements.holes.value = form.elements.holes.dataset.offered = "48";
+  form.requestSubmit();
+  setInterval(() => dispatchEvent(new Event("online")), 20);
+}"""
+"""Saves the number that is offered for the rest of a batch, and has the page look at the server all the while."""
+
+
+def test_a_page_that_is_to_be_renewed_lets_a_save_go_on(
+    page: Page, finger: Finger, troubles: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The network is back and the page old; while the server takes its time, the save is on its way."""
+    cut(page)
+    nudge(page)
+    expect(page.get_by_text("The server does not answer")).to_be_visible()
+    finger.button("5")
+    restore(page)
+    entry_of = offline.entry_of
+
+    def slowly(*asked: Any) -> Any:
+        time.sleep(1)
+        return entry_of(*asked)
+
+    monkeypatch.setattr(offline, "entry_of", slowly)
+    page.evaluate(SAVE_AND_LOOK)
+    expect(page).to_have_url(re.compile(r"\?saved="))
+    expect(page.locator(".told")).to_contain_text("Saved: 48 holes on")
     quiet(page, troubles)
 
 

@@ -12,13 +12,16 @@ import { say } from "../words.js";
 
 const WAIT_MS = 2500;
 let noticed = null;
+let isBusy = false;
+let isLeaving = false;
 
 /** Hook the form; `afterwards(form, rest)` is called where the entry stayed on the tablet. */
 export function startLogForm(form, doors, afterwards) {
   // A page that the tablet kept would give the same id to every batch.
   renewId(form);
   onChange(() => renewNotice(noticed));
-  let isBusy = false;
+  // Whoever comes back to this page by the browser's own button has not left it.
+  addEventListener("pageshow", () => (isLeaving = false));
   form.addEventListener("submit", async (event) => {
     if (event.defaultPrevented) return;
     event.preventDefault();
@@ -32,8 +35,9 @@ export function startLogForm(form, doors, afterwards) {
   });
 }
 
-/** Whether nothing is half typed that somebody could lose. */
+/** Whether nothing is half typed, and nothing is being saved, that somebody could lose. */
 export function isUntouched(form) {
+  if (isBusy || isLeaving) return false;
   const { holes, tap_end: end } = form.elements;
   return ["", holes.defaultValue, holes.dataset.offered].includes(holes.value) && end.value === "still good";
 }
@@ -67,7 +71,7 @@ async function save(form, doors, afterwards) {
   if (kept.state === SAVED) return goOn(form, entry, rest);
   noticed = kept.id;
   if (kept.needs_pin) noticePin(kept, doors);
-  else if (kept.state === WAITING) notice(say("On this tablet: {entry}. Not yet sent.", { entry: about(entry) }), "warn", [say("Undo"), () => undo(entry, doors)]);
+  else if (kept.state === WAITING) notice(say("On this tablet: {entry}. Not yet sent.", { entry: about(entry) }), "warn", [say("Undo"), () => undo(entry, doors)], savedNews(kept.id));
   return afterwards(form, raw, rest);
 }
 
@@ -83,14 +87,14 @@ function made(form, raw) {
 export function noticePin(kept, doors) {
   const person = { code: kept.sent.person, name: kept.told.person || kept.sent.person, count: 1 };
   const give = [say("Give the PIN"), () => askPin(person, doors, () => sendAll(doors))];
-  notice(say("On this tablet: {entry}. It waits for the PIN of {name}", { entry: about(kept), name: person.name }), "warn", give);
+  notice(say("On this tablet: {entry}. It waits for the PIN of {name}", { entry: about(kept), name: person.name }), "warn", give, savedNews(kept.id));
   document.querySelector(".told")?.setAttribute("data-pin-told", "");
 }
 
 // The line must not go on saying 'not yet sent' of what was.
 async function renewNotice(id) {
   const kept = id ? await entryOf(id) : null;
-  if (kept?.state === SAVED && document.querySelector(".told")) notice(say("Saved: {entry}.", { entry: about(kept) }), "good");
+  if (kept?.state === SAVED && document.querySelector(".told")) notice(say("Saved: {entry}.", { entry: about(kept) }), "good", null, savedNews(id));
   if (kept?.state === SAVED) noticed = null;
 }
 
@@ -99,7 +103,11 @@ async function undo(entry, doors) {
   const kept = await entryOf(entry.id);
   const isWaiting = kept.state === WAITING;
   const told = { entry: about(entry) };
-  notice(isWaiting ? say("Will be taken back as soon as the server answers: {entry}.", told) : say("Taken back: {entry}.", told), "warn");
+  notice(isWaiting ? say("Will be taken back as soon as the server answers: {entry}.", told) : say("Taken back: {entry}.", told), "warn", null, `?undone=${entry.id}`);
+}
+
+function savedNews(id) {
+  return `?saved=${id}`;
 }
 
 // The server refused it: the form still says it, and whatever is put right replaces it on the tablet.
@@ -109,6 +117,7 @@ function refused(form, problems) {
 }
 
 function goOn(form, entry, rest) {
+  isLeaving = true;
   const fields = { csrf_token: form.elements.csrf_token.value, run: entry.id, rest: rest ?? "" };
   const way = document.createElement("form");
   Object.assign(way, { method: "post", action: form.dataset.goOn });

@@ -5,8 +5,17 @@ import { say } from "../words.js";
 // What the server calls a field that has no input of its own here.
 const NAMES = { job: say("job"), person: say("person"), run: say("run"), station: say("station"), tap: say("tap"), when: say("when") };
 
-/** The line at the top of the tap's frame; only the newest counts. */
-export function notice(text, tone, way = null) {
+// What the page that the server draws is asked to tell: what it told here, or the news in its place.
+let news = location.search;
+
+/** Where this page is had anew, with its news: the server's line can be undone. */
+export function addressAnew() {
+  return location.pathname + news;
+}
+
+/** The line at the top of the tap's frame; only the newest counts. `asked` has the server tell it once it can. */
+export function notice(text, tone, way = null, asked = news) {
+  news = asked;
   for (const old of document.querySelectorAll(".told")) old.remove();
   const told = element("div", { class: `notice notice-${tone} told`, role: "status" }, element("p", {}, text), way && button(...way));
   document.getElementById("tap-here")?.prepend(told);

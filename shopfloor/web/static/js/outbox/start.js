@@ -9,7 +9,7 @@ import { showKeptRisk, startKeptRisk } from "./kept_risk.js";
 import { isUntouched, noticePin, startLogForm } from "./log_form.js";
 import { startPinQuestion } from "./pin.js";
 import { afterwards, lockWithoutNetwork, startChoices, startWithoutTap, takeUp, tellChoices } from "./place.js";
-import { showWaitingHoles } from "./page_words.js";
+import { addressAnew, showWaitingHoles } from "./page_words.js";
 import { WAITING } from "./rules.js";
 import { network, read, sendAll, serverNow } from "./sender.js";
 import { startScanning } from "../scan/start.js";
@@ -73,6 +73,7 @@ function oneAfterAnother(look) {
 
 let isTakenUp = false;
 let hasAnswered = false;
+let isOld = false;
 
 // One look at the server: send what waits; where it is away, make the page honest; where it is back, renew the page.
 async function round(form, doors, drawnAt) {
@@ -90,9 +91,12 @@ async function round(form, doors, drawnAt) {
   const owes = (await entries()).find((entry) => entry.state === WAITING && entry.needs_pin);
   if (owes && !document.querySelector(".told[data-pin-told]")) noticePin(owes, doors);
   const hasWaiting = (await entries()).some((entry) => entry.state === WAITING);
-  if (hasWaiting || !isUntouched(form) || document.querySelector("dialog[open]")) return;
-  const hasChosen = await tellChoices(form, doors);
-  if (hasChosen || isTakenUp || now - drawnAt > STALE_MS * 30) location.replace(location.pathname);
+  const isFree = () => isUntouched(form) && !document.querySelector("dialog[open]");
+  if (hasWaiting || !isFree()) return;
+  const isStale = now - drawnAt > STALE_MS * 30;
+  if ((await tellChoices(form, doors)) || isTakenUp || isStale) isOld = true;
+  // While the server was told, somebody may have begun to type or saved.
+  if (isOld && isFree()) location.replace(isStale ? location.pathname : addressAnew());
 }
 
 async function withoutServer(form, drawnAt, doors) {
