@@ -18,9 +18,9 @@ from playwright.sync_api import Error, Page, Route, expect
 from werkzeug.exceptions import ServiceUnavailable
 
 from shopfloor.services.kept_advice import BATCHES, FURTHER
+from shopfloor.services.log_book import entry_of
 from shopfloor.web import pages
 from shopfloor.web.life_bar import life_bar
-from shopfloor.web.operator import offline
 from shopfloor.web.operator import page as station_page
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, until
@@ -425,16 +425,16 @@ def test_a_page_that_is_to_be_renewed_lets_a_save_go_on(
     expect(page.get_by_text("The server does not answer")).to_be_visible()
     finger.button("5")
     restore(page)
-    entry_of = offline.entry_of
 
     def slowly(*asked: Any) -> Any:
         time.sleep(1)
         return entry_of(*asked)
 
-    monkeypatch.setattr(offline, "entry_of", slowly)
+    monkeypatch.setattr("shopfloor.web.operator.offline.entry_of", slowly)
     page.evaluate(SAVE_AND_LOOK)
     expect(page).to_have_url(re.compile(r"\?saved="))
-    expect(page.locator(".told")).to_contain_text("Saved: 48 holes on")
+    # A server that is too slow for the page is asked again ten seconds later.
+    expect(page.locator(".told")).to_contain_text("Saved: 48 holes on", timeout=60_000)
     quiet(page, troubles)
 
 
