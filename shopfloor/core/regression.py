@@ -6,16 +6,18 @@ every stretch is linear in d, and the log-likelihood of lives followed from new 
 
 References: J. F. Lawless, Statistical Models and Methods for Lifetime Data, 2nd ed. 2003, section 6.3; concavity:
 J. Burridge, A note on maximum likelihood estimation for regression models using grouped data, J. Roy. Statist. Soc. B
-43 (1981) 41-45.
+43 (1981) 41-45; intervals: D. R. Cox & D. Oakes, Analysis of Survival Data, 1984, section 3.3.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import stdtrit
 
 from shopfloor.core.errors import InputError, NotConverged
 from shopfloor.core.fit import WeibullFit, fit_weibull
@@ -27,6 +29,16 @@ MAX_STEPS = 100
 HALVINGS = 40
 DONE = 1e-10
 """Newton's decrement (about twice what the log-likelihood can still gain) at which the search ends."""
+STEPS_ALONG = 15
+CLOSE = 1e-6
+"""How near to the level, as a root of the log-likelihood's fall, an interval's end is taken for found."""
+FLAT_STEP = 1e6
+"""No search for a law on scaled covariates goes so far in one step."""
+FARTHEST, TOO_FAR = 3.0, 60.0
+"""In standard errors: the longest step along a coefficient, and where it is left open."""
+
+Evaluate = Callable[[FloatArray], tuple[float, FloatArray, FloatArray]]
+"""Value, gradient and Hessian at a place."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +58,31 @@ class Regression:
     shape: float
     log_likelihood: float
     evidence: Evidence
+    _peak: _Peak
+
+    def interval(self, place: int, level: float) -> tuple[float, float]:
+        """Profile-likelihood interval of a coefficient, as wide as few failures ask for.
+
+        The fall of the log-likelihood that is allowed is the one that holds its level exactly for normal log lives
+        that all failed: m log(1 + t^2 / (m - 1 - p)) / 2, t of Student's law, m the number of failures. Many failures
+        make it the usual half of a chi-squared quantile.
+
+        Parameters
+        ----------
+        place : int     of the coefficient, 1 for the first covariate
+        level : float   above 0 and below 1
+
+        Returns
+        -------
+        tuple           an end that the lives leave open is infinite
+        """
+        failures = self.evidence.failures
+        free = failures - len(self.coefficients)
+        fall = math.sqrt(failures * math.log1p(float(stdtrit(free, (1 + level) / 2)) ** 2 / free))
+        error = float(self.standard_errors[place])
+        spread, centre = float(self._peak.spread[place - 1]), float(self.coefficients[place])
+        low, high = (self._peak.end(place, centre * spread, side * error * spread, fall) for side in (-1, 1))
+        return low / spread, high / spread
 
     @property
     def standard_errors(self) -> FloatArray:
@@ -69,9 +106,8 @@ def fit_regression(lives: Lives, covariates: ArrayLike) -> Regression:
     x = _checked(lives, covariates)
     centre, spread = x.mean(axis=0), x.std(axis=0)
     model = _Model.of(lives, np.column_stack([np.ones(len(lives)), (x - centre) / spread]))
-    theta = _climb(model, _start(lives, x.shape[1], model.unit))
-    value, _, hessian = model.evaluate(theta)
-    return _result(theta, value, hessian, model.unit, centre, spread, lives.evidence)
+    theta = _climb(model.evaluate, _start(lives, x.shape[1], model.unit))
+    return _result(_Peak(model, theta, spread), centre, lives.evidence)
 
 
 def _checked(lives: Lives, covariates: ArrayLike) -> FloatArray:
@@ -142,18 +178,66 @@ class _Model:
         return value, gradient, hessian
 
 
-def _climb(model: _Model, theta: FloatArray) -> FloatArray:
+@dataclass(frozen=True, eq=False)
+class _Peak:
+    """Where the log-likelihood is highest; `spread` is that of the covariates, which the model has scaled to 1."""
+
+    model: _Model
+    theta: FloatArray
+    spread: FloatArray
+
+    def end(self, place: int, centre: float, error: float, fall: float) -> float:
+        """Where the signed root of the log-likelihood's fall along one coefficient reaches `fall`; else infinite.
+
+        The root is nearly straight in the coefficient, so Newton's steps on it find the place; `error` is the
+        coefficient's standard error, signed towards the end that is looked for.
+        """
+        highest = self.model.evaluate(self.theta)[0]
+        at, good, others = centre + fall * error, centre, np.delete(self.theta, place)
+        for _ in range(STEPS_ALONG):
+            evaluate = self._along(place, at)
+            try:
+                others, good = _climb(evaluate, others), at
+            except NotConverged:
+                at = (at + good) / 2
+                continue
+            root = math.sqrt(max(0.0, 2 * (highest - evaluate(others)[0])))
+            if abs(root - fall) < CLOSE:
+                return at
+            full = np.insert(others, place, at * others[-1])
+            slope = -float(self.model.evaluate(full)[1][place]) * others[-1] / max(root, CLOSE)
+            step = (fall - root) / slope if slope * error > 0 else error
+            at += float(np.clip(step, -FARTHEST * abs(error), FARTHEST * abs(error)))
+            if abs(at - centre) > TOO_FAR * abs(error):
+                break
+        return math.copysign(math.inf, error)
+
+    def _along(self, place: int, at: float) -> Evaluate:
+        """The log-likelihood of all but one coefficient, which is held: d = b x coefficient is linear in b."""
+        turn = np.insert(np.eye(len(self.theta) - 1), place, 0.0, axis=0)
+        turn[place, -1] = at
+
+        def evaluate(others: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+            value, gradient, hessian = self.model.evaluate(turn @ others)
+            return value, turn.T @ gradient, turn.T @ hessian @ turn
+
+        return evaluate
+
+
+def _climb(evaluate: Evaluate, theta: FloatArray) -> FloatArray:
     """Newton steps, halved until the log-likelihood rises."""
-    value, gradient, hessian = model.evaluate(theta)
+    value, gradient, hessian = evaluate(theta)
     for _ in range(MAX_STEPS):
-        step = np.linalg.solve(-hessian, gradient)
+        step = _newton_step(gradient, hessian)
+        if step is None:
+            break
         gain = float(gradient @ step)
         if 0 <= gain < DONE:
             return theta
         step = step if gain > 0 else gradient / np.abs(np.diag(hessian)).max()
         for _ in range(HALVINGS):
             there = theta + step
-            found = model.evaluate(there) if there[-1] > 0 else None
+            found = evaluate(there) if there[-1] > 0 else None
             if found is not None and found[0] >= value:
                 break
             step = step / 2
@@ -163,16 +247,21 @@ def _climb(model: _Model, theta: FloatArray) -> FloatArray:
     raise NotConverged("the Weibull regression")
 
 
-def _result(
-    theta: FloatArray,
-    value: float,
-    hessian: FloatArray,
-    unit: float,
-    centre: FloatArray,
-    spread: FloatArray,
-    evidence: Evidence,
-) -> Regression:
+def _newton_step(gradient: FloatArray, hessian: FloatArray) -> FloatArray | None:
+    """None where the log-likelihood is too flat to tell."""
+    try:
+        with np.errstate(all="ignore"):
+            step = np.linalg.solve(-hessian, gradient)
+    except np.linalg.LinAlgError:
+        return None
+    is_told = bool(np.all(np.isfinite(step)) and np.abs(step).max() < FLAT_STEP)
+    return np.asarray(step, dtype=float) if is_told else None
+
+
+def _result(peak: _Peak, centre: FloatArray, evidence: Evidence) -> Regression:
     """Back to the covariates' own units, by the chain rule."""
+    theta, spread = peak.theta, peak.spread
+    value, _, hessian = peak.model.evaluate(theta)
     b = float(theta[-1])
     size = len(theta)
     jacobian = np.diag([1 / b] * (size - 1) + [-1 / b])
@@ -181,6 +270,6 @@ def _result(
     turn[0, 1:-1] = -centre / spread
     jacobian = turn @ jacobian
     coefficients = (turn @ np.append(theta[:-1] / b, 0.0))[:-1]
-    coefficients[0] += math.log(unit)
+    coefficients[0] += math.log(peak.model.unit)
     covariance = jacobian @ np.linalg.inv(-hessian) @ jacobian.T
-    return Regression(coefficients, covariance, b, value, evidence)
+    return Regression(coefficients, covariance, b, value, evidence, peak)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
-from scipy.special import ndtri
 
 from shopfloor.core.cutting import SpeedBand
 from shopfloor.core.errors import InputError, NotConverged
@@ -22,6 +22,8 @@ from shopfloor.store.queries.lives import Situation
 
 FEWEST_EACH = 5
 """Failures for each effect: with fewer an effect is anybody's guess. Common practice, no source."""
+
+_FITS_KEPT = 1024
 
 BEYOND_SENSE = 12.0
 """In logs: an effect that may be a factor of 100,000 is not bounded by the lives at hand."""
@@ -126,10 +128,16 @@ def _groups(book: LifeBook, situations: Sequence[Situation], mode: Mode | None, 
     for one in situations:
         found = book.group(one)
         if found is not None and one.material is not None:
-            lives = found.lives if mode is None else found.lives.of_mode(mode.value)
+            lives = _ending_in(found.lives, mode)
             evidence = replace(lives.evidence, taps=found.evidence.taps)
             groups.append(_Group(names[one.material], one.speed_band, lives, evidence))
     return groups
+
+
+@lru_cache(maxsize=_FITS_KEPT)
+def _ending_in(lives: Lives, mode: Mode | None) -> Lives:
+    """The lives as one mode sees them, the same ones for the same."""
+    return lives if mode is None else lives.of_mode(mode.value)
 
 
 def _comparison(by: str, groups: Sequence[_Group]) -> Comparison | None:
@@ -193,21 +201,28 @@ def _too_few(failures: int, enough: int) -> str:
 
 
 def _fitted(groups: Sequence[_Group], materials: Sequence[str], level: float, *, has_speed: bool) -> tuple[Effect, ...]:
-    """Effects by Weibull regression, with normal intervals on the log scale."""
-    columns = ("lower", "upper", "entry", "mode", "count")
-    lives = Lives(*(np.concatenate([getattr(group.lives, column) for group in groups]) for column in columns))
-    rows = [_covariates(group, materials, has_speed=has_speed) for group in groups]
-    fit = fit_regression(lives, np.repeat(np.array(rows), [len(group.lives) for group in groups], axis=0))
-    reach = ndtri((1 + level) / 2) * fit.standard_errors[1:-1]
-    values = fit.coefficients[1:]
-    if np.any(np.abs(values) + reach > BEYOND_SENSE):
-        raise NotConverged("effects on life")
+    rows = tuple(_covariates(group, materials, has_speed=has_speed) for group in groups)
     names = ([None] if has_speed else []) + list(materials)
-    ratios = zip(np.exp(values), np.exp(values - reach), np.exp(values + reach), strict=True)
-    told = (Estimate(float(value), float(low), float(high), level) for value, low, high in ratios)
-    return tuple(Effect(name, ratio) for name, ratio in zip(names, told, strict=True))
+    ratios = _ratios(tuple(group.lives for group in groups), rows, level)
+    return tuple(Effect(name, ratio) for name, ratio in zip(names, ratios, strict=True))
 
 
-def _covariates(group: _Group, materials: Sequence[str], *, has_speed: bool) -> list[float]:
-    speed = [math.log2(group.speed)] if has_speed else []
-    return speed + [float(group.material == name) for name in materials]
+@lru_cache(maxsize=_FITS_KEPT)
+def _ratios(lives: tuple[Lives, ...], rows: tuple[tuple[float, ...], ...], level: float) -> tuple[Estimate, ...]:
+    """Effects by Weibull regression, one for each column of the groups' rows, with profile-likelihood intervals.
+
+    Kept by the lives, which are the same ones as long as the log tells the same of them.
+    """
+    columns = ("lower", "upper", "entry", "mode", "count")
+    every = Lives(*(np.concatenate([getattr(one, column) for one in lives]) for column in columns))
+    fit = fit_regression(every, np.repeat(np.array(rows), [len(one) for one in lives], axis=0))
+    ends = [fit.interval(place, level) for place in range(1, len(fit.coefficients))]
+    if np.any(np.abs(ends) > BEYOND_SENSE):
+        raise NotConverged("effects on life")
+    told = zip(np.exp(fit.coefficients[1:]), np.exp(ends), strict=True)
+    return tuple(Estimate(float(value), float(low), float(high), level) for value, (low, high) in told)
+
+
+def _covariates(group: _Group, materials: Sequence[str], *, has_speed: bool) -> tuple[float, ...]:
+    speed = (math.log2(group.speed),) if has_speed else ()
+    return (*speed, *(float(group.material == name) for name in materials))
