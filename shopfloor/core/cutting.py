@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import Phrase, figure, phrase
+from shopfloor.core.phrases import Measure, Phrase, Quantity, figure, phrase
 from shopfloor.core.units import MM_PER_INCH
 
 Numbers = TypeVar("Numbers", float, NDArray[np.float64])
@@ -100,6 +100,11 @@ class SpeedBand:
     def label(self) -> str:
         """The band as screens and tables write it, for example '6.3-10 m/min'."""
         return f"{_plain(self.low)}-{_plain(self.high)} {self.unit}"
+
+    @property
+    def told(self) -> str:
+        """The band for a page, which writes it in its own units."""
+        return Measure.of(self.label, Quantity.SPEED_BAND, self.low, self.high) if self.unit == M_MIN else self.label
 
     @classmethod
     def parse(cls, label: str) -> SpeedBand:

@@ -7,6 +7,8 @@ its pattern up in a catalogue and puts the same values in, written as people the
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
+from enum import Enum
 
 
 class Phrase(str):
@@ -52,32 +54,59 @@ def figure(english: str) -> Figure:
 
 
 class Measure(str):
-    """A length or a surface speed as metric English writes it; a page writes it in the units of the job.
+    """A quantity as metric English writes it; a page writes it in the units of the job.
 
     Attributes
     ----------
-    metric     in mm, or in m/min
-    is_speed   whether it is a surface speed
+    quantity   what it is
+    metric     in mm, m/min or N m; of a band its two ends
     """
 
-    metric: float
-    is_speed: bool
+    quantity: Quantity
+    metric: tuple[float, ...]
+
+    @classmethod
+    def of(cls, text: str, quantity: Quantity, *metric: float) -> Measure:
+        """The measure with its metric English."""
+        made = cls(text)
+        made.quantity, made.metric = quantity, metric
+        return made
+
+
+class Quantity(Enum):
+    """What a measure measures, where a page has to write it in its own way."""
+
+    LENGTH = "length"
+    BOTH_LENGTHS = "length in both units"
+    LARGEST_THREAD = "diameter of the largest thread"
+    SURFACE_SPEED = "surface speed"
+    SPEED_BAND = "band of surface speeds"
+    TORQUE = "torque"
 
 
 def length(mm: float, spec: str = ".4g") -> Measure:
     """A length within a phrase: phrase("drill {depth} deeper", depth=length(2.5)); `spec` is how mm are rounded."""
-    return _measured(f"{mm:{spec}} mm", mm, is_speed=False)
+    return Measure.of(f"{mm:{spec}} mm", Quantity.LENGTH, mm)
+
+
+def both_lengths(mm: float) -> Measure:
+    """A length that a page writes in its own units and in the others, as an echo of what was typed in one of them."""
+    return Measure.of(f"{mm:.4g} mm", Quantity.BOTH_LENGTHS, mm)
+
+
+def largest_thread(mm: float) -> Measure:
+    """The diameter of a station's largest thread; a page adds the thread of its own system that goes so far."""
+    return Measure.of(f"{mm:.3g} mm", Quantity.LARGEST_THREAD, mm)
 
 
 def surface_speed(m_min: float, spec: str = ".3g") -> Measure:
     """A surface speed within a phrase."""
-    return _measured(f"{m_min:{spec}} m/min", m_min, is_speed=True)
+    return Measure.of(f"{m_min:{spec}} m/min", Quantity.SURFACE_SPEED, m_min)
 
 
-def _measured(text: str, metric: float, *, is_speed: bool) -> Measure:
-    made = Measure(text)
-    made.metric, made.is_speed = metric, is_speed
-    return made
+def torque(nm: float, spec: str = ".3g") -> Measure:
+    """A torque within a phrase; a page in inches writes foot- or inch-pounds before it."""
+    return Measure.of(f"{nm:{spec}} N m", Quantity.TORQUE, nm)
 
 
 def phrase(pattern: str, /, **values: object) -> Phrase:
@@ -97,6 +126,8 @@ def joined(parts: Iterable[str], between: str = ", ") -> Phrase:
 
 
 def _in_english(value: object) -> str:
+    if isinstance(value, datetime):
+        return f"{value:%Y-%m-%d %H:%M}"
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
     return f"{value:,}" if isinstance(value, int) else f"{value:g}"

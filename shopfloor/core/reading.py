@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import figure, phrase
-from shopfloor.core.units import Units
+from shopfloor.core.units import NM_PER_FT_LB, NM_PER_IN_LB, Units
 from shopfloor.core.vocabulary import Word
 
 AnyWord = TypeVar("AnyWord", bound=Word)
@@ -26,6 +26,8 @@ _IN_GROUPS = re.compile(r"[1-9][0-9]{0,2}([., \u00a0\u202f'][0-9]{3})+")
 """A whole number with something between its thousands; `static/js/outbox/rules.js` says the same."""
 _LENGTH = re.compile(r"(?P<number>[^a-zA-Z\"]*?)\s*(?P<unit>mm|in|\")?", re.I)
 _UNITS = {"mm": Units.METRIC, "in": Units.INCH, '"': Units.INCH}
+_TORQUE = re.compile(r"(?P<number>[^a-zA-Z]*?)\s*(?P<unit>n\s*[·*]?\s*m|(ft|in)[-\s·]?lbs?|lbs?[-\s·]?(ft|in))?", re.I)
+_NM_PER_UNIT = {"ftlb": NM_PER_FT_LB, "lbft": NM_PER_FT_LB, "inlb": NM_PER_IN_LB, "lbin": NM_PER_IN_LB}
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _MOST_LISTED = 500
@@ -50,13 +52,22 @@ class Reader:
     """Typed values out of one raw record; each reading method returns None where there is nothing usable.
 
     Problems are collected; `finish` raises them all at once. `decimal_mark` is what people there write before
-    decimals, a point or a comma; both are read, and the other one is doubted where it could mark thousands.
+    decimals, a point or a comma; both are read, and the other one is doubted where it could mark thousands. `units` are
+    those of quantities without a unit.
     """
 
-    def __init__(self, raw: Mapping[str, object], *, row: int | None = None, decimal_mark: str = ".") -> None:
+    def __init__(
+        self,
+        raw: Mapping[str, object],
+        *,
+        row: int | None = None,
+        decimal_mark: str = ".",
+        units: Units = Units.METRIC,
+    ) -> None:
         self._raw = raw
         self._row = row
         self._decimal_mark = decimal_mark
+        self.units = units
         self.problems: list[Problem] = []
 
     def problem(self, field: str, what: str, remedy: str) -> None:
@@ -176,6 +187,17 @@ class Reader:
         low, high = said.of_mm(low_mm), said.of_mm(high_mm)
         number = self._number(field, typed["number"] if typed else text, low, high)
         return None if number is None else said.to_mm(number)
+
+    def torque(self, field: str, low_nm: float, high_nm: float) -> float | None:
+        """A torque in N m, typed in the units of this reader or with one of its own: '12', '9 ft-lb', '80 in-lb'."""
+        text = self.text(field, longest=_SHOWN_LENGTH)
+        if text is None:
+            return None
+        typed = _TORQUE.fullmatch(text)
+        unit = re.sub("[^a-z]", "", typed["unit"].lower()).rstrip("s") if typed and typed["unit"] else ""
+        nm = _NM_PER_UNIT.get("ftlb" if not unit and self.units is Units.INCH else unit, 1.0)
+        number = self._number(field, typed["number"] if typed else text, low_nm / nm, high_nm / nm)
+        return None if number is None else number * nm
 
     def _number(self, field: str, text: str, low: float, high: float) -> float | None:
         if not _DECIMAL.fullmatch(text):

@@ -10,6 +10,9 @@ MM_PER_INCH = 25.4
 """Exact since 1959 (ISO 80000-3)."""
 MM_PER_FOOT = 304.8
 """12 inches."""
+NM_PER_FT_LB = 0.3048 * 0.45359237 * 9.80665
+"""The foot, the avoirdupois pound (exact since 1959) and the standard acceleration of gravity (ISO 80000-3, -4)."""
+NM_PER_IN_LB = NM_PER_FT_LB / 12
 
 
 class AgeUnit(StrEnum):
@@ -51,6 +54,11 @@ class Units(Word):
         """The unit of a surface speed."""
         return "ft/min" if self is Units.INCH else "m/min"
 
+    @property
+    def torque(self) -> str:
+        """The unit of a torque."""
+        return "ft-lb" if self is Units.INCH else "N m"
+
     def of_mm(self, mm: float) -> float:
         """A length in these units."""
         return mm / MM_PER_INCH if self is Units.INCH else mm
@@ -58,6 +66,10 @@ class Units(Word):
     def to_mm(self, length: float) -> float:
         """A length of these units in mm."""
         return length * MM_PER_INCH if self is Units.INCH else length
+
+    def of_nm(self, nm: float) -> float:
+        """A torque in these units."""
+        return nm / NM_PER_FT_LB if self is Units.INCH else nm
 
     def of_m_min(self, m_min: float) -> float:
         """A surface speed in these units."""

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.entries import FASTEST_RPM, LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import figure, joined, phrase
+from shopfloor.core.phrases import both_lengths, joined, phrase, torque
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
 from shopfloor.core.units import Units
@@ -73,7 +73,8 @@ def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".
     InputError    every field that cannot be used; a code that is taken
     """
     table = KINDS[kind].table
-    reader = Reader(raw, decimal_mark=decimal_mark)
+    units = next(units for units in Units if units.value == work.settings.units)
+    reader = Reader(raw, decimal_mark=decimal_mark, units=units)
     code = reader.text("code", longest=LONGEST_CODE, required=True)
     with work.write() as session:
         values = KINDS[kind].read(session, reader)
@@ -135,7 +136,7 @@ def _read_station(session: Session, reader: Reader) -> dict[str, Any]:
         "kind": reader.word("kind", StationKind, required=True),
         "rpm_min": low,
         "rpm_max": high,
-        "torque_nm": reader.decimal("torque_nm", 0.1, _MOST_TORQUE_NM),
+        "torque_nm": reader.torque("torque_nm", 0.1, _MOST_TORQUE_NM),
         "reducer_ratio": reader.decimal("reducer_ratio", 0.1, _MOST_REDUCED),
         **{name: thread_text(reader, name) for name in LARGEST},
     }
@@ -167,7 +168,7 @@ def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
             phrase("use {blind} or {through}", blind=BLIND, through=THROUGH),
         )
     units = reader.word("units", Units)
-    lengths = units or Units.METRIC
+    lengths = units or reader.units
     return {
         "part": reader.text("part", longest=LONGEST_NAME, required=True),
         "material_id": row.id if row else None,
@@ -194,13 +195,11 @@ def _drilled_mm(reader: Reader, thread: str | None, units: Units) -> float | Non
         return drilled_mm
     found = find_thread(thread)
     if found is not None and drilled_mm >= found.major_mm:
-        what = phrase(
-            "{drilled_mm} mm leaves no metal for {thread}", drilled_mm=figure(f"{drilled_mm:g}"), thread=thread
-        )
+        what = phrase("{drilled} leaves no metal for {thread}", drilled=both_lengths(drilled_mm), thread=thread)
         reader.problem(
             "drilled_mm",
             what,
-            phrase("give the hole before tapping, below {major_mm} mm", major_mm=figure(f"{found.major_mm:.4g}")),
+            phrase("give the hole before tapping, below {major}", major=both_lengths(found.major_mm)),
         )
     return drilled_mm
 
@@ -219,7 +218,7 @@ def _list_station(row: Station) -> Listed:
     if row.rpm_min and row.rpm_max:
         details.append(spindle_speeds(row.rpm_min, row.rpm_max))
     if row.torque_nm:
-        details.append(phrase("{torque} N m", torque=row.torque_nm))
+        details.append(joined([torque(row.torque_nm)]))
     return Listed(row.code, row.name, joined(details))
 
 
@@ -233,10 +232,14 @@ def _list_material(row: Material) -> Listed:
 def _list_job(row: Job) -> Listed:
     thread = row.thread or phrase("thread not given")
     details = phrase("{thread} in {material}", thread=thread, material=row.material.name)
+    if row.depth_mm:
+        details = phrase("{details}, {depth} deep", details=details, depth=both_lengths(row.depth_mm))
+    if row.drilled_mm:
+        details = phrase("{details}, drilled {diameter}", details=details, diameter=both_lengths(row.drilled_mm))
     if row.planned_quantity:
         details = joined([details, phrase("{n} parts", n=row.planned_quantity)])
     if row.due_on:
-        details = phrase("{details} by {day}", details=details, day=f"{row.due_on:%Y-%m-%d}")
+        details = phrase("{details} by {day}", details=details, day=row.due_on)
     return Listed(row.code, row.part, details, row.is_open)
 
 

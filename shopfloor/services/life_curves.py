@@ -155,7 +155,11 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
 
 
 def _in_words(material: str, speed_band: str | None) -> str:
-    return phrase("{material} at {speed}", material=material, speed=speed_band)
+    return phrase(
+        "{material} at {speed}",
+        material=material,
+        speed=None if speed_band is None else SpeedBand.parse(speed_band).told,
+    )
 
 
 def _best_known(book: LifeBook, wide: Situation) -> tuple[Situation, bool]:
@@ -215,7 +219,9 @@ def _choices(session: Session, question: LifeQuestion, situation: Situation | No
     return Choices(
         tap_types,
         tuple(_choice(*names[key], by_material[key]) for key in in_order),
-        tuple(_choice(band, band, by_band[band]) for band in sorted(by_band, key=SpeedBand.parse)),
+        tuple(
+            _choice(band, SpeedBand.parse(band).told, by_band[band]) for band in sorted(by_band, key=SpeedBand.parse)
+        ),
     )
 
 

@@ -149,7 +149,7 @@ def _comparison(by: str, groups: Sequence[_Group]) -> Comparison | None:
         return None
     compared = tuple(
         Compared(
-            (group.material if by == "material" else group.speed_band) or "",
+            group.material if by == "material" or group.speed_band is None else SpeedBand.parse(group.speed_band).told,
             group.evidence.taps,
             group.evidence.failures,
             float(expected),

@@ -44,7 +44,7 @@ def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
     tap = session.get_one(Tap, row.tap_id)
     last = last_movement(session, tap)
     if last is not None and last.id != row.id:
-        newer = f"{last.kind.label.lower()} of {clock_time(work, last.moved_at)}"
+        newer = phrase("{kind} of {at}", kind=last.kind.label.lower(), at=clock_time(work, last.moved_at))
         raise Conflict.of(
             "movement", phrase("a newer movement rests on it ({at})", at=newer), "cancel the newest one first"
         )

@@ -128,6 +128,6 @@ def later_entries_agree(work: Work, field: str, remedy: str) -> Iterator[None]:
         raise LifeConflict.at(conflict.event, what, remedy) from None
 
 
-def clock_time(work: Work, at: datetime) -> str:
-    """An instant as the shop's clock showed it."""
-    return f"{at.astimezone(work.settings.zone):%Y-%m-%d %H:%M}"
+def clock_time(work: Work, at: datetime) -> datetime:
+    """An instant as the shop's clock showed it, to be told in a phrase."""
+    return at.astimezone(work.settings.zone)

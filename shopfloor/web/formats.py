@@ -6,16 +6,18 @@ import math
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 
-from babel.dates import format_date, format_time
 from flask import Flask
 
+from shopfloor.core.cutting import SpeedBand
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.phrases import Phrase, phrase, phrase_of
 from shopfloor.core.risk import one_in
-from shopfloor.core.units import MM_PER_INCH
+from shopfloor.core.units import MM_PER_FOOT, Units
 from shopfloor.web.context import work
 from shopfloor.web.language import locale, say, spoken
+from shopfloor.web.measures import units
 from shopfloor.web.numbers import written
+from shopfloor.web.quantities import day_written, time_written
 
 NO_VALUE = "–"
 
@@ -38,6 +40,7 @@ def install(app: Flask) -> None:
         ago,
         capitalize_first,
         thread_length,
+        speed_band,
     ):
         app.add_template_filter(filter_)
 
@@ -60,10 +63,13 @@ def decimal(value: float | None, digits: int = 2) -> str:
         return NO_VALUE
     if math.isinf(value):
         return say(phrase("no limit"))
-    if value == 0:
-        return "0"
-    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return number(f"{value:,.{places}f}")
+    return number(significant(value, digits))
+
+
+def significant(value: float, digits: int = 2) -> str:
+    """A finite number in English to `digits` significant figures, never in powers of ten."""
+    places = 0 if value == 0 else max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return f"{value:,.{places}f}"
 
 
 def percent(value: float | None) -> str:
@@ -73,9 +79,16 @@ def percent(value: float | None) -> str:
     return number(f"{100 * value:.0f}" if value >= 0.0995 or value == 0 else f"{100 * value:.2g}") + " %"
 
 
+def speed_band(label: str) -> str:
+    """A band of speeds as the record names it, in the page's units: '6.3-10 m/min', '21-33 ft/min'."""
+    return str(spoken(SpeedBand.parse(label).told))
+
+
 def thread_length(length_m: float) -> str:
-    """A length of thread, metric and in feet: '4.9 m (16 ft)'."""
-    return f"{length_m:,.1f}\u00a0m ({1000 * length_m / (12 * MM_PER_INCH):,.0f}\u00a0ft)"
+    """A length of thread in both units, those of the page first: '4.9 m (16 ft)'."""
+    metric = f"{number(f'{length_m:,.1f}')}\u00a0m"
+    feet = f"{number(f'{1000 * length_m / MM_PER_FOOT:,.0f}')}\u00a0ft"
+    return f"{feet} ({metric})" if units() is Units.INCH else f"{metric} ({feet})"
 
 
 def chance(value: float | None) -> str:
@@ -123,7 +136,7 @@ def local_clock(moment: datetime | None) -> str:
     """Hour and minute in the shop's zone; empty where no time was given."""
     if moment is None or _is_day_only(moment):
         return ""
-    return format_time(_local(moment), "short", locale=locale()) if _is_placed() else f"{_local(moment):%H:%M}"
+    return time_written(_local(moment), locale())
 
 
 def local_date(moment: datetime | None) -> str:
@@ -141,7 +154,7 @@ def day(value: date | None) -> str:
     """A calendar day."""
     if value is None:
         return NO_VALUE
-    return format_date(value, "medium", locale=locale()) if _is_placed() else f"{value:%Y-%m-%d}"
+    return day_written(value, locale())
 
 
 def ago(moment: datetime | None) -> str:
@@ -168,11 +181,6 @@ def _hours_ago(number: int) -> Phrase:
 
 def _minutes_ago(number: int) -> Phrase:
     return phrase_of(number, "{n} minute ago", "{n} minutes ago", n=number)
-
-
-def _is_placed() -> bool:
-    """Whether the shop has said in which country it is, and how people there write is known."""
-    return "_" in locale()
 
 
 def _local(moment: datetime) -> datetime:

@@ -21,11 +21,11 @@ from flask import Flask, Response, current_app, g, has_request_context, request
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
-from shopfloor.core.phrases import Phrase
+from shopfloor.core.phrases import Measure, Phrase
 from shopfloor.settings import LANGUAGES
 from shopfloor.web.context import work
 from shopfloor.web.measures import units
-from shopfloor.web.numbers import in_words
+from shopfloor.web.quantities import in_words
 
 CATALOGUES = Path(__file__).parent / "languages"
 """A folder a language, as gettext lays them out."""
@@ -109,6 +109,10 @@ def say(text: str) -> str:
 
 def spoken(value: Any) -> Any:
     """What is printed of a value: a phrase in the page's language, all else as it is."""
+    if isinstance(value, Measure):
+        return in_words(value, locale(), units())
+    if isinstance(value, Measure):
+        return in_words(value, locale(), units())
     return say(value) if isinstance(value, Phrase) else value
 
 

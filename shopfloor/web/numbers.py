@@ -7,11 +7,7 @@ from functools import cache
 
 from babel import Locale
 
-from shopfloor.core.phrases import Figure, Measure
-from shopfloor.core.units import Units
-
 _FEWEST_GROUPED = 5
-_BLANK = "\u00a0"
 
 
 @dataclass(frozen=True)
@@ -48,25 +44,3 @@ def marks(locale: str) -> Marks:
         return _MARKS[locale]
     symbols = Locale.parse(locale).number_symbols["latn"]
     return Marks(symbols["decimal"], symbols["group"], 4 if symbols["group"] == "," else _FEWEST_GROUPED)
-
-
-def in_words(value: object, locale: str, units: Units) -> str:
-    """A value within a sentence: numbers as the language writes them, all else as it is."""
-    if isinstance(value, Measure):
-        return measured(value, locale, units)
-    if isinstance(value, Figure):
-        return written(value, locale)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return str(value)
-    return written(f"{value:,}" if isinstance(value, int) else f"{value:g}", locale)
-
-
-def measured(value: Measure, locale: str, units: Units) -> str:
-    """A length to a thousandth of an inch or as many digits of a millimetre as it came with, with its unit."""
-    if units is Units.METRIC:
-        number, unit = value.rsplit(" ", 1)
-    elif value.is_speed:
-        number, unit = f"{units.of_m_min(value.metric):.0f}", units.speed
-    else:
-        number, unit = f"{units.of_mm(value.metric):.3f}", units.length
-    return f"{written(number, locale)}{_BLANK}{unit}"

@@ -74,3 +74,28 @@ def test_a_count_takes_digits_only(typed: str, read: int | str) -> None:
     asked = "can be read in two ways; write {} if that is meant, or another whole number, with digits only"
     if isinstance(read, str):
         assert (asked.format(read) if read != "no" else "use digits only, from 1 to 5,000") in told[0]
+
+
+@pytest.mark.parametrize(
+    ("typed", "units", "nm"),
+    [
+        ("12", Units.METRIC, 12),
+        ("9", Units.INCH, 12.2023615),
+        ("9 ft-lb", Units.METRIC, 12.2023615),
+        ("80 in-lbs", Units.METRIC, 9.0387863),
+        ("80 lb-in", Units.INCH, 9.0387863),
+        ("12,5 N m", Units.INCH, 12.5),
+        ("12.5Nm", Units.INCH, 12.5),
+    ],
+)
+def test_a_torque_is_in_the_shops_unit_or_in_its_own(typed: str, units: Units, nm: float) -> None:
+    """1 ft-lb is 1.355818 N m, 1 in-lb 0.1129848 N m (NIST SP 811, appendix B)."""
+    assert pytest.approx(nm, rel=1e-6) == Reader({"torque": typed}, units=units).torque("torque", 0.1, 2000)
+
+
+@pytest.mark.parametrize("typed", ["12 kg", "-3", "ft-lb", "5000", "12 ft-lb N m"])
+def test_what_is_no_torque_is_refused(typed: str) -> None:
+    """With the field named, and nothing taken."""
+    reader = Reader({"torque": typed})
+    assert reader.torque("torque", 0.1, 2000) is None
+    assert ["torque"] == [problem.field for problem in reader.problems]

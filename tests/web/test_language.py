@@ -5,14 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 
 from shopfloor.app import create_app
-from shopfloor.core.phrases import figure, joined, length, phrase, phrase_of, surface_speed
+from shopfloor.core.cutting import SpeedBand
+from shopfloor.core.phrases import (
+    both_lengths,
+    figure,
+    joined,
+    largest_thread,
+    length,
+    phrase,
+    phrase_of,
+    surface_speed,
+    torque,
+)
 from shopfloor.core.units import Units
 from shopfloor.web import formats
 from shopfloor.web.language import say
@@ -122,3 +133,40 @@ def test_lengths_and_speeds_are_said_in_the_units_of_the_job(shop: Shop) -> None
         assert "0,500\u00a0in at 25\u00a0ft/min, 1,5 N m" == say(told)
         show_in(Units.METRIC)
         assert "12,7\u00a0mm at 7,5\u00a0m/min, 1,5 N m" == say(told)
+
+
+@pytest.mark.parametrize(
+    ("value", "metric", "inch"),
+    [
+        (torque(12), "12\u00a0N\u00a0m", "106\u00a0in-lb (12\u00a0N\u00a0m)"),
+        (torque(55), "55\u00a0N\u00a0m", "40,6\u00a0ft-lb (55\u00a0N\u00a0m)"),
+        (torque(0.75), "0,75\u00a0N\u00a0m", "6,6\u00a0in-lb (0,75\u00a0N\u00a0m)"),
+        (largest_thread(12), "12\u00a0mm (M12)", "0,472\u00a0in (7/16-14 UNC)"),
+        (largest_thread(15.875), "15,9\u00a0mm (M14)", "0,625\u00a0in (5/8-11 UNC)"),
+        (largest_thread(0.5), "0,5\u00a0mm", "0,020\u00a0in"),
+        (both_lengths(12.7), "12,7\u00a0mm (0,500\u00a0in)", "0,500\u00a0in (12,7\u00a0mm)"),
+        (SpeedBand.parse("1.6-2.5 m/min").told, "1,6-2,5\u00a0m/min", "5-8\u00a0ft/min"),
+        (date(2026, 3, 31), "2026-03-31", "2026-03-31"),
+    ],
+)
+def test_quantities_are_told_in_the_units_of_the_shop(shop: Shop, value: object, metric: str, inch: str) -> None:
+    """Torque also in pounds (1 ft-lb is 1.355818 N m, NIST SP 811, appendix B), threads by that system's series."""
+    for units, told in (("metric", metric), ("inch", inch)):
+        with page_of(shop, "es", units=units):
+            assert told == say(phrase("{value}", value=value))
+
+
+def test_an_instant_is_told_as_the_country_writes_it(shop: Shop) -> None:
+    """Also within a sentence; it comes in the shop's zone."""
+    told = phrase("used on {at}", at=datetime(2026, 3, 31, 14, 5, tzinfo=UTC))
+    assert "used on 2026-03-31 14:05" == told
+    with page_of(shop, "en", region="US"):
+        assert "used on Mar 31, 2026 2:05\u202fPM" == say(told)
+
+
+def test_a_length_of_thread_is_written_as_the_page_writes_numbers(shop: Shop) -> None:
+    """In metres and feet, those of the shop first."""
+    with page_of(shop, "es"):
+        assert "1234,5\u00a0m (4050\u00a0ft)" == formats.thread_length(1234.5)
+    with page_of(shop, "en", units="inch"):
+        assert "16\u00a0ft (4.9\u00a0m)" == formats.thread_length(4.9)

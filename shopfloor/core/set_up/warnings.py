@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from shopfloor.core.phrases import figure, length, phrase, surface_speed
+from shopfloor.core.phrases import figure, largest_thread, length, phrase, surface_speed, torque
 from shopfloor.core.set_up.drive import Station, largest_mm
 from shopfloor.core.set_up.materials import material_of_group
 from shopfloor.core.set_up.question import SetUpCard, SetUpWarning, Weight
@@ -66,7 +66,7 @@ def _thread_too_large(card: SetUpCard) -> Iterator[SetUpWarning]:
             "Thread too large for the station",
             phrase(
                 "the station goes up to {largest} in {material}",
-                largest=length(largest, ".3g"),
+                largest=largest_thread(largest),
                 material=card.question.material.name,
             ),
             "take a larger station, or a reducer if the machine's maker allows it",
@@ -75,28 +75,28 @@ def _thread_too_large(card: SetUpCard) -> Iterator[SetUpWarning]:
 
 
 def _too_little_torque(card: SetUpCard) -> Iterator[SetUpWarning]:
-    station, torque, do = card.question.station, card.torque, "take a larger station, a reducer, or a larger drill"
+    station, needed, do = card.question.station, card.torque, "take a larger station, a reducer, or a larger drill"
     have = station.tap_torque_nm
     if have is None or card.margin is None or card.margin >= _THIN_MARGIN:
         return
-    if have < torque.sharp_nm:
+    if have < needed.sharp_nm:
         reason = phrase(
-            "even a sharp tap needs about {sharp_nm} N m; the station gives {have} N m",
-            sharp_nm=figure(f"{torque.sharp_nm:.3g}"),
-            have=figure(f"{have:.3g}"),
+            "even a sharp tap needs about {sharp}; the station gives {have}",
+            sharp=torque(needed.sharp_nm),
+            have=torque(have),
         )
         yield SetUpWarning(Weight.STOP, "Thread too large for the station's torque", reason, do)
-    elif have < torque.dull_nm:
+    elif have < needed.dull_nm:
         reason = phrase(
-            "the station gives {have} N m; a dull tap needs about {dull_nm} N m and stalls",
-            have=figure(f"{have:.3g}"),
-            dull_nm=figure(f"{torque.dull_nm:.3g}"),
+            "the station gives {have}; a dull tap needs about {dull} and stalls",
+            have=torque(have),
+            dull=torque(needed.dull_nm),
         )
         yield SetUpWarning(Weight.SERIOUS, "Station too weak for a dull tap", reason, do)
     else:
         reason = phrase(
-            "{have} N m is only {margin} times what a dull tap needs",
-            have=figure(f"{have:.3g}"),
+            "{have} is only {margin} times what a dull tap needs",
+            have=torque(have),
             margin=figure(f"{card.margin:.2g}"),
         )
         yield SetUpWarning(
@@ -113,7 +113,7 @@ def _thread_too_small(card: SetUpCard) -> Iterator[SetUpWarning]:
             "Thread small for the station",
             phrase(
                 "the station taps up to {largest} in steel; its weight and torque hide what a small tap feels",
-                largest=length(largest, ".3g"),
+                largest=largest_thread(largest),
             ),
             "take a smaller station, or set the clutch by trial on scrap",
         )
@@ -125,9 +125,9 @@ def _clutch_shut(card: SetUpCard) -> Iterator[SetUpWarning]:
             Weight.STOP,
             "No safe clutch setting",
             phrase(
-                "a sharp tap needs about {low_nm} N m with its allowance, but from {high_nm} N m on this tap may shear",
-                low_nm=figure(f"{card.clutch.low_nm:.3g}"),
-                high_nm=figure(f"{card.clutch.high_nm:.3g}"),
+                "a sharp tap needs about {low} with its allowance, but from {high} on this tap may shear",
+                low=torque(card.clutch.low_nm),
+                high=torque(card.clutch.high_nm),
             ),
             "take a larger drill, a stronger style of tap (spiral point in a through hole) or a tougher substrate",
         )
@@ -305,8 +305,8 @@ def _small(card: SetUpCard) -> Iterator[SetUpWarning]:
             Weight.CAUTION,
             "Small tap: it forgives nothing",
             phrase(
-                "its core shears at about {shear_nm} N m",
-                shear_nm=figure(f"{card.clutch.shear_nm:.2g}"),
+                "its core shears at about {shear}",
+                shear=torque(card.clutch.shear_nm, ".2g"),
             ),
             "align with care, set the clutch by trial on scrap, use a fresh tap",
         )

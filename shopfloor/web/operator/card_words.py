@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from shopfloor.core.cutting import M_MIN, SpeedBand, ft_min_from_m_min
-from shopfloor.core.phrases import Phrase, figure, joined, phrase, phrase_of
+from shopfloor.core.cutting import M_MIN, ft_min_from_m_min
+from shopfloor.core.phrases import Measure, Phrase, Quantity, figure, joined, largest_thread, phrase, phrase_of
 from shopfloor.core.rates import Rate
 from shopfloor.core.set_up.question import SetUpCard, Weight
 from shopfloor.core.set_up.speeds import NotProven, ProvenSpeed
 from shopfloor.core.units import MM_PER_INCH, Units
 from shopfloor.services.set_up_card import StationCard
-from shopfloor.web.formats import decimal, number
-from shopfloor.web.language import say
+from shopfloor.web.formats import decimal, number, significant
+from shopfloor.web.language import locale, say, spoken
 from shopfloor.web.measures import units
+from shopfloor.web.quantities import in_pounds
 
 _TONES = {Weight.STOP: "bad", Weight.SERIOUS: "bad", Weight.CAUTION: "warn", Weight.REMINDER: "none"}
 _OTHER_DRILLS = 3
@@ -77,21 +78,21 @@ def unit_of_length() -> str:
     return units().length
 
 
-def speed_band(band: SpeedBand) -> str:
-    """A band of speeds in the units of the job: '6.3-10 m/min', '21-33 ft/min'."""
-    if units() is Units.METRIC or band.unit != M_MIN:
-        return number(band.label)
-    low, high = units().of_m_min(band.low), units().of_m_min(band.high)
-    return f"{low:.0f}-{high:.0f} {units().speed}"
-
-
 def _bare(mm: float, units: Units) -> str:
     return number(f"{mm / MM_PER_INCH:.3f}" if units is Units.INCH else f"{round(mm, 2):g}")
 
 
 def newton_metres(torque_nm: float) -> str:
-    """A torque."""
-    return f"{decimal(torque_nm)}\u00a0N\u00a0m"
+    """A torque, in a job in inches also in pounds: '12 N m', '8.9 ft-lb (12 N m)'."""
+    return str(spoken(Measure.of(f"{significant(torque_nm)} N m", Quantity.TORQUE, torque_nm)))
+
+
+def clutch_in_pounds(card: SetUpCard) -> str:
+    """The clutch's window in pounds, before what is said under it; empty in a metric job."""
+    if units() is Units.METRIC:
+        return ""
+    low, high = (in_pounds(end, locale()) for end in (card.clutch.low_nm, card.clutch.high_nm))
+    return say(phrase("{low} to {high}; ", low=low, high=high))
 
 
 def tone(weight: Weight) -> str:
@@ -255,7 +256,7 @@ def _both_speeds(m_min: float) -> Phrase:
 def _force_lines(card: SetUpCard) -> Iterator[CardLine]:
     torque, clutch = card.torque, card.clutch
     window = (
-        phrase("{low} to {high}", low=decimal(clutch.low_nm), high=newton_metres(clutch.high_nm))
+        phrase("{low} to {high}", low=_end(clutch.low_nm), high=newton_metres(clutch.high_nm))
         if clutch.is_open
         else phrase("no safe setting")
     )
@@ -271,13 +272,18 @@ def _force_lines(card: SetUpCard) -> Iterator[CardLine]:
     yield _station_line(card)
 
 
+def _end(torque_nm: float) -> str:
+    """The lower end of a window of torques: its unit stands at the upper end, where there is one unit only."""
+    return newton_metres(torque_nm) if units() is Units.INCH else decimal(torque_nm)
+
+
 def _station_line(card: SetUpCard) -> CardLine:
     has = card.question.station.tap_torque_nm
     if card.margin is None or has is None:
         return CardLine("Station", "its torque is not on record", "complete the station under Set up")
     why = phrase("{torque} at the tap", torque=newton_metres(has))
     if card.largest_mm is not None:
-        why = joined([why, phrase("largest thread here {length}", length=measured(card.largest_mm))], "; ")
+        why = joined([why, phrase("largest thread here {length}", length=largest_thread(card.largest_mm))], "; ")
     return CardLine("Station", phrase("{margin} times what a dull tap needs", margin=decimal(card.margin)), why)
 
 
@@ -286,6 +292,8 @@ def band_lines(card: SetUpCard) -> tuple[BandLine, ...]:
     proven = card.question.proven
     bands = proven.bands if isinstance(proven, ProvenSpeed) else ()
     return tuple(
-        BandLine(speed_band(seen.band), seen.failures.holes, seen.failures, seen.breaks.events, seen.band in bands)
+        BandLine(
+            str(spoken(seen.band.told)), seen.failures.holes, seen.failures, seen.breaks.events, seen.band in bands
+        )
         for seen in (proven.evidence if proven is not None else ())
     )

@@ -59,6 +59,7 @@ for filter_ in (
     card_words.drill_name,
     card_words.card_lines,
     card_words.band_lines,
+    card_words.clutch_in_pounds,
     card_words.tone,
     card_words.source_kind,
 ):

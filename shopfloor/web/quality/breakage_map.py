@@ -7,7 +7,7 @@ from textwrap import wrap
 from shopfloor.core.phrases import phrase
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.web.charts import DEPTHS, FONT_PX, INK, PAPER, SOFT, Figure, Trace, axis, layout
-from shopfloor.web.formats import percent
+from shopfloor.web.formats import percent, speed_band
 from shopfloor.web.language import say
 from shopfloor.web.quality.sentences import between, counted, per_1000
 
@@ -35,7 +35,7 @@ def breakage_map(breakage: Breakage) -> Figure:
             meta={"least_width": _NAME_PX + _CELL_PX * max(2, len(bands))},
             height=_HEAD_PX + _ROW_PX * len(names),
             margin={"l": _NAME_PX, "r": 8, "t": _HEAD_PX, "b": 8},
-            xaxis=_category_axis(bands, [band.replace(" ", "<br>", 1) for band in bands], side="top"),
+            xaxis=_category_axis(bands, [_on_two_lines(speed_band(band)) for band in bands], side="top"),
             yaxis=_category_axis(tuple(names.values()), list(names.values()), is_down=True),
             shapes=[_frame(x, y) for y, row in enumerate(grid) for x, cell in enumerate(row) if cell and cell.is_thin],
             showlegend=False,
@@ -112,13 +112,18 @@ def _ink(place: Place | None, top: float) -> str:
     return PAPER if is_dark else INK
 
 
+def _on_two_lines(band: str) -> str:
+    """A band over its unit, whatever blank stands between them."""
+    return "<br>".join(band.replace("\u00a0", " ").split(" ", 1))
+
+
 def _evidence(place: Place) -> str:
     rate = place.counted.breaks
     holes = counted(round(rate.holes), "hole")
     told = phrase("{rate} breaks per 1,000 holes", rate=per_1000(rate.per_1000))
     interval = phrase("{level} interval: {between}", level=percent(rate.level), between=between(rate))
     known = f"{counted(rate.events, 'break')}, {holes}, {counted(place.counted.taps, 'tap')}"
-    return f"<b>{place.material}, {place.speed_band}</b><br>{say(told)}<br>{say(interval)}<br>{known}"
+    return f"<b>{place.material}, {speed_band(place.speed_band)}</b><br>{say(told)}<br>{say(interval)}<br>{known}"
 
 
 def _frame(column: int, row: int) -> Figure:

@@ -16,7 +16,7 @@ from shopfloor.services.advice import Advice
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
-from shopfloor.web.formats import NO_VALUE, leaning_on, number, percent, saving, thread_length, whole
+from shopfloor.web.formats import NO_VALUE, leaning_on, number, percent, saving, speed_band, thread_length, whole
 from shopfloor.web.language import language, say
 from shopfloor.web.quality import ages
 
@@ -91,7 +91,7 @@ def worst(breakage: Breakage) -> str | None:
     first = phrase(
         "{material} at {speed}: {rate} per 1,000 ({between}), {taps} broke in {holes} holes.",
         material=place.material,
-        speed=place.speed_band,
+        speed=speed_band(place.speed_band),
         rate=per_1000(rate.per_1000),
         between=between(rate),
         taps=counted(rate.events, "tap"),

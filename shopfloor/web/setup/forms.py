@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from shopfloor.core.phrases import phrase
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, LifeMeasure, Role, StationKind
@@ -17,6 +19,8 @@ from shopfloor.web.fields import (
     ThreadField,
     WordField,
 )
+from shopfloor.web.language import say
+from shopfloor.web.measures import shops_units
 
 _SHORT = phrase("A few letters or digits, as 'ada' or 'arm-1'. It cannot be changed later.")
 
@@ -39,7 +43,10 @@ class StationForm(Form):
     kind = PickField("Kind", StationKind, first=TO_CHOOSE)
     rpm_min = CountField("Lowest speed (rpm)")
     rpm_max = CountField("Highest speed (rpm)", hint="The same where the speed is fixed.")
-    torque_nm = MeasureField("Torque (N m)", hint="At the spindle, if known: the set-up card compares it.")
+    torque_nm = MeasureField(
+        "Torque",
+        hint="At the spindle, if known: the set-up card compares it. A unit may stand after it: 12 N m, 9 ft-lb.",
+    )
     reducer_ratio = MeasureField("Reducer", hint="Turns of the spindle for one of the tap, if there is one.")
     largest_p = ThreadField("Largest thread in steel (P)", hint=_LARGEST)
     largest_m = ThreadField("Largest thread in stainless steel (M)", hint=_LARGEST)
@@ -47,6 +54,11 @@ class StationForm(Form):
     largest_n = ThreadField("Largest thread in non-ferrous metal (N)", hint=_LARGEST)
     largest_s = ThreadField("Largest thread in heat-resistant metal (S)", hint=_LARGEST)
     largest_h = ThreadField("Largest thread in hardened steel (H)", hint=_LARGEST)
+
+    def __init__(self, *typed: Any, **keywords: Any) -> None:
+        super().__init__(*typed, **keywords)
+        # A number without a unit is in the shop's.
+        self.torque_nm.label.text = say(phrase("Torque ({unit})", unit=shops_units().torque))
 
 
 class MaterialForm(Form):

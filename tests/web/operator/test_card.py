@@ -90,7 +90,7 @@ def test_a_station_with_torque_tells_its_margin(shop: Shop, at_work: FlaskClient
     """And the largest thread that it taps here."""
     change(shop, Station, "arm-1", torque_nm=55, largest_p="5/8-11")
     page = words(at_work.get(CARD))
-    assert "times what a dull tap needs 55 N m at the tap; largest thread here 15.88 mm" in page
+    assert "times what a dull tap needs 55 N m at the tap; largest thread here 15.9 mm (M14)" in page
 
 
 def test_another_job_can_be_asked_for(at_work: FlaskClient) -> None:

@@ -169,6 +169,20 @@ def test_a_mark_that_could_part_thousands_is_asked_back(shop: Shop, region: str,
     )
 
 
+def test_a_shop_in_inches_types_and_reads_inches(shop: Shop) -> None:
+    """The form names the unit of a torque; what was typed is told back in both units."""
+    app = create_app(replace(shop.work, settings=replace(shop.work.settings, units="inch")))
+    app.config["WTF_CSRF_ENABLED"] = False
+    client = app.test_client()
+    assert "Torque (ft-lb)" in client.get("/setup/stations").text
+    assert 303 == client.post("/setup/stations", data=GOOD["stations"] | {"torque_nm": "30"}).status_code
+    assert "30.0\u00a0ft-lb (40.7\u00a0N\u00a0m)" in client.get("/setup/stations").text
+    given = {"depth_mm": "0.5", "drilled_mm": "7.9 mm", "units": ""}
+    assert 303 == client.post("/setup/jobs", data=GOOD["jobs"] | given).status_code
+    page = client.get("/setup/jobs").text
+    assert "0.500\u00a0in (12.7\u00a0mm) deep, drilled 0.311\u00a0in (7.9\u00a0mm)" in page
+
+
 def test_a_finished_job_is_closed_and_may_open_again(shop: Shop, client: FlaskClient) -> None:
     """Closing touches no run; an unknown job is refused in words."""
     for is_open in ("no", "yes"):
