@@ -17,8 +17,8 @@ from itertools import islice
 
 import numpy as np
 
-from shopfloor.core.observations import BoolArray, FloatArray
-from shopfloor.core.pool.climb import climb
+from shopfloor.core.observations import FloatArray
+from shopfloor.core.pool.climb import Place, climb
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
 from shopfloor.core.pool.design import Design
@@ -29,7 +29,7 @@ NEAR_ENOUGH = 0.05
 """In logs: a last move below that leaves less to go than matters. Most logs need two or three."""
 
 _ENDS, _SHARES = np.array([-np.sqrt(3.0), 0.0, np.sqrt(3.0)]), np.array([1.0, 4.0, 1.0]) / 6
-_ALONG_M, _ALONG_B = (axis.reshape(-1, 1, 1) for axis in np.meshgrid(_ENDS, _ENDS, indexing="ij"))
+_ALONG_B = _ENDS.reshape(-1, 1, 1)
 _SHARE = np.outer(_SHARES, _SHARES).ravel()
 
 
@@ -60,49 +60,51 @@ class Spread:
 
     def averaged(self, likelihood: ModeLikelihood, shared: Design, effects: FloatArray, plain_only: bool) -> Terms:
         """The likelihood's terms averaged over the laws with these means."""
-        m = effects @ shared.scale.T + _ALONG_M * self.sd_m
-        b = effects @ shared.shape.T + _ALONG_M * self.b_with_m + _ALONG_B * self.sd_b
-        k, c = self.sd_m.shape
         at = likelihood.plain_terms if plain_only else likelihood.terms
-        found = at(b.reshape(-1, c), m.reshape(-1, c), np.tile(self.frailty, len(_SHARE)))
+        mean_b, mean_m = effects @ shared.shape.T, effects @ shared.scale.T
+        found = []
+        # Three points at a time: with all nine the arrays of a large log would not stay near the processor.
+        for x in _ENDS:
+            b = mean_b + x * self.b_with_m + _ALONG_B * self.sd_b
+            m = np.tile(mean_m + x * self.sd_m, (len(_ENDS), 1))
+            found.append(at(b.reshape(m.shape), m, np.tile(self.frailty, len(_ENDS))))
 
-        def average(values: FloatArray) -> FloatArray:
-            return np.asarray(np.tensordot(_SHARE, values.reshape(len(_SHARE), k, *values.shape[1:]), 1))
+        def average(values: list[FloatArray]) -> FloatArray:
+            by_point = np.array(values).reshape(len(_SHARE), len(self.sd_m), *values[0].shape[1:])
+            return np.asarray(np.tensordot(_SHARE, by_point, 1))
 
+        across = [one.across for one in found if one.across is not None]
         return Terms(
-            average(found.value), average(found.by_b), average(found.by_m),
-            average(found.bb), average(found.bm), average(found.mm),
-            None if found.across is None else average(found.across),
+            average([one.value for one in found]), average([one.by_b for one in found]),
+            average([one.by_m for one in found]), average([one.bb for one in found]),
+            average([one.bm for one in found]), average([one.mm for one in found]),
+            average(across) if across else None,
         )  # fmt: skip
 
 
 def centred(
-    likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, peak: FloatArray, root: FloatArray,
-    which: BoolArray,
-) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, peak: FloatArray, root: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """The middle of the posterior for each setting, and how the conditions' own lives pull there.
 
     Parameters
     ----------
     peak, root    effects at the peak, shape (k, p), and R with R' R their covariance
-    which         settings that count, shape (k,); the others stay at the peak, with slope 0
 
     Returns
     -------
     effects, slope    means, shape (k, p); averaged gradient by (b, m) of the plain lives, shape (k, c, 2)
     """
-    these = curvature.of_settings(which)
-    effects, slope = peak.copy(), np.zeros((len(peak), len(these.design.shape), 2))
-    spread = Spread.of(these.design, frailty[which], root[which])
-    likelihood = likelihood.of_settings(which, len(_SHARE))
-    effects[which] = middle = _moved(likelihood, these, spread, peak[which])
-    own = spread.averaged(likelihood, these.design, middle, plain_only=True)
-    slope[which] = np.stack([own.by_b, own.by_m], axis=-1)
-    return effects, slope
+    spread = Spread.of(curvature.design, frailty, root)
+    middle = _moved(likelihood, curvature, spread, peak)
+    own = middle.terms
+    if likelihood.cells is not None:
+        own = spread.averaged(likelihood, curvature.design, middle.effects, plain_only=True)
+    return middle.effects, np.stack([own.by_b, own.by_m], axis=-1)
 
 
-def _moved(likelihood: ModeLikelihood, curvature: Curvature, spread: Spread, peak: FloatArray) -> FloatArray:
-    """The effects at which nothing pulls on the average."""
+def _moved(likelihood: ModeLikelihood, curvature: Curvature, spread: Spread, peak: FloatArray) -> Place:
+    """Where nothing pulls on the average."""
 
     def at(effects: FloatArray) -> Terms:
         return spread.averaged(likelihood, curvature.design, effects, plain_only=False)
@@ -110,4 +112,4 @@ def _moved(likelihood: ModeLikelihood, curvature: Curvature, spread: Spread, pea
     for place in islice(climb(at, curvature, peak), MOST_MOVES):
         if place.step < NEAR_ENOUGH:
             break
-    return place.effects
+    return place

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import replace
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -37,7 +36,7 @@ class Curvature:
     def of_settings(self, which: BoolArray) -> Curvature:
         """The same for some of the design's settings only, shape (k,)."""
         some = copy(self)
-        some.design = replace(self.design, mean=self.design.mean[which], sd=self.design.sd[which])
+        some.design = self.design.of_settings(which)
         return some
 
     def at(self, terms: Terms) -> FloatArray:

@@ -31,12 +31,27 @@ class Terms:
     mm: FloatArray
     across: FloatArray | None = None
 
+    def of_settings(self, which: BoolArray) -> Terms:
+        """Those of some of the settings, shape (k,)."""
+        return Terms(
+            self.value[which], self.by_b[which], self.by_m[which], self.bb[which], self.bm[which], self.mm[which],
+            None if self.across is None else self.across[which],
+        )  # fmt: skip
+
 
 def spent(hazard: FloatArray, frailty: FloatArray) -> FloatArray:
-    """A = -log of the share that survives a cumulative hazard; arrays that broadcast."""
-    is_frail = frailty > 0
-    safe = np.where(is_frail, frailty, 1.0)
-    return np.where(is_frail, np.log1p(safe * hazard) / safe, hazard)
+    """A = -log of the share that survives a cumulative hazard, shape (s, ...); frailty of shape (s, 1, ...), or ().
+
+    Only where there is frailty are logarithms taken, which are what takes time here.
+    """
+    is_frail = frailty.reshape(-1) > 0
+    if is_frail.all():
+        return np.asarray(np.log1p(frailty * hazard) / frailty)
+    if not is_frail.any():
+        return hazard
+    found = hazard.copy()
+    found[is_frail] = np.log1p(frailty[is_frail] * hazard[is_frail]) / frailty[is_frail]
+    return found
 
 
 @dataclass(frozen=True, eq=False)

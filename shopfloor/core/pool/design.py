@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from shopfloor.core.observations import FloatArray
+from shopfloor.core.observations import BoolArray, FloatArray
 from shopfloor.core.pool import priors
 from shopfloor.core.pool.conditions import Condition, Trait
 from shopfloor.core.pool.priors import Setting
@@ -27,14 +28,23 @@ class _Block:
     """The labels of a condition, each with its value in the column."""
     mean_of: Callable[[Hashable], float] = lambda _: 0.0
 
-    def row(self, condition: Condition) -> list[float]:
-        """The condition's values in these columns."""
-        values = self.reads(condition)
-        return [values.get(label, 0.0) for label in self.labels]
+    @cached_property
+    def places(self) -> dict[Hashable, int]:
+        """The column of each label."""
+        return {label: i for i, label in enumerate(self.labels)}
+
+    def rows(self, conditions: Sequence[Condition]) -> FloatArray:
+        """The conditions' values in these columns."""
+        found = np.zeros((len(conditions), len(self.labels)))
+        for row, condition in zip(found, conditions, strict=True):
+            for label, value in self.reads(condition).items():
+                if label in self.places:
+                    row[self.places[label]] = value
+        return found
 
     def unseen(self, condition: Condition) -> list[tuple[Hashable, float]]:
         """Labels of the condition that have no column, with their values."""
-        return [(label, value) for label, value in self.reads(condition).items() if label not in self.labels]
+        return [(label, value) for label, value in self.reads(condition).items() if label not in self.places]
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,33 +82,40 @@ class Design:
 
     def rows(self, conditions: Sequence[Condition]) -> Rows:
         """The rows of any conditions: what of them the log has not seen has the effect that is expected beforehand."""
-        of_effects, more, variance = [], [], []
-        p_scale = sum(len(block.labels) for block in self._of_scale)
-        p_shape = self.mean.shape[1] - p_scale
+        shape, scale = _columns(conditions, self._of_scale, self._of_shape)
+        more, variance = [], []
         for one in conditions:
-            of_effects += [
-                [0.0] * p_scale + [value for block in self._of_shape for value in block.row(one)],
-                [value for block in self._of_scale for value in block.row(one)] + [0.0] * p_shape,
-            ]
             for blocks in (self._of_shape, self._of_scale):
                 new = [(block, label, value) for block in blocks for label, value in block.unseen(one)]
                 more.append(sum(block.mean_of(label) * value for block, label, value in new))
                 variance.append([sum((block.sd(s) * value) ** 2 for block, _, value in new) for s in self.settings])
-        return Rows(np.array(of_effects), np.array(more), np.array(variance).T)
+        of_effects = np.stack([shape, scale], axis=1).reshape(2 * len(conditions), -1)
+        return Rows(of_effects, np.array(more), np.array(variance).T)
+
+    def of_settings(self, which: BoolArray) -> Design:
+        """The same for some of the settings only, shape (k,)."""
+        some = tuple(one for one, is_in in zip(self.settings, which, strict=True) if is_in)
+        return replace(self, settings=some, mean=self.mean[which], sd=self.sd[which])
 
 
 def design(conditions: Sequence[Condition], settings: Sequence[Setting]) -> Design:
     """The design for these conditions, the same for every setting but for means and spreads."""
     scale, shape = _scale_blocks(conditions), _shape_blocks(conditions)
-    of_scale = np.array([[value for block in scale for value in block.row(one)] for one in conditions])
-    of_shape = np.array([[value for block in shape for value in block.row(one)] for one in conditions])
-    columns = np.zeros((2, len(conditions), of_scale.shape[1] + of_shape.shape[1]))
-    columns[1, :, : of_scale.shape[1]], columns[0, :, of_scale.shape[1] :] = of_scale, of_shape
     blocks = (*scale, *shape)
-    sd = np.array([[block.sd(one) for block in blocks for _ in block.labels] for one in settings])
+    many = [len(block.labels) for block in blocks]
+    sd = np.repeat([[block.sd(one) for block in blocks] for one in settings], many, axis=1)
     mean = np.array([[value for block in blocks for value in block.mean]] * len(settings))
-    mean[:, of_scale.shape[1]] = [one.shape for one in settings]
-    return Design(tuple(conditions), tuple(settings), columns[0], columns[1], mean, sd, scale, shape)
+    mean[:, sum(many[: len(scale)])] = [one.shape for one in settings]
+    of_shape, of_scale = _columns(conditions, scale, shape)
+    return Design(tuple(conditions), tuple(settings), of_shape, of_scale, mean, sd, scale, shape)
+
+
+def _columns(
+    conditions: Sequence[Condition], of_scale: Sequence[_Block], of_shape: Sequence[_Block]
+) -> tuple[FloatArray, FloatArray]:
+    """What (b, m) of conditions are made of, (n, p) each: the columns of scale first, then those of shape."""
+    scale, shape = (np.hstack([block.rows(conditions) for block in blocks]) for blocks in (of_scale, of_shape))
+    return np.hstack([np.zeros_like(scale), shape]), np.hstack([scale, np.zeros_like(shape)])
 
 
 def _scale_blocks(conditions: Sequence[Condition]) -> tuple[_Block, ...]:

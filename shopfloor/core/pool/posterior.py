@@ -20,27 +20,28 @@ from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.centred import centred
 from shopfloor.core.pool.climb import Place, climb
-from shopfloor.core.pool.competing import Against, Intervals, ModeLaws
+from shopfloor.core.pool.competing import FEWER, Against, ModeLaws, failed_within, intervals
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
-from shopfloor.core.pool.design import Design, design
+from shopfloor.core.pool.design import Design, Rows, design
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.priors import settings
 from shopfloor.core.pool.terms import ModeLikelihood
 
-LEAST_WEIGHT = 1e-3
+LEAST_WEIGHT = 0.01
 """A setting that much less likely than the likeliest is left out."""
 
 MOST_STEPS = 400
 """A few do for any log of taps; where one life is 10^9 holes the steps are short."""
 
-FAR_BEYOND = 2.0
-"""In logs: a tap that was used 7 times as long as a characteristic life is far beyond what was expected."""
-
-MOST_ROUNDS, SETTLED, LEAST_WEIGHT = 12, 0.02, 0.01
+MOST_ROUNDS, SETTLED = 12, 0.02
 """Rounds over the modes end when no effect, in logs, moves further in a setting of some weight; the next would move a
 tenth of that at most."""
+
+HARDLY_LIKELY, ROUGHLY, NEARLY = 1e-3, 0.3, 0.02
+"""Before the rounds settings so much less likely are left out, and peaks need not be nearer than that, in logs; nor, in
+the rounds, than that, as Newton's next step would end nearer by far."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,26 +73,23 @@ class Posterior:
 
     def normal(self, conditions: Sequence[Condition]) -> tuple[FloatArray, FloatArray]:
         """Mean, shape (k, 2 n), and covariance, shape (k, 2 n, 2 n), of b, m, b, m, ... of any conditions."""
-        rows = self.design.rows(conditions)
+        rows = self._rows(conditions)
         spread = self.root @ rows.of_effects.T
         covariance = np.swapaxes(spread, 1, 2) @ spread
         places = np.arange(covariance.shape[1])
         covariance[:, places, places] += rows.variance
         return self.effects @ rows.of_effects.T + rows.more, covariance
 
+    def _rows(self, conditions: Sequence[Condition]) -> Rows:
+        if any(condition not in self.places for condition in conditions):
+            return self.design.rows(conditions)
+        seen = [self.places[condition] for condition in conditions]
+        of_effects = np.stack([self.design.shape[seen], self.design.scale[seen]], axis=1)
+        return Rows(of_effects.reshape(2 * len(seen), -1), np.zeros(2 * len(seen)), np.zeros((1, 2 * len(seen))))
+
     def place(self, condition: Condition) -> int | None:
         """Where the condition stands in the design; None where no life was seen in it."""
         return self.places.get(condition)
-
-    def laws(self, mode: str) -> ModeLaws:
-        """The most likely laws of the conditions in each setting."""
-        peak, of = self.peak, self.design
-        return ModeLaws(mode, peak @ of.shape.T, peak @ of.scale.T, self.frailty, self.weight)
-
-    def distance(self, other: Posterior) -> float:
-        """How far the peaks lie apart in the settings that count."""
-        counts = self.weight > LEAST_WEIGHT
-        return float(np.abs(self.peak - other.peak)[counts].max())
 
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of the scale that comes from elsewhere: from like taps and from what was known before.
@@ -135,7 +133,9 @@ def posterior(
     ------
     NotConverged    not known to happen
     """
-    return _centred(_peaked(ModeLikelihood(histories, mode, len(conditions)), design(conditions, settings(mode)), near))
+    shared = design(conditions, settings(mode))
+    likelihood = ModeLikelihood(histories, mode, len(conditions))
+    return _centred(_top(likelihood, Curvature(shared, likelihood.cells), _start(likelihood, shared, near)))
 
 
 def posteriors(
@@ -149,8 +149,7 @@ def posteriors(
     Exact failures leave modes independent. Where a tap failed by a known mode within an interval they are not: each
     mode in turn is found with the others as they are on average over their settings, until none moves. The settings of
     different modes are weighed apart, and what one mode's uncertainty adds to another's within intervals (their cross
-    curvature) is left out: it grows with the square of the chance that both modes come up in one interval, so the
-    spread of each is told slightly too narrow only where intervals are as long as lives.
+    curvature) is left out: it grows with the square of the chance that both modes come up in one interval.
 
     Parameters
     ----------
@@ -163,54 +162,91 @@ def posteriors(
     NotConverged    not known to happen
     """
     last = near or {}
-    intervals = Intervals.of(histories, modes, len(conditions))
-    if len(modes) < 2 or not len(intervals.row):
+    if len(modes) < 2 or not failed_within(histories, modes).any():
         return {mode: posterior(histories, conditions, mode, last.get(mode)) for mode in modes}
-    if all(mode in last and last[mode].design.conditions == tuple(conditions) for mode in modes):
-        found = {mode: last[mode] for mode in modes}
-    else:
-        found = {
-            mode: _peaked(
-                ModeLikelihood(histories, mode, len(conditions)), design(conditions, settings(mode)), last.get(mode)
-            )
-            for mode in modes
-        }
+    tops = {mode: _apart(histories, conditions, mode, last.get(mode)) for mode in modes}
+    laws = {mode: top.laws(mode) for mode, top in tops.items()}
+    found = intervals(histories, list(laws.values()))
+    alone = {mode: Against(histories, found, mode, len(conditions)) for mode in modes}
     for _ in range(MOST_ROUNDS):
-        before = dict(found)
-        for mode in modes:
-            own, *rivals = (found[name].laws(name) for name in (mode, *(name for name in modes if name != mode)))
-            likelihood = Against(histories, intervals, own, rivals)
-            try:
-                found[mode] = _peaked(likelihood, found[mode].design, found[mode])
-            except NotConverged:
-                # The straight lines that stand for the other modes can lead away from every law: then each is apart.
-                return {name: posterior(histories, conditions, name) for name in modes}
-        if max(found[mode].distance(before[mode]) for mode in modes) < SETTLED:
+        moved = 0.0
+        for mode, before in tops.items():
+            likelihood = alone[mode].beside(_others(laws, mode))
+            curvature = Curvature(before.design, likelihood.cells)
+            tops[mode] = _top(likelihood, curvature, before.effects, NEARLY)
+            laws[mode] = tops[mode].laws(mode)
+            moved = max(moved, tops[mode].distance(before))
+        if moved < SETTLED:
             break
-    return {mode: _centred(one) for mode, one in found.items()}
+    fewer = intervals(histories, list(laws.values()), FEWER)
+    return {
+        mode: _centred(replace(top, likelihood=alone[mode].among(fewer).beside(_others(laws, mode))))
+        for mode, top in tops.items()
+    }
 
 
-def _peaked(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> Posterior:
-    """The peak for every setting, the curvature there, and the weight of each setting; not yet moved to the middle."""
+def _others(laws: Mapping[str, ModeLaws], mode: str) -> list[ModeLaws]:
+    return [one for name, one in laws.items() if name != mode]
+
+
+@dataclass(frozen=True, eq=False)
+class _Top:
+    """The peak of the log posterior for every setting, the curvature there, and the weight of each setting.
+
+    `effects` (k, p); `factor` (k, p, p), the Cholesky factor of their precision; `weight` (k,), of the likeliest 1
+    """
+
+    likelihood: ModeLikelihood
+    curvature: Curvature
+    frailty: FloatArray
+    effects: FloatArray
+    terms: Terms
+    factor: FloatArray
+    weight: FloatArray
+
+    @property
+    def design(self) -> Design:
+        return self.curvature.design
+
+    def laws(self, mode: str) -> ModeLaws:
+        return ModeLaws(
+            mode, self.effects @ self.design.shape.T, self.effects @ self.design.scale.T, self.frailty,
+            self.weight / self.weight.sum(),
+        )  # fmt: skip
+
+    def distance(self, other: _Top) -> float:
+        """How far the peaks lie apart in the settings that count."""
+        return float(np.abs(self.effects - other.effects)[self.weight > LEAST_WEIGHT].max())
+
+    def likelier(self, least: float) -> _Top:
+        """Without the settings that are less likely."""
+        kept = self.weight > least
+        terms = self.terms.of_settings(kept)
+        return _Top(
+            self.likelihood, self.curvature.of_settings(kept), self.frailty[kept], self.effects[kept], terms,
+            self.factor[kept], self.weight[kept],
+        )  # fmt: skip
+
+
+def _apart(histories: Histories, conditions: Sequence[Condition], mode: str, near: Posterior | None) -> _Top:
+    """Roughly the top of a mode without its rivals, from where their rounds may start."""
+    shared = design(conditions, settings(mode))
+    likelihood = ModeLikelihood(histories, mode, len(conditions))
+    top = _top(likelihood, Curvature(shared, likelihood.cells), _start(likelihood, shared, near), ROUGHLY)
+    return top.likelier(HARDLY_LIKELY)
+
+
+def _top(likelihood: ModeLikelihood, curvature: Curvature, start: FloatArray, near_enough: float = 1e-3) -> _Top:
+    shared = curvature.design
     told = shared.settings
     frailty = np.array([one.frailty for one in told])
-    curvature = Curvature(shared, likelihood.cells)
-    peak = _peak(likelihood, curvature, frailty, _start(likelihood, shared, near))
-    terms = peak.terms
-    factor = _factor(curvature.at(terms))
+    peak = _peak(likelihood, curvature, frailty, start, near_enough)
+    factor = _factor(curvature.at(peak.terms))
     diagonal = np.log(np.diagonal(factor, axis1=1, axis2=2))
     evidence = peak.height - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_chance for one in told]
-    weight = np.exp(evidence - evidence.max())
-    weight[weight < LEAST_WEIGHT] = 0.0
-    root = np.asarray(np.linalg.inv(factor), float)
-    slope = np.stack([terms.by_b, terms.by_m], axis=-1)
-    own = np.stack([terms.bb, terms.bm, terms.mm], axis=-1)
-    places = {condition: i for i, condition in enumerate(shared.conditions)}
-    groups: defaultdict[Condition, list[int]] = defaultdict(list)
-    for condition, place in places.items():
-        groups[condition.group].append(place)
-    weight, top = weight / weight.sum(), peak.effects
-    return Posterior(likelihood, shared, weight, frailty, top, top, root, slope, own, places, dict(groups))
+    return _Top(
+        likelihood, curvature, frailty, peak.effects, peak.terms, factor, np.exp(evidence - evidence.max())
+    )  # fmt: skip
 
 
 def _factor(precision: FloatArray) -> FloatArray:
@@ -220,31 +256,43 @@ def _factor(precision: FloatArray) -> FloatArray:
         raise NotConverged("the posterior of the groups") from error
 
 
-def _centred(peaked: Posterior) -> Posterior:
-    """The same with its laws moved to the middle."""
-    one, curvature = peaked, Curvature(peaked.design, peaked.likelihood.cells)
-    effects, slope = centred(one.likelihood, curvature, one.frailty, one.peak, one.root, one.weight > 0)
-    return replace(one, effects=effects, slope=slope)
+def _centred(top: _Top) -> Posterior:
+    """The posterior of the settings that count, its laws moved to the middle."""
+    one = top.likelier(LEAST_WEIGHT)
+    root = np.asarray(np.linalg.inv(one.factor), float)
+    effects, slope = centred(one.likelihood, one.curvature, one.frailty, one.effects, root)
+    own = np.stack([one.terms.bb, one.terms.bm, one.terms.mm], axis=-1)
+    places = {condition: i for i, condition in enumerate(one.design.conditions)}
+    groups: defaultdict[Condition, list[int]] = defaultdict(list)
+    for condition, place in places.items():
+        groups[condition.group].append(place)
+    return Posterior(
+        one.likelihood, one.design, one.weight / one.weight.sum(), one.frailty, one.effects, effects, root, slope, own,
+        places, dict(groups),
+    )  # fmt: skip
 
 
 def _start(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> FloatArray:
-    """Effects to start from: as an earlier log told them, where it did; else as they are expected.
+    """Effects to start from: as an earlier log told them, where it did; else as expected but for the lives' level.
 
-    Lives are longer than expected where a tap was used so long that none could have been expected: Newton steps are
-    short where the hazard is beyond all measure, each takes about 1 off its logarithm.
+    Newton steps are short where the hazard is beyond all measure: each takes about 1 off its logarithm.
     """
     start = shared.mean.copy()
-    beyond = likelihood.longest_use(shared.mean[0] @ shared.scale.T)
-    start[:, 0] += max(0.0, beyond - FAR_BEYOND)
-    if near is not None and near.effects.shape[0] == start.shape[0]:
+    shape = float(shared.shape[0] @ shared.mean[0])
+    start[:, 0] += likelihood.longer(shape, shared.mean[0] @ shared.scale.T)
+    if near is not None:
         known = {label: i for i, label in enumerate(near.design.labels)}
         here = [(i, known[label]) for i, label in enumerate(shared.labels) if label in known]
         to, place = (list(places) for places in zip(*here, strict=True))
-        start[:, to] = near.peak[:, place]
+        likeliest, told = int(near.weight.argmax()), near.design.settings
+        setting = [told.index(one) if one in told else likeliest for one in shared.settings]
+        start[:, to] = near.peak[np.ix_(setting, place)]
     return start
 
 
-def _peak(likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, start: FloatArray) -> Place:
+def _peak(
+    likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, start: FloatArray, near_enough: float
+) -> Place:
     """The top of the log posterior for every setting."""
     shared = curvature.design
 
@@ -252,9 +300,9 @@ def _peak(likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray,
         return likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
 
     for place in islice(climb(at, curvature, start), MOST_STEPS):
-        if place.gain < 1e-6 and place.step < 1e-3:
+        if place.gain < 10 * near_enough and place.step < near_enough:
             return place
-    if place.step < 1e-3:
+    if place.step < near_enough:
         # A ridge as narrow as taps that all broke at the same hole make it: what is left to climb changes nothing.
         return place
     raise NotConverged("the posterior of the groups")

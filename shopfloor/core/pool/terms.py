@@ -18,13 +18,14 @@ Multivariate Survival Data, 2000, section 2.4 (gamma frailty); J. P. Klein & M. 
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from shopfloor.core.observations import BoolArray, FloatArray
 from shopfloor.core.pool.conditions import Histories, IntArray
-from shopfloor.core.pool.curves import Curve, Terms, gap_and_rise
+from shopfloor.core.pool.curves import MOST_LOG_HAZARD, Curve, Terms, gap_and_rise, spent
 from shopfloor.core.pool.mixed import mixed_lives, sum_of
 
 
@@ -42,24 +43,30 @@ class _Ages:
 
 
 class ModeLikelihood:
-    """The likelihood of one mode; lives that failed otherwise had survived this mode until then."""
+    """The likelihood of one mode; lives that failed otherwise had survived this mode until then.
 
-    def __init__(self, histories: Histories, mode: str | None, conditions: int) -> None:
+    `elsewhere`: lives, by row, of which only the entry counts here, as what became of them is told elsewhere.
+    """
+
+    def __init__(
+        self, histories: Histories, mode: str | None, conditions: int, elsewhere: BoolArray | None = None
+    ) -> None:
         lives = histories.lives
         failed = lives.is_failure if mode is None else lives.is_failure & (lives.mode == mode)
         self.failures = np.bincount(histories.condition[failed], lives.count[failed], conditions)
         self.lives = np.bincount(histories.condition, lives.count, conditions)
         plain = ~histories.is_mixed
-        exact, between = failed & lives.is_exact, failed & ~lives.is_exact
+        elsewhere = np.zeros(len(lives), dtype=bool) if elsewhere is None else elsewhere
+        exact, between = failed & lives.is_exact, failed & ~lives.is_exact & ~elsewhere
         self._conditions = conditions
         self._histories = histories
-        self._read_ages(histories, plain, exact)
+        self._read_ages(histories, plain, exact, elsewhere)
         self._read_between(histories, plain & between)
-        self._mixed = mixed_lives(histories, exact, between, conditions) if len(histories.mixed) else []
+        self._mixed = mixed_lives(histories, exact, between, elsewhere, conditions)
 
-    def _read_ages(self, histories: Histories, plain: BoolArray, exact: BoolArray) -> None:
+    def _read_ages(self, histories: Histories, plain: BoolArray, exact: BoolArray, elsewhere: BoolArray) -> None:
         lives, where, n = histories.lives, histories.condition, self._conditions
-        good, known, late = plain & (lives.lower > 0), plain & exact, plain & (lives.entry > 0)
+        good, known, late = plain & (lives.lower > 0) & ~elsewhere, plain & exact, plain & (lives.entry > 0)
         condition = np.concatenate([where[good], where[known], where[late]])
         age = np.concatenate([lives.lower[good], lives.lower[known], lives.entry[late]])
         weight = np.concatenate([-lives.count[good], 0 * lives.count[known], lives.count[late]])
@@ -69,7 +76,7 @@ class ModeLikelihood:
         place = place.ravel()
         which, ages = keys[0].astype(np.int64), len(keys[0])
         counted, frail = (np.asarray(np.bincount(place, counts, ages), np.float64) for counts in (weight, frail))
-        self._ages = _Ages(which, np.log(keys[1]), counted, frail)
+        self._ages, self._by_age = _Ages(which, np.log(keys[1]), counted, frail), Sums(which, n)
         self._exact = np.bincount(where[known], lives.count[known], n)
         self._log_ages = np.bincount(where[known], lives.count[known] * np.log(lives.lower[known]), n)
 
@@ -77,6 +84,7 @@ class ModeLikelihood:
         lives, rows = histories.lives, np.flatnonzero(which)
         rows = rows[np.argsort(histories.condition[rows], kind="stable")]
         self._between = histories.condition[rows]
+        self._by_interval = Sums(self._between, self._conditions)
         self._low = np.log(np.maximum(lives.lower[rows], 1e-300))
         self._up = np.log(lives.upper[rows])
         self._times = lives.count[rows]
@@ -89,17 +97,22 @@ class ModeLikelihood:
         row, column = zip(*(part.cells for part in self._mixed), strict=True)
         return np.concatenate(row), np.concatenate(column)
 
-    def of_settings(self, which: BoolArray, times: int) -> ModeLikelihood:
-        """The likelihood for some of the settings, so many times over; this one is the same for all."""
-        return self
+    def longer(self, b: float, m: FloatArray) -> float:
+        """By how much, in logs, lives are longer than the log scales m, shape (c,), of conditions, if b is their shape.
 
-    def longest_use(self, m: FloatArray) -> float:
-        """log of the longest use of a tap in characteristic lives, with the log scales m, shape (c,), of conditions."""
-        histories = self._histories
-        ages = np.where(histories.lives.is_failure, histories.lives.upper, histories.lives.lower)
-        plain = np.log(np.maximum(ages, 1e-300)) - m[histories.condition]
-        mixed = np.log(np.maximum(histories.mixed, 1e-300)) - m[histories.among][:, None, :]
-        return float(max(plain.max(initial=-np.inf), mixed.max(initial=-np.inf)))
+        The most likely figure if they are so everywhere alike, one more failure being taken for granted after as many
+        characteristic lives. Failures within intervals count from their end.
+        """
+        histories, lives, shape = self._histories, self._histories.lives, np.exp(b)
+        ages = np.where(lives.is_failure, lives.upper, lives.lower)
+        used = np.array([ages, lives.entry]) * np.exp(-m[histories.condition])
+        if len(histories.mixed):
+            which = np.where(lives.is_failure[histories.is_mixed], 1, 0)
+            until = histories.mixed[np.arange(len(which)), which], histories.mixed[:, 2]
+            used[:, histories.is_mixed] = [(holes * np.exp(-m[histories.among])).sum(axis=1) for holes in until]
+        until_end, at_entry = used**shape
+        hazard = lives.count @ np.maximum(until_end - at_entry, 0.0)
+        return float(np.log((hazard + 1) / (self.failures.sum() + 1)) / shape)
 
     def terms(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> Terms:
         """At b, m of shape (k, c) and frailty of shape (k,)."""
@@ -110,47 +123,48 @@ class ModeLikelihood:
         """The same of the lives that were each spent under one condition."""
         theta = frailty[:, None]
         shape = np.exp(b)
-        drift = shape * (self._log_ages - self._exact * m)
+        drift, steep = shape * (self._log_ages - self._exact * m), shape * self._exact
         value = self._exact * b + drift - self._log_ages
-        exact = [value, self._exact + drift, -shape * self._exact, -drift, shape * self._exact, np.zeros_like(b)]
-        parts = zip(exact, self._at_ages(shape, m, theta), self._in_between(shape, m, theta), strict=True)
-        value, by_b, by_m, bb, bm, mm = (np.asarray(sum(part), float) for part in parts)
+        columns = np.array([value, self._exact + drift, -steep, -drift, steep, np.zeros_like(b)])
+        for part in self._plain_parts(b, m, theta):
+            columns += part
+        value, by_b, by_m, bb, bm, mm = columns
         return Terms(value.sum(axis=1), by_b, by_m, *_semi_definite(bb, bm, mm))
+
+    def _plain_parts(self, b: FloatArray, m: FloatArray, theta: FloatArray) -> Iterator[FloatArray]:
+        """What plain lives add but for exact hazards, by condition: the columns of `Terms`, (6, k, c)."""
+        if len(self._ages.condition):
+            yield self._at_ages(np.exp(b), m, theta)
+        if len(self._between):
+            yield self._in_between(np.exp(b), m, theta)
 
     def at_one(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
         """The log-likelihood of the plain lives of one condition at many (b, m, frailty), shape (s,)."""
         shape, scale, theta = np.exp(b)[:, None], m[:, None], frailty[:, None]
         value = self._exact[place] * b + shape[:, 0] * (self._log_ages[place] - self._exact[place] * m)
         here = self._ages.condition == place
-        ages = Curve.at(shape * (self._ages.log_age[here] - scale), theta).value
+        ages = spent(np.exp(np.minimum(shape * (self._ages.log_age[here] - scale), MOST_LOG_HAZARD)), theta)
         value = value + ages @ self._ages.weight[here] + frailty * (ages @ self._ages.frail[here])
         inside = self._between == place
+        if not inside.any():
+            return np.asarray(value - self._log_ages[place])
         gap, _ = gap_and_rise(*(Curve.at(shape * (ends[inside] - scale), theta) for ends in (self._low, self._up)))
         return np.asarray(value + np.log(-np.expm1(-gap)) @ self._times[inside] - self._log_ages[place])
 
-    def _at_ages(self, shape: FloatArray, m: FloatArray, theta: FloatArray) -> list[FloatArray]:
+    def _at_ages(self, shape: FloatArray, m: FloatArray, theta: FloatArray) -> FloatArray:
         seen = self._ages
-        if not len(seen.condition):
-            return [np.zeros_like(m)] * 6
         w = shape[:, seen.condition] * (seen.log_age - m[:, seen.condition])
         curve = Curve.at(w, theta)
-
         counted = seen.weight + theta * seen.frail
+        slope, bend = curve.first * counted, curve.second * counted
+        twist = bend * w
+        value, first, slope, second, twist, bend = self._by_age.of(
+            [curve.value * counted, slope, slope * w, bend, twist, twist * w]
+        )
+        return np.array([value, slope, -shape * first, -(bend + slope), shape * (twist + first), -(shape**2) * second])
 
-        def summed(values: FloatArray) -> FloatArray:
-            return by_condition(values * counted, seen.condition, self._conditions)
-
-        first, second = summed(curve.first), summed(curve.second)
-        slope, bend, twist = summed(curve.first * w), summed(curve.second * w * w), summed(curve.second * w)
-        return [
-            summed(curve.value), slope, -shape * first,
-            -(bend + slope), shape * (twist + first), -(shape**2) * second,
-        ]  # fmt: skip
-
-    def _in_between(self, shape: FloatArray, m: FloatArray, theta: FloatArray) -> list[FloatArray]:
+    def _in_between(self, shape: FloatArray, m: FloatArray, theta: FloatArray) -> FloatArray:
         """log(1 - exp(A(lower) - A(upper))) of interval failures; surviving to `lower` counts among the ages."""
-        if not len(self._between):
-            return [np.zeros_like(m)] * 6
         shapes, scales = shape[:, self._between], m[:, self._between]
         w1, w2 = shapes * (self._low - scales), shapes * (self._up - scales)
         low, up = Curve.at(w1, theta), Curve.at(w2, theta)
@@ -165,16 +179,23 @@ class ModeLikelihood:
             np.log(-np.expm1(-gap)), rise * by_b, rise * by_m,
             -(rise * bb + fall * by_b**2), -(rise * bm + fall * by_b * by_m), -(rise * mm + fall * by_m**2),
         ]  # fmt: skip
-        return [by_condition(column * self._times, self._between, self._conditions) for column in columns]
+        return self._by_interval.of([column * self._times for column in columns])
 
 
-def by_condition(values: FloatArray, condition: IntArray, conditions: int) -> FloatArray:
-    """Sums of the columns of each condition, shape (k, c), from values of shape (k, n) in the order of conditions."""
-    sums = np.zeros((len(values), conditions))
-    present, starts = np.unique(condition, return_index=True)
-    if len(present):
-        sums[:, present] = np.add.reduceat(values, starts, axis=1)
-    return sums
+class Sums:
+    """Sums by condition of what n things tell; they stand in the order of their conditions."""
+
+    def __init__(self, condition: IntArray, conditions: int) -> None:
+        self._conditions = conditions
+        self._present, self._starts = np.unique(condition, return_index=True)
+
+    def of(self, columns: Sequence[FloatArray]) -> FloatArray:
+        """Of columns of values, shape (k, n) each: shape (columns, k, c)."""
+        values = np.array(columns)
+        found = np.zeros((*values.shape[:2], self._conditions))
+        if len(self._present):
+            found[..., self._present] = np.add.reduceat(values, self._starts, axis=2)
+        return found
 
 
 def _semi_definite(bb: FloatArray, bm: FloatArray, mm: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -11,7 +11,7 @@ from scipy.integrate import quad
 
 from shopfloor.core.observations import Lives
 from shopfloor.core.pool.advice import interval
-from shopfloor.core.pool.competing import Against, Intervals, ModeLaws
+from shopfloor.core.pool.competing import FEWER, Against, ModeLaws, intervals
 from shopfloor.core.pool.conditions import Histories, History, Use
 from shopfloor.core.pool.laws import draw, weights
 from shopfloor.core.pool.posterior import Posterior, posterior, posteriors
@@ -98,7 +98,7 @@ def slow(told: Sequence[History], mode: str, b: np.ndarray, m: np.ndarray, frail
 def against(told: Sequence[History], own: ModeLaws, rival: ModeLaws) -> Against:
     """The likelihood near these laws."""
     histories = Histories.of(told)
-    return Against(histories, Intervals.of(histories, MODES, C), own, [rival])
+    return Against(histories, intervals(histories, [own, rival]), own.mode, C).beside([rival])
 
 
 @pytest.mark.parametrize("mode", MODES)
@@ -118,6 +118,41 @@ def test_value_and_slope_are_those_of_plain_integrals(mode: str) -> None:
                     moved[which][c] += sign * 1e-5
                     ends.append(slow(TOLD, mode, moved[0], moved[1], float(own.frailty[k]), rival))
                 assert (ends[0] - ends[1]) / 2e-5 == pytest.approx(float(slope[k, c]), rel=1e-5, abs=1e-6)
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_curvature_of_plain_lives_is_the_change_of_the_slope(mode: str) -> None:
+    """Lives known so well that nothing is cut off, near their laws: by differences."""
+    told = [
+        *[History((Use(0, 300),), 250 + 9 * i, 300 + 9 * i, entry=10 * i, mode=MODES[i % 2]) for i in range(8)],
+        *[History((Use(i % 2, 300),), 150 + 15 * i, 150 + 15 * i, mode=mode) for i in range(20)],
+        History((Use(1, 400),), 200, 400, mode="wear"),
+        History((Use(1, 100),), 0, 100, mode="break"),
+    ]
+    own = laws(4, mode)
+    likelihood = against(told, own, laws(8, MODES[mode == "break"]))
+    b, m = np.full((3, C), 1.0), np.full((3, C), np.log(330.0))
+    here = likelihood.terms(b, m, own.frailty)
+    for bent, first, second in ((here.bb, "by_b", (1, 0)), (here.bm, "by_b", (0, 1)), (here.mm, "by_m", (0, 1))):
+        ends = [
+            getattr(likelihood.terms(b + sign * second[0], m + sign * second[1], own.frailty), first)
+            for sign in (1e-5, -1e-5)
+        ]
+        assert (ends[1] - ends[0]) / 2e-5 == pytest.approx(bent, rel=1e-5, abs=1e-5)
+
+
+def test_fewer_points_do_where_only_an_average_is_asked_for() -> None:
+    """Within 0.005 for each life, and its slope within 0.02."""
+    own, rival = laws(4, "break"), laws(8, "wear")
+    histories = Histories.of(TOLD)
+    found = against(TOLD, own, rival)
+    many, few = (
+        one.terms(own.log_shape, own.log_scale, own.frailty)
+        for one in (found, found.among(intervals(histories, [own, rival], FEWER)).beside([rival]))
+    )
+    assert few.value == pytest.approx(many.value, abs=0.005 * len(TOLD))
+    assert few.by_b == pytest.approx(many.by_b, abs=0.02)
+    assert few.by_m == pytest.approx(many.by_m, abs=0.02)
 
 
 def test_the_modes_do_not_factor() -> None:
@@ -192,10 +227,10 @@ def test_starting_from_an_earlier_log_or_from_the_other_mode_changes_nothing() -
 def test_the_slope_of_own_lives_is_theirs_alone() -> None:
     """What lives over several conditions and other modes add is no part of what corrects the normal law."""
     found = posteriors(Histories.of(TOLD), CONDITIONS, MODES)["break"]
-    here = found.laws("break")
-    slope = found.likelihood.plain_terms(here.log_shape, here.log_scale, found.frailty).by_m
+    log_shape, log_scale = found.peak @ found.design.shape.T, found.peak @ found.design.scale.T
+    slope = found.likelihood.plain_terms(log_shape, log_scale, found.frailty).by_m
     for place in range(C):
-        b, m = here.log_shape[:, place], here.log_scale[:, place]
+        b, m = log_shape[:, place], log_scale[:, place]
         ends = [found.likelihood.at_one(place, b, m + step, found.frailty) for step in (1e-5, -1e-5)]
         assert (ends[0] - ends[1]) / 2e-5 == pytest.approx(slope[:, place], rel=1e-5, abs=1e-6)
 
