@@ -12,6 +12,8 @@ from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services import choices
 from shopfloor.services import station as at
 from shopfloor.services.ids import new_id
+from shopfloor.services.photographs import MOST_OF_A_BREAK
+from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
 from shopfloor.web import identity
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain
@@ -22,6 +24,8 @@ _STANDS_FOR = {"person": "who", "station": "where", "job": "which", "material": 
 """Elements that the summary leads to for what has no field of its own."""
 
 _LONGEST_NUMBER = 9
+_PHOTOGRAPH_LIMITS = {"most": MOST_OF_A_BREAK, "side": LONGEST_SIDE_PX, "largest": LARGEST_BYTES}
+"""What the tablet keeps to, so that nothing is refused later."""
 
 
 def show(station: str) -> str | Response:
@@ -148,4 +152,5 @@ def _drawn(page: at.AtStation, form: BatchForm, complaints: Sequence[Complaint] 
         saved=notice(station, "saved"),
         undone=notice(station, "undone"),
         fitted=request.args.get("fitted", "")[:64],
+        photograph_limits=_PHOTOGRAPH_LIMITS,
     )

@@ -1,4 +1,5 @@
-// What this tablet keeps: entries in the order of their making, and facts by name. Works on plain http too.
+// What this tablet keeps: entries in the order of their making, the pictures of their photographs, and facts by name.
+// Works on plain http too.
 
 const NAME = "shopfloor-tablet";
 const CHANGED = "shopfloor-outbox";
@@ -24,11 +25,14 @@ function tellAll() {
 
 function open() {
   opening ??= new Promise((resolve, reject) => {
-    const request = indexedDB.open(NAME, 1);
-    request.onupgradeneeded = () => {
-      const entries = request.result.createObjectStore("entries", { keyPath: "order", autoIncrement: true });
-      entries.createIndex("id", "id", { unique: true });
-      request.result.createObjectStore("facts");
+    const request = indexedDB.open(NAME, 2);
+    request.onupgradeneeded = ({ oldVersion }) => {
+      if (oldVersion < 1) {
+        const entries = request.result.createObjectStore("entries", { keyPath: "order", autoIncrement: true });
+        entries.createIndex("id", "id", { unique: true });
+        request.result.createObjectStore("facts");
+      }
+      request.result.createObjectStore("pictures");
     };
     request.onsuccess = () => {
       // Another tab with a newer version must not wait for this one.
@@ -42,15 +46,15 @@ function open() {
 }
 
 // Runs `work` in one transaction and resolves with what it put into `out` once that is on the disk, not before.
-async function within(store, mode, work) {
-  const transaction = (await open()).transaction(store, mode, { durability: "strict" });
+async function within(names, mode, work) {
+  const transaction = (await open()).transaction(names, mode, { durability: "strict" });
   return new Promise((resolve, reject) => {
     const out = {};
     transaction.oncomplete = () => resolve(out.value);
     transaction.onabort = () => reject(transaction.error ?? new DOMException("not kept", "AbortError"));
     transaction.onerror = () => reject(transaction.error);
     try {
-      work(transaction.objectStore(store), out);
+      work(...[names].flat().map((name) => transaction.objectStore(name)), out);
     } catch (error) {
       reject(error);
     }
@@ -71,11 +75,16 @@ export function entryOf(id) {
   return within("entries", "readonly", (store, out) => into(out, store.index("id").get(id)));
 }
 
-/** Keep a new entry, or a new version of one that was refused, in its old place of the order. */
-export async function keep(entry) {
-  await within("entries", "readwrite", (store) => {
+/** Keep a new entry, or a new version of one that was refused, in its old place of the order; its pictures with it. */
+export async function keep(entry, pictures = []) {
+  await within(["entries", "pictures"], "readwrite", (store, shelf) => {
     const before = store.index("id").get(entry.id);
-    before.onsuccess = () => store.put(before.result ? { ...entry, order: before.result.order } : entry);
+    before.onsuccess = () => {
+      const { order, photographs = [] } = before.result ?? {};
+      store.put(order ? { ...entry, order } : entry);
+      for (const { id } of photographs) if (!entry.photographs?.some((one) => one.id === id)) shelf.delete(id);
+    };
+    for (const { id, bytes } of pictures) shelf.put(bytes, id);
   });
   tellAll();
 }
@@ -94,9 +103,33 @@ export async function change(id, how) {
   return changed;
 }
 
+/** Change one photograph of an entry; a picture that the server has goes in the same stroke. */
+export async function changePhotograph(entryId, id, told, isSaved = false) {
+  await within(["entries", "pictures"], "readwrite", (store, shelf) => {
+    const before = store.index("id").get(entryId);
+    before.onsuccess = () => {
+      if (!before.result) return;
+      const photographs = before.result.photographs.map((one) => (one.id === id ? { ...one, ...told } : one));
+      store.put({ ...before.result, photographs });
+    };
+    if (isSaved) shelf.delete(id);
+  });
+  tellAll();
+}
+
+/** The bytes of a photograph that the server has not. */
+export function pictureOf(id) {
+  return within("pictures", "readonly", (shelf, out) => into(out, shelf.get(id)));
+}
+
 /** Let go of entries that the server has. */
-export function forget(orders) {
-  return within("entries", "readwrite", (store) => orders.forEach((order) => store.delete(order)));
+export function forget(done) {
+  return within(["entries", "pictures"], "readwrite", (store, shelf) => {
+    for (const { order, photographs = [] } of done) {
+      store.delete(order);
+      for (const { id } of photographs) shelf.delete(id);
+    }
+  });
 }
 
 /** A fact by its name. */

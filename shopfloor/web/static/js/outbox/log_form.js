@@ -3,6 +3,8 @@ import { isoWithOffset } from "../clock.js";
 import { endCount, slipHolesFor } from "./counting.js";
 import { entryOf, keep, keepFact, onChange } from "./database.js";
 import { newId } from "./ids.js";
+import { startPhotographing, takenPhotographs } from "./photographing.js";
+import { lost, sendPhotograph } from "./photographs.js";
 import { askPin } from "./pin.js";
 import { clearFaults, notice, showFaults } from "./page_words.js";
 import { REFUSED, SAVED, WAITING, about, faultsOf, restOf, runOf } from "./rules.js";
@@ -19,6 +21,7 @@ let isLeaving = false;
 export function startLogForm(form, doors, afterwards) {
   // A page that the tablet kept would give the same id to every batch.
   renewId(form);
+  startPhotographing(form);
   onChange(() => renewNotice(noticed));
   // Whoever comes back to this page by the browser's own button has not left it.
   addEventListener("pageshow", () => (isLeaving = false));
@@ -57,12 +60,13 @@ async function save(form, doors, afterwards) {
   const faults = faultsOf(raw, doors.largest);
   if (faults.length) return showFaults(form, faults);
   clearFaults();
-  const entry = made(form, raw);
+  const pictures = raw.tap_end === "broken" ? await takenPhotographs() : [];
+  const entry = made(form, raw, pictures);
   const rest = restOf(raw, raw.offered);
   try {
-    await keep(entry);
+    await keepWith(entry, pictures);
   } catch {
-    return saveUnkept(form, doors, entry, rest);
+    return saveUnkept(form, doors, entry, rest, pictures);
   }
   await Promise.race([sendAll(doors), new Promise((resolve) => setTimeout(resolve, WAIT_MS))]);
   const kept = await entryOf(entry.id);
@@ -75,12 +79,23 @@ async function save(form, doors, afterwards) {
   return afterwards(form, raw, rest);
 }
 
-function made(form, raw) {
+// A tablet that has no room for a photograph may still have room for what happened.
+async function keepWith(entry, pictures) {
+  try {
+    await keep(entry, pictures);
+  } catch (error) {
+    if (!pictures.length) throw error;
+    const without = lost(say("this tablet has no room for it"));
+    await keep({ ...entry, photographs: entry.photographs.map((one) => ({ ...one, ...without })) });
+  }
+}
+
+function made(form, raw, pictures) {
   const told = {
     station: document.querySelector("#where strong").textContent,
     person: document.querySelector("#who strong").textContent,
   };
-  return { id: raw.id, kind: "run", state: WAITING, sent: runOf(raw), at: Date.now(), attempts: 0, problems: [], told, is_unconfirmed: form.dataset.unconfirmed === "yes" };
+  return { id: raw.id, kind: "run", state: WAITING, sent: runOf(raw), at: Date.now(), attempts: 0, problems: [], told, photographs: pictures.map(({ id }) => ({ id, state: WAITING })), is_unconfirmed: form.dataset.unconfirmed === "yes" };
 }
 
 /** Say whose PIN an entry waits for, with the way to give it. */
@@ -131,12 +146,24 @@ function hidden(name, value) {
 }
 
 // The tablet is full, or keeps nothing: the server is the only place, and the form stays as it is until it has answered.
-async function saveUnkept(form, doors, entry, rest) {
+async function saveUnkept(form, doors, entry, rest, pictures) {
   const told = await sendUnkept(doors, entry);
-  if (told.state === SAVED) return goOn(form, entry, rest);
+  if (told.state === SAVED) return (await areSent(form, doors, entry, pictures)) && goOn(form, entry, rest);
   if (told.state === REFUSED) return refused(form, told.problems);
   const why = network.answers ? say("the server did not take it") : say("the server does not answer");
   const what = say("this tablet can keep no more entries (its storage is full or closed), and {why}", { why });
   const remedy = say("keep this page open, make room on the tablet, then save again");
   return showFaults(form, [{ field: say("not saved"), what, remedy }]);
+}
+
+// Photographs that only this page has: the form stays until they are there, or are removed from it.
+async function areSent(form, doors, entry, pictures) {
+  for (const picture of pictures) {
+    const told = await sendPhotograph(doors, entry.id, picture);
+    if (told?.state === SAVED) continue;
+    const what = told?.problems?.[0]?.what ?? say("the server did not take it");
+    showFaults(form, [{ field: say("photograph"), what, remedy: say("save again to send it once more, or remove it: the batch itself is saved") }]);
+    return false;
+  }
+  return true;
 }

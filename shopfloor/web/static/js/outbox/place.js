@@ -151,6 +151,7 @@ async function startAnew(form) {
   form.elements.slip_holes.value = "";
   for (const box of form.querySelectorAll('[name="tap_end"]')) box.checked = box.value === "still good";
   isFresh(form);
+  form.dispatchEvent(new Event("renewed", { bubbles: true }));
 }
 
 /** The tablet locks while the server does not answer: whoever goes on says who it is. */

@@ -101,6 +101,11 @@ export function settled(entry, answer) {
   return { change: { state: REFUSED, status, problems }, goesOn: true };
 }
 
+/** Photographs of an entry that go on their own way: its state says of a taken back or a put aside one where they are. */
+export function photographsOf({ state, photographs = [] }) {
+  return [WAITING, REFUSED, SAVED].includes(state) ? photographs : [];
+}
+
 function said(body) {
   return { field: "entry", what: String(body.error), remedy: String(body.remedy) };
 }

@@ -1,9 +1,10 @@
 // Sends what waits on the tablet, in order, until each entry is answered in the server's own words.
 import { change, entries, entryOf, fact, forget, keepFact } from "./database.js";
-import { REFUSED, SAVED, TAKEN_BACK, WAITING, settled, whenOf } from "./rules.js";
+import { REFUSED, SAVED, TAKEN_BACK, WAITING, photographsOf, settled, whenOf } from "./rules.js";
 import { say } from "../words.js";
 
 const PATIENCE_MS = 8000;
+const PICTURE_PATIENCE_MS = 90_000;
 const GLANCE_MS = 1500;
 const KEPT_SAVED = 30;
 const LOCK = "shopfloor-outbox";
@@ -41,6 +42,11 @@ async function ask(address, options, patience) {
 function post(address, body) {
   const headers = { "Content-Type": "application/json" };
   return ask(address, { method: "POST", headers, body: JSON.stringify(body) }, PATIENCE_MS);
+}
+
+/** Send a picture; it may take long where the Wi-Fi is weak. Resolves with the answer, or null. */
+export function postPicture(address, body) {
+  return ask(address, { method: "POST", headers: { "Content-Type": "image/jpeg" }, body }, PICTURE_PATIENCE_MS);
 }
 
 /** The server's time in ms, or null where it does not answer. `navigator.onLine` says nothing about that. */
@@ -147,6 +153,7 @@ async function undo(doors, entry) {
 
 // What the server has need not stay here for ever; what it has not is never let go of.
 async function forgetOld() {
-  const done = (await entries()).filter((entry) => entry.state === SAVED || entry.state === TAKEN_BACK);
-  await forget(done.slice(0, -KEPT_SAVED).map((entry) => entry.order));
+  const isOpen = ({ state }) => state === WAITING || state === REFUSED;
+  const isDone = (entry) => entry.state === TAKEN_BACK || (entry.state === SAVED && !photographsOf(entry).some(isOpen));
+  await forget((await entries()).filter(isDone).slice(0, -KEPT_SAVED));
 }

@@ -11,6 +11,7 @@ import { startPinQuestion } from "./pin.js";
 import { afterwards, lockWithoutNetwork, startChoices, startWithoutTap, takeUp, tellChoices } from "./place.js";
 import { addressAnew, showWaitingHoles } from "./page_words.js";
 import { WAITING } from "./rules.js";
+import { sendPhotographs } from "./photographs.js";
 import { network, read, sendAll, serverNow } from "./sender.js";
 import { startScanning } from "../scan/start.js";
 import { startStatus } from "./status.js";
@@ -27,7 +28,7 @@ export function startOutbox(root) {
   const form = root.querySelector("form.log");
   const { runs, taps, clock, worker, largest, drawn, pinDoor: pin, here } = tray.dataset;
   const doors = { runs, taps, clock, worker, pin, here, largest: Number(largest) };
-  const send = () => sendAll(doors);
+  const send = () => sendAll(doors).then(() => void sendPhotographs(doors));
   const openTray = startTray(send, facts, doors);
   startPinQuestion();
   startLockScreen(root, doors);
@@ -83,6 +84,8 @@ async function round(form, doors, drawnAt) {
   if (isKept) await withoutServer(form, drawnAt, doors);
   hasAnswered = true;
   await sendAll(doors);
+  // Nothing waits for them.
+  sendPhotographs(doors);
   // A server that was too slow for the page is asked for it again at the next look, not in a hurry.
   if (isKept) return;
   if (!form) return;

@@ -1,16 +1,20 @@
 // The button in the header that says where this tablet's entries are.
 import { entries, onChange } from "./database.js";
-import { REFUSED, WAITING } from "./rules.js";
+import { REFUSED, SAVED, WAITING, photographsOf } from "./rules.js";
 import { network, onNetwork } from "./sender.js";
 import { say, sayCount } from "../words.js";
 
 /** What the button says, and its tone. */
 export function standing(kept, answers) {
   const count = (state) => kept.filter((entry) => entry.state === state).length;
-  const [waiting, refused] = [count(WAITING), count(REFUSED)];
+  const photographs = kept.flatMap((entry) => (entry.state === SAVED ? photographsOf(entry) : []));
+  const countPhotographs = (state) => photographs.filter((one) => one.state === state).length;
+  const [waiting, refused] = [count(WAITING), count(REFUSED) + countPhotographs(REFUSED)];
+  const pictures = countPhotographs(WAITING);
   const words = [];
   if (refused) words.push(sayCount(refused, "{n} needs attention", "{n} need attention"));
   if (waiting) words.push(say("{holes} on this tablet", { holes: waiting }));
+  if (pictures) words.push(sayCount(pictures, "{n} photograph on this tablet", "{n} photographs on this tablet"));
   if (kept.some((entry) => entry.state === WAITING && entry.needs_pin)) words.push(say("PIN needed"));
   if (answers === false) words.push(say("no network"));
   const tone = refused ? "bad" : words.length ? "warn" : "good";

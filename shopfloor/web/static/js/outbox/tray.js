@@ -1,9 +1,9 @@
 // The tray: each entry of this tablet, where it is, and the ways to settle one that the record refused.
-import { change, entries, keep, onChange } from "./database.js";
+import { change, changePhotograph, entries, keep, onChange } from "./database.js";
 import { askPin, owing } from "./pin.js";
 import { button, element } from "./elements.js";
 import { newId } from "./ids.js";
-import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, about } from "./rules.js";
+import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, about, photographsOf } from "./rules.js";
 import { clockTime, say, sayCount } from "../words.js";
 
 const STANDING = {
@@ -13,7 +13,6 @@ const STANDING = {
   [TAKEN_BACK]: ["none", say("Taken back")],
   [ASIDE]: ["none", say("Put aside")],
 };
-const RANK = { [REFUSED]: 0, [WAITING]: 1 };
 const CLOCK_OFF_MS = 120_000;
 const tray = document.getElementById("tray");
 
@@ -27,7 +26,7 @@ export function startTray(send, facts, doors) {
   tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());
   const show = async () => {
     const kept = await entries();
-    kept.sort((one, other) => (RANK[one.state] ?? 2) - (RANK[other.state] ?? 2) || other.order - one.order);
+    kept.sort((one, other) => rank(one) - rank(other) || other.order - one.order);
     const lines = kept.map((entry) => line(entry, send));
     const none = element("li", {}, element("p", { class: "notice" }, say("Nothing was logged on this tablet yet.")));
     tray.querySelector("[data-tray-list]").replaceChildren(...(lines.length ? lines : [none]));
@@ -39,6 +38,12 @@ export function startTray(send, facts, doors) {
     await show();
     tray.showModal();
   };
+}
+
+// What needs attention comes first, then what waits.
+function rank(entry) {
+  const states = [entry.state, ...photographsOf(entry).map((one) => one.state)];
+  return states.includes(REFUSED) ? 0 : states.includes(WAITING) ? 1 : 2;
 }
 
 function pinLine(person, doors, send) {
@@ -57,11 +62,25 @@ function line(entry, send) {
     { class: "entry-what" },
     element("p", {}, element("strong", {}, about(entry))),
     element("p", { class: "evidence" }, details(entry).join(". ")),
-    ...(entry.problems ?? []).map((problem) => element("p", { class: "field-error" }, `${problem.what}; ${problem.remedy}`)),
+    ...faultLines(entry),
+    ...photographsOf(entry).map((one, place, all) => photographLine(entry, one, all.length > 1 ? ` ${place + 1}` : "", send)),
   );
   const state = element("div", { class: "entry-standing" }, element("span", { class: `state state-${tone}` }, said));
   const ways = element("div", { class: "entry-ways" }, ...waysFor(entry, send));
   return element("li", { class: "entry", "data-entry": entry.id }, what, state, ways);
+}
+
+function faultLines({ problems = [] }) {
+  return problems.map((problem) => element("p", { class: "field-error" }, `${problem.what}; ${problem.remedy}`));
+}
+
+function photographLine(entry, photograph, number, send) {
+  const [tone, words] = STANDING[photograph.state];
+  const said = photograph.needs_pin && photograph.state === WAITING ? say("Waits for the PIN") : words;
+  const turn = (state) => changePhotograph(entry.id, photograph.id, { state, problems: [] }).then(send);
+  const ways = photograph.state === REFUSED ? [button(say("Send it again"), () => turn(WAITING)), button(say("Leave it out"), () => turn(ASIDE))] : [];
+  const state = element("span", { class: `state state-${tone}` }, said);
+  return element("div", { class: "entry-photograph" }, element("p", {}, `${say("Photograph")}${number}: `, state), ...faultLines(photograph), ...ways);
 }
 
 function details(entry) {
@@ -128,5 +147,5 @@ async function sendAgain(entry, said) {
   const sent = Object.fromEntries(Object.entries(merged).filter(([, value]) => value !== ""));
   const { order: _, reason: __, ...rest } = entry;
   await keep({ ...rest, id: sent.id, sent, state: WAITING, attempts: 0, problems: [] });
-  await change(entry.id, () => ({ state: ASIDE, sent_again_as: sent.id }));
+  await change(entry.id, () => ({ state: ASIDE, sent_again_as: sent.id, photographs: [] }));
 }

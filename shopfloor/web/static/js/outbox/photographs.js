@@ -1,0 +1,56 @@
+// Sends photographs of broken taps, each after its entry is saved, and never in the way of entries.
+import { changePhotograph, entries, pictureOf } from "./database.js";
+import { REFUSED, SAVED, WAITING, settled } from "./rules.js";
+import { postPicture } from "./sender.js";
+import { say } from "../words.js";
+
+const LOCK = "shopfloor-photographs";
+const REST_MS = 60_000;
+let isSending = false;
+let restsUntil = 0;
+
+/** Send what may be sent. One tab at a time where the browser can tell; two at once would do no harm. */
+export async function sendPhotographs(doors) {
+  if (isSending || performance.now() < restsUntil) return;
+  isSending = true;
+  try {
+    const pass = () => sendInOrder(doors);
+    await (navigator.locks ? navigator.locks.request(LOCK, { ifAvailable: true }, (lock) => lock && pass()) : pass());
+  } catch {
+    // The tablet's database is closed: the next look tries again.
+  } finally {
+    isSending = false;
+  }
+}
+
+async function sendInOrder(doors) {
+  for (const entry of await entries()) {
+    if (entry.state !== SAVED) continue;
+    for (const { id, state } of entry.photographs ?? []) {
+      if (state === WAITING && !(await sendKept(doors, entry.id, id))) return;
+    }
+  }
+}
+
+// Resolves with whether the next one may be sent.
+async function sendKept(doors, run, id) {
+  const bytes = await pictureOf(id);
+  const told = bytes ? await sendPhotograph(doors, run, { id, bytes }) : lost(say("this tablet does not have it any more"));
+  if (!told) return false;
+  await changePhotograph(run, id, told, told.state === SAVED);
+  if (told.state) return true;
+  // A server that answers but does not take it is not to be sent half a megabyte every few seconds.
+  restsUntil = performance.now() + REST_MS;
+  return false;
+}
+
+/** Send one photograph of a run that is saved; resolves with what changes for it, or null without an answer. */
+export async function sendPhotograph(doors, run, { id, bytes }) {
+  const answer = await postPicture(`${doors.runs}/${run}/photographs/${id}`, bytes);
+  return answer && settled({ id }, answer).change;
+}
+
+/** What becomes of a photograph that the tablet has not. */
+export function lost(what) {
+  return { state: REFUSED, problems: [{ field: "photograph", what, remedy: say("leave it out") }] };
+}
