@@ -80,7 +80,7 @@ function photographLine(entry, photograph, number, send) {
   const turn = (state) => changePhotograph(entry.id, photograph.id, { state, problems: [] }).then(send);
   const ways = photograph.state === REFUSED ? [button(say("Send it again"), () => turn(WAITING)), button(say("Leave it out"), () => turn(ASIDE))] : [];
   const state = element("span", { class: `state state-${tone}` }, said);
-  return element("div", { class: "entry-photograph" }, element("p", {}, `${say("Photograph")}${number}: `, state), ...faultLines(photograph), ...ways);
+  return element("div", { class: "entry-photograph" }, element("p", {}, say("Photograph"), `${number}: `, state), ...faultLines(photograph), ...ways);
 }
 
 function details(entry) {
