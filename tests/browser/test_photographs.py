@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, Route, expect
 
-from shopfloor.services.pictures import LARGEST_BYTES
+from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, is_wider_than_the_screen, small_targets
 from tests.browser.test_offline import STATUS, asked, cut, demo_runs, keeps, nudge, quiet, restore, stored
@@ -106,7 +106,8 @@ def test_a_photograph_taken_without_network_is_stored_once(
     expect(shown).to_be_visible()
     page.wait_for_function("document.querySelector('.photographs img').naturalWidth > 0")
     wide, high = shown.evaluate("image => [image.naturalWidth, image.naturalHeight]")
-    assert (3 / 4, True) == (pytest.approx(wide / high, abs=0.01), high <= 1600)
+    assert abs(wide / high - 3 / 4) < 0.01
+    assert high <= LONGEST_SIDE_PX
     assert ([], False, []) == (faults(page), is_wider_than_the_screen(page), small_targets(page))
     quiet(page, troubles)
 
