@@ -182,6 +182,16 @@ def test_a_bouncing_finger_saves_once(page: Page, finger: Finger) -> None:
     assert 1 == page.get_by_role("button", name="Undo").count()
 
 
+def test_the_right_tap_is_fitted_by_one_touch(page: Page, finger: Finger) -> None:
+    """However soon the server says that it is there: the touch is not taken for a bounce."""
+    page.add_init_script("performance.now = () => 1000")
+    page.goto(f"{STATION}job")
+    page.locator(".tile:visible").filter(has_text="J-1007").first.tap()
+    expect(page.get_by_text("Fit the right tap:")).to_be_visible()
+    page.locator("form.fit .tile:visible").first.tap()
+    expect(page.get_by_role("button", name="Save for Ada K.")).to_be_visible()
+
+
 def test_the_tablets_time_is_sent(open_tablet: OpenTablet) -> None:
     """With the offset of the tablet's own zone."""
     page = open_tablet(timezone_id="America/St_Johns").page

@@ -73,11 +73,14 @@ export function startWithoutTap(form, doors) {
   const page = document.querySelector("[data-which-tap]");
   page?.addEventListener("submit", async (event) => {
     const { target: asked, submitter } = event;
-    if (asked.dataset.isAnswered || event.defaultPrevented) return;
+    if (event.defaultPrevented) return;
     event.preventDefault();
+    if (asked.dataset.isAnswered) return;
     if ((await serverNow(doors)) !== null) {
       asked.dataset.isAnswered = "yes";
-      return asked.requestSubmit(submitter);
+      // A second event of the form would be taken for a bounce of the finger: what was touched goes as a field.
+      if (submitter?.name) asked.append(element("input", { type: "hidden", name: submitter.name, value: submitter.value }));
+      return asked.submit();
     }
     const lists = await listsOf(form.dataset.station);
     const tap = lists && (await tapFor(lists, new FormData(asked, submitter), form));
