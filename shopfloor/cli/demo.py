@@ -14,6 +14,7 @@ from shopfloor.app import create_app
 from shopfloor.cli.options import database_option, settings_for, show_progress
 from shopfloor.cli.serve import LOOPBACK, must_be_free, port_option, run_server
 from shopfloor.core.errors import InputError
+from shopfloor.services.photographs import remove_all_files
 from shopfloor.services.pooled import read_ahead
 from shopfloor.services.shop import is_demo, with_facts
 from shopfloor.services.work import Work
@@ -51,6 +52,7 @@ def make_demo(work: Work) -> None:
         if not (is_at_head(work.engine) and is_demo(work)):
             address = work.engine.url.render_as_string()
             raise InputError.of("database", f"{address} holds something else than a demo", "name an empty one")
+        remove_all_files(work)
         downgrade(database, "base")
     upgrade(database)
     load(work, simulate(datetime.now(UTC)), show_progress("Taps"))

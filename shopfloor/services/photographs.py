@@ -23,7 +23,7 @@ from shopfloor.services.story_changes import broken_run
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Cancellation, Person, Photograph, Run, Tap
 from shopfloor.store.engine import hold
-from shopfloor.store.picture_folder import has_picture, keep_picture, kept_picture, picture_folder
+from shopfloor.store.picture_folder import has_picture, keep_picture, kept_picture, picture_folder, remove_picture
 from shopfloor.store.queries.photographs import photographs_that_count
 
 MOST_OF_A_BREAK = 4
@@ -148,6 +148,14 @@ def cancel_photograph(work: Work, run_id: uuid.UUID, id_: uuid.UUID, reason: str
             raise NotFound(f"no photograph {id_} of run {run_id}")
         if session.get(Cancellation, id_) is None:
             cancel_row(session, work, stored, reason_of(reason), person_of(session, by).id)
+
+
+def remove_all_files(work: Work) -> None:
+    """Take away the files of every photograph on record: only before a record is thrown away as a whole."""
+    folder = picture_folder(work.settings)
+    with work.read() as session:
+        for id_ in session.scalars(select(Photograph.id)):
+            remove_picture(folder, id_)
 
 
 def _is_stored(session: Session, id_: uuid.UUID, run_id: uuid.UUID, sent: str) -> bool:

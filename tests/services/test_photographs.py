@@ -22,6 +22,7 @@ from shopfloor.services.photographs import (
     keep_photograph,
     photograph,
     photographs_of,
+    remove_all_files,
 )
 from shopfloor.services.pictures import as_photograph
 from shopfloor.services.work import Work
@@ -122,6 +123,7 @@ def test_only_a_broken_tap_has_photographs(shop: Shop) -> None:
     assert [] == files(shop)
     run = broken(shop)
     first = kept(shop, run)
+    shop.clock.move(minutes=1)
     corrected = shop.entry(tap="N1", tap_end=TapEnd.BROKEN, holes=40)
     correct_run(shop.work, run, corrected, "counted again", "bo")
     second = kept(shop, corrected.id, OTHER)
@@ -197,6 +199,15 @@ def test_a_folder_that_cannot_be_written_stores_nothing(sqlite_shop: Shop, tmp_p
         keep_photograph(Work(sqlite_shop.work.engine, settings, sqlite_shop.clock), id_, run, SENT)
     assert () == photographs_of(sqlite_shop.work, run)
     assert keep_photograph(sqlite_shop.work, id_, run, SENT)
+
+
+def test_files_go_only_with_their_whole_record(sqlite_shop: Shop) -> None:
+    """A demo that is made anew leaves none behind, and takes none away that is not its own."""
+    run = broken(sqlite_shop)
+    kept(sqlite_shop, run)
+    keep_picture(picture_folder(sqlite_shop.work.settings), uuid.UUID(int=7), b"of another record")
+    remove_all_files(sqlite_shop.work)
+    assert [f"{uuid.UUID(int=7)}.jpg"] == files(sqlite_shop)
 
 
 def test_half_a_file_never_has_the_name_of_a_whole_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
