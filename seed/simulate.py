@@ -38,6 +38,7 @@ from shopfloor.core.errors import InputError
 DEFAULT_SEED = 7
 DEFAULT_MONTHS = 18
 DEFAULT_ZONE = ZoneInfo("America/Toronto")
+DEFAULT_TRUTH = Truth()
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,11 @@ class Scenario:
 
 
 def simulate(
-    today: datetime, seed: int = DEFAULT_SEED, months: int = DEFAULT_MONTHS, zone: ZoneInfo = DEFAULT_ZONE
+    today: datetime,
+    seed: int = DEFAULT_SEED,
+    months: int = DEFAULT_MONTHS,
+    zone: ZoneInfo = DEFAULT_ZONE,
+    truth: Truth = DEFAULT_TRUTH,
 ) -> Scenario:
     """The shop's log over the `months` before `today` (aware); the same seed gives the same history on other dates."""
     if today.tzinfo is None:
@@ -77,7 +82,7 @@ def simulate(
     rng = random.Random(seed)  # noqa: S311 - the same numbers every time are the point
     workdays = round(months * WORKDAYS_A_MONTH)
     clock = Clock(today, zone, workdays * SHIFT_SECONDS)
-    truth, journal = Truth(), Journal(clock, seed)
+    journal = Journal(clock, seed)
     crib = Crib(rng, truth, journal)
     _work_through(plan_batches(rng, workdays), Floor(rng, truth, journal, crib))
     jobs = _jobs(journal.runs, clock, workdays)

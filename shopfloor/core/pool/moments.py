@@ -54,7 +54,12 @@ class Moment:
 
 
 def best_moment(
-    laws: Sequence[tuple[Laws, Sequence[float]]], batch: int, change: Change, costs: Costs, stop: float
+    laws: Sequence[tuple[Laws, Sequence[float]]],
+    batch: int,
+    change: Change,
+    costs: Costs,
+    stop: float,
+    times: Sequence[float] = (),
 ) -> Moment:
     """When to change this tap, counted from now.
 
@@ -68,6 +73,7 @@ def best_moment(
     change    the advice for taps that are only used as in this batch
     costs     a failure cost for each mode
     stop      what a change within a batch costs beyond one between batches
+    times     what this tap's hazard of each mode is taken times; none for 1. The tap that comes after has its own
 
     Raises
     ------
@@ -78,7 +84,7 @@ def best_moment(
     if change.age is None:
         return Moment("carry on", None, None, 0.0, 0.0)
     moments, is_within = _moments(batch, change.age)
-    lost = _lost(laws, moments, change.age, costs, np.where(is_within, stop, 0.0))
+    lost = _lost(laws, moments, change.age, costs, np.where(is_within, stop, 0.0), times or [1.0] * len(laws))
     lost -= lost.min()
     by_end = np.flatnonzero(~is_within)
     now, ends = by_end[0], by_end[1:]
@@ -123,11 +129,16 @@ def _moments(batch: int, age: float) -> tuple[FloatArray, BoolArray]:
 
 
 def _lost(
-    laws: Sequence[tuple[Laws, Sequence[float]]], moments: FloatArray, age: float, costs: Costs, stop: FloatArray
+    laws: Sequence[tuple[Laws, Sequence[float]]],
+    moments: FloatArray,
+    age: float,
+    costs: Costs,
+    stop: FloatArray,
+    times: Sequence[float],
 ) -> FloatArray:
     """Mean of W over the cost of a tap, shape (t,)."""
     here = [_here(one) for one, _ in laws]
-    hazard = np.array([_spent_from_now(one, past, moments) for one, past in laws])
+    hazard = np.array([by * _spent_from_now(*one, moments) for by, one in zip(times, laws, strict=True)])
     survival = np.exp(-hazard.sum(axis=0))
     step = np.diff(hazard, axis=2)
     total = step.sum(axis=0)

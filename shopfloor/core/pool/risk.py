@@ -14,7 +14,9 @@ from shopfloor.core.pool.laws import Laws, weights
 from shopfloor.core.weibull import checked_ages
 
 
-def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, level: float) -> Estimate:
+def chance_of_failing(
+    laws: Laws, past: Sequence[float], next_holes: float, level: float, *, times: float = 1.0
+) -> Estimate:
     """Chance that a tap fails by one mode within the next holes of a condition, having lasted until now.
 
     Parameters
@@ -23,6 +25,7 @@ def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, leve
     past          holes that it has made in each of them
     next_holes    holes to come in the last of them
     level         of the interval, which tells how well the chance is known
+    times         what the tap's hazard is taken times, by what else is known of it, as `slip_evidence`
 
     Returns
     -------
@@ -32,20 +35,24 @@ def chance_of_failing(laws: Laws, past: Sequence[float], next_holes: float, leve
     ----------
     W. Nelson, Accelerated Testing, 1990, chapter 10 (cumulative exposure)
     """
-    return chance_of_any([laws], past, next_holes, level)
+    return chance_of_any([laws], past, next_holes, level, times=[times])
 
 
-def chance_of_any(modes: Sequence[Laws], past: Sequence[float], next_holes: float, level: float) -> Estimate:
+def chance_of_any(
+    modes: Sequence[Laws], past: Sequence[float], next_holes: float, level: float, *, times: Sequence[float] = ()
+) -> Estimate:
     """Chance that a tap fails, by whichever of several modes, within the next holes; else as `chance_of_failing`."""
-    chance, weight = chances(modes, past, next_holes), weights(modes)
+    chance, weight = chances(modes, past, next_holes, times), weights(modes)
     return Estimate(float(weight @ chance), *interval(chance, weight, level), level)
 
 
-def chances(modes: Sequence[Laws], past: Sequence[float], next_holes: float) -> FloatArray:
-    """The chance of `chance_of_any` under each of the joint draws, shape (s,)."""
+def chances(modes: Sequence[Laws], past: Sequence[float], next_holes: float, times: Sequence[float] = ()) -> FloatArray:
+    """The chance of `chance_of_any` under each of the joint draws, shape (s,); `times` of each mode, none for 1."""
     checked_ages("age", past)
     checked_ages("next", next_holes)
-    return np.asarray(-np.expm1(-np.sum([_spent_in(laws, past, next_holes) for laws in modes], axis=0)))
+    grown = [_spent_in(laws, past, next_holes) for laws in modes]
+    faster = [a * by for a, by in zip(grown, times or [1.0] * len(modes), strict=True)]
+    return np.asarray(-np.expm1(-np.sum(faster, axis=0)))
 
 
 def _spent_in(laws: Laws, past: Sequence[float], next_holes: float) -> FloatArray:

@@ -112,6 +112,15 @@ def test_the_risk_under_one_law_is_its_own(shape: float, scale: float, age: floa
     assert float(law.chance_of_failing(age, holes)) == pytest.approx(found.value, rel=1e-6, abs=1e-12)
 
 
+def test_a_hazard_times_two_is_to_live_through_it_twice() -> None:
+    """1 - (1 - p)^2, with its interval's ends."""
+    law = known(Weibull(2, 300))
+    once, twice = (chance_of_failing(law, (200,), 50, 0.9, times=times) for times in (1.0, 2.0))
+    assert [once.value, once.lower, once.upper] != [None] * 3
+    for one, two in zip((once.value, once.lower, once.upper), (twice.value, twice.lower, twice.upper), strict=True):
+        assert pytest.approx(1 - (1 - (one or 0)) ** 2) == two
+
+
 def test_a_past_elsewhere_counts_for_what_it_used_up() -> None:
     """100 holes where taps last 200 are worth 300 where they last 600."""
     hard, mild = Weibull(2.0, 200.0), Weibull(2.0, 600.0)

@@ -130,3 +130,12 @@ def test_a_moment_is_plain_values() -> None:
     assert all(isinstance(value, str | int | float | None) for value in asdict(moment(STEEP, 100, 120)).values())
     with pytest.raises(InputError, match="0 is no batch"):
         moment(STEEP, 0, 0)
+
+
+def test_a_tap_that_is_likelier_to_break_is_changed_sooner() -> None:
+    """By what else is known of it, as its slips: five times the hazard, and as much less of it."""
+    law = (known(STEEP), (100.0,))
+    plain, worse, better = (best_moment([law], BATCH, change(STEEP), COSTS, STOP, [times]) for times in (1.0, 5.0, 0.2))
+    assert plain == best_moment([law], BATCH, change(STEEP), COSTS, STOP)
+    assert worse.lost_by_carrying_on > plain.lost_by_carrying_on > better.lost_by_carrying_on
+    assert ("change within", "fresh now") == (plain.deed, worse.deed)
