@@ -24,6 +24,7 @@ from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
 from shopfloor.core.pool.moments import Moment, best_moment, usual_chance, usual_rate
 from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
+from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.pooled import Past, Pool
@@ -140,33 +141,48 @@ class Advice:
             return None
         return self.thread.length_m(self._made(past, holes))
 
-    def break_risk(self, holes: int | None, next_holes: int, past: Past = ()) -> Estimate | None:
+    def break_risk(
+        self, holes: int | None, next_holes: int, past: Past = (), slips: SlipEvidence = NO_SLIPS
+    ) -> Estimate | None:
         """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told.
 
-        `past`: what it was used on; without it, all is taken to have been made in this situation.
+        `past`: what it was used on; without it, all is taken to have been made in this situation. `slips`: what its
+        cutting slips say.
         """
         if self.change is None or holes is None:
             return None
-        return chance_of_failing(*self._through(past, holes)[Mode.BREAK], next_holes, self.level)
+        return chance_of_failing(*self._through(past, holes)[Mode.BREAK], next_holes, self.level, times=slips.factor)
 
     def risks_ahead(
-        self, holes: int, further: Sequence[int], batches: Sequence[int], past: Past = ()
+        self,
+        holes: int,
+        further: Sequence[int],
+        batches: Sequence[int],
+        past: Past = (),
+        slips: SlipEvidence = NO_SLIPS,
     ) -> list[list[Estimate]] | None:
         """Chance of a break in each batch after each number of further holes that the tap outlives."""
         if self.change is None:
             return None
         laws, made = self._through(past, holes)[Mode.BREAK]
         return [
-            [chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level) for batch in batches]
+            [
+                chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level, times=slips.factor)
+                for batch in batches
+            ]
             for more in further
         ]
 
-    def moment(self, holes: int | None, next_holes: int, past: Past = ()) -> Moment | None:
+    def moment(
+        self, holes: int | None, next_holes: int, past: Past = (), slips: SlipEvidence = NO_SLIPS
+    ) -> Moment | None:
         """When in a batch of `next_holes` to change a tap with `holes` on it; None where that cannot be told."""
         if self.change is None or holes is None:
             return None
-        laws = list(self._through(past, holes).values())
-        return best_moment(laws, next_holes, self.change, self.costs, self.stop_cost)
+        laws = self._through(past, holes)
+        # Slips are shown to foretell breaks; of wear they may tell as much, which nobody has measured.
+        times = [slips.factor if mode is Mode.BREAK else 1.0 for mode in laws]
+        return best_moment(list(laws.values()), next_holes, self.change, self.costs, self.stop_cost, times)
 
     def usual_risk(self, next_holes: int) -> float | None:
         """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
@@ -246,6 +262,10 @@ class LifeBook:
     def past(self, tap: int, number: int) -> Past:
         """What a life was spent on so far."""
         return self._pool.past(tap, number)
+
+    def slips(self, tap: int, number: int) -> SlipEvidence:
+        """What the recent cutting slips of a life say of its coming holes."""
+        return self._pool.slips(tap, number) if self._pool.failures >= FEWEST_FAILURES else NO_SLIPS
 
     def advice(
         self,

@@ -9,6 +9,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.pool.moments import Deed
+from shopfloor.core.pool.slip_evidence import SlipEvidence
 from shopfloor.core.vocabulary import TapState
 from shopfloor.services.outlook import Outlook
 from shopfloor.store import Station, Tap, TapLife, TapType
@@ -42,6 +43,7 @@ class BatchAdvice:
     risk, risk_lower, risk_upper, level
                         chance that it breaks in this batch, and its interval
     usual_risk          the same on the mean over taps that are used as suggested
+    slips               cutting slips of its last holes, where they raise the risk so far that it should be told
     fresh               fresh taps to take, those that are here first
     """
 
@@ -61,6 +63,7 @@ class BatchAdvice:
     risk_upper: float | None
     level: float | None
     usual_risk: float | None
+    slips: SlipEvidence | None
     fresh: tuple[FreshTap, ...]
 
 
@@ -88,6 +91,7 @@ def batch_advice(tap: Tap, job: str, made: int | None, outlook: Outlook, fresh: 
         risk_upper=upper,
         level=level,
         usual_risk=outlook.usual_risk,
+        slips=outlook.slips if outlook.slips.raises else None,
         fresh=tuple(fresh),
     )
 

@@ -18,6 +18,7 @@ from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.observations import Evidence
 from shopfloor.core.phrases import phrase
+from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import Word
 from shopfloor.services.advice import NO_EVIDENCE, Advice, LifeBook
@@ -85,7 +86,8 @@ class Outlook:
     """What the log says about a tap's next holes; the risk and `change_at` are None where it cannot tell.
 
     `reason` says why there is no age to change at, or why the age is what it is; `evidence` is of taps used just so,
-    `leaning` the share of what is known that comes from others. `length` is told where the shop counts lives so.
+    `leaning` the share of what is known that comes from others. `length` is told where the shop counts lives so;
+    `slips` are those of the tap's last holes, which the risk takes into account.
     """
 
     verdict: Verdict
@@ -96,6 +98,7 @@ class Outlook:
     evidence: Evidence
     saving: Estimate | None
     length: Length | None = None
+    slips: SlipEvidence = NO_SLIPS
 
 
 @dataclass(frozen=True)
@@ -148,9 +151,9 @@ def board(work: Work, station: str | None = None, order: str | None = None) -> B
     with work.read() as session:
         stations = tuple(session.scalars(select(Station.code).order_by(Station.code)))
         by = _check(stations, station, order)
-        fitted = [tap for tap in fitted_taps(session) if station in (None, tap.station_code)]
-        taps = taps_in_use(work, session, fitted)
-        has_log = session.scalar(select(Tap.id).limit(1)) is not None
+        everywhere = fitted_taps(session)
+        taps = taps_in_use(work, session, [tap for tap in everywhere if station in (None, tap.station_code)])
+        has_log = bool(everywhere) or session.scalar(select(Tap.id).limit(1)) is not None
     return Board(tuple(sorted(taps, key=_KEYS[by])), stations, work.settings.level, has_log)
 
 
@@ -162,7 +165,7 @@ def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> li
     book = LifeBook.open(work, session, [kind.id for kind in kinds])
     advise: Advise = cache(book.advice)
     batches = _next_batches(session, fitted)
-    return [_tap_in_use(tap, batches.get(tap.tap), advise, book.past(tap.tap, tap.regrinds)) for tap in fitted]
+    return [_tap_in_use(tap, batches.get(tap.tap), advise, book) for tap in fitted]
 
 
 def verdict(holes: int | None, next_holes: int, change_at: int | None, *, is_known: bool) -> Verdict:
@@ -224,27 +227,29 @@ def _foretold(tap: FittedTap, runs: Sequence[PastRun], *, is_own: bool) -> NextB
     )  # fmt: skip
 
 
-def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, past: Past) -> TapInUse:
+def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, book: LifeBook) -> TapInUse:
     holes = None if tap.entry is None else tap.holes
     if batch is None:
         outlook = NO_OUTLOOK
     else:
         advice = advise(batch.situation, batch.circumstances, is_reground=tap.regrinds > 0, depth_mm=batch.depth_mm)
-        outlook = _outlook(holes, batch.holes, advice, past)
+        past, slips = book.past(tap.tap, tap.regrinds), book.slips(tap.tap, tap.regrinds)
+        outlook = _outlook(holes, batch.holes, advice, past, slips)
     return TapInUse(tap.code, tap.type_code, tap.station_code, tap.regrinds, holes, tap.holes, batch, outlook)
 
 
-def _outlook(holes: int | None, next_holes: int, advice: Advice, past: Past) -> Outlook:
+def _outlook(holes: int | None, next_holes: int, advice: Advice, past: Past, slips: SlipEvidence) -> Outlook:
     change_at = advice.change_at if holes is None else advice.change_at_for(holes, past)
     return Outlook(
         verdict(holes, next_holes, change_at, is_known=advice.change is not None),
-        advice.break_risk(holes, next_holes, past),
+        advice.break_risk(holes, next_holes, past, slips),
         change_at,
         UNKNOWN_HOLES if holes is None else advice.reason,
         advice.leaning,
         advice.evidence,
         advice.saving,
         length_of(advice, holes, change_at, past),
+        slips,
     )
 
 

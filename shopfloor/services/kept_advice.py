@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.pool.slip_evidence import SlipEvidence
 from shopfloor.services.advice import LifeBook
 from shopfloor.services.choices import job_row, jobs, known_holes, living_taps, same_thread, station_row
 from shopfloor.services.outlook import OutlookBook
@@ -39,6 +40,7 @@ class KeptAdvice:
     further      holes made since, one for each row of `risks`
     batches      holes to come, one for each column
     risks        chance of a break with its interval's ends, or None where nothing can be said
+    slips        cutting slips of its last holes, which the risks take into account; None where they hardly raise them
     """
 
     tap: str
@@ -50,6 +52,7 @@ class KeptAdvice:
     further: tuple[int, ...]
     batches: tuple[int, ...]
     risks: tuple[tuple[tuple[float, float, float] | None, ...], ...]
+    slips: SlipEvidence | None
 
 
 def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
@@ -90,7 +93,13 @@ def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice 
         return None
     risks = tuple(tuple(_told(risk) for risk in row) for row in ahead.risks)
     usual = None if ahead.usual_rate is None else _rounded(ahead.usual_rate)
-    return KeptAdvice(tap.code, job, made, ahead.change_at, usual, ahead.level, FURTHER, BATCHES, risks)
+    slips = _rounded_slips(ahead.slips) if ahead.slips.raises else None
+    return KeptAdvice(tap.code, job, made, ahead.change_at, usual, ahead.level, FURTHER, BATCHES, risks, slips)
+
+
+def _rounded_slips(told: SlipEvidence) -> SlipEvidence:
+    """As the pages tell it."""
+    return SlipEvidence(round(told.holes), round(told.slips), float(f"{told.usual:.2g}"), float(f"{told.factor:.2g}"))
 
 
 def _told(risk: Estimate) -> tuple[float, float, float] | None:

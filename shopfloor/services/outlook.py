@@ -12,6 +12,7 @@ from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.pool.moments import Moment
+from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.advice import Advice, LifeBook
 from shopfloor.services.pooled import Past
@@ -40,7 +41,8 @@ class Outlook:
 
     `risk` None: nothing can be said. `change_at` None: no change is suggested, for the `reason`. `taps` and `breaks`
     were used just so; `leaning` is the share of what is known that comes from others. `usual_risk` is that of such a
-    batch on the mean over taps that are used as suggested, `moment` when in it to change this one.
+    batch on the mean over taps that are used as suggested, `moment` when in it to change this one; `slips` are those
+    of its last holes, which `risk` and `moment` take into account.
     """
 
     next_holes: int
@@ -53,6 +55,7 @@ class Outlook:
     length: Length | None = None
     usual_risk: float | None = None
     moment: Moment | None = None
+    slips: SlipEvidence = NO_SLIPS
 
 
 def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> Length | None:
@@ -66,12 +69,16 @@ def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Pa
 
 @dataclass(frozen=True)
 class Ahead:
-    """When to change a tap, and its risk in some batches after some further holes, by these; usual breaks per hole."""
+    """What is said of a tap after some further holes: when to change it, its risk in some batches, and what is usual.
+
+    `usual_rate`: breaks per hole; `slips` are those until now.
+    """
 
     change_at: int | None
     level: float
     usual_rate: float | None
     risks: Sequence[Sequence[Estimate]]
+    slips: SlipEvidence
 
 
 class OutlookBook:
@@ -112,10 +119,11 @@ class OutlookBook:
         """
         advice = self._advice_on(kind, is_reground=life is not None and life.number > 0)
         past = () if life is None else self._lives.past(life.tap_id, life.number)
+        slips = NO_SLIPS if life is None else self._lives.slips(life.tap_id, life.number)
         change_at = advice.change_at if holes is None else advice.change_at_for(holes, past)
         return Outlook(
             next_holes=self._next_holes,
-            risk=advice.break_risk(holes, self._next_holes, past),
+            risk=advice.break_risk(holes, self._next_holes, past, slips),
             change_at=change_at,
             reason=advice.reason,
             taps=advice.evidence.taps,
@@ -123,7 +131,8 @@ class OutlookBook:
             leaning=advice.leaning,
             length=length_of(advice, holes, change_at, past),
             usual_risk=advice.usual_risk(self._next_holes) if is_in_station else None,
-            moment=advice.moment(holes, self._next_holes, past) if is_in_station else None,
+            moment=advice.moment(holes, self._next_holes, past, slips) if is_in_station else None,
+            slips=slips,
         )
 
     def ahead(
@@ -132,10 +141,11 @@ class OutlookBook:
         """What will be said of a tap with `holes` on it after `further` ones; None where nothing can be told."""
         advice = self._advice_on(kind, is_reground=life.number > 0)
         past = self._lives.past(life.tap_id, life.number)
-        risks = advice.risks_ahead(holes, further, batches, past)
+        slips = self._lives.slips(life.tap_id, life.number)
+        risks = advice.risks_ahead(holes, further, batches, past, slips)
         if risks is None:
             return None
-        return Ahead(advice.change_at_for(holes, past), advice.level, advice.usual_rate, risks)
+        return Ahead(advice.change_at_for(holes, past), advice.level, advice.usual_rate, risks, slips)
 
     def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:
         if (kind.id, is_reground) not in self._advice:

@@ -16,7 +16,9 @@ from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.laws import Laws, draw
 from shopfloor.core.pool.posterior import Posterior, experience, posteriors
+from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import LifeMeasure, Mode
+from shopfloor.services.slip_book import Learned, Life, LifeTable, SlipBook
 from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
 from shopfloor.store.queries.lives import Situation
@@ -50,12 +52,13 @@ class Pool:
     """What the whole log tells of every situation."""
 
     def __init__(self, session: Session) -> None:
+        self._session = session
         self._log = _log_of(session)
 
     def read(self) -> None:
         """Work out what the log tells of every situation now, if it tells anything."""
         if self.has_lives:
-            _ = self._log.known
+            _ = self._log.slips(self._session)
 
     @property
     def has_lives(self) -> bool:
@@ -113,6 +116,10 @@ class Pool:
             holes[condition] = holes.get(condition, 0.0) + before + row.end - row.start
         return tuple(holes.items())
 
+    def slips(self, tap: int, number: int) -> SlipEvidence:
+        """What the recent cutting slips of a life at work say of its coming holes; that of all is read at once."""
+        return self._log.slips(self._session).get((tap, number), NO_SLIPS)
+
 
 @dataclass(frozen=True)
 class _Basis:
@@ -132,6 +139,8 @@ class _Log:
     def __init__(self, session: Session, version: Version, before: _Log | None) -> None:
         self.version = version
         self._basis = None if before is None else before.basis
+        self._learned: Learned | None = None if before is None else before._learned
+        self._slips: dict[Life, SlipEvidence] | None = None
         rows = use_rows(session)
         is_in_length = version.measure is LifeMeasure.THREAD
         self.usual_depths = usual_depths(rows) if is_in_length else {}
@@ -155,14 +164,22 @@ class _Log:
     def known(self) -> Mapping[Mode, Posterior]:
         return self.basis.known
 
+    def slips(self, session: Session) -> Mapping[Life, SlipEvidence]:
+        """What cutting slips say of each tap at work, by its life."""
+        if self._slips is None:
+            table, known = LifeTable(self.by_life, self.things), self.known[Mode.BREAK]
+            book = SlipBook.read(session, table, known, self.version.entries, self._learned)
+            self._learned, self._slips = book.learned, book.evidence
+        return self._slips
+
     def _is_hardly_changed(self, rows: tuple[UseRow, ...]) -> bool:
         lives = len(self.by_life)
         changed = {(row.tap, row.number) for row in set(rows) ^ set(self.rows)} if lives >= MANY_LIVES else ()
         return lives >= MANY_LIVES and len(changed) <= HARDLY * lives
 
     @cached_property
-    def by_life(self) -> dict[tuple[int, int], list[UseRow]]:
-        found: defaultdict[tuple[int, int], list[UseRow]] = defaultdict(list)
+    def by_life(self) -> dict[Life, list[UseRow]]:
+        found: defaultdict[Life, list[UseRow]] = defaultdict(list)
         for row in self.rows:
             found[row.tap, row.number].append(row)
         return dict(found)

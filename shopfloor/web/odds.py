@@ -5,8 +5,9 @@ from __future__ import annotations
 from flask import Flask
 
 from shopfloor.core.intervals import Estimate
-from shopfloor.core.phrases import phrase
-from shopfloor.web.formats import chance
+from shopfloor.core.phrases import phrase, phrase_of
+from shopfloor.core.pool.slip_evidence import SlipEvidence
+from shopfloor.web.formats import chance, decimal, whole
 from shopfloor.web.language import say
 
 _EVEN = 0.5
@@ -18,7 +19,7 @@ _HIGH = 0.25
 
 def install(app: Flask) -> None:
     """Register the filters."""
-    for filter_ in (odds, odds_interval, is_high):
+    for filter_ in (odds, odds_interval, is_high, slips_raise):
         app.add_template_filter(filter_)
 
 
@@ -44,3 +45,20 @@ def odds_interval(risk: Estimate | None) -> str:
 def is_high(risk: Estimate | None) -> bool:
     """Whether a break in the next batch is likely enough to keep a fresh tap at hand."""
     return risk is not None and risk.value is not None and risk.value >= _HIGH
+
+
+def slips_raise(slips: SlipEvidence) -> str:
+    """That a tap's recent cutting slips raise the chance, and what that rests on; nothing where they do not."""
+    if not slips.raises:
+        return ""
+    return say(
+        phrase_of(
+            round(slips.slips),
+            "Its cutting slips raise this about {times} times: {n} slip in its last {holes} holes, usual is {usual}.",
+            "Its cutting slips raise this about {times} times: {n} slips in its last {holes} holes, usual is {usual}.",
+            n=round(slips.slips),
+            times=decimal(slips.factor),
+            holes=whole(slips.holes),
+            usual=decimal(slips.usual),
+        )
+    )

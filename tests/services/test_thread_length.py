@@ -27,7 +27,7 @@ BAND = "6.3-10 m/min"
 
 def row(tap: int, start: float, end: float, depth: float | None, **life: float | None) -> UseRow:
     """One stretch of a life that is still good at its end, unless the life says otherwise."""
-    known = {"entry": 0.0, "lower": end, "upper": None, "mode": None, **life}
+    known = {"entry": 0.0, "lower": end, "upper": None, "mode": None, "runs": 1, **life}
     return UseRow(tap, 0, 7, 1, BAND, None, None, None, depth, start, end, **known)  # type: ignore[arg-type]
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.web.life_bar import life_bar
-from shopfloor.web.odds import is_high, odds, odds_interval
+from shopfloor.web.odds import is_high, odds, odds_interval, slips_raise
 
 
 @pytest.mark.parametrize(
@@ -23,6 +24,14 @@ from shopfloor.web.odds import is_high, odds, odds_interval
 def test_a_chance_is_said_as_people_say_it(risk: Estimate | None, words: str, interval: str, needs_spare: bool) -> None:
     """With its interval, or with its bound alone; a bound that says nothing is none."""
     assert (words, interval, needs_spare) == (odds(risk), odds_interval(risk), is_high(risk))
+
+
+def test_slips_are_told_where_they_raise_the_chance() -> None:
+    """With what that rests on; nothing else is said of them."""
+    told = "Its cutting slips raise this about 1.6 times: 7 slips in its last 120 holes, usual is 3.0."
+    assert told == slips_raise(SlipEvidence(119.7, 7.2, 3.0, 1.63))
+    assert " 1 slip in its last 40 holes, usual is 0.20." in slips_raise(SlipEvidence(40, 1, 0.2, 1.3))
+    assert ["", ""] == [slips_raise(one) for one in (NO_SLIPS, SlipEvidence(100, 0, 2, 0.5))]
 
 
 def test_a_bar_holds_all_that_stands_on_it() -> None:

@@ -41,6 +41,7 @@ class UseRow(NamedTuple):
     lower: float
     upper: float | None
     mode: str | None
+    runs: int
 
     @property
     def kind(self) -> tuple[object, ...]:
@@ -106,6 +107,7 @@ def use_rows(session: Session) -> tuple[UseRow, ...]:
             LifeStretch.is_blind, _as_kept(LifeStretch.hole_making), _as_kept(LifeStretch.lubricant),
             LifeStretch.depth_mm, LifeStretch.start, LifeStretch.end,
             TapLife.entry, TapLife.lower, TapLife.upper, _as_kept(TapLife.mode),
+            LifeStretch.runs,
         )
         .join(TapLife, (TapLife.tap_id == LifeStretch.tap_id) & (TapLife.number == LifeStretch.number))
         .join(Tap, Tap.id == LifeStretch.tap_id)

@@ -24,6 +24,11 @@ class Version(NamedTuple):
     """Key, thread and coating of each."""
     materials: tuple[tuple[int, IsoGroup | None], ...]
 
+    @property
+    def entries(self) -> int:
+        """Rows of the log's tables, which only grow."""
+        return sum(count or 0 for count in self.counts[: len(_LOGGED)])
+
 
 def version_of(session: Session) -> Version:
     """The version of the log as it stands.

@@ -47,9 +47,16 @@ function inWords(advice, since, next, kept) {
   const risk = odds(advice, since, next);
   const said = age(kept, since);
   const line = risk
-    ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, say("Keep a fresh tap at hand.")) : "", element("span", { class: "evidence" }, ` ${risk.interval}. ${said}`)]
+    ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, say("Keep a fresh tap at hand.")) : "", " ", slipsRaise(advice), element("span", { class: "evidence" }, ` ${risk.interval}. ${said}`)]
     : [say("The risk of so many holes is told when the server answers again."), " ", element("span", { class: "evidence" }, said)];
   return [element("p", { class: "advice" }, element("strong", { class: `state state-${tone} wrap` }, text)), element("p", { class: "risk" }, ...line)];
+}
+
+// What its cutting slips had to do with it, in the server's words.
+function slipsRaise({ slips: told }) {
+  if (!told) return "";
+  const { factor: times, slips, holes, usual } = told;
+  return sayCount(slips, "Its cutting slips raise this about {times} times: {n} slip in its last {holes} holes, usual is {usual}.", "Its cutting slips raise this about {times} times: {n} slips in its last {holes} holes, usual is {usual}.", { times, holes, usual });
 }
 
 function age(kept, since) {
