@@ -49,8 +49,9 @@ def spent(hazard: FloatArray, frailty: FloatArray) -> FloatArray:
         return np.asarray(np.log1p(frailty * hazard) / frailty)
     if not is_frail.any():
         return hazard
-    found = hazard.copy()
-    found[is_frail] = np.log1p(frailty[is_frail] * hazard[is_frail]) / frailty[is_frail]
+    found, part, theta = hazard.copy(), hazard[is_frail], frailty[is_frail]
+    part *= theta
+    found[is_frail] = np.log1p(part, out=part) / theta
     return found
 
 

@@ -53,9 +53,11 @@ class Laws:
     def spent(self, ages: FloatArray) -> FloatArray:
         """A = -log S at ages (t,) in the last of the conditions for every draw, shape (s, t)."""
         log_ages = np.log(np.maximum(ages, 1e-300))
-        w = np.exp(self.log_shape[:, -1:]) * (log_ages - self.log_scale[:, -1:])
-        hazard = np.exp(np.clip(w, -700.0, MOST_LOG_HAZARD))
-        return spent(np.where(ages > 0, hazard, 0.0), self.frailty[:, None])
+        w = log_ages - self.log_scale[:, -1:]
+        w *= np.exp(self.log_shape[:, -1:])
+        hazard = np.exp(np.minimum(w, MOST_LOG_HAZARD, out=w), out=w)
+        hazard[:, ages <= 0] = 0.0
+        return spent(hazard, self.frailty[:, None])
 
 
 def weights(laws: Sequence[Laws]) -> FloatArray:

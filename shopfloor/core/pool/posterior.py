@@ -149,7 +149,7 @@ def posteriors(
     Exact failures leave modes independent. Where a tap failed by a known mode within an interval they are not: each
     mode in turn is found with the others as they are on average over their settings, until none moves. The settings of
     different modes are weighed apart, and what one mode's uncertainty adds to another's within intervals (their cross
-    curvature) is left out: it grows with the square of the chance that both modes come up in one interval.
+    curvature) is left out: it would widen scales by 0.1 % on average (own measurement, in DEVELOPERS.md).
 
     Parameters
     ----------
