@@ -96,6 +96,22 @@ def test_doubt_whether_the_hazard_rises_is_told() -> None:
     assert 0.6 == pytest.approx(found.chance_of_saving)
 
 
+def test_a_later_age_is_advised_where_the_best_may_well_cost_more() -> None:
+    """Two laws, steep or flat: where flat is too likely, the age at which a change costs 5 % more there, or later."""
+
+    def advised(flat: float) -> float | None:
+        laws = Laws(np.log([[3.0], [1.0]]), np.log([[500.0], [600.0]]), np.zeros(2), np.log([1 - flat, flat]))
+        return best_change([laws], Costs(1.0, (15.0,)), 0.9).age
+
+    bold, careful = advised(0.28), advised(0.32)
+    assert bold is not None
+    assert careful is not None
+    assert bold < careful
+    flat = Weibull(1.0, 600.0)
+    dearer = [cost_per_hole(flat, age, 1.0, 15.0) / (15.0 / 600.0) for age in (bold, careful)]
+    assert dearer[1] <= 1.05 < dearer[0]
+
+
 def test_costs_that_cannot_be_are_refused() -> None:
     """By name; and there must be one for each mode."""
     with pytest.raises(InputError, match="cost failure: 0 is no cost"):

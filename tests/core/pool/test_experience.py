@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shopfloor.core.pool.advice import Costs, best_change
+from shopfloor.core.pool.advice import COSTS_MORE, Costs, best_change
 from shopfloor.core.pool.experience import SETTLED, Experience
 from shopfloor.core.pool.laws import Laws
 
@@ -41,11 +41,13 @@ def test_spared_taps_are_used_further() -> None:
     assert few < failed < spared
 
 
-def test_a_young_log_may_be_wrong_about_a_change_and_an_old_one_may_not() -> None:
-    """Where a change more likely costs than saves, it is tried with no failure known, and not with a hundred."""
+def test_a_young_log_may_be_wrong_about_a_change_and_an_old_one_goes_later() -> None:
+    """What may well cost more is tried with no failure known; with a hundred only where little can be lost."""
     young, old = (best_change([UNSURE], COSTS, 0.9, Experience(n)) for n in (0, 100))
     assert young.age is not None
-    assert old.age is None
+    assert old.age is not None
+    assert young.age < old.age
+    assert old.saving_interval[0] > -COSTS_MORE
 
 
 def test_reach_and_youth_stay_within_0_and_1() -> None:
