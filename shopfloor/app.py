@@ -15,6 +15,7 @@ from shopfloor.web import (
     formats,
     language,
     life_bar,
+    look,
     odds,
     pages,
     plotly_script,
@@ -51,7 +52,20 @@ def create_app(work: Work) -> Flask:
         WTF_CSRF_TIME_LIMIT=None,
     )
     bind_work(app, work)
-    for part in (compression, security, language, roles, errors, fields, formats, odds, life_bar, pages, plotly_script):
+    for part in (
+        compression,
+        security,
+        language,
+        roles,
+        errors,
+        fields,
+        formats,
+        odds,
+        life_bar,
+        look,
+        pages,
+        plotly_script,
+    ):
         part.install(app)
     for area in (front, who, operator, crib, quality, setup, access, sync):
         app.register_blueprint(area.blueprint)

@@ -147,7 +147,10 @@ def local_date(moment: datetime | None) -> str:
 def typed_time(moment: datetime) -> str:
     """Date and time in the shop's zone as a form takes them, whatever the country: '2026-03-31 14:05'."""
     local = _local(moment)
-    return f"{local:%Y-%m-%d}" if _is_day_only(moment) else f"{local:%Y-%m-%d %H:%M}"
+    if _is_day_only(moment):
+        return f"{local:%Y-%m-%d}"
+    # An hour comes twice when clocks go back: the second one is told by its offset, else it would be read as the first.
+    return local.isoformat(" ", "minutes") if local.fold else f"{local:%Y-%m-%d %H:%M}"
 
 
 def day(value: date | None) -> str:
@@ -192,7 +195,9 @@ def _is_day_only(moment: datetime) -> bool:
 
     Work that is logged here carries the clock's fractions of a second and does not fall on it.
     """
-    return _local(moment).time() == time.min
+    # Where clocks go forward at midnight, that day begins later, and midnight is read by the offset of the day before.
+    midnight = datetime.combine(_local(moment).date(), time.min, work().settings.zone)
+    return midnight.astimezone(UTC) == moment.astimezone(UTC)
 
 
 def capitalize_first(text: str) -> str:

@@ -45,8 +45,18 @@ _ROLES = {
 
 NEEDS: dict[str, Needs] = {
     **dict.fromkeys(
-        ("static_file", "plotly_script", "front.health", "front.changes", "front.speak", "sync.clock"), Needs.NOTHING
+        (
+            "static_file",
+            "plotly_script",
+            "front.health",
+            "front.changes",
+            "front.speak",
+            "front.choose_look",
+            "sync.clock",
+        ),
+        Needs.NOTHING,
     ),
+    **dict.fromkeys(("front.health", "front.changes", "front.speak", "front.choose_look"), Needs.NOTHING),
     **dict.fromkeys(("operator.worker", "operator.offline", "sync.still_here", "sync.lock"), Needs.NOTHING),
     **dict.fromkeys(("who.tiles", "who.pin", "who.give_pin", "who.lock"), Needs.NOTHING),
     **dict.fromkeys(("who.password", "who.give_password"), Needs.NOTHING),

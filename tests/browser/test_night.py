@@ -96,3 +96,57 @@ def test_a_chart_is_printed_as_by_day(night: Page) -> None:
     night.pdf()
     assert rgb(INK) == night.evaluate("window.printed")
     until(night, f"{CHART_INK} === '{rgb(NIGHT[INK])}'")
+
+
+LOOKS = {"As the tablet": "tablet", "Light": "light", "Dark": "dark"}
+
+
+def choose(page: Page, name: str) -> None:
+    """Choose how pages look, beside the choice of language."""
+    page.locator(".top-look summary").tap()
+    page.get_by_role("link", name=name, exact=True).tap()
+    expect(page.locator("html")).to_have_attribute("data-look", LOOKS[name])
+
+
+@pytest.mark.parametrize(("tablet", "chosen"), [("light", "Dark"), ("dark", "Light")])
+def test_a_choice_goes_before_the_tablets_setting(open_tablet: OpenTablet, tablet: str, chosen: str) -> None:
+    """On every page and in charts, until the tablet is to decide again; axe finds nothing."""
+    page = open_tablet(color_scheme=tablet).page
+    open_chart(page, "/quality/")
+    choose(page, chosen)
+    open_chart(page, "/quality/")
+    is_night = chosen == "Dark"
+    assert is_night == is_dark(page)
+    assert rgb(NIGHT[INK] if is_night else INK) == page.evaluate(CHART_INK)
+    assert [] == faults(page) + (shining(page) if is_night else [])
+    settle(page)
+    assert is_night == is_dark(page)
+    assert [] == faults(page) + (shining(page) if is_night else [])
+    choose(page, "As the tablet")
+    assert is_night != is_dark(page)
+
+
+def test_a_choice_needs_no_script(open_tablet: OpenTablet) -> None:
+    """The server draws the page as chosen."""
+    page = open_tablet(java_script_enabled=False).page
+    page.goto("/crib/")
+    choose(page, "Dark")
+    expect(page.locator("body")).to_have_css("background-color", rgb("#0e161a"))
+
+
+def test_a_kept_page_looks_as_chosen_last(open_tablet: OpenTablet) -> None:
+    """Without network, although it was kept before the choice, and not renewed since."""
+    tablet = open_tablet(color_scheme="light")
+    page = tablet.page
+    settle(page)
+    page.evaluate("navigator.serviceWorker.ready")
+    while not page.evaluate("navigator.serviceWorker.controller !== null"):
+        page.wait_for_timeout(100)
+    page.goto(STATION)
+    page.context.add_cookies([{"name": "look", "value": "dark", "url": page.url}])
+    page.context.set_offline(True)
+    page.goto(STATION)
+    expect(page.locator("html")).to_have_attribute("data-look", "dark")
+    assert is_dark(page)
+    assert [] == shining(page)
+    tablet.troubles.clear()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, tzinfo
 from typing import Any
 
 import pytest
@@ -24,6 +24,7 @@ from shopfloor.core.phrases import (
     surface_speed,
     torque,
 )
+from shopfloor.core.reading import Reader
 from shopfloor.core.units import Units
 from shopfloor.web import formats
 from shopfloor.web.language import say
@@ -88,11 +89,11 @@ def test_a_phrase_is_said_with_its_values_in_the_pages_language(client: FlaskCli
 
 
 @contextmanager
-def page_of(shop: Shop, language: str, **settings: Any) -> Iterator[None]:
-    """A page in that language, of a shop with these settings."""
+def page_of(shop: Shop, language: str, **settings: Any) -> Iterator[tzinfo]:
+    """A page in that language, of a shop with these settings; the shop's zone."""
     app = create_app(replace(shop.work, settings=replace(shop.work.settings, **settings)))
     with app.test_request_context(headers={"Cookie": f"language={language}"}):
-        yield
+        yield replace(shop.work.settings, **settings).zone
 
 
 @pytest.mark.parametrize(
@@ -121,6 +122,26 @@ def test_what_a_form_takes_is_the_same_in_every_country(shop: Shop) -> None:
     """A time that stands in a field is read again as it stands there."""
     with page_of(shop, "en", region="US"):
         assert "2026-03-31 20:05" == formats.typed_time(datetime(2026, 3, 31, 20, 5, tzinfo=UTC))
+
+
+def test_a_time_that_comes_twice_is_read_as_it_was(shop: Shop) -> None:
+    """When clocks go back in Madrid, 02:30 comes at 00:30 and at 01:30 UTC; each is read back as itself."""
+    for hour, told in ((0, "2026-10-25 02:30"), (1, "2026-10-25 02:30+01:00"), (2, "2026-10-25 03:30")):
+        moment = datetime(2026, 10, 25, hour, 30, tzinfo=UTC)
+        with page_of(shop, "es", time_zone="Europe/Madrid") as zone:
+            assert told == formats.typed_time(moment)
+            read = Reader({"at": told}).moment("at", zone, moment)
+            assert read is not None
+            assert moment == read.astimezone(UTC)
+
+
+@pytest.mark.parametrize("day", ["2026-09-06", "2026-04-05", "2026-07-01"])
+def test_a_day_without_midnight_is_shown_without_a_time(shop: Shop, day: str) -> None:
+    """In Santiago clocks go forward at midnight, so that a day begins at 01:00: no file said so."""
+    with page_of(shop, "es", region="CL", time_zone="America/Santiago") as zone:
+        moment = Reader({"at": day}).moment("at", zone, datetime(2027, 1, 1, tzinfo=UTC))
+        assert moment is not None
+        assert (day, "") == (formats.typed_time(moment), formats.local_clock(moment))
 
 
 def test_lengths_and_speeds_are_said_in_the_units_of_the_job(shop: Shop) -> None:

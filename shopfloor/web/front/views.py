@@ -12,6 +12,7 @@ import shopfloor
 from shopfloor.services.health import is_ready
 from shopfloor.services.overview import overview
 from shopfloor.settings import LANGUAGES
+from shopfloor.web import look
 from shopfloor.web.context import work
 from shopfloor.web.front.news import news
 from shopfloor.web.language import COOKIE
@@ -48,6 +49,19 @@ def speak(code: str) -> Response:
         raise NotFound
     answer = redirect(_own_address(request.args.get("back", "")), 303)
     answer.set_cookie(COOKIE, code, max_age=_YEAR_S, httponly=True, samesite="Lax")
+    return answer
+
+
+@blueprint.get("/look/<code>")
+def choose_look(code: str) -> Response:
+    """From now on pages are light or dark on this tablet, or as it is set; back to the page that one came from."""
+    if code not in look.LOOKS:
+        raise NotFound
+    answer = redirect(_own_address(request.args.get("back", "")), 303)
+    if code == look.AS_THE_TABLET:
+        answer.delete_cookie(look.COOKIE, samesite="Lax")
+    else:
+        answer.set_cookie(look.COOKIE, code, max_age=_YEAR_S, samesite="Lax")
     return answer
 
 

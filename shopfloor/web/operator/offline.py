@@ -15,22 +15,27 @@ from shopfloor.web import identity
 from shopfloor.web.bundles import STATIC
 from shopfloor.web.context import work
 from shopfloor.web.language import language
+from shopfloor.web.look import look
 from shopfloor.web.operator.forms import KeptForm
 from shopfloor.web.pages import static_address
 
 _SCRIPT = "js/worker.js"
-_KEPT = ("bundles/operator.css", "bundles/operator.js", "css/card.css", "icons/mark.svg")
+_KEPT = ("bundles/operator.css", "css/night.css", "bundles/operator.js", "css/card.css", "icons/mark.svg")
 """What the pages need that a tablet keeps."""
 
 _LONGEST_NUMBER = 9
 
 
 def worker() -> Response:
-    """The service worker's script, which knows the files of this version and the language of its pages."""
+    """The service worker's script, which knows the files of this version and the language of its pages.
+
+    Another choice of light or dark changes it too: the browser installs it anew, and kept pages are renewed.
+    """
     files = json.dumps([static_address(name) for name in _KEPT])
     page = json.dumps(url_for("operator.offline"))
     text = (STATIC / _SCRIPT).read_text(encoding="utf-8")
     head = f"const FILES = {files};\nconst PAGE = {page};\nconst LANGUAGE = {json.dumps(language())};\n"
+    head += f"// {look()}\n"
     response = Response(head + text, mimetype="text/javascript")
     response.cache_control.no_cache = True
     return response

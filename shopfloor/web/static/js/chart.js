@@ -12,17 +12,22 @@ function load(address) {
   });
 }
 
-const night = matchMedia("(prefers-color-scheme: dark)");
+const tablet = matchMedia("(prefers-color-scheme: dark)");
+
+function isNight() {
+  const { look } = document.documentElement.dataset;
+  return look === "tablet" ? tablet.matches : look === "dark";
+}
 
 // The figure in the colours of the day or the night: each colour stands as a value of its own.
-function figureOf(place, isNight) {
+function figureOf(place, inNight) {
   const text = document.getElementById(place.dataset.chart).textContent;
   const colours = JSON.parse(text).layout.meta.night;
-  return JSON.parse(text, (key, value) => (isNight && Object.hasOwn(colours, value) ? colours[value] : value));
+  return JSON.parse(text, (key, value) => (inNight && Object.hasOwn(colours, value) ? colours[value] : value));
 }
 
 async function draw(place) {
-  const { data, layout } = figureOf(place, night.matches);
+  const { data, layout } = figureOf(place, isNight());
   place.replaceChildren();
   place.style.minWidth = `${layout.meta.least_width ?? 0}px`;
   await window.Plotly.newPlot(place, data, layout, OPTIONS);
@@ -32,16 +37,16 @@ async function draw(place) {
 // The printer's page is white and has a width of its own, and no script hears of it: charts are drawn for a page on its side.
 const PRINTED_PX = 960;
 
-function drawAgain(isNight, size) {
+function drawAgain(inNight, size) {
   for (const place of document.querySelectorAll("[data-drawn]")) {
-    const { data, layout } = figureOf(place, isNight);
+    const { data, layout } = figureOf(place, inNight);
     window.Plotly.react(place, data, { ...layout, ...size }, OPTIONS);
   }
 }
 
 addEventListener("beforeprint", () => drawAgain(false, { width: PRINTED_PX, autosize: false }));
-addEventListener("afterprint", () => drawAgain(night.matches, { autosize: true }));
-night.addEventListener("change", () => drawAgain(night.matches, { autosize: true }));
+addEventListener("afterprint", () => drawAgain(isNight(), { autosize: true }));
+tablet.addEventListener("change", () => drawAgain(isNight(), { autosize: true }));
 
 const places = document.querySelectorAll("[data-chart]");
 if (places.length) {

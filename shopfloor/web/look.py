@@ -1,0 +1,35 @@
+"""Whether pages are light or dark: as the tablet is set, or as somebody chose on it."""
+
+from __future__ import annotations
+
+from flask import Flask, request
+
+from shopfloor.core.phrases import Phrase, phrase
+
+COOKIE = "look"
+"""Holds the choice that was made on this tablet; scripts read it too, for pages that were kept before."""
+
+AS_THE_TABLET = "tablet"
+LOOKS: dict[str, Phrase] = {
+    AS_THE_TABLET: phrase("As the tablet"),
+    "light": phrase("Light"),
+    "dark": phrase("Dark"),
+}
+NIGHT: dict[str, str] = {
+    AS_THE_TABLET: "screen and (prefers-color-scheme: dark)",
+    "light": "not all",
+    "dark": "screen",
+}
+"""Where the sheet of the night holds; paper is white whatever the screen is. `static/js/look.js` says the same."""
+
+
+def install(app: Flask) -> None:
+    """Let templates draw the page by the choice."""
+    app.add_template_global(look)
+    app.jinja_env.globals.update(looks=LOOKS, night_holds=NIGHT)
+
+
+def look() -> str:
+    """The choice made on this tablet."""
+    chosen = request.cookies.get(COOKIE, "")
+    return chosen if chosen in LOOKS else AS_THE_TABLET
