@@ -150,10 +150,10 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float, experience: Ex
     rates, lengths = _cost_rates(laws, costs, ages)
     over = rates / rates.min(axis=1, keepdims=True)
     loss = _reaching(weight, lengths[:, -1], experience.reach) @ _lost(over, lengths, LIGHTER * experience.youth)
-    saved = 1 - rates / rates[:, -1:]
-    dearer = weight @ (saved < -COSTS_MORE)
+    dearer = weight @ (rates > (1 + COSTS_MORE) * rates[:, -1:])
     loss = np.where(dearer <= 1 - (1 - AS_LIKELY) * (1 - experience.youth), loss, np.inf)
     best = int(loss.argmin())
+    saved = 1 - rates[:, best] / rates[:, -1]
     regret = weight @ over
     worth = 1 - float(loss[best] / loss[-1])
     is_gain = best < NEVER and worth >= WORTH_SAYING
@@ -162,8 +162,8 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float, experience: Ex
     return Change(
         age=max(1.0, _lowest(ages[1:], loss, best)) if is_gain else None,
         saving=1 - float(regret[best] / regret[-1]),
-        saving_interval=interval(saved[:, best], weight, level),
-        chance_of_saving=float(weight @ (saved[:, best] > 0)),
+        saving_interval=interval(saved, weight, level),
+        chance_of_saving=float(weight @ (saved > 0)),
         flat=(float(ages[1 + good[0]]), last) if is_gain else None,
         cost_per_hole=float(weight @ rates[:, best if is_gain else -1]),
         holes_per_tap=float(weight @ lengths[:, best if is_gain else -1]),
