@@ -8,7 +8,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from shopfloor.core.likelihood import Slices, Stretches, by_log_hazard_failed, by_log_hazard_survived
+from shopfloor.core.likelihood import (
+    Slices,
+    Stretches,
+    by_log_hazard_failed,
+    by_log_hazard_survived,
+    hazard_of_failures,
+)
 from shopfloor.core.observations import BoolArray, FloatArray, Lives
 from shopfloor.core.weibull import FROM_NEW, log_ratio
 
@@ -36,8 +42,11 @@ class GroupedLikelihood:
         self.exposed = _rows(entry, low, count, low > entry, row, log_unit)
         between = failed & ~exact
         self.between = _rows(low, up, count, between, row, log_unit)
+        self._known = _rows(np.zeros_like(low), low, count, exact, row, log_unit)
         self.exact = _sums(row[exact], count[exact], groups)
         self.interval = _sums(row[between], count[between], groups)
+        last = np.maximum.reduceat(np.where(exact, low, 0.0), starts)
+        self._ended_by_failure = _sums(row, ~exact & (low != last[row]), groups) + self.interval == 0
         self._log_ages = _sums(row[exact], count[exact] * np.log(low[exact]), groups)
         self._relative_log_ages = self._log_ages - self.exact * log_unit
 
@@ -71,6 +80,12 @@ class GroupedLikelihood:
         np.exp(log_mass - peak[..., None], out=log_mass)
         return np.asarray(np.log(np.einsum("gmi,gi->gm", log_mass, self.exposed.weight[:, 0])) + peak)
 
+    def lived(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+        """As `Likelihood.lived`, shape (g,)."""
+        shape, c = np.exp(log_shape)[:, None, None], c[:, None, None]
+        lived = hazard_of_failures(self._known, self.between, shape, c)[:, 0] / self.failures
+        return np.where(self._ended_by_failure, 1.0, np.minimum(lived, 1.0))
+
     def newton(self, log_shape: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """The c of the profiles at a log shape of each group, and their first and second derivatives by log shape."""
         if self.between.weight.size or not self.exposed.all_from_new:
@@ -100,7 +115,7 @@ class GroupedLikelihood:
         return gradient, hessian
 
 
-def _sums(row: IntArray, values: FloatArray, groups: int) -> FloatArray:
+def _sums(row: IntArray, values: FloatArray | BoolArray, groups: int) -> FloatArray:
     return np.asarray(np.bincount(row, values, groups), dtype=float)
 
 

@@ -108,6 +108,8 @@ class Likelihood:
         self.exact = float(count[exact].sum())
         self.interval = float(self.between.weight.sum())
         self._log_ages = float(count[exact] @ log_age)
+        self._exact_ages, self._exact_counts = low[exact], count[exact]
+        self._ended_by_failure = bool(np.all(low[~exact] == low[exact].max(initial=0.0)) and not self.interval)
         self._relative_log_ages = self._log_ages - self.exact * math.log(self.unit)
 
     @property
@@ -146,6 +148,18 @@ class Likelihood:
                 gradient += more
                 hessian += bend
         return gradient, hessian
+
+    def lived(self, log_shape: float, c: float) -> float:
+        """The share of failures to be expected that fell to taps which failed: see `hazard_of_failures`.
+
+        1 too where all other taps were left as the last one failed, so that the number of failures was given.
+        """
+        if self._ended_by_failure:
+            return 1.0
+        start, all_ = np.zeros_like(self._exact_ages), np.ones(self._exact_ages.shape, dtype=bool)
+        exact = Stretches.of(start, self._exact_ages, self._exact_counts, all_, self.unit)
+        shape = np.array([[math.exp(log_shape)]])
+        return min(float(hazard_of_failures(exact, self.between, shape, np.array([[c]]))[0]) / self.failures, 1.0)
 
     @property
     def is_plain(self) -> bool:
@@ -262,6 +276,25 @@ class Slices:
         fall = np.abs(self.fixed - self.exact * self.log_exposure - target)
         enough = 4 * (self.exact + 1) * np.log(4 * (self.exact + 2))
         return np.asarray(np.log(np.maximum(2 * (fall + 1), enough)) - self.log_exposure)
+
+
+def hazard_of_failures(exact: Stretches, between: Stretches, shape: FloatArray, c: FloatArray) -> FloatArray:
+    """Sum of the hazards H(t) that taps which failed had accumulated since new, as far as that is known.
+
+    Over the number of failures it is 1 where every tap failed, and near 0 where most taps are left long before they
+    would fail. Lives count from new, so a life told in parts counts as a whole.
+
+    Parameters
+    ----------
+    exact, between      failures at known ages, from 0, and within intervals, for which it is the mean H(t), given that
+                        the tap failed in there
+    shape, c            arrays that broadcast with those of the stretches; the sum is over the last axis
+    """
+    known = exact.weight * bounded_exp(c + exact.log_mass(shape))
+    log_mass_ = c + between.log_mass(shape)
+    until_start = np.maximum(bounded_exp(c + shape * between.log_end) - bounded_exp(log_mass_), 0.0)
+    within = between.weight * (until_start + 1 - by_log_hazard_failed(log_mass_)[0])
+    return np.asarray(known.sum(axis=-1) + within.sum(axis=-1))
 
 
 def log_chance_of_failing(log_hazard: FloatArray) -> FloatArray:

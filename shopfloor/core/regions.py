@@ -49,6 +49,9 @@ class Curves(Protocol):
     def interval(self) -> FloatArray:
         """Shape (g,)."""
 
+    def lived(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+        """Share of the failures to be expected at one law for each group that fell to taps which failed, shape (g,)."""
+
     def at(self, shape: FloatArray) -> Slices:
         """Along c at shapes of shape (g, m): g * m curves, group after group."""
 
@@ -71,6 +74,10 @@ class OneGroup:
     def interval(self) -> FloatArray:
         """See `Curves`."""
         return np.array([self.likelihood.interval])
+
+    def lived(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+        """See `Curves`."""
+        return np.array([self.likelihood.lived(float(log_shape[0]), float(c[0]))])
 
     def at(self, shape: FloatArray) -> Slices:
         """See `Curves`."""
@@ -146,12 +153,15 @@ class Regions:
     def _root_of_fall(self) -> FloatArray:
         return np.sqrt(2 * self.fall)
 
-    @property
+    @cached_property
     def _leans(self) -> tuple[FloatArray, FloatArray]:
         """What the root of the fall is larger by towards long lives and steep shapes; never so much that it turns."""
-        most = self._root_of_fall / 4
-        long, steep = self.adjustment.leans(self.curves.exact, self.curves.interval)
-        return np.minimum(long, most), np.minimum(steep, most)
+        if self.adjustment is PLAIN:
+            return np.zeros_like(self.fall), np.zeros_like(self.fall)
+        most = self._root_of_fall / 3
+        lived = self.curves.lived(self.log_shape, self.c)
+        long, steep = self.adjustment.leans(self.curves.exact, self.curves.interval, lived)
+        return np.clip(long, -most, most), np.clip(steep, -most, most)
 
     @cached_property
     def walk(self) -> tuple[FloatArray, FloatArray]:

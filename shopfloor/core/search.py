@@ -32,6 +32,7 @@ class Lack:
 
 
 NO_FAILURE = Lack(phrase("no failure yet"), phrase("one failure, and a tap that outlived it"))
+NO_FAILURE_CALIBRATED = Lack(phrase("no failure yet"), phrase("two failures, at different ages"))
 ONE_FAILURE = Lack(phrase("one failure does not show how lives spread"), phrase("a second failure, at another age"))
 NOTHING_SURVIVED = Lack(
     phrase("every tap had failed before it was first looked at"), phrase("a look at a tap that is still good")
@@ -69,7 +70,7 @@ FARTHEST = 600.0
 def lack_at_sight(failures: float, exposed: int, adjustment: Adjustment) -> Lack | None:
     """What can be seen without a search, from failures and from the number of lives that survived any stretch."""
     if not failures:
-        return NO_FAILURE
+        return NO_FAILURE if adjustment is PLAIN else NO_FAILURE_CALIBRATED
     if adjustment is not PLAIN and failures < FEWEST_CALIBRATED:
         return ONE_FAILURE
     return None if exposed else NOTHING_SURVIVED

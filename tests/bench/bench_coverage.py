@@ -6,6 +6,8 @@ share of survivors and a true shape:
 
 - failures: taps are followed, each until it fails or until a random age, up to the wanted number of failures
 - lives: a given number of taps, so that the number of failures varies about the wanted one (2 or more)
+- one-age: as `lives`, but every tap is left at the same age
+- last-failure: the same number of taps, all left when the last wanted failure comes
 - intervals: as `failures`, but half of the taps are only looked at every quarter of the scale
 - part-used: as `failures`, but 3 of 10 taps had already made up to half the scale when they were first seen
 """
@@ -27,7 +29,9 @@ from shopfloor.core.observations import FloatArray, Lives
 from shopfloor.core.weibull import Weibull
 
 SCALE = 400.0
-KINDS = ("failures", "lives", "intervals", "part-used")
+KINDS = ("failures", "lives", "one-age", "last-failure", "intervals", "part-used")
+OF_LIVES = ("lives", "one-age", "last-failure")
+"""Kinds with a given number of taps."""
 SHAPES, SURVIVING, FAILURES = (1.2, 2.0, 3.5), (0.3, 0.7), (3, 5, 10, 20)
 NEXT = 50.0
 
@@ -43,15 +47,17 @@ class Design:
 
     def draw(self, rng: np.random.Generator, groups: int) -> tuple[Lives, FloatArray]:
         """Lives of many groups, and the group of each."""
-        n = round(self.failures / (1 - self.surviving)) if self.kind == "lives" else 4 * self._most()
+        n = round(self.failures / (1 - self.surviving)) if self.kind in OF_LIVES else 4 * self._most()
         life, entry, stop = self._taps(rng, groups, n)
+        if self.kind == "last-failure":
+            stop[:] = np.sort(life, axis=1)[:, self.failures - 1 : self.failures]
         watched = rng.random(life.shape) < (0.5 if self.kind == "intervals" else 0.0)
         look = SCALE / 4
         found = np.where(watched, np.ceil(life / look) * look, life)
         failed = found <= stop
         seen = np.cumsum(failed, axis=1)
         kept = (seen < self.failures) | (failed & (seen == self.failures))
-        if self.kind == "lives":
+        if self.kind in OF_LIVES:
             kept = np.repeat(seen[:, -1:] >= 2, n, axis=1)
         last_good = np.where(watched, np.maximum(np.floor(np.minimum(life, stop) / look) * look, entry), life)
         lower = np.where(failed, last_good, np.where(watched, last_good, stop))
@@ -69,6 +75,8 @@ class Design:
         columns: list[FloatArray] = []
         while sum(part.shape[1] for part in columns) < size:
             life, stop = SCALE * rng.weibull(self.shape, 2 * size), SCALE * rng.uniform(0, latest, 2 * size)
+            if self.kind == "one-age":
+                stop[:] = SCALE * (-math.log(self.surviving)) ** (1 / self.shape)
             used = rng.random(2 * size) < (0.3 if self.kind == "part-used" else 0.0)
             entry = np.where(used, SCALE * rng.uniform(0, 0.5, 2 * size), 0.0)
             columns.append(np.stack([life, entry, entry + stop])[:, life > entry])

@@ -76,15 +76,6 @@ def test_slopes_of_the_price(x: float) -> None:
     )
 
 
-def test_the_region_leans_less_with_more_failures() -> None:
-    """Towards long lives always, towards steep shapes for failures within intervals; profile likelihood never leans."""
-    exact, interval = np.array([4.0, 0.0, 50.0]), np.array([0.0, 4.0, 50.0])
-    long, steep = CALIBRATED.leans(exact, interval)
-    assert [0.125, 0.125, 0.025] == pytest.approx(list(long))
-    assert [0, 0.2, 0.02] == pytest.approx(list(steep))
-    assert not np.any(PLAIN.leans(exact, interval))
-
-
 def test_unknown_methods_are_refused() -> None:
     """The error names the interval and what there is."""
     with pytest.raises(InputError, match=r"^interval.*calibrated or profile"):

@@ -83,8 +83,8 @@ def test_two_failures_suggest_no_change(sqlite_shop: Shop) -> None:
     assert found.start.age is not None
     assert found.start.gain == "start"
     assert (
-        f"""Too few failures in the log (2) to say whether changing in time saves. A careful start from what is \
-usual: change at about {found.start.age:.0f} holes"""
+        f"""Too few failures in the log (2) to say whether changing in time saves; 3 would be enough. A careful \
+start from what is usual: change at about {found.start.age:.0f} holes"""
         == found.reason
     )
 

@@ -188,7 +188,7 @@ def test_a_log_without_a_life_is_not_known(sqlite_shop: Shop) -> None:
     fit_tap(sqlite_shop.work, "B1", "arm", "ada")
     look = of(board(sqlite_shop.work), "B1").outlook
     assert (Verdict.NOT_KNOWN, None, 0) == (look.verdict, look.break_risk, look.evidence.taps)
-    assert "Too few failures in the log (0) to say whether changing in time saves" == look.reason
+    assert "Too few failures in the log (0) to say whether changing in time saves; 3 would be enough" == look.reason
 
 
 def test_a_type_without_a_life_leans_on_the_others(sqlite_shop: Shop) -> None:

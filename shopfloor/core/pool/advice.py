@@ -66,7 +66,11 @@ _REASONS: dict[Gain, str] = {
 
 def too_few(failures: int) -> Phrase:
     """Why nothing is said with fewer than `FEWEST_FAILURES` in the log."""
-    return phrase("Too few failures in the log ({failures}) to say whether changing in time saves", failures=failures)
+    return phrase(
+        "Too few failures in the log ({failures}) to say whether changing in time saves; {enough} would be enough",
+        failures=failures,
+        enough=FEWEST_FAILURES,
+    )
 
 
 @dataclass(frozen=True)

@@ -192,7 +192,7 @@ def test_no_failure_yet_is_an_answer(client: FlaskClient, shop: Shop) -> None:
     """The reason, what would be enough, and the bound in words."""
     shop.log(holes=400)
     text = words(page(client, "/quality/life"))
-    assert "Not enough for a curve fit: no failure yet. Enough would be: one failure" in text
+    assert "Not enough for a curve fit: no failure yet. Enough would be: two failures" in text
     assert re.search(r"At least nine taps in ten are not broken or worn out before hole \d+ \(90 % sure\)\.", text)
 
 
@@ -218,7 +218,7 @@ def test_a_thin_life_promises_no_saving(client: FlaskClient, shop: Shop) -> None
     use_up(shop, 100, 104)
     text = words(page(client, "/quality/life"))
     assert "Thin: 2 failures only." in text
-    assert "Too few failures in the log (2) to say whether changing in time saves." in text
+    assert "Too few failures in the log (2) to say whether changing in time saves; 3 would be enough." in text
     assert "probably" not in text
 
 
