@@ -56,7 +56,7 @@ WIDENING = 1 / 18
 
 FEW_FAIL_LONG, ALL_FAIL_LONG = 1 / 12, 1 / 3
 FEW_FAIL_STEEP, ALL_FAIL_STEEP = 2 / 3, -0.40
-INTERVAL_STEEP = 0.2
+INTERVAL_STEEP = 0.4
 """By how much the root of the fall is larger, times the root of the failures, towards long lives and steep shapes,
 and if all failures are known to intervals: see above."""
 
