@@ -23,7 +23,7 @@ from shopfloor.core.pool.advice import FEWEST_FAILURES, Change, Costs, best_chan
 from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
 from shopfloor.core.pool.moments import Moment, best_moment, usual_chance, usual_rate
-from shopfloor.core.pool.risk import as_holes_of_last, chance_of_failing
+from shopfloor.core.pool.risk import as_holes_of_last, chance_of_any, chance_of_failing
 from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
@@ -112,6 +112,11 @@ class Advice:
         if self.change is None or self.change.age is None:
             return None
         return Estimate(self.change.saving, *self.change.saving_interval, self.level)
+
+    def failed_by(self, ages: Sequence[float]) -> list[Estimate]:
+        """Chance that a fresh tap which is only used so has broken or worn out by each age, in holes."""
+        laws = list(self._laws(self._condition).values())
+        return [chance_of_any(laws, (0.0,), age, self.level) for age in ages]
 
     @property
     def reason(self) -> str:
@@ -293,7 +298,7 @@ class LifeBook:
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
             breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
-            leaning=self._pool.leaning(condition) if is_enough else 1.0,
+            leaning=self._pool.leaning(condition) if self._pool.has_lives else 1.0,
             failures=self._pool.failures,
             change=change if is_enough else None,
             start=None if is_enough else change,

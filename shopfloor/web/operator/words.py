@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from shopfloor.core.counting import counted
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.phrases import Phrase, figure, joined, phrase
+from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import TapEnd
@@ -63,7 +64,11 @@ def odds_rest_on(outlook: Outlook) -> str:
     risk = outlook.risk
     known = {"taps": counted(outlook.taps, "tap"), "breaks": counted(outlook.breaks, "break")}
     if risk is None:
-        too_little = phrase("The log holds {taps}, {breaks} used so: too little to tell", **known)
+        too_little = phrase(
+            "The log holds {taps}, {breaks} used so: too little to tell; {enough} failures in the log would be enough",
+            **known,
+            enough=FEWEST_FAILURES,
+        )
         return say(too_little if outlook.taps else phrase("No such tap in the log yet"))
     interval = {"level": round(100 * risk.level), "odds": odds_interval(risk)}
     if not outlook.taps:

@@ -55,8 +55,8 @@ def life_figure(curve: LifeCurve, change_at: float | None, still_good: str) -> F
             yaxis=axis(say(still_good), range=[-0.13, 1.03], tickvals=_QUARTERS,
                        ticktext=[percent(share) for share in _QUARTERS], gridcolor=LINE, zeroline=False),
             legend={"orientation": "h", "y": -0.21, "x": 0, "yanchor": "top", "font": {"size": FONT_PX}},
-            shapes=[_upright(change_at)] if is_in_sight else [],
-            annotations=[_upright_label(change_at, end, curve.unit)] if is_in_sight and change_at is not None else [],
+            shapes=[upright(change_at)] if is_in_sight else [],
+            annotations=[upright_label(change_at, end, curve.unit)] if is_in_sight and change_at is not None else [],
         ),
     }  # fmt: skip
 
@@ -146,11 +146,13 @@ def _rug(at: FloatArray, height: float, name: str, symbol: str, unit: AgeUnit) -
     }  # fmt: skip
 
 
-def _upright(at: float | None) -> Figure:
+def upright(at: float | None) -> Figure:
+    """The line at the suggested change."""
     return {"type": "line", "x0": at, "x1": at, "y0": 0, "y1": 1, "line": {"color": CHANGE, "width": 3, "dash": "dot"}}
 
 
-def _upright_label(at: float, end: float, unit: AgeUnit) -> Figure:
+def upright_label(at: float, end: float, unit: AgeUnit) -> Figure:
+    """What the line says, on the side where there is room."""
     figure = ages.figure_of(at, unit)
     if ages.is_holes(unit):
         told = phrase("change at {holes} holes", holes=figure)

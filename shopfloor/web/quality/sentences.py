@@ -13,6 +13,7 @@ from shopfloor.core.rates import Rate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
+from shopfloor.services.careful_start import CarefulStart
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
@@ -228,11 +229,32 @@ def assumed(advice: Advice) -> str:
 
 def about_as_good(advice: Advice) -> str | None:
     """The ages that cost about as little."""
-    flat = None if advice.change is None else advice.change.flat
+    told = advice.change or advice.start
+    flat = None if told is None else told.flat
     if flat is None:
         return None
     last = phrase("any later age") if math.isinf(flat[1]) else whole(flat[1])
     return say(phrase("From {first} to {last} holes costs within 2 % of it.", first=whole(flat[0]), last=last))
+
+
+def start_told(start: CarefulStart) -> str:
+    """What the chances by age say of the age to begin with, and what would be enough to ask the log instead."""
+    enough = phrase(
+        "The log holds {failures}; {enough} would be enough for advice of its own.",
+        failures=counted(start.failures, "failure"),
+        enough=start.enough,
+    )
+    at = next((row for row in start.rows if start.age is not None and row.age >= start.age), None)
+    if at is None:
+        return say(enough)
+    told = phrase(
+        "By hole {hole}, {failed} % of fresh taps are expected to have failed ({band} %, {sure} sure).",
+        hole=whole(at.age),
+        failed=share(at.failed.value),
+        band=share_band((at.failed.lower, at.failed.upper)),
+        sure=percent(start.level),
+    )
+    return say(joined([told, enough], " "))
 
 
 def rests_on(advice: Advice) -> str:

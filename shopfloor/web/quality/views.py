@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import render_template, request
 
 from shopfloor.core.vocabulary import Cause, Mode
+from shopfloor.services.careful_start import careful_start
 from shopfloor.services.findings import Period, breakage, incidents
 from shopfloor.services.life_curves import life_curve
 from shopfloor.web.context import work
@@ -13,6 +14,7 @@ from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.breakage_map import breakage_map
 from shopfloor.web.quality.endings_figure import endings_figure
 from shopfloor.web.quality.life_figure import life_figure, life_summary
+from shopfloor.web.quality.start_figure import start_figure
 from shopfloor.web.security import allow_chart
 
 __all__ = ["blueprint", "photographs", "stories"]
@@ -56,6 +58,7 @@ def life() -> str:
     change_at = found.change_at if not found.advised_for else None
     figure = life_figure(curve, change_at, sentences.STILL_GOOD[mode]) if curve else None
     summary = life_summary(curve) if curve else ""
+    start = careful_start(found.advice)
     return render_template(
         "quality/life.html",
         found=found,
@@ -63,6 +66,8 @@ def life() -> str:
         figure=figure,
         summary=summary,
         endings_figure=endings_figure(curve.endings, curve.unit) if curve and curve.endings else None,
+        start=start,
+        start_figure=start_figure(start) if start else None,
         modes=Mode,
         say=sentences,
         words=life_words,

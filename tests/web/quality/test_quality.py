@@ -222,6 +222,29 @@ def test_a_thin_life_promises_no_saving(client: FlaskClient, shop: Shop) -> None
     assert "probably" not in text
 
 
+def test_a_careful_start_shows_what_it_rests_on(client: FlaskClient, shop: Shop) -> None:
+    """What would be enough, from where it is known, and the chances by age as a chart beside its table."""
+    use_up(shop, 100, 104)
+    text = page(client, "/quality/life")
+    said = words(text)
+    at, failed, low, high = re.search(
+        r"By hole (\d+), ([\d.]+) % of fresh taps are expected to have failed \(([\d.]+) to ([\d.]+) %, 90 % sure\)",
+        said,
+    ).groups()  # type: ignore[union-attr]
+    assert float(low) < float(failed) < float(high)
+    assert "The log holds 2 failures; 3 would be enough for advice of its own." in said
+    assert re.search(r"It rests on 2 taps used just so, 2 failures among them, and [1-9]\d? % from like taps\.", said)
+    drawn = next(json.loads(one) for one in FIGURE.findall(text) if "change at" in one)
+    (line,) = drawn["layout"]["annotations"]
+    (start,) = map(int, re.findall(r"change at (\d+) holes", line["text"]))
+    assert f"A careful start from what is usual: change at about {start} holes" in said
+    assert start <= int(at) < 2 * start
+    table = next(one for one in TABLE.findall(text) if "Of fresh taps, in per cent" in one)
+    assert f"{at} {failed} {low} to {high}" in words(table)
+    use_up(shop, 108)
+    assert "careful start" not in words(page(client, "/quality/life"))
+
+
 def test_assumed_costs_are_called_assumed(client: FlaskClient, shop: Shop) -> None:
     """With what sets each; the price of a tap that has one is not among them."""
     use_up(shop, 300, 310, 320)
