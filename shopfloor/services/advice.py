@@ -31,7 +31,7 @@ from shopfloor.services.pooled import Past, Pool
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
-from shopfloor.store.queries.lives import Gathered, Lengths, Situation, gather
+from shopfloor.store.queries.lives import Gathered, Situation
 
 _FITS_KEPT = 4096
 NO_EVIDENCE = Evidence(0, 0, 0.0)
@@ -241,8 +241,7 @@ class LifeBook:
     def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
         self._pool = Pool(session)
         self._unit = settings.drawn_in.thread
-        lengths = Lengths(self._pool.usual_depths, self._unit.mm) if self._pool.usual_depths else None
-        self._gathered = gather(session, tap_types, lengths)
+        self._gathered = self._pool.gathered(session, tap_types, self._unit.mm)
         self._settings = settings
         self._session = session
 
@@ -342,6 +341,12 @@ def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives,
     lives = _lives(observations)
     modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
     return lives, fit_weibull(lives, level), modes
+
+
+@lru_cache(maxsize=_FITS_KEPT)
+def ending_in(lives: Lives, mode: Mode | None) -> Lives:
+    """The lives as one mode sees them, the other censoring; None: both. The same ones for the same lives."""
+    return lives if mode is None else lives.of_mode(mode.value)
 
 
 def _lives(observations: Sequence[Observation]) -> Lives:

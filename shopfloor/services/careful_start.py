@@ -44,7 +44,7 @@ def careful_start(advice: Advice | None) -> CarefulStart | None:
     start = None if advice is None else advice.start
     if advice is None or start is None:
         return None
-    age = None if start.age is None else max(1, int(start.age))
+    age = None if start.age is None else max(1, round(start.age))
     ages = [float(one) for one in round_ages(_REACH * (age or start.holes_per_tap))]
     rows = zip(ages, advice.failed_by(ages), strict=True)
     told = tuple(StartRow(one, failed) for one, failed in rows)

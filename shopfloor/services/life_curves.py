@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -19,7 +20,7 @@ from shopfloor.core.phrases import phrase
 from shopfloor.core.survival import SurvivalCurve, survival_curve
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.advice import Advice, GroupLife, LifeBook
+from shopfloor.services.advice import Advice, GroupLife, LifeBook, ending_in
 from shopfloor.services.findings import known
 from shopfloor.services.life_checks import Endings, endings, judged, round_ages
 from shopfloor.services.life_groups import LifeGroups, life_groups
@@ -38,6 +39,7 @@ BEYOND = 1.3
 """How far past the data the fitted curve is drawn at most, as a multiple of the longest life followed."""
 
 _POINTS, _POINTS_BEYOND = 60, 12
+_CURVES_KEPT = 256
 
 
 @dataclass(frozen=True)
@@ -231,19 +233,27 @@ def _choice(value: str, label: str, stretches: Iterable[KnownStretch]) -> Choice
 
 
 def _curve(group: GroupLife, mode: Mode | None, unit: AgeUnit) -> LifeCurve:
-    lives = group.lives if mode is None else group.lives.of_mode(mode.value)
+    lives = ending_in(group.lives, mode)
     fit = group.both if mode is None else group.modes[mode.value]
+    # A life that passed through other work counts once, however many stretches it left here.
+    evidence = replace(lives.evidence, taps=group.evidence.taps)
+    ends = endings(lives, fit.level, unit) if mode is None else None
+    drawn = _drawn(lives, fit, unit)
+    return LifeCurve(lives, evidence, *drawn, judged(group, mode), ends, unit)
+
+
+@lru_cache(maxsize=_CURVES_KEPT)
+def _drawn(
+    lives: Lives, fit: LifeResult, unit: AgeUnit
+) -> tuple[SurvivalCurve, LifeResult, Band, Band, tuple[Row, ...]]:
+    """Step curve, fit, and the fit's bands, kept by the lives: those of thousands take seconds."""
     steps = survival_curve(lives, fit.level)
     # A share that was at most so large does not rise again, however few taps are left to tell.
     steps = replace(steps, upper=np.minimum.accumulate(steps.upper))
     last = steps.last_age
     inside = fit.survival_band(np.linspace(0, last, _POINTS))
     beyond = fit.survival_band(np.linspace(last, BEYOND * last, _POINTS_BEYOND))
-    # A life that passed through other work counts once, however many stretches it left here.
-    evidence = replace(lives.evidence, taps=group.evidence.taps)
-    ends = endings(lives, fit.level, unit) if mode is None else None
-    rows = _rows(steps, fit, unit)
-    return LifeCurve(lives, evidence, steps, fit, inside, beyond, rows, judged(group, mode), ends, unit)
+    return steps, fit, inside, beyond, _rows(steps, fit, unit)
 
 
 def _rows(steps: SurvivalCurve, fit: LifeResult, unit: AgeUnit) -> tuple[Row, ...]:

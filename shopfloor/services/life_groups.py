@@ -17,7 +17,7 @@ from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.phrases import phrase
 from shopfloor.core.regression import fit_regression
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.advice import LifeBook
+from shopfloor.services.advice import LifeBook, ending_in
 from shopfloor.store.queries.lives import Situation
 
 FEWEST_EACH = 5
@@ -128,16 +128,10 @@ def _groups(book: LifeBook, situations: Sequence[Situation], mode: Mode | None, 
     for one in situations:
         found = book.group(one)
         if found is not None and one.material is not None:
-            lives = _ending_in(found.lives, mode)
+            lives = ending_in(found.lives, mode)
             evidence = replace(lives.evidence, taps=found.evidence.taps)
             groups.append(_Group(names[one.material], one.speed_band, lives, evidence))
     return groups
-
-
-@lru_cache(maxsize=_FITS_KEPT)
-def _ending_in(lives: Lives, mode: Mode | None) -> Lives:
-    """The lives as one mode sees them, the same ones for the same."""
-    return lives if mode is None else lives.of_mode(mode.value)
 
 
 def _comparison(by: str, groups: Sequence[_Group]) -> Comparison | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from weakref import WeakKeyDictionary
@@ -21,7 +21,7 @@ from shopfloor.core.vocabulary import LifeMeasure, Mode
 from shopfloor.services.slip_book import Learned, Life, LifeTable, SlipBook
 from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
-from shopfloor.store.queries.lives import Situation
+from shopfloor.store.queries.lives import Gathered, Lengths, Situation, gather
 from shopfloor.store.queries.threaded import in_length, usual_depths
 from shopfloor.store.queries.version import Version, version_of
 
@@ -95,10 +95,15 @@ class Pool:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
         return self._log.known[Mode.BREAK].leaning(condition)
 
-    @property
-    def usual_depths(self) -> Mapping[int, float]:
-        """Usual depths of thread in mm by tap type; none where lives are counted in holes."""
-        return self._log.usual_depths
+    def gathered(
+        self, session: Session, tap_types: Collection[int] | None, one_mm: float
+    ) -> Mapping[Situation, Gathered]:
+        """The observations by situation, read once for one state of the log; in holes, or in lengths of `one_mm`."""
+        key = (None if tap_types is None else frozenset(tap_types), one_mm)
+        kept, usual = self._log.gathered, self._log.usual_depths
+        if key not in kept:
+            kept[key] = gather(session, tap_types, Lengths(usual, one_mm) if usual else None)
+        return kept[key]
 
     def depth(self, tap_type: int) -> float | None:
         """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
@@ -147,6 +152,7 @@ class _Log:
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
         self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
         self.drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
+        self.gathered: dict[tuple[frozenset[int] | None, float], Mapping[Situation, Gathered]] = {}
 
     @cached_property
     def failures(self) -> int:
