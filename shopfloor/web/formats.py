@@ -81,7 +81,8 @@ def percent(value: float | None) -> str:
 
 def speed_band(label: str) -> str:
     """A band of speeds as the record names it, in the page's units: '6.3-10 m/min', '21-33 ft/min'."""
-    return str(spoken(SpeedBand.parse(label).told))
+    # In a table its line may break before the unit.
+    return str(spoken(SpeedBand.parse(label).told)).replace("\u00a0", " ")
 
 
 def thread_length(length_m: float) -> str:

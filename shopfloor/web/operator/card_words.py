@@ -12,7 +12,7 @@ from shopfloor.core.set_up.question import SetUpCard, Weight
 from shopfloor.core.set_up.speeds import NotProven, ProvenSpeed
 from shopfloor.core.units import MM_PER_INCH, Units
 from shopfloor.services.set_up_card import StationCard
-from shopfloor.web.formats import decimal, number, significant
+from shopfloor.web.formats import decimal, number, significant, speed_band
 from shopfloor.web.language import locale, say, spoken
 from shopfloor.web.measures import units
 from shopfloor.web.quantities import in_pounds
@@ -293,7 +293,7 @@ def band_lines(card: SetUpCard) -> tuple[BandLine, ...]:
     bands = proven.bands if isinstance(proven, ProvenSpeed) else ()
     return tuple(
         BandLine(
-            str(spoken(seen.band.told)), seen.failures.holes, seen.failures, seen.breaks.events, seen.band in bands
+            speed_band(seen.band.label), seen.failures.holes, seen.failures, seen.breaks.events, seen.band in bands
         )
         for seen in (proven.evidence if proven is not None else ())
     )
