@@ -11,6 +11,7 @@ from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
+from shopfloor.core.pool.design import Design
 
 LONGEST_STEP = 1.5
 """In logs; a longer one would leave the range in which the curve at hand tells anything."""
@@ -53,7 +54,7 @@ def climb(at: Callable[[FloatArray], Terms], curvature: Curvature, start: FloatA
 
     def place(effects: FloatArray) -> Place:
         terms = at(effects)
-        return Place(effects, terms, terms.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1))
+        return Place(effects, terms, height(terms, shared, effects))
 
     here = place(start)
     while True:
@@ -70,6 +71,11 @@ def climb(at: Callable[[FloatArray], Terms], curvature: Curvature, start: FloatA
             step[is_lower] /= 2
         gain, longest = np.abs(there.height - here.height).max(), np.abs(step).max()
         here = Place(there.effects, there.terms, there.height, float(gain), float(longest))
+
+
+def height(terms: Terms, shared: Design, effects: FloatArray) -> FloatArray:
+    """The log posterior at effects, shape (k, p), but for a constant: shape (k,)."""
+    return np.asarray(terms.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1))
 
 
 def _solved(precision: FloatArray, slope: FloatArray) -> FloatArray:

@@ -19,7 +19,7 @@ import numpy as np
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
 from shopfloor.core.pool.centred import centred
-from shopfloor.core.pool.climb import Place, climb
+from shopfloor.core.pool.climb import Place, climb, height
 from shopfloor.core.pool.competing import FEWER, Against, ModeLaws, failed_within, intervals
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.curvature import Curvature
@@ -273,21 +273,30 @@ def _centred(top: _Top) -> Posterior:
 
 
 def _start(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> FloatArray:
-    """Effects to start from: as an earlier log told them, where it did; else as expected but for the lives' level.
+    """Effects to start from: as an earlier log told them, or as expected but for the lives' level, whichever is likelier.
 
-    Newton steps are short where the hazard is beyond all measure: each takes about 1 off its logarithm.
+    Newton steps are short where the hazard is beyond all measure: each takes about 1 off its logarithm. An earlier log
+    may tell of other lives, or count them in another unit.
     """
     start = shared.mean.copy()
     shape = float(shared.shape[0] @ shared.mean[0])
     start[:, 0] += likelihood.longer(shape, shared.mean[0] @ shared.scale.T)
-    if near is not None:
-        known = {label: i for i, label in enumerate(near.design.labels)}
-        here = [(i, known[label]) for i, label in enumerate(shared.labels) if label in known]
-        to, place = (list(places) for places in zip(*here, strict=True))
-        likeliest, told = int(near.weight.argmax()), near.design.settings
-        setting = [told.index(one) if one in told else likeliest for one in shared.settings]
-        start[:, to] = near.peak[np.ix_(setting, place)]
-    return start
+    if near is None:
+        return start
+    known = {label: i for i, label in enumerate(near.design.labels)}
+    here = [(i, known[label]) for i, label in enumerate(shared.labels) if label in known]
+    to, place = (list(places) for places in zip(*here, strict=True))
+    likeliest, told = int(near.weight.argmax()), near.design.settings
+    setting = [told.index(one) if one in told else likeliest for one in shared.settings]
+    as_told = start.copy()
+    as_told[:, to] = near.peak[np.ix_(setting, place)]
+    is_likelier = _height(likelihood, shared, as_told) > _height(likelihood, shared, start)
+    return np.where(is_likelier[:, None], as_told, start)
+
+
+def _height(likelihood: ModeLikelihood, shared: Design, effects: FloatArray) -> FloatArray:
+    frailty = np.array([one.frailty for one in shared.settings])
+    return height(likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty), shared, effects)
 
 
 def _peak(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -90,6 +92,17 @@ def test_another_survivor_never_shortens_life() -> None:
 def test_starting_from_an_earlier_log_changes_nothing() -> None:
     """Only the way there is shorter."""
     cold, other = posterior(plain(15), CONDITIONS, "break"), posterior(plain(16), CONDITIONS, "break")
+    warm = posterior(plain(15), CONDITIONS, "break", near=other)
+    assert cold.normal(CONDITIONS)[0] == pytest.approx(warm.normal(CONDITIONS)[0], abs=1e-4)
+
+
+@pytest.mark.parametrize("times", [1e-3, 1e3])
+def test_an_earlier_log_may_count_in_another_unit(times: float) -> None:
+    """Lives in metres are a poor place to start from for lives in holes: it is left."""
+    lives, condition = some_lives(15)
+    aged = {name: getattr(lives, name) * times for name in ("lower", "upper", "entry")}
+    other = posterior(Histories.plain(replace(lives, **aged), condition), CONDITIONS, "break")
+    cold = posterior(plain(15), CONDITIONS, "break")
     warm = posterior(plain(15), CONDITIONS, "break", near=other)
     assert cold.normal(CONDITIONS)[0] == pytest.approx(warm.normal(CONDITIONS)[0], abs=1e-4)
 
