@@ -273,7 +273,7 @@ def _centred(top: _Top) -> Posterior:
 
 
 def _start(likelihood: ModeLikelihood, shared: Design, near: Posterior | None) -> FloatArray:
-    """Effects to start from: as an earlier log told them, or as expected but for the lives' level, whichever is likelier.
+    """Effects to start from: as an earlier log told them, or as expected but for the lives' level; the likelier ones.
 
     Newton steps are short where the hazard is beyond all measure: each takes about 1 off its logarithm. An earlier log
     may tell of other lives, or count them in another unit.
