@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults
-from tests.browser.test_operator import FLOOR_PX, STATION, TOUCHED, opened, settle, small
+from tests.browser.test_operator import FLOOR_PX, IN_THE_PAGE, STATION, TOUCHED, opened, settle, small
 
 CARD = f"{STATION}card"
 EVERYTHING_WRONG = """UPDATE job SET is_blind = 1, depth_mm = 22, drill_depth_mm = 20, hole_making = 'plasma cut',
@@ -67,7 +67,7 @@ def test_printing_is_offered_where_a_script_can(open_tablet: OpenTablet) -> None
 def test_the_card_fits_every_screen(open_tablet: OpenTablet, size: tuple[int, int]) -> None:
     """Nothing scrolls sideways, what is touched is large, and axe finds nothing."""
     page = open_tablet(*size).page
-    opened(page, f"{CARD}?job=J-1014")
+    opened(page, f"{CARD}?job=J-1014", IN_THE_PAGE)
     assert size[0] >= page.evaluate("document.documentElement.scrollWidth")
     assert [] == small(page, TOUCHED, FLOOR_PX)
     assert [] == faults(page)

@@ -234,6 +234,8 @@ def small(page: Page, selector: str, floor: int) -> list[str]:
 
 
 TOUCHED = "a, button, summary, select, textarea, input:not([type=hidden])"
+IN_THE_PAGE = "details:not(.top-look)"
+"""What folds out within the page; a menu that lies over it covers what axe measures."""
 PAGES = ["/operator/", f"{STATION}person", f"{STATION}job", STATION, f"{STATION}next-tap", f"{STATION}entries"]
 
 
@@ -245,10 +247,10 @@ def pages_of(page: Page) -> list[str]:
     return [*PAGES, str(link)]
 
 
-def opened(page: Page, address: str) -> None:
+def opened(page: Page, address: str, folded: str = "details") -> None:
     """The page with all that folds out, and the story of a broken tap where there is one."""
     page.goto(address)
-    page.evaluate("document.querySelectorAll('details').forEach((each) => (each.open = true))")
+    page.evaluate(f"document.querySelectorAll('{folded}').forEach((each) => (each.open = true))")
     broken = page.locator("input[value=broken]")
     if broken.count():
         broken.check(force=True)
@@ -323,5 +325,5 @@ def test_axe_finds_nothing(open_tablet: OpenTablet, size: tuple[int, int]) -> No
     """Every rule of WCAG 2.2 AA, contrast of 7:1 and the size of targets."""
     page = open_tablet(*size).page
     for address in pages_of(page):
-        opened(page, address)
+        opened(page, address, IN_THE_PAGE)
         assert [] == faults(page), address
