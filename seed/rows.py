@@ -41,6 +41,7 @@ class TapType:
     supplier: str
     unit_cost: Decimal
     lead_time_days: int
+    bin: str
 
 
 @dataclass(frozen=True)

@@ -53,7 +53,9 @@ REGULAR_OPERATOR = {ARM_1: "ada", ARM_2: "ben", AIR: "chidi", PRESS: "dora", CEN
 BRIGHT, COATED = "bright", "TiN"
 
 
-def _tap_type(thread: str, style: TapStyle, supplier: str, cost: str, days: int, *, coating: str = BRIGHT) -> TapType:
+def _tap_type(
+    thread: str, style: TapStyle, supplier: str, cost: str, days: int, bin_: str, *, coating: str = BRIGHT
+) -> TapType:
     is_blind = style in (TapStyle.SPIRAL_FLUTE, TapStyle.FORMING)
     return TapType(
         code=f"{thread} {style.value} {supplier.removeprefix('Supplier ')}",
@@ -65,24 +67,25 @@ def _tap_type(thread: str, style: TapStyle, supplier: str, cost: str, days: int,
         supplier=supplier,
         unit_cost=Decimal(cost),
         lead_time_days=days,
+        bin=bin_,
     )
 
 
 TAP_TYPES = (
-    _tap_type("M6", TapStyle.SPIRAL_POINT, NORTH, "9.80", 7),
-    _tap_type("M6", TapStyle.SPIRAL_FLUTE, DELTA, "14.60", 14, coating=COATED),
-    _tap_type("M6", TapStyle.FORMING, NORTH, "21.50", 14, coating=COATED),
-    _tap_type("M8", TapStyle.SPIRAL_POINT, NORTH, "11.90", 7),
-    _tap_type("M8", TapStyle.SPIRAL_POINT, DELTA, "9.40", 14),
-    _tap_type("M8", TapStyle.SPIRAL_FLUTE, NORTH, "16.20", 10),
-    _tap_type("M10", TapStyle.SPIRAL_POINT, NORTH, "14.30", 7),
-    _tap_type("M10", TapStyle.STRAIGHT_FLUTE, DELTA, "12.70", 14),
-    _tap_type("M12x1.25", TapStyle.SPIRAL_FLUTE, NORTH, "24.90", 21),
-    _tap_type("#10-32 UNF", TapStyle.SPIRAL_POINT, NORTH, "8.70", 7),
-    _tap_type("1/4-20 UNC", TapStyle.SPIRAL_POINT, NORTH, "9.20", 7),
-    _tap_type("3/8-16 UNC", TapStyle.SPIRAL_POINT, NORTH, "15.80", 7),
-    _tap_type("3/8-16 UNC", TapStyle.SPIRAL_POINT, DELTA, "12.10", 14),
-    _tap_type("1/2-13 UNC", TapStyle.SPIRAL_POINT, NORTH, "19.40", 10),
+    _tap_type("M6", TapStyle.SPIRAL_POINT, NORTH, "9.80", 7, "A1"),
+    _tap_type("M6", TapStyle.SPIRAL_FLUTE, DELTA, "14.60", 14, "A2", coating=COATED),
+    _tap_type("M6", TapStyle.FORMING, NORTH, "21.50", 14, "A3", coating=COATED),
+    _tap_type("M8", TapStyle.SPIRAL_POINT, NORTH, "11.90", 7, "A4"),
+    _tap_type("M8", TapStyle.SPIRAL_POINT, DELTA, "9.40", 14, "A5"),
+    _tap_type("M8", TapStyle.SPIRAL_FLUTE, NORTH, "16.20", 10, "A6"),
+    _tap_type("M10", TapStyle.SPIRAL_POINT, NORTH, "14.30", 7, "A7"),
+    _tap_type("M10", TapStyle.STRAIGHT_FLUTE, DELTA, "12.70", 14, "B1"),
+    _tap_type("M12x1.25", TapStyle.SPIRAL_FLUTE, NORTH, "24.90", 21, "B2"),
+    _tap_type("#10-32 UNF", TapStyle.SPIRAL_POINT, NORTH, "8.70", 7, "B3"),
+    _tap_type("1/4-20 UNC", TapStyle.SPIRAL_POINT, NORTH, "9.20", 7, "B4"),
+    _tap_type("3/8-16 UNC", TapStyle.SPIRAL_POINT, NORTH, "15.80", 7, "B5"),
+    _tap_type("3/8-16 UNC", TapStyle.SPIRAL_POINT, DELTA, "12.10", 14, "B6"),
+    _tap_type("1/2-13 UNC", TapStyle.SPIRAL_POINT, NORTH, "19.40", 10, "B7"),
 )
 
 TAP_TYPE = {tap_type.code: tap_type for tap_type in TAP_TYPES}

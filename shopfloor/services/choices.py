@@ -80,12 +80,13 @@ class JobChoice:
 
 @dataclass(frozen=True)
 class TapChoice:
-    """A tap that could be fitted. `holes` None: nobody knows how many are on it. `place` None: in the crib."""
+    """A tap that could be fitted. `holes` None: nobody knows how many. `place` None: in the crib, in `bin`."""
 
     code: str
     tap_type: str
     holes: int | None
     place: str | None
+    bin: str | None
     outlook: Outlook
 
     @property
@@ -96,9 +97,10 @@ class TapChoice:
 
 @dataclass(frozen=True)
 class NewTapChoice:
-    """A type of tap that comes new from the box."""
+    """A type of tap that comes new from the box, which lies in `bin`."""
 
     code: str
+    bin: str | None
     outlook: Outlook
 
 
@@ -170,7 +172,7 @@ def taps(
         book = OutlookBook(work, session, kinds, wanted, rpm, lubricant, next_holes)
         used = [_tap_choice(tap, life, place, book) for tap, life in living_taps(session, kinds, place)]
         used.sort(key=_by_risk)
-        new = [NewTapChoice(kind.code, book.outlook(kind, 0)) for kind in kinds]
+        new = [NewTapChoice(kind.code, kind.bin, book.outlook(kind, 0)) for kind in kinds]
         new.sort(key=_by_risk_of_new)
     return TapChoices(tuple(used), tuple(new))
 
@@ -254,7 +256,9 @@ def living_taps(session: Session, kinds: Sequence[TapType], place: Station) -> l
 def _tap_choice(tap: Tap, life: TapLife, place: Station, book: OutlookBook) -> TapChoice:
     holes = known_holes(life)
     name = place.name if life.station_id == place.id else None
-    return TapChoice(tap.code, tap.tap_type.code, holes, name, book.outlook(tap.tap_type, holes, life))
+    return TapChoice(
+        tap.code, tap.tap_type.code, holes, name, tap.tap_type.bin, book.outlook(tap.tap_type, holes, life)
+    )
 
 
 def _by_risk(choice: TapChoice) -> tuple[bool, float, str]:

@@ -34,10 +34,11 @@ class KeptTap:
 
 @dataclass(frozen=True)
 class KeptType:
-    """A type of tap that may lie new in the box."""
+    """A type of tap that may lie new in the box, and where its taps lie in the crib."""
 
     code: str
     thread: str
+    bin: str | None
 
 
 @dataclass(frozen=True)
@@ -83,6 +84,6 @@ def kept_lists(work: Work, station: str) -> KeptLists:
             )
             for tap, life in living_taps(session, kinds, place)
         )
-        types = tuple(KeptType(kind.code, threads[kind.id]) for kind in kinds)
+        types = tuple(KeptType(kind.code, threads[kind.id], kind.bin) for kind in kinds)
         places = tuple(KeptStation(row.code, row.name) for row in session.scalars(select(Station).order_by(Station.id)))
         return KeptLists(work.clock(), who, what, taps, types, places)

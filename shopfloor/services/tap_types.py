@@ -30,7 +30,8 @@ def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
 
     Parameters
     ----------
-    raw : mapping    code and thread; optional style, chamfer, substrate, coating, supplier, unit_cost, lead_time_days
+    raw : mapping    code and thread; optional style, chamfer, substrate, coating, supplier, unit_cost, lead_time_days,
+                     bin, which may also be another one than before
 
     Raises
     ------
@@ -48,12 +49,17 @@ def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
 
 def _complete(session: Session, kind: TapType, values: Mapping[str, object]) -> None:
     problems: list[Problem] = []
-    if not fill_in(kind, values, problems):
+    # Taps are put elsewhere; what they are stays.
+    moved_to = values["bin"] not in (None, kind.bin)
+    what_it_is = {name: value for name, value in values.items() if name != "bin"}
+    if not fill_in(kind, what_it_is, problems) and not moved_to:
         raise InputError.of(
             "code", phrase("{code} is taken", code=shown(kind.code)), "give a code that no tap type has"
         )
     if problems:
         raise InputError(problems)
+    if moved_to:
+        kind.bin = str(values["bin"])
     # The thread tells the diameter, and with it the speed band of every hole that such taps have made.
     session.flush()
     refresh(session, list(session.scalars(select(Tap.id).where(Tap.tap_type_id == kind.id))))
@@ -77,6 +83,7 @@ def _read(raw: Mapping[str, object]) -> tuple[str, dict[str, object]]:
         "supplier": reader.text("supplier", longest=LONGEST_NAME),
         "unit_cost": _cost(reader),
         "lead_time_days": reader.whole("lead_time_days", 0, LONGEST_LEAD_DAYS),
+        "bin": reader.text("bin", longest=LONGEST_CODE),
     }
     reader.finish()
     return str(code), values

@@ -37,6 +37,8 @@ class TapType(Base):
     supplier: Mapped[str | None] = mapped_column(String(LONGEST_NAME))
     unit_cost: Mapped[Decimal | None] = mapped_column(Numeric(10, 2))
     lead_time_days: Mapped[int | None]
+    bin: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    """Where they lie in the crib."""
 
     __table_args__ = (
         CheckConstraint("unit_cost >= 0", name="unit_cost"),

@@ -313,6 +313,8 @@ def test_a_tap_breaks_without_network_and_the_batch_goes_on(
     finger.button(SAVE)
     dialog = page.get_by_role("dialog")
     expect(dialog.get_by_role("heading", name="Which tap goes in?")).to_be_visible()
+    expect(dialog.locator(".tile").filter(has_text="in the crib, bin B6").first).to_be_visible()
+    expect(dialog.locator(".tile").first).to_contain_text("gets a code to write on it, bin B5")
     dialog.locator(".tile").first.tap()
     code = dialog.locator(".code-to-write").inner_text()
     dialog.get_by_role("button", name="Close").tap()

@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import IsoGroup
+from shopfloor.services import choices
 from shopfloor.services.catalogue import add
 from shopfloor.services.exchange import import_runs
 from shopfloor.services.summaries import rebuild
@@ -57,6 +58,17 @@ def test_what_is_known_stays(imported: Shop) -> None:
     with imported.work.read() as session:
         kind = session.scalars(select(TapType).where(TapType.code == "M8 SP")).one()
         assert ("M8", None) == (kind.thread, kind.coating)
+
+
+def test_taps_are_put_elsewhere(shop: Shop) -> None:
+    """The bin is what may change; alone it is enough, and an empty one leaves it."""
+    for bin_ in ("C3", "D1", ""):
+        known = {"code": "M8 SP", "thread": "M8", "bin": bin_, "coating": "" if bin_ else "TiN"}
+        add_tap_type(shop.work, known)
+    found = choices.taps(shop.work, "arm", "J1", 250, None, 48)
+    assert ({"D1"}, {"D1"}) == ({tap.bin for tap in found.used}, {new.bin for new in found.new})
+    with pytest.raises(InputError, match="is taken"):
+        add_tap_type(shop.work, {"code": "M8 SP", "thread": "M8", "bin": "D1"})
 
 
 def test_what_is_known_is_named_as_the_form_has_it(shop: Shop) -> None:

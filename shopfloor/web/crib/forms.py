@@ -122,3 +122,4 @@ class TapTypeForm(SentOnceForm):
     supplier = NameField("Supplier")
     unit_cost = MeasureField("Price of one tap", hint="In the shop's currency. The suggestions rest on it.")
     lead_time_days = CountField("Lead time (days)", hint="From the order to the shelf. Without it 14 days are taken.")
+    bin = CodeField("Bin", hint="Where these taps lie in the crib. For a type that is there: where they lie now.")

@@ -36,7 +36,8 @@ def test_the_lists_hold_what_can_be_chosen(client: FlaskClient) -> None:
     assert [("T0001", True), ("T0002", False)] == [
         (tap["code"], tap["is_here"]) for tap in kept["taps"] if tap["thread"] == threads["J-1"]
     ]
-    assert [threads["J-2"]] == [kind["thread"] for kind in kept["tap_types"] if kind["code"] == "M6 spiral flute"]
+    types = {kind["code"]: (kind["thread"], kind["bin"]) for kind in kept["tap_types"]}
+    assert (threads["J-2"], None) == types["M6 spiral flute"]
 
 
 def test_the_lists_of_an_unknown_station_are_not_there(client: FlaskClient) -> None:

@@ -31,8 +31,8 @@ export async function askTap(lists, job, station, person) {
   const taps = lists.taps.filter((tap) => tap.thread === thread);
   const kinds = lists.tap_types.filter((kind) => kind.thread === thread);
   const groups = [
-    { heading: say("A new tap from the box"), tiles: kinds.map((kind) => ({ title: kind.code, lines: [say("gets a code to write on it")], value: kind })) },
-    { heading: say("Taps at this station or in the crib"), tiles: taps.map(tapTile) },
+    { heading: say("A new tap from the box"), tiles: kinds.map((kind) => ({ title: kind.code, lines: [say("gets a code to write on it") + inBin(kind)], value: kind })) },
+    { heading: say("Taps at this station or in the crib"), tiles: taps.map((tap) => tapTile(lists, tap)) },
   ];
   const chosen = await ask(say("Which tap goes in?"), groups, say("Scan or type the code on the tap"), SAFETY);
   if (chosen === null) return null;
@@ -48,10 +48,16 @@ export function tapFor(lists, asked, form) {
   return typed ? (known(lists, typed) ?? askAgain(lists, typed)) : null;
 }
 
-function tapTile(tap) {
+function tapTile(lists, tap) {
   const holes = tap.holes === null ? say("used before, holes not known") : sayCount(tap.holes, "{n} hole when last heard of", "{n} holes when last heard of");
-  const place = tap.is_here ? say("at this station") : say("in the crib");
+  const kind = lists.tap_types.find((each) => each.code === tap.tap_type);
+  const place = tap.is_here ? say("at this station") : say("in the crib") + inBin(kind);
   return { title: tap.code, lines: [tap.tap_type, `${holes}, ${place}`], value: tap };
+}
+
+// Where in the crib to go for it; lists kept by an older version do not know.
+function inBin(kind) {
+  return kind?.bin ? ", " + say("bin {bin}", { bin: kind.bin }) : "";
 }
 
 // A code that the lists do not have may be right all the same: the server judges it, and the tray waits.
@@ -65,7 +71,7 @@ function known(lists, typed) {
 
 // One character of a label is wrong, or two are swapped: what may be meant is asked.
 async function askAgain(lists, typed) {
-  const tiles = misread(lists, typed).map(tapTile);
+  const tiles = misread(lists, typed).map((tap) => tapTile(lists, tap));
   return ask(say("Which tap goes in?"), [{ heading: say("Is it one of these?"), tiles }], null, faultOf("check", typed));
 }
 
