@@ -73,8 +73,7 @@ def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".
     InputError    every field that cannot be used; a code that is taken
     """
     table = KINDS[kind].table
-    units = next(units for units in Units if units.value == work.settings.units)
-    reader = Reader(raw, decimal_mark=decimal_mark, units=units)
+    reader = Reader(raw, decimal_mark=decimal_mark, units=work.settings.drawn_in)
     code = reader.text("code", longest=LONGEST_CODE, required=True)
     with work.write() as session:
         values = KINDS[kind].read(session, reader)

@@ -100,10 +100,11 @@ class OrderList:
 class Ledger:
     """The movements of one tap type, newest first, and what each kind that changed the stock adds up to.
 
-    `ended` are those that count no longer, with what became of them.
+    `ended` are those that count no longer, with what became of them; `bin` is where the taps lie, if somebody said so.
     """
 
     tap_type: str
+    bin: str | None
     lines: tuple[LedgerLine, ...]
     sums: Mapping[MovementKind, int]
     ended: tuple[BookedMove, ...]
@@ -158,7 +159,7 @@ def ledger(work: Work, tap_type: str) -> Ledger:
     for line in lines:
         sums[line.kind] += line.quantity
     changes = {kind: change for kind, change in sums.items() if change}
-    return Ledger(kind.code, tuple(reversed(lines)), changes, tuple(ended))
+    return Ledger(kind.code, kind.bin, tuple(reversed(lines)), changes, tuple(ended))
 
 
 def _line(shelf: Shelf, need: Need) -> OrderLine:

@@ -111,8 +111,6 @@ def spoken(value: Any) -> Any:
     """What is printed of a value: a phrase in the page's language, all else as it is."""
     if isinstance(value, Measure):
         return in_words(value, locale(), units())
-    if isinstance(value, Measure):
-        return in_words(value, locale(), units())
     return say(value) if isinstance(value, Phrase) else value
 
 

@@ -20,7 +20,7 @@ NIGHT: dict[str, str] = {
     "light": "not all",
     "dark": "screen",
 }
-"""Where the sheet of the night holds; paper is white whatever the screen is. `static/js/look.js` says the same."""
+"""Where the sheet of the night holds; paper is white whatever the screen is."""
 
 
 def install(app: Flask) -> None:

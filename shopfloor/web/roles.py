@@ -56,7 +56,6 @@ NEEDS: dict[str, Needs] = {
         ),
         Needs.NOTHING,
     ),
-    **dict.fromkeys(("front.health", "front.changes", "front.speak", "front.choose_look"), Needs.NOTHING),
     **dict.fromkeys(("operator.worker", "operator.offline", "sync.still_here", "sync.lock"), Needs.NOTHING),
     **dict.fromkeys(("who.tiles", "who.pin", "who.give_pin", "who.lock"), Needs.NOTHING),
     **dict.fromkeys(("who.password", "who.give_password"), Needs.NOTHING),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -47,7 +48,7 @@ class Exposed:
         return cls(log_hazard, Curve.at(log_hazard, theta), gradient)
 
 
-class Paths:
+class Paths(ABC):
     """Where lives over several conditions stand among the parameters: b of every condition, then m of every condition.
 
     `cells`: rows and columns of their part of the Hessian.
@@ -69,9 +70,9 @@ class Paths:
         """Their parts of the Hessian, shape (k, n, 1 + d, 1 + d), at the cells: (k, cells)."""
         return _summed(bent, self._cell, len(self.cells[0]))
 
+    @abstractmethod
     def terms(self, b: FloatArray, m: FloatArray, theta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Value (k,), gradient (k, 2 c) and the negative Hessian at the cells (k, cells)."""
-        raise NotImplementedError
 
 
 class Mixed(Paths):
