@@ -20,11 +20,12 @@ _FRESH_NAMED = 3
 
 @dataclass(frozen=True)
 class FreshTap:
-    """A tap that made no hole yet: in the station already, or in the crib."""
+    """A tap that made no hole yet: in the station already, or in the crib, in `bin` where that is known."""
 
     code: str
     tap_type: str
     is_here: bool
+    bin: str | None
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,7 @@ def batch_advice(tap: Tap, job: str, made: int | None, outlook: Outlook, fresh: 
 def fresh_taps(session: Session, kinds: Sequence[int], place: Station, most: int = _FRESH_NAMED) -> list[FreshTap]:
     """Taps of these types that made no hole yet, in this station or in the crib, by code."""
     query = (
-        select(Tap.code, TapType.code, TapLife.station_id == place.id)
+        select(Tap.code, TapType.code, TapLife.station_id == place.id, TapType.bin)
         .join(TapLife, TapLife.tap_id == Tap.id)
         .join(TapType, TapType.id == Tap.tap_type_id)
         .where(TapLife.is_present, TapLife.state == TapState.UNUSED, Tap.tap_type_id.in_(kinds), ~WITHDRAWN)
@@ -107,4 +108,4 @@ def fresh_taps(session: Session, kinds: Sequence[int], place: Station, most: int
         .order_by(TapLife.station_id.is_(None), Tap.code)
         .limit(most)
     )
-    return [FreshTap(code, kind, bool(is_here)) for code, kind, is_here in session.execute(query)]
+    return [FreshTap(code, kind, bool(is_here), bin_) for code, kind, is_here, bin_ in session.execute(query)]

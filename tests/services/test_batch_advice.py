@@ -9,6 +9,7 @@ from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.batch_advice import BatchAdvice
 from shopfloor.services.batches import log_run
 from shopfloor.services.station import TapHere, at_station
+from shopfloor.services.tap_types import add_tap_type
 from shopfloor.services.taps import fit_tap, receive_tap
 from shopfloor.web.operator.words import odds_told, suggestion_for
 from tests.factories import Shop
@@ -49,6 +50,9 @@ def test_a_tap_past_its_age_gives_way_to_a_fresh_one(sqlite_shop: Shop) -> None:
     assert "fresh now" == tap.batch.deed
     assert ["T2", "T3"] == [one.code for one in tap.batch.fresh]
     assert suggestion_for(tap).text.startswith("Fit a fresh tap now (T2, in the crib)")
+    add_tap_type(sqlite_shop.work, {"code": "M8 SP", "thread": "M8", "bin": "C3"})
+    moved = told(sqlite_shop, 390)
+    assert suggestion_for(moved).text.startswith("Fit a fresh tap now (T2, in the crib, bin C3)")
     assert "; usual for this job is 1 in " in odds_told(tap.outlook)
 
 

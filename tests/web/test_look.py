@@ -5,9 +5,6 @@ from __future__ import annotations
 import pytest
 from flask.testing import FlaskClient
 
-from shopfloor.web.bundles import STATIC
-from shopfloor.web.look import NIGHT
-
 HOLDS = {"tablet": "screen and (prefers-color-scheme: dark)", "light": "not all", "dark": "screen"}
 
 
@@ -50,8 +47,7 @@ def test_a_choice_renews_the_pages_that_a_tablet_keeps(client: FlaskClient) -> N
     assert before != client.get("/operator/worker.js").text
 
 
-def test_the_script_knows_where_the_night_holds_as_the_server_does() -> None:
-    """For pages that were kept before the choice."""
-    script = (STATIC / "js/look.js").read_text(encoding="utf-8")
-    assert HOLDS == NIGHT
-    assert all(f'{code}: "{holds}"' in script for code, holds in HOLDS.items())
+def test_a_page_says_where_the_night_holds_by_each_look(client: FlaskClient) -> None:
+    """So that a script can put a page right that was kept before the choice."""
+    link = client.get("/").text.partition('id="night"')[2].partition(">")[0]
+    assert all(f'data-{code}="{holds}"' in link for code, holds in HOLDS.items())

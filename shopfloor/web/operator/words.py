@@ -135,11 +135,12 @@ def _age(outlook: Outlook) -> Phrase:
 
 
 def _which(batch: BatchAdvice) -> str:
-    """The fresh tap to take: ' (T0412, here)', ' (T0417, in the crib)'; nothing where none is known."""
+    """The fresh tap to take: ' (T0412, here)', ' (T0417, in the crib, bin A3)'; nothing where none is known."""
     if not batch.fresh:
         return ""
     first = batch.fresh[0]
-    return phrase(" ({tap}, {place})", tap=first.code, place=phrase("here") if first.is_here else phrase("in the crib"))
+    in_crib = phrase("in the crib, bin {bin}", bin=first.bin) if first.bin else phrase("in the crib")
+    return phrase(" ({tap}, {place})", tap=first.code, place=phrase("here") if first.is_here else in_crib)
 
 
 def slips_told(watch: SlipWatch) -> str:
