@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from shopfloor.core.threads.dimensions import classes_of, limits
+from shopfloor.core.threads.dimensions import Limits, classes_of, limits
 from shopfloor.core.threads.drill_series import Drill, find_drill, standard_drills
 from shopfloor.core.threads.percent import drill_for_percent, percent_of_thread
 from shopfloor.core.threads.series import Designation, Series
@@ -115,10 +115,11 @@ def tap_drills(
     if thread.series is Series.NPT:
         if percent is not None or forming:
             percent_of_thread(thread, thread.major_mm, forming=forming)
-        return [_choice(thread, usual, usual, forming=forming)] if usual else []
+        return [_choice(thread, usual, usual, None, forming=forming)] if usual else []
     wanted = percent if percent is not None else USUAL_PERCENT_FORMING if forming else USUAL_PERCENT
     hole_mm = float(drill_for_percent(thread, wanted, forming=forming))
-    near = [_choice(thread, drill, usual, forming=forming) for drill in _nearest(thread, hole_mm)]
+    bounds = limits(thread, thread.thread_class) if classes_of(thread) and not forming else None
+    near = [_choice(thread, drill, usual, bounds, forming=forming) for drill in _nearest(thread, hole_mm)]
     if not near or (thread.series is Series.G and usual is None and percent is None):
         return []
     first = _first(thread, near, is_asked=percent is not None)
@@ -144,14 +145,10 @@ def _nearest(thread: Designation, hole_mm: float) -> list[Drill]:
     return sorted(drills, key=lambda drill: (round(abs(drill.diameter_mm - hole_mm), 6), -drill.diameter_mm))
 
 
-def _choice(thread: Designation, drill: Drill, usual: Drill | None, *, forming: bool) -> TapDrill:
+def _choice(
+    thread: Designation, drill: Drill, usual: Drill | None, bounds: Limits | None, *, forming: bool
+) -> TapDrill:
     is_taper = thread.series is Series.NPT
     percent = None if is_taper else float(percent_of_thread(thread, drill.diameter_mm, forming=forming))
-    return TapDrill(drill, percent, drill == usual, None if forming else _is_within_limits(thread, drill))
-
-
-def _is_within_limits(thread: Designation, drill: Drill) -> bool | None:
-    if not classes_of(thread):
-        return None
-    of_class = limits(thread, thread.thread_class)
-    return of_class.minor_min_mm <= drill.diameter_mm <= of_class.minor_max_mm
+    within = None if bounds is None else bounds.minor_min_mm <= drill.diameter_mm <= bounds.minor_max_mm
+    return TapDrill(drill, percent, drill == usual, within)
