@@ -60,9 +60,8 @@ class Shop:
 
 def open_shop(database: str, data_folder: Path) -> Shop:
     """A small shop in a migrated, empty database."""
-    clock = Clock()
-    work = Work.on(Settings(database=database, data_folder=data_folder), clock)
-    with work.write() as session:
+    shop = reopen_shop(database, data_folder)
+    with shop.work.write() as session:
         steel = Material(code="steel", name="Structural steel", iso_group=IsoGroup.P, hardness_hb=150)
         stainless = Material(code="stainless", name="Stainless steel", iso_group=IsoGroup.M, hardness_hb=200)
         kind = TapType(
@@ -89,5 +88,11 @@ def open_shop(database: str, data_folder: Path) -> Shop:
             [Tap(code=code, tap_type_id=kind.id, regrinds=0, holes_before=0) for code in ("T1", "T2", "T3")]
         )
         session.add(Tap(code="B1", tap_type_id=other.id, regrinds=0, holes_before=0))
-    rebuild(work)
-    return Shop(work, clock)
+    rebuild(shop.work)
+    return shop
+
+
+def reopen_shop(database: str, data_folder: Path, now: datetime = NOON) -> Shop:
+    """The shop that a database holds already, with a clock of its own."""
+    clock = Clock(now)
+    return Shop(Work.on(Settings(database=database, data_folder=data_folder), clock), clock)

@@ -1,4 +1,4 @@
-"""A shop on either database."""
+"""A shop on either database: furnished once, then copied for each test."""
 
 from __future__ import annotations
 
@@ -7,20 +7,52 @@ from pathlib import Path
 
 import pytest
 
-from tests.factories import Shop, open_shop
+from tests import postgres
+from tests.conftest import BOTH
+from tests.factories import Shop, open_shop, reopen_shop
+from tests.kept import copied
+
+
+@pytest.fixture(scope="session")
+def furnished_sqlite(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with the small shop in it, to be copied and never opened."""
+    folder = tmp_path_factory.mktemp("furnished")
+    path = folder / "shopfloor.sqlite"
+    open_shop(copied(migrated_sqlite, path), folder).work.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def furnished_postgresql(
+    postgres_server: postgres.Server, migrated_postgres: str, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[str]:
+    """A PostgreSQL database with the small shop in it, to be copied and never opened."""
+    url = postgres_server.make(template=migrated_postgres)
+    open_shop(url, tmp_path_factory.mktemp("furnished")).work.close()
+    yield url
+    postgres_server.drop(url)
 
 
 @pytest.fixture
-def shop(database_url: str, tmp_path: Path) -> Iterator[Shop]:
-    """A small shop; the test runs on SQLite and on PostgreSQL."""
-    shop = open_shop(database_url, tmp_path)
-    yield shop
-    shop.work.engine.dispose()
-
-
-@pytest.fixture
-def sqlite_shop(sqlite_url: str, tmp_path: Path) -> Iterator[Shop]:
+def sqlite_shop(furnished_sqlite: Path, tmp_path: Path) -> Iterator[Shop]:
     """A small shop on SQLite, for tests that ask nothing of the database."""
-    shop = open_shop(sqlite_url, tmp_path)
+    shop = reopen_shop(copied(furnished_sqlite, tmp_path / "shop.sqlite"), tmp_path)
     yield shop
-    shop.work.engine.dispose()
+    shop.work.close()
+
+
+@pytest.fixture
+def postgresql_shop(postgres_server: postgres.Server, furnished_postgresql: str, tmp_path: Path) -> Iterator[Shop]:
+    """A small shop on PostgreSQL."""
+    url = postgres_server.make(template=furnished_postgresql)
+    shop = reopen_shop(url, tmp_path)
+    yield shop
+    shop.work.close()
+    postgres_server.drop(url)
+
+
+@pytest.fixture(params=BOTH)
+def shop(request: pytest.FixtureRequest) -> Shop:
+    """A small shop; the test runs on SQLite and on PostgreSQL."""
+    made: Shop = request.getfixturevalue(f"{request.param}_shop")
+    return made

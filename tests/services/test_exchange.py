@@ -174,7 +174,7 @@ def test_holes_before_and_causes_come_in(work: Work, tmp_path: Path) -> None:
         assert "M8" == session.scalar(select(TapType.thread))
 
 
-def test_out_and_in_again_is_the_same(shop: Shop, database_url: str, tmp_path: Path) -> None:
+def test_out_and_in_again_is_the_same(shop: Shop, tmp_path: Path) -> None:
     """What export writes, import reads: every run is known already."""
     bring_in(shop.work, tmp_path, LOG.replace("12,broken", "12,broken"))
     out = io.StringIO()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 import uuid
 from collections import Counter
@@ -23,7 +22,8 @@ from shopfloor.services.batches import cancel_run, correct_run, log_run
 from shopfloor.services.findings import ON_A_PAGE, Breakage, Period, breakage, incidents
 from shopfloor.services.taps import receive_tap
 from shopfloor.store.queries.findings import Tally, tallies_of_all, tallies_since
-from tests.factories import Shop, open_shop
+from tests.factories import Shop, reopen_shop
+from tests.kept import copied
 
 SLOW, FAST = "4-6.3 m/min", "6.3-10 m/min"
 """M8 turns at 6.28 m/min at 250 rpm and at 7.54 m/min at 300 rpm."""
@@ -239,12 +239,10 @@ runs = st.fixed_dictionaries(
 
 @settings(max_examples=25)
 @given(steps=st.lists(st.tuples(runs, st.booleans(), st.booleans()), max_size=10))
-def test_summaries_and_log_agree_on_every_tally(migrated_sqlite: Path, steps: list[tuple[Any, bool, bool]]) -> None:
+def test_summaries_and_log_agree_on_every_tally(furnished_sqlite: Path, steps: list[tuple[Any, bool, bool]]) -> None:
     """Whatever was logged, corrected and cancelled: the whole log counts the same by either way."""
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "shop.sqlite"
-        shutil.copyfile(migrated_sqlite, path)
-        shop = open_shop(f"sqlite:///{path.as_posix()}", Path(folder))
+        shop = reopen_shop(copied(furnished_sqlite, Path(folder, "shop.sqlite")), Path(folder))
         for what, is_corrected, is_cancelled in steps:
             _take(shop, what, is_corrected=is_corrected, is_cancelled=is_cancelled)
         with shop.work.read() as session:

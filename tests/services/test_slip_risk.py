@@ -6,6 +6,8 @@ import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
 
 import pytest
 from sqlalchemy import event
@@ -22,7 +24,8 @@ from shopfloor.services.station import TapHere, at_station
 from shopfloor.services.taps import fit_tap, receive_tap
 from shopfloor.store import Station
 from shopfloor.web.odds import slips_raise
-from tests.factories import Shop
+from tests.factories import Shop, reopen_shop
+from tests.kept import copied
 
 
 def log(shop: Shop, tap: str, holes: int, slips: int | None, **changes: object) -> None:
@@ -31,17 +34,29 @@ def log(shop: Shop, tap: str, holes: int, slips: int | None, **changes: object) 
     log_run(shop.work, shop.entry(tap=tap, holes=holes, cutting_slips=slips, **changes))
 
 
-@pytest.fixture
-def telling_shop(sqlite_shop: Shop) -> Shop:
-    """A shop in which taps that slip break soon, and those that do not last; T1 is in the arm."""
+@pytest.fixture(scope="module")
+def telling_log(furnished_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, datetime]:
+    """The file of the telling shop, to be copied and never opened, and how late it is there."""
+    folder = tmp_path_factory.mktemp("telling")
+    shop = reopen_shop(copied(furnished_sqlite, folder / "shop.sqlite"), folder)
     for n in range(16):
-        tap = receive_tap(sqlite_shop.work, None, "M8 SP", "bo")
+        tap = receive_tap(shop.work, None, "M8 SP", "bo")
         slips = n % 2
         for _ in range(1 if slips else 3):
-            log(sqlite_shop, tap, 50, 6 * slips)
-        log(sqlite_shop, tap, 50, None, tap_end=TapEnd.BROKEN, broke_at_hole=10 + n)
-    fit_tap(sqlite_shop.work, "T1", "arm", "ada")
-    return sqlite_shop
+            log(shop, tap, 50, 6 * slips)
+        log(shop, tap, 50, None, tap_end=TapEnd.BROKEN, broke_at_hole=10 + n)
+    fit_tap(shop.work, "T1", "arm", "ada")
+    shop.work.close()
+    return folder / "shop.sqlite", shop.clock()
+
+
+@pytest.fixture
+def telling_shop(telling_log: tuple[Path, datetime], tmp_path: Path) -> Iterator[Shop]:
+    """A shop in which taps that slip break soon, and those that do not last; T1 is in the arm."""
+    path, now = telling_log
+    shop = reopen_shop(copied(path, tmp_path / "shop.sqlite"), tmp_path, now)
+    yield shop
+    shop.work.close()
 
 
 def here(shop: Shop) -> TapHere:

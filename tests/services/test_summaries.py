@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 import uuid
 from collections.abc import Sequence
@@ -30,7 +29,8 @@ from shopfloor.services.tap_story import tap_story
 from shopfloor.services.taps import COMES_IN, fit_tap, record_gauge_check
 from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
 from shopfloor.store.queries.log import counts
-from tests.factories import Shop, open_shop
+from tests.factories import Shop, reopen_shop
+from tests.kept import copied
 
 MOVES = [MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.SCRAPPED, MovementKind.RETURNED]
 minutes = st.integers(-5, 0)
@@ -157,11 +157,10 @@ def tell(shop: Shop, story: Sequence[tuple[str, Any]]) -> int:
 
 @settings(max_examples=100)
 @given(steps)
-def test_summaries_agree_with_the_log_after_any_sequence(migrated_sqlite: Path, story: list[tuple[str, Any]]) -> None:
+def test_summaries_agree_with_the_log_after_any_sequence(furnished_sqlite: Path, story: list[tuple[str, Any]]) -> None:
     """What each transaction kept is what working everything out anew gives; each break has one story at most."""
     with tempfile.TemporaryDirectory() as folder:
-        database = Path(shutil.copy(migrated_sqlite, Path(folder, "shop.sqlite")))
-        shop = open_shop(f"sqlite:///{database.as_posix()}", Path(folder))
+        shop = reopen_shop(copied(furnished_sqlite, Path(folder, "shop.sqlite")), Path(folder))
         tell(shop, story)
         kept = tables(shop)
         rebuild(shop.work)

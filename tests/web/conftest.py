@@ -22,6 +22,7 @@ from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Job, Material, Person, PersonRole, Run, Station, TapType
 from tests.factories import Clock
+from tests.kept import copied
 from tests.web.inspector import InspectingClient
 
 MORNING = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
@@ -70,10 +71,12 @@ def clock() -> Clock:
     return Clock(MORNING)
 
 
-@pytest.fixture
-def shop(sqlite_url: str, tmp_path: Path, clock: Clock) -> Iterator[Shop]:
-    """A shop with two stations, two people, two open jobs and three taps."""
-    work = Work.on(Settings(database=sqlite_url, data_folder=tmp_path / "instance"), clock)
+@pytest.fixture(scope="session")
+def shop_file(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The shop as it is a minute after the morning began, to be copied and never opened."""
+    folder = tmp_path_factory.mktemp("shop")
+    clock = Clock(MORNING)
+    work = Work.on(Settings(database=copied(migrated_sqlite, folder / "shop.sqlite"), data_folder=folder), clock)
     made = Shop(work, clock)
     made.add(*_catalogue())
     made.add(*_jobs())
@@ -81,8 +84,18 @@ def shop(sqlite_url: str, tmp_path: Path, clock: Clock) -> Iterator[Shop]:
         receive_tap(work, code, kind, "ben")
     clock.move(minutes=1)
     fit_tap(work, "T0001", "arm-1", "ada")
-    yield made
-    work.engine.dispose()
+    work.close()
+    return folder / "shop.sqlite"
+
+
+@pytest.fixture
+def shop(shop_file: Path, tmp_path: Path, clock: Clock) -> Iterator[Shop]:
+    """A shop with two stations, two people, two open jobs and three taps."""
+    database = copied(shop_file, tmp_path / "shop.sqlite")
+    work = Work.on(Settings(database=database, data_folder=tmp_path / "instance"), clock)
+    clock.move(minutes=1)
+    yield Shop(work, clock)
+    work.close()
 
 
 @pytest.fixture

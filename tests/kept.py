@@ -1,0 +1,56 @@
+"""What each test would otherwise work out anew for a database and an application of its own: once a process will do.
+
+SQLAlchemy keeps compiled statements by engine, Jinja compiled templates by application; both are made in every test,
+and both compile the same all along.
+"""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from types import CodeType
+from typing import Any
+
+from flask import Flask
+from jinja2.bccache import Bucket, BytecodeCache
+from sqlalchemy import Connection, Dialect, Engine, event
+
+
+def copied(database: Path, to: Path) -> str:
+    """Address of a copy of a SQLite file; nobody may have the file open."""
+    shutil.copyfile(database, to)
+    return f"sqlite:///{to.as_posix()}"
+
+
+class Templates(BytecodeCache):
+    """Compiled templates by name and text, in memory."""
+
+    def __init__(self) -> None:
+        self._codes: dict[tuple[str, str], CodeType | None] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Hand out what was compiled of this very text."""
+        bucket.code = self._codes.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep what was compiled."""
+        self._codes[bucket.key, bucket.checksum] = bucket.code
+
+
+def compiled_templates() -> None:
+    """Let all applications of this process share their compiled templates."""
+    Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": Templates()}
+
+
+def compiled_statements() -> None:
+    """Let all engines of this process share their compiled statements, which are kept by dialect."""
+    dialects: dict[str, Dialect] = {}
+    statements: dict[Any, Any] = {}
+
+    @event.listens_for(Engine, "engine_connect")
+    def share(connection: Connection) -> None:
+        # Connected, hence a dialect that knows its server.
+        connection.dialect = connection.engine.dialect = dialects.setdefault(
+            connection.dialect.name, connection.dialect
+        )
+        connection.execution_options(compiled_cache=statements)
