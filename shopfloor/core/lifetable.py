@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from shopfloor.core.errors import InputError, Problem
-from shopfloor.core.observations import Lives
+from shopfloor.core.observations import FloatArray, Lives
 from shopfloor.core.pool.conditions import Condition, IntArray
 from shopfloor.core.reading import shown
 from shopfloor.core.table import Row, read_table
@@ -18,7 +18,8 @@ from shopfloor.core.vocabulary import IsoGroup
 
 _OF_LIVES = ("lower", "upper", "entry", "mode", "count")
 _OF_GROUPS = ("tap type", "material", "iso group", "speed")
-COLUMNS = {name: (name,) for name in (*_OF_LIVES, *_OF_GROUPS)}
+_DEPTH = "depth"
+COLUMNS = {name: (name,) for name in (*_OF_LIVES, *_OF_GROUPS, _DEPTH)}
 REQUIRED = ("lower", "upper")
 
 _WHEN_EMPTY = {"upper": math.inf, "entry": 0.0, "count": 1.0}
@@ -28,6 +29,8 @@ _LONGEST_WORD = 100
 _MOST_GROUPS = 200
 _FASTEST = 1000.0
 """m/min: no tap is turned faster."""
+_DEEPEST = 1000.0
+"""mm: no tap cuts as deep."""
 
 
 def number_in(text: str) -> float | None:
@@ -47,11 +50,13 @@ class LifeTable:
     ----------
     conditions      those that occur, in the order of the table; a single one, without names, where no column tells
     place           shape (n,): the place of each life's condition in `conditions`
+    depth_mm        shape (n,): depth of thread of each of the life's holes, NaN where it is not told
     """
 
     lives: Lives
     conditions: tuple[Condition, ...]
     place: IntArray
+    depth_mm: FloatArray
 
     @property
     def is_grouped(self) -> bool:
@@ -67,7 +72,8 @@ def read_life_table(path: Path) -> LifeTable:
     path : Path     columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in
                     between), optional `entry` (age when first followed), `mode` (empty where not failed), `count`;
                     optional, where taps of several kinds or uses stand in one table: `tap type`, `material`,
-                    `iso group` (P, M, K, N, S or H), `speed` (surface speed in m/min)
+                    `iso group` (P, M, K, N, S or H), `speed` (surface speed in m/min); optional `depth` of thread of
+                    each hole in mm
 
     Raises
     ------
@@ -93,7 +99,7 @@ def read_life_table(path: Path) -> LifeTable:
         problems.append(Problem("file", what, f"give at most {_MOST_GROUPS}, speeds rounded"))
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.row or 0))
-    return LifeTable(lives, tuple(places), place)
+    return LifeTable(lives, tuple(places), place, np.array([life.depth for life in read], np.float64))
 
 
 @dataclass(frozen=True)
@@ -107,6 +113,7 @@ class _Life:
     mode: str
     count: float
     condition: Condition
+    depth: float
 
 
 def _life(row: Row, problems: list[Problem]) -> _Life | None:
@@ -114,14 +121,27 @@ def _life(row: Row, problems: list[Problem]) -> _Life | None:
     before = len(problems)
     numbers = {name: _number(row, name, problems) for name in ("lower", *_WHEN_EMPTY)}
     mode = _word(row, "mode", "use a short word, such as break", problems)
-    condition = _condition(row, problems)
-    return _Life(row=row.number, mode=mode, condition=condition, **numbers) if len(problems) == before else None
+    condition, depth = _condition(row, problems), _depth(row, problems)
+    if len(problems) > before:
+        return None
+    return _Life(row=row.number, mode=mode, condition=condition, depth=depth, **numbers)
 
 
 def _condition(row: Row, problems: list[Problem]) -> Condition:
     tap_type = _word(row, "tap type", "use its short name", problems)
     material = _word(row, "material", "use its short name", problems)
-    return Condition(tap_type, material, _iso_group(row, problems), _speed(row, problems))
+    speed = _measured(row, "speed", f"give the surface speed in m/min, {_up_to(_FASTEST)}", _FASTEST, problems)
+    return Condition(tap_type, material, _iso_group(row, problems), speed)
+
+
+def _depth(row: Row, problems: list[Problem]) -> float:
+    remedy = f"give the depth of thread of one hole in mm, {_up_to(_DEEPEST)}"
+    depth = _measured(row, _DEPTH, remedy, _DEEPEST, problems)
+    return math.nan if depth is None else depth
+
+
+def _up_to(most: float) -> str:
+    return f"above 0 and up to {most:g}"
 
 
 def _iso_group(row: Row, problems: list[Problem]) -> IsoGroup | None:
@@ -133,13 +153,13 @@ def _iso_group(row: Row, problems: list[Problem]) -> IsoGroup | None:
     return known.get(text.casefold())
 
 
-def _speed(row: Row, problems: list[Problem]) -> float | None:
-    text = row.cells.get("speed", "").strip()
-    speed = number_in(text) if text else None
-    if text and (speed is None or not 0 < speed <= _FASTEST):
-        remedy = f"give the surface speed in m/min, above 0 and up to {_FASTEST:g}"
-        problems.append(Problem("speed", f"{shown(text)} is no speed", remedy, row.number))
-    return speed
+def _measured(row: Row, name: str, remedy: str, most: float, problems: list[Problem]) -> float | None:
+    """What was measured, above 0 and up to `most`; None where the cell is empty."""
+    text = row.cells.get(name, "").strip()
+    number = number_in(text) if text else None
+    if text and (number is None or not 0 < number <= most):
+        problems.append(Problem(name, f"{shown(text)} is no {name}", remedy, row.number))
+    return number
 
 
 def _word(row: Row, name: str, remedy: str, problems: list[Problem]) -> str:

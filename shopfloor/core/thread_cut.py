@@ -3,7 +3,22 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+
+
+def middle_depth(holes: Mapping[float, float]) -> float:
+    """The usual one of several depths: half of the holes are no deeper.
+
+    Parameters
+    ----------
+    holes    how many were made of each depth; at least one depth
+    """
+    half, reached = sum(holes.values()) / 2, 0.0
+    for depth in sorted(holes):
+        reached += holes[depth]
+        if reached >= half:
+            return depth
+    raise AssertionError("some hole has a depth")
 
 
 class ThreadCut:

@@ -2,8 +2,10 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,10 @@ from shopfloor.core.pool.advice import Costs, best_change
 from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.groups import group_laws
 from shopfloor.core.pool.risk import chance_of_any
+from shopfloor.core.vocabulary import LifeMeasure
+from shopfloor.services.shop import count_life_in
+from shopfloor.services.work import Work
+from shopfloor.settings import Settings
 from tests.published.life import case, lives_of, lives_with_causes
 
 FILE = "lives.csv"
@@ -230,6 +236,104 @@ def test_for_people_without_a_fit(tmp_path: Path) -> None:
     assert "at least" in result.stdout
 
 
+MADE = 12.0
+"""mm: depth of thread of every hole."""
+
+
+def deep(path: Path, depths: Sequence[float | str]) -> Path:
+    """Lives of M8 taps that broke at 300, 320, ... holes, each of holes of one depth in mm."""
+    rows = [f"M8,{300 + 20 * i},{300 + 20 * i},break,{depth}" for i, depth in enumerate(depths)]
+    path.write_text("\n".join(["tap_type,lower,upper,mode,depth", *rows]), encoding="utf-8")
+    return path
+
+
+def test_length_of_thread_is_holes_times_depth(tmp_path: Path) -> None:
+    """Where all holes are alike: shape, risk and saving stay, ages are told in m, and costs by the m."""
+    path, metre = deep(tmp_path / FILE, [MADE] * 8), 1000 / MADE
+    costs = ("--cost-planned", "1", "--cost-failure", "10")
+    holes = answer(path, *costs, "--age", "200", "--next", "50")
+    thread = answer(path, *costs, "--age", str(200 / metre), "--next", str(50 / metre), "--measure", "thread")
+    assert ("holes", "m") == (holes["unit"], thread["unit"])
+    for key in ("shape", "shape_interval", "failures", "holes"):
+        assert holes["weibull"][key] == pytest.approx(thread["weibull"][key], rel=1e-6)
+    for key in ("scale", "life_10"):
+        assert holes["weibull"][key] == pytest.approx(thread["weibull"][key] * metre, rel=1e-6)
+    assert sum(range(300, 460, 20)) / metre == pytest.approx(thread["weibull"]["thread_m"])
+    assert holes["risk"] == pytest.approx(thread["risk"], rel=1e-6)
+    few, many = holes["replacement"], thread["replacement"]
+    assert few["age"] == pytest.approx(many["age"] * metre)
+    assert few["flat"] == pytest.approx([end * metre for end in many["flat"]])
+    assert few["saving"] == pytest.approx(many["saving"])
+    assert few["cost_per_hole"] == pytest.approx(many["cost_per_m"] / metre)
+    assert "cost_per_hole" not in many
+
+
+def test_deep_holes_count_for_more(tmp_path: Path) -> None:
+    """Half of the taps cut twice as deep: their lives are longer in thread, and those of unknown depth count as usual.
+
+    The usual depth is that of the middle hole: 10 mm.
+    """
+    fit = answer(deep(tmp_path / FILE, [10, 20, 10, 20, "", 10]), "--measure", "thread")["weibull"]
+    length = 300 * 10 + 320 * 20 + 340 * 10 + 360 * 20 + 380 * 10 + 400 * 10
+    assert (6, 6, 2100) == (fit["lives"], fit["failures"], fit["holes"])
+    assert length / 1000 == pytest.approx(fit["thread_m"])
+
+
+def test_each_group_has_the_usual_depth_of_its_tap_type(tmp_path: Path) -> None:
+    """Ages of M6 taps of 6 mm holes are told by those, whatever M8 taps cut."""
+    path = tmp_path / FILE
+    rows = [f"M8,{age},{age},break,16\nM6,{age},{age},break,6" for age in (300, 350, 400, 450)]
+    path.write_text("\n".join(["tap_type,lower,upper,mode,depth", *rows]), encoding="utf-8")
+    costs = ("--cost-planned", "1", "--cost-failure", "10")
+    holes = {group["tap_type"]: group["replacement"]["age"] for group in answer(path, *costs)["groups"]}
+    found = answer(path, *costs, "--measure", "thread")["groups"]
+    thread = {group["tap_type"]: group["replacement"]["age"] for group in found}
+    assert {"M8": 0.016, "M6": 0.006} == pytest.approx({name: thread[name] / holes[name] for name in thread})
+    assert [1500 * 0.016, 1500 * 0.006] == pytest.approx([group["thread_m"] for group in found])
+
+
+def test_units_are_told_to_people(tmp_path: Path) -> None:
+    """In every line with an age, in either measure; also of a law that is given."""
+    path, costs = deep(tmp_path / FILE, [MADE] * 8), ("--cost-planned", "1", "--cost-failure", "10")
+    thread = life(path, *costs, "--age", "2", "--next", "1", "--measure", "thread").stdout
+    assert "Lives are counted in m of thread" in thread
+    assert "8 failures, 2,960 holes, 35.52 m of thread" in thread
+    assert re.search(r"scale: [\d.]+ m \(90 % interval", thread)
+    assert re.search(r"cheapest age: [\d.]+ m ", thread)
+    assert "cost per m when run to failure" in thread
+    assert "Risk in the next m\n" in thread
+    holes = life(path, *costs).stdout
+    assert "Lives are counted in holes" in holes
+    assert re.search(r"scale: [\d.]+ holes \(", holes)
+    law = life("--shape", "2.5", "--scale", "30", *costs, "--measure", "thread").stdout
+    assert "scale: 30 m\n" in law
+    assert "cost per m: " in law
+
+
+@pytest.mark.parametrize("measure", LifeMeasure)
+def test_the_shop_decides_unless_told_otherwise(tmp_path: Path, sqlite_url: str, measure: LifeMeasure) -> None:
+    """Its record says what it counts in; what is asked for goes before."""
+    work = Work.on(Settings(database=sqlite_url, data_folder=tmp_path))
+    count_life_in(work, measure)
+    work.close()
+    path = deep(tmp_path / FILE, [MADE] * 4)
+    units = {LifeMeasure.HOLES: "holes", LifeMeasure.THREAD: "m"}
+    assert units[measure] == answer(path, "--database", sqlite_url)["unit"]
+    assert "holes" == answer(path, "--database", sqlite_url, "--measure", "holes")["unit"]
+    assert "m" == answer(path, "--database", sqlite_url, "--measure", "thread")["unit"]
+
+
+def test_a_depth_is_needed_for_length(tmp_path: Path) -> None:
+    """The message names the column, the tap type, and both ways out."""
+    path = tmp_path / FILE
+    path.write_text("tap_type,lower,upper,depth\nM8,300,300,12\nM6,200,200,\n", encoding="utf-8")
+    result = life(path, "--measure", "thread")
+    assert (2, "") == (result.exit_code, result.stdout)
+    assert "depth: no row of tap type 'M6' tells it; give the depth of thread in mm" in result.stderr
+    assert "or count in holes" in result.stderr
+    assert 0 == life(path).exit_code
+
+
 LAW = ["--shape", "2", "--scale", "100"]
 
 
@@ -254,6 +358,8 @@ LAW = ["--shape", "2", "--scale", "100"]
         ["--shape", "1,5", "--scale", "1"],
         ["--shape", "1", "--scale", "1_000"],
         ["--unknown"],
+        [*LAW, "--measure", "metres"],
+        [*LAW, "--database", "sqlite:///missing.db"],
     ],
 )
 def test_bad_usage_is_exit_2(arguments: list[str]) -> None:

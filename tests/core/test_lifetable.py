@@ -143,6 +143,22 @@ def test_without_groups_all_lives_are_of_one(file: Path) -> None:
     assert ((Condition("", ""),), False) == (table.conditions, table.is_grouped)
 
 
+def test_depths_are_read(file: Path) -> None:
+    """In mm; not a number where none is told, or where there is no such column."""
+    file.write_text("lower,upper,depth\n5,5,12.5\n6,,\n")
+    assert [12.5, math.nan] == pytest.approx(read_life_table(file).depth_mm.tolist(), nan_ok=True)
+    file.write_text("lower,upper\n5,5\n")
+    assert math.isnan(read_life_table(file).depth_mm[0])
+
+
+@pytest.mark.parametrize("depth", ["0", "-4", "deep", "1001", "12mm"])
+def test_bad_depths_are_named(file: Path, depth: str) -> None:
+    """With row, and the unit that is right."""
+    file.write_text(f"lower,upper,depth\n5,5,12\n6,6,{depth}\n")
+    with pytest.raises(InputError, match=r"row 3, depth: .* in mm, above 0 and up to 1000"):
+        read_life_table(file)
+
+
 @pytest.mark.parametrize(
     ("cells", "field"),
     [("X,,", "iso group"), (",fast,", "speed"), (",0,", "speed"), (",1e4,", "speed"), (",,b\x07", "tap type")],

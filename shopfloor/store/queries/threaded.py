@@ -9,7 +9,7 @@ from itertools import groupby
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.thread_cut import ThreadCut
+from shopfloor.core.thread_cut import ThreadCut, middle_depth
 from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.store import ShopFact
 from shopfloor.store.queries.histories import UseRow
@@ -34,7 +34,7 @@ def usual_depths(rows: Sequence[UseRow]) -> dict[int, float]:
     for row in rows:
         if row.depth_mm is not None:
             holes[row.tap_type][row.depth_mm] += round(row.end - row.start)
-    return {tap_type: _middle(made) for tap_type, made in holes.items()}
+    return {tap_type: middle_depth(made) for tap_type, made in holes.items()}
 
 
 def in_length(rows: Sequence[UseRow], usual: Mapping[int, float]) -> tuple[UseRow, ...]:
@@ -65,12 +65,3 @@ def _of_life(life: Sequence[UseRow], usual: Mapping[int, float]) -> list[UseRow]
 
 def _weight(row: UseRow, usual: Mapping[int, float]) -> float:
     return 1.0 if row.depth_mm is None else row.depth_mm / usual[row.tap_type]
-
-
-def _middle(made: Counter[float]) -> float:
-    half, reached = made.total() / 2, 0
-    for depth in sorted(made):
-        reached += made[depth]
-        if reached >= half:
-            return depth
-    raise AssertionError("a tap type with a depth has holes")
