@@ -1,7 +1,8 @@
 """Style sheets and script modules put together as they are served, so that a slow tablet asks once and not forty times.
 
-The sources stay plain sheets and native modules. Of a module only what ours use is understood: named imports from
-relative addresses, each import on one line or several; exported functions and constants.
+The sources stay plain sheets and native modules. What is served is a plain script, strict as modules are: it runs in
+the head of the page, while the rest of it is still on its way. Of a module only what ours use is understood: named
+imports from relative addresses, each import on one line or several; exported functions and constants.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ BUNDLES = {
     "bundles/page.css": _SHEETS,
     "bundles/page.js": ("js/page.js",),
     "bundles/operator.css": (*_SHEETS, "css/operator.css"),
-    "bundles/operator.js": ("js/page.js", "js/operator.js"),
+    "bundles/operator.js": ("js/early.js", "js/page.js", "js/operator.js"),
 }
 """What is put together under each name; the operator's hold all that the other pages' do."""
 
@@ -45,7 +46,7 @@ def bundled(name: str) -> bytes:
         return _REMARK.sub("", "\n".join(part.read_text(encoding="utf-8") for part in parts)).encode()
     order = list(dict.fromkeys(module for part in parts for module in _in_order(part, ())))
     numbers = {path: number for number, path in enumerate(order)}
-    return "\n".join(_scope(path, numbers) for path in order).encode()
+    return "\n".join(['"use strict";', *(_scope(path, numbers) for path in order)]).encode()
 
 
 def _in_order(path: Path, around: tuple[Path, ...]) -> Iterator[Path]:

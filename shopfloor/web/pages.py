@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask, Response, current_app, request, send_from_directory, url_for
+from markupsafe import Markup
 
 from shopfloor import __version__
 from shopfloor.core.phrases import phrase
@@ -107,6 +108,7 @@ def install(app: Flask) -> None:
     def shared() -> dict[str, Any]:
         return {
             "asset": static_address,
+            "inlined": _inlined,
             "area": AREAS.get(_AREA_OF.get(request.blueprint or "", request.blueprint or "")),
             "menu": MENU,
             "settings": work().settings,
@@ -123,6 +125,12 @@ def served_version() -> str:
 def static_address(name: str) -> str:
     """Where the static file of that name is, in the version that is served."""
     return url_for("static_file", version=served_version(), name=name)
+
+
+@cache
+def _inlined(name: str) -> Markup:
+    """A drawing of ours within a page: asked for and drawn by itself it would cost a slow tablet more than its text."""
+    return Markup((STATIC / name).read_text(encoding="utf-8"))  # noqa: S704  (our own file)
 
 
 def _bundle(name: str, max_age: int) -> Response:

@@ -34,6 +34,9 @@ from tests.browser.test_operator import STATION, Finger, settle
 
 BUDGET_BYTES = 60_000
 SLOWED = 4
+REST_S = 1.5
+"""Before each load: a tablet in use is switched on, and what the one before it set going is over."""
+
 _CHUNK = 65536
 USABLE = """() => new Promise((resolve) => {
   const isShown = (name) => document.querySelector(`[${name}]:not([hidden])`) !== null;
@@ -193,9 +196,11 @@ def time_of_loads(bench: Bench, state: Any, rounds: int) -> None:
         tablet = bench.tablet(storage_state=state)
         page = tablet.new_page()
         tablet.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
+        time.sleep(REST_S)
         page.goto(STATION)
         cold.append(page.evaluate(USABLE))
         kept(page)
+        time.sleep(REST_S)
         page.goto(STATION)
         warm.append(page.evaluate(USABLE))
         tablet.close()

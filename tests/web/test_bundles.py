@@ -31,6 +31,17 @@ def test_a_module_stands_after_all_that_it_needs() -> None:
         assert set(re.findall(r"\} = (m\d+);", part)) <= set(made[:number])
 
 
+def test_what_is_served_is_as_strict_as_the_modules_are() -> None:
+    """As a plain script it would be lenient: a misspelt name would become a new one in silence."""
+    assert bundled("bundles/operator.js").startswith(b'"use strict";\n')
+
+
+def test_the_tablets_database_is_asked_for_before_anything_else_is_made() -> None:
+    """Browsers take long to open it, most of all the first time."""
+    text = bundled("bundles/operator.js").decode()
+    assert ["database.js", "early.js"] == re.findall(r"^// (\S+\.js)\n", text, re.M)[:2]
+
+
 def test_every_script_of_the_operator_is_in_its_bundle() -> None:
     """What is not asked for by the pages' scripts would be dead."""
     text = bundled("bundles/operator.js").decode()

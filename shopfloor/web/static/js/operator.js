@@ -5,10 +5,11 @@ import { startKeypad } from "./keypad.js";
 import { startSteppers } from "./stepper.js";
 import { startEmptying } from "./empty.js";
 import { startOutbox } from "./outbox/start.js";
+import { whenParsed } from "./parsed.js";
 import { startPinPads } from "./pin_pad.js";
 import { startPrinting } from "./print.js";
 
 const STARTS = [startKeypad, startFills, startSteppers, startEmptying, startClock, startPrinting, startPinPads, startOutbox];
-for (const start of STARTS) {
-  start(document);
-}
+whenParsed(() => {
+  for (const start of STARTS) start(document);
+});

@@ -3,10 +3,12 @@ import { focusFirst } from "./focus.js";
 import { startLook } from "./look.js";
 import { startIdle } from "./idle.js";
 import { startOnce } from "./once.js";
+import { whenParsed } from "./parsed.js";
 import { startSuggesting } from "./suggest.js";
 
-startLook(document);
-startOnce(document);
-startIdle(document);
-startSuggesting(document);
-focusFirst(document);
+const STARTS = [startOnce, startIdle, startSuggesting, focusFirst];
+whenParsed(() => {
+  for (const start of STARTS) start(document);
+  // A browser has to ask another process for its cookies: nobody needs to wait for that.
+  setTimeout(startLook, 0, document);
+});

@@ -23,6 +23,11 @@ function tellAll() {
   channel?.postMessage("");
 }
 
+/** Have the database open by the time it is asked; whoever asks is told of what goes wrong. */
+export function openDatabase() {
+  open().catch(() => undefined);
+}
+
 function open() {
   opening ??= new Promise((resolve, reject) => {
     const request = indexedDB.open(NAME, 2);

@@ -3,7 +3,7 @@ import { say, sayCount } from "../words.js";
 import { WAITING } from "./rules.js";
 import { givePin } from "./sender.js";
 
-const window_ = document.getElementById("pin");
+let window_ = null;
 let asked = null;
 
 /** Whose entries wait for a PIN: code, name, and how many there are. */
@@ -24,7 +24,8 @@ export function askPin(person, doors, afterwards) {
   if (!window_.open) window_.showModal();
 }
 
-export function startPinQuestion() {
+export function startPinQuestion(root) {
+  window_ = root.getElementById("pin");
   if (!window_) return;
   part("[data-pin-close]").addEventListener("click", () => window_.close());
   part("form").addEventListener("submit", async (event) => {

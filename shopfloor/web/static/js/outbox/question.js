@@ -2,17 +2,20 @@
 import { element } from "./elements.js";
 import { say } from "../words.js";
 
-const window_ = document.getElementById("question");
-const body = window_?.querySelector("[data-question-body]");
+let window_ = null;
 let answered = null;
 let closing = new AbortController();
 
-window_?.querySelector("[data-question-close]").addEventListener("click", () => window_.close());
-window_?.addEventListener("close", () => {
-  closing.abort();
-  answered?.(null);
-  answered = null;
-});
+/** Find the window in the page. */
+export function startQuestions(root) {
+  window_ = root.getElementById("question");
+  window_.querySelector("[data-question-close]").addEventListener("click", () => window_.close());
+  window_.addEventListener("close", () => {
+    closing.abort();
+    answered?.(null);
+    answered = null;
+  });
+}
 
 function tile({ title, lines, value }) {
   const told = lines.filter(Boolean).map((line) => element("span", {}, line));
@@ -38,13 +41,17 @@ function answer(value) {
 export function ask(title, groups, typed = null, warning = null, more = null) {
   const asked = opened(title);
   const ways = [...(typed ? [field(typed)] : []), ...(more ? [more(answer, closing.signal)] : [])];
-  body.replaceChildren(...warned(warning), ...groups.filter((group) => group.tiles.length).flatMap(drawn), ...ways);
+  fill(...warned(warning), ...groups.filter((group) => group.tiles.length).flatMap(drawn), ...ways);
   return asked;
 }
 
 /** Close the window; what was asked in it stays unanswered. */
 export function dismiss() {
-  window_?.close();
+  window_.close();
+}
+
+function fill(...children) {
+  window_.querySelector("[data-question-body]").replaceChildren(...children);
 }
 
 // Who asked before gets no answer any more.
@@ -79,6 +86,6 @@ function field(label) {
 /** Tell something in the window. */
 export function tell(title, ...children) {
   const asked = opened(title);
-  body.replaceChildren(...children);
+  fill(...children);
   return asked;
 }

@@ -10,6 +10,7 @@ import { isUntouched, noticePin, startLogForm } from "./log_form.js";
 import { startPinQuestion } from "./pin.js";
 import { afterwards, lockWithoutNetwork, startChoices, startWithoutTap, takeUp, tellChoices } from "./place.js";
 import { addressAnew, showWaitingHoles } from "./page_words.js";
+import { startQuestions } from "./question.js";
 import { WAITING } from "./rules.js";
 import { sendPhotographs } from "./photographs.js";
 import { network, read, sendAll, serverNow } from "./sender.js";
@@ -29,8 +30,9 @@ export function startOutbox(root) {
   const { runs, taps, clock, worker, largest, drawn, pinDoor: pin, here } = tray.dataset;
   const doors = { runs, taps, clock, worker, pin, here, largest: Number(largest) };
   const send = () => sendAll(doors).then(() => void sendPhotographs(doors));
-  const openTray = startTray(send, facts, doors);
-  startPinQuestion();
+  const openTray = startTray(tray, send, facts, doors);
+  startPinQuestion(root);
+  startQuestions(root);
   startLockScreen(root, doors);
   startStatus(root.querySelector("[data-kept-status]"), openTray);
   if (form) {

@@ -14,7 +14,6 @@ const STANDING = {
   [ASIDE]: ["none", say("Put aside")],
 };
 const CLOCK_OFF_MS = 120_000;
-const tray = document.getElementById("tray");
 
 /** Take an entry back: at once where it was never sent, else as soon as the server has answered for it. */
 export function takeBack(id, send) {
@@ -22,7 +21,7 @@ export function takeBack(id, send) {
   return change(id, (entry) => (entry.state === WAITING ? how(entry) : {})).then(send);
 }
 
-export function startTray(send, facts, doors) {
+export function startTray(tray, send, facts, doors) {
   tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());
   const show = async () => {
     const kept = await entries();
