@@ -36,12 +36,10 @@ NEVER = len(AGES) - 4
 WORTH_SAYING = 0.02
 """An expected saving below 2 % is no gain: it would be lost in how a shop lives. Common practice, no source."""
 
-COSTS_MORE, AS_LIKELY = 0.05, 0.3
-"""No age is advised at which a change is more likely than this to cost over 5 % more than running to failure, whatever
-it might save; a later one may be. While the log is young it may be likelier, as a change in time is the mistake that
-costs little. Common practice, no source. In 60 simulated shops a scenario with 3 failures a group
-(`tests/bench/regret_policy.py`) taps that wear lost 4.8 % with 0.4, 4.9 with 0.3 and 5.3 with 0.2; those that do not
-wear 2.6, 2.3 and 1.5 %, and 8.9, 7.5 and 5.3 % of their groups were harmed."""
+HARM = 0.5
+"""What an age costs over running to failure counts by so much more: who changed a good tap because he was told to, and
+pays for it, trusts no advice after. While the log is young it counts less, as a change in time is the mistake that
+costs little. Common practice, no source."""
 
 LIGHTER = 0.3
 """The exponent e for an empty log. Nearer to 1 the first taps are changed so early that nothing is learnt."""
@@ -152,9 +150,9 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float, experience: Ex
     ages = AGES * _middling_life(laws)
     rates, lengths = _cost_rates(laws, costs, ages)
     over = rates / rates.min(axis=1, keepdims=True)
-    loss = _reaching(weight, lengths[:, -1], experience.reach) @ _lost(over, lengths, LIGHTER * experience.youth)
-    dearer = weight @ (rates > (1 + COSTS_MORE) * rates[:, -1:])
-    loss = np.where(dearer <= 1 - (1 - AS_LIKELY) * (1 - experience.youth), loss, np.inf)
+    lost = _lost(over, lengths, LIGHTER * experience.youth)
+    lost = lost + HARM * (1 - experience.youth) * np.maximum(rates / rates[:, -1:] - 1, 0.0)
+    loss = _reaching(weight, lengths[:, -1], experience.reach) @ lost
     best = int(loss.argmin())
     saved = 1 - rates[:, best] / rates[:, -1]
     regret = weight @ over
@@ -260,8 +258,6 @@ def _lowest(ages: FloatArray, regret: FloatArray, best: int) -> float:
     if not 0 < best < len(ages) - 1:
         return float(ages[best])
     left, middle, right = regret[best - 1 : best + 2]
-    if not np.isfinite(left + right):
-        return float(ages[best])
     bend = left - 2 * middle + right
     off = 0.5 * (left - right) / bend if bend > 0 else 0.0
     return float(ages[best] * (ages[best + 1] / ages[best]) ** np.clip(off, -0.5, 0.5))

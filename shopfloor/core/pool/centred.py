@@ -83,19 +83,19 @@ class Spread:
 
 
 def centred(
-    likelihood: ModeLikelihood, curvature: Curvature, frailty: FloatArray, peak: FloatArray, root: FloatArray
+    likelihood: ModeLikelihood, curvature: Curvature, spread: Spread, peak: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """The middle of the posterior for each setting, and how the conditions' own lives pull there.
 
     Parameters
     ----------
-    peak, root    effects at the peak, shape (k, p), and R with R' R their covariance
+    spread    of the effects, as at the peak
+    peak      effects there, shape (k, p)
 
     Returns
     -------
     effects, slope    means, shape (k, p); averaged gradient by (b, m) of the plain lives, shape (k, c, 2)
     """
-    spread = Spread.of(curvature.design, frailty, root)
     middle = _moved(likelihood, curvature, spread, peak)
     own = middle.terms
     if likelihood.cells is not None:

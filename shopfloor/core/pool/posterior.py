@@ -1,6 +1,7 @@
 """The posterior of all conditions together: for each setting a normal law, the settings weighed by the log.
 
-A setting's weight and the spread of its normal law come from the peak of the posterior, the law's mean from `centred`.
+The spread of a setting's normal law comes from the peak of the posterior, the law's mean from `centred`; its weight is
+Laplace's, corrected by `evidence`.
 
 References: L. Tierney & J. B. Kadane, Accurate approximations for posterior moments and marginal densities, J. Amer.
 Statist. Assoc. 81 (1986) 82-86 (Laplace's method); H. Rue, S. Martino & N. Chopin, Approximate Bayesian inference for
@@ -18,19 +19,20 @@ import numpy as np
 
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.observations import FloatArray
-from shopfloor.core.pool.centred import centred
+from shopfloor.core.pool.centred import Spread, centred
 from shopfloor.core.pool.climb import Place, climb, height
 from shopfloor.core.pool.competing import FEWER, Against, ModeLaws, failed_within, intervals
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
 from shopfloor.core.pool.design import Design, Rows, design
+from shopfloor.core.pool.evidence import leaning
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.priors import settings
 from shopfloor.core.pool.terms import ModeLikelihood
 
 LEAST_WEIGHT = 0.01
-"""A setting that much less likely than the likeliest is left out."""
+"""A setting that much less likely than the likeliest by Laplace's method is left out."""
 
 MOST_STEPS = 400
 """A few do for any log of taps; where one life is 10^9 holes the steps are short."""
@@ -260,14 +262,18 @@ def _centred(top: _Top) -> Posterior:
     """The posterior of the settings that count, its laws moved to the middle."""
     one = top.likelier(LEAST_WEIGHT)
     root = np.asarray(np.linalg.inv(one.factor), float)
-    effects, slope = centred(one.likelihood, one.curvature, one.frailty, one.effects, root)
+    spread = Spread.of(one.design, one.frailty, root)
+    effects, slope = centred(one.likelihood, one.curvature, spread, one.effects)
     own = np.stack([one.terms.bb, one.terms.bm, one.terms.mm], axis=-1)
+    beyond = leaning(one.likelihood, one.design, spread, effects, slope, own)
+    beyond += _height(one.likelihood, one.design, effects) - _height(one.likelihood, one.design, one.effects)
+    weight = one.weight * np.exp(beyond - beyond.max())
     places = {condition: i for i, condition in enumerate(one.design.conditions)}
     groups: defaultdict[Condition, list[int]] = defaultdict(list)
     for condition, place in places.items():
         groups[condition.group].append(place)
     return Posterior(
-        one.likelihood, one.design, one.weight / one.weight.sum(), one.frailty, one.effects, effects, root, slope, own,
+        one.likelihood, one.design, weight / weight.sum(), one.frailty, one.effects, effects, root, slope, own,
         places, dict(groups),
     )  # fmt: skip
 
