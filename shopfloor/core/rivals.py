@@ -115,20 +115,26 @@ def modes_factor(lives: Lives) -> bool:
 def most_likely_laws(lives: Lives) -> dict[str, Law]:
     """The laws of all modes that are most likely together; none where modes factor, those that show no law left out.
 
-    Each in turn near the last ones, until all stay.
+    Each in turn near the last ones, until all stay. Far from the laws to be found the likelihood near the last ones may
+    have no top: a mode is left out only if it shows no law where its rivals have settled.
     """
     if modes_factor(lives):
         return {}
     alone = {mode: _law(Likelihood(lives.of_mode(mode)), None) for mode in lives.modes()}
     laws = {mode: law for mode, law in alone.items() if law is not None}
     for _ in range(MOST_ROUNDS):
-        before = dict(laws)
+        before, without = dict(laws), []
         for mode in before:
-            law = _law(likelihood_of(lives, mode, laws), laws.pop(mode))
-            if law is not None:
+            law = _law(likelihood_of(lives, mode, laws), laws[mode])
+            if law is None:
+                without.append(mode)
+            else:
                 laws[mode] = law
         if _moved(before, laws) < SETTLED:
-            break
+            if not without:
+                break
+            for mode in without:
+                del laws[mode]
     return laws
 
 
@@ -147,8 +153,6 @@ def _law(likelihood: Likelihood, last: Law | None) -> Law | None:
 
 
 def _moved(before: Mapping[str, Law], after: Mapping[str, Law]) -> float:
-    """How far the laws have moved; infinite where one has gone."""
-    if before.keys() != after.keys():
-        return math.inf
+    """How far the laws have moved."""
     steps = np.array(list(before.values()), float) - np.array(list(after.values()), float)
     return float(np.abs(steps).max(initial=0.0))

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from shopfloor.core.fit import LifeResult, WeibullFit, fit_modes
@@ -48,6 +48,7 @@ def test_scaling_lives_scales_scales_and_nothing_else(seed: int, factor: float, 
 
 @settings(max_examples=15)
 @given(SEEDS, METHODS)
+@example(2746, "calibrated")
 def test_order_counts_and_names_never_matter(seed: int, method: str) -> None:
     """The lives in any order, alike ones counted or one by one, and the modes by each other's names."""
     lives = some_lives(seed, 16)
