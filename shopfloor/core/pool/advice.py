@@ -27,10 +27,10 @@ from shopfloor.core.phrases import Phrase, phrase
 from shopfloor.core.pool.experience import SETTLED, Experience
 from shopfloor.core.pool.laws import Laws, weights
 
-AGES = np.concatenate([[0.0], np.geomspace(0.01, 12.0, 120)])
+AGES = np.concatenate([[0.0], np.geomspace(0.01, 12.0, 96)])
 """Ages tried, in middling lives."""
 
-NEVER = len(AGES) - 4
+NEVER = len(AGES) - 3
 """From here on, practically no tap reaches the age."""
 
 WORTH_SAYING = 0.02
