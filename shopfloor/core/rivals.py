@@ -119,8 +119,8 @@ def modes_factor(lives: Lives) -> bool:
 def most_likely_laws(lives: Lives) -> dict[str, Law]:
     """The laws of all modes that are most likely together; those that show no law left out.
 
-    None where modes factor, nor where the laws do not settle (own measurement: 1 in 700 sets of 16 lives, most of them in
-    intervals a third of a life wide): then each mode is fitted as if alone, whichever comes first.
+    None where modes factor, nor where the laws do not settle (own measurement: 1 in 700 sets of 16 lives, most of them
+    in intervals a third of a life wide): then each mode is fitted as if alone, whichever comes first.
 
     Each in turn near the last ones, until all stay. Far from the laws to be found the likelihood near the last ones may
     have no top: a mode is left out only if it shows no law where its rivals have settled.

@@ -37,8 +37,8 @@ def leaning(
     Parameters
     ----------
     spread, effects    the normal laws of the effects: how wide, and their means, shape (k, p)
-    slope, own         the quadratic form of each condition's plain lives: slope by (b, m), shape (k, c, 2), and bb, bm, mm
-                       of its curvature, shape (k, c, 3)
+    slope, own         the quadratic form of each condition's plain lives: slope by (b, m), shape (k, c, 2), and of
+                       its curvature bb, bm, mm, shape (k, c, 3)
     """
     middle_b, middle_m = effects @ shared.shape.T, effects @ shared.scale.T
     total = np.zeros(len(effects))

@@ -48,9 +48,8 @@ lost 1.70 % at 10 failures a group and 0.99 % at 20; with 0.07 for all 1.80 and 
 
 SHAPES = {Mode.BREAK.value: math.log(2.1), Mode.WEAR.value: math.log(2.1 * 1.75)}
 SHAPE_SD, SHAPE_FAMILY_SD = 0.15, 0.15
-"""Breaks come with some dulling: shapes of 1.5 to 3. Wear is steeper: 2.6 to 5.2. Nine in ten of a tap type's shapes lie
-within. Common practice, no source;
-R. B. Abernethy, The New Weibull Handbook, chapter 2, has like ranges by mode."""
+"""Breaks come with some dulling: shapes of 1.5 to 3. Wear is steeper: 2.6 to 5.2. Nine in ten tap types lie within.
+Common practice, no source; R. B. Abernethy, The New Weibull Handbook, chapter 2, has like ranges by mode."""
 
 FLAT_CHANCE = 0.4
 FLAT_SHAPE_SD, FLAT_FAMILY_SD, FLAT_GROUP_SD = 0.06, 0.06, 0.05

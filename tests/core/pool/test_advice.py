@@ -97,7 +97,7 @@ def test_doubt_whether_the_hazard_rises_is_told() -> None:
 
 
 def test_what_a_change_costs_over_running_to_failure_counts_half_again() -> None:
-    """Two laws, steep or flat: no age of a fine grid loses less than the advised, and without harm it would be earlier."""
+    """Two laws, steep or flat: no age of a grid loses less than the advised; without harm it would be earlier."""
     chances, truth = (0.5, 0.5), (Weibull(2.2, 500.0), Weibull(1.0, 600.0))
     laws = Laws(np.log([[2.2], [1.0]]), np.log([[500.0], [600.0]]), np.zeros(2), np.log(chances))
 

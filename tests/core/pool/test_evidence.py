@@ -27,7 +27,8 @@ def log_likelihood(lives: Lives, condition: IntArray, b: FloatArray, m: FloatArr
     upper = np.where(is_break, lives.upper, 1e300)
     with np.errstate(over="ignore"):
         within = np.log(np.maximum(np.exp(-spent(lives.lower)) - np.exp(-spent(upper)), 1e-300))
-    log_rate = np.log(shape) - m[..., condition] + (shape - 1) * (np.log(np.maximum(lives.lower, 1)) - m[..., condition])
+    log_age = np.log(np.maximum(lives.lower, 1))
+    log_rate = np.log(shape) - m[..., condition] + (shape - 1) * (log_age - m[..., condition])
     exact = log_rate - (1 + frailty) * spent(lives.lower)
     survived = -spent(np.where(is_break, 0.0, lives.lower))
     told = np.where(is_exact, exact, np.where(is_break, within, survived)) + spent(lives.entry)
