@@ -19,7 +19,7 @@ from shopfloor.core.intervals import Estimate
 from shopfloor.core.lives import Observation
 from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.phrases import figure, phrase
-from shopfloor.core.pool.advice import FEWEST_FAILURES, Change, Costs, best_change, too_few
+from shopfloor.core.pool.advice import FEWEST_FAILURES, Change, Costs, too_few
 from shopfloor.core.pool.conditions import Condition
 from shopfloor.core.pool.laws import Laws
 from shopfloor.core.pool.moments import Moment, best_moment, usual_chance, usual_rate
@@ -293,7 +293,7 @@ class LifeBook:
         is_enough = self._pool.failures >= FEWEST_FAILURES
         usual = self._pool.depth(situation.tap_type)
         thread = None if usual is None else Thread(usual, depth_mm)
-        change = self._change(condition, thread, costs)
+        change = self._pool.change(condition, costs, settings.level, 1.0 if thread is None else thread.usual_holes)
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
             breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
@@ -311,14 +311,6 @@ class LifeBook:
             _condition=condition,
             _pool=self._pool,
         )
-
-    def _change(self, condition: Condition, thread: Thread | None, costs: Costs) -> Change | None:
-        if not self._pool.has_lives:
-            return None
-        laws = list(self._pool.laws(condition).values())
-        if thread is not None:
-            laws = [one.by_smaller(thread.usual_holes) for one in laws]
-        return best_change(laws, costs, self._settings.level, self._pool.experience(condition))
 
     def _price(self, tap_type: int) -> float | None:
         kind = self._session.get(TapType, tap_type)

@@ -12,6 +12,7 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopfloor.core.circumstances import Circumstances
+from shopfloor.core.pool.advice import Change, Costs, best_change
 from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.laws import Laws, draw
@@ -91,9 +92,25 @@ class Pool:
         """What the log holds, and what of it in the condition."""
         return experience(list(self._log.known.values()), condition)
 
+    def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> Change | None:
+        """When to change taps in the condition, kept as long as the log tells the same; None where it tells nothing.
+
+        Ages are in holes that count for `usual_holes` of the usual depth each.
+        """
+        if not self.has_lives:
+            return None
+        kept, key = self._log.changes, (condition, costs, level, usual_holes)
+        if key not in kept:
+            laws = [one.by_smaller(usual_holes) for one in self.laws(condition).values()]
+            kept[key] = best_change(laws, costs, level, self.experience(condition))
+        return kept[key]
+
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
-        return self._log.known[Mode.BREAK].leaning(condition)
+        kept = self._log.leaning
+        if condition not in kept:
+            kept[condition] = self._log.known[Mode.BREAK].leaning(condition)
+        return kept[condition]
 
     def gathered(
         self, session: Session, tap_types: Collection[int] | None, one_mm: float
@@ -152,6 +169,8 @@ class _Log:
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
         self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
         self.drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
+        self.changes: dict[tuple[Condition, Costs, float, float], Change] = {}
+        self.leaning: dict[Condition, float] = {}
         self.gathered: dict[tuple[frozenset[int] | None, float], Mapping[Situation, Gathered]] = {}
 
     @cached_property

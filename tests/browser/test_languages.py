@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets, until
+from tests.browser.test_offline import quiet
 
 STATION = "/operator/arm-1/"
 ADDRESSES = (
@@ -96,4 +97,4 @@ def test_a_page_without_network_speaks_the_language_chosen_last(open_tablet: Ope
     for address, heading in OFFLINE.items():
         page.goto(address)
         expect(page.get_by_role("heading", level=1)).to_contain_text(heading)
-    tablet.troubles.clear()
+    quiet(page, tablet.troubles)

@@ -115,20 +115,20 @@ def stored(database: str) -> list[Any]:
     return [row[0] for row in asked(database, "SELECT holes FROM run WHERE rowid > :last ORDER BY ended_at, position")]
 
 
-def leave(tab: Page) -> None:
-    """Go away from a page; one that renews itself at that moment does so first."""
+def go(tab: Page, address: str) -> None:
+    """Go to another page; one that renews itself at that moment does so first."""
     try:
-        tab.goto("about:blank")
+        tab.goto(address)
     except Error:
         tab.wait_for_load_state()
-        tab.goto("about:blank")
+        tab.goto(address)
 
 
 def quiet(page: Page, troubles: list[str]) -> None:
     """Without network a browser tells of requests that failed; nothing else may be told."""
     for tab in page.context.pages:
         # So that no look at the server comes after the last look at the troubles.
-        leave(tab)
+        go(tab, "about:blank")
     expected = re.compile(r"net::ERR_|Failed to load resource|status of (400|409|503)")
     assert [] == [trouble for trouble in troubles if not expected.search(trouble)]
     troubles.clear()
@@ -259,7 +259,7 @@ def test_a_refused_entry_is_put_aside_with_a_reason(page: Page, finger: Finger, 
     page.get_by_label("Why shall it not be sent?").fill("logged at the other arm")
     page.get_by_role("button", name="Put it aside").tap()
     expect(page.locator(STATUS)).to_have_text("All saved")
-    page.goto("/operator/")
+    go(page, "/operator/")
     page.locator(STATUS).tap()
     expect(page.locator("#tray .entry").first).to_contain_text("Reason: logged at the other arm")
     quiet(page, troubles)
@@ -390,6 +390,30 @@ def test_a_page_that_was_kept_is_renewed_where_the_server_answers(
     nudge(page)
     expect(page.locator(".told")).to_have_count(0)
     assert page.evaluate("Date.parse(document.getElementById('tray').dataset.drawn) > performance.timeOrigin - 1000")
+    quiet(page, troubles)
+
+
+def test_a_page_kept_a_moment_ago_is_renewed_with_its_news(
+    page: Page, finger: Finger, troubles: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The server is too busy to say what was saved, and the page in its place is seconds old: the line comes yet."""
+
+    def busy(*_: Any) -> NoReturn:
+        raise ServiceUnavailable
+
+    for key in "11":
+        finger.button(key)
+    finger.button(SAVE)
+    expect(page).to_have_url(re.compile(r"\?saved="))
+    expect(page.locator(".told")).to_contain_text("Saved: 11 holes on")
+    with_news = page.url
+    go(page, STATION)
+    with monkeypatch.context() as patched:
+        patched.setattr(station_page, "_page", busy)
+        page.goto(with_news)
+        expect(page.locator(".told")).to_contain_text("The server does not answer. Figures are as of")
+    nudge(page)
+    expect(page.locator(".told")).to_contain_text("Saved: 11 holes on")
     quiet(page, troubles)
 
 

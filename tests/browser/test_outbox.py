@@ -9,7 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from playwright.sync_api import Page
 
-SHEET = "document.querySelector('link[rel=stylesheet]').href"
+from tests.browser.test_offline import SHEET
+
 NO_OUTBOX = "/new"
 """A page of ours whose own script sends nothing."""
 

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, Route, expect
 from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, is_wider_than_the_screen, small_targets
-from tests.browser.test_offline import STATUS, asked, cut, demo_runs, keeps, nudge, quiet, restore, stored
+from tests.browser.test_offline import STATUS, asked, cut, demo_runs, go, keeps, nudge, quiet, restore, stored
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
 from tests.pictures import TURNED_RIGHT, noise, picture
 
@@ -95,7 +95,7 @@ def test_a_photograph_taken_without_network_is_stored_once(
     restore(page)
     nudge(page)
     expect(page.locator(STATUS)).to_have_text("All saved")
-    page.goto(STATION)
+    go(page, STATION)
     page.locator(STATUS).tap()
     expect(page.locator("#tray .entry").first).to_contain_text("Photograph: Saved")
     (size,) = photographs(live_database)

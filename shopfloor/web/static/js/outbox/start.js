@@ -27,7 +27,7 @@ const LOW_BYTES = 5_000_000;
 export function startOutbox(root) {
   const tray = root.getElementById("tray");
   const form = root.querySelector("form.log");
-  const { runs, taps, clock, worker, largest, drawn, pinDoor: pin, here } = tray.dataset;
+  const { runs, taps, clock, worker, largest, drawn, news, pinDoor: pin, here } = tray.dataset;
   const doors = { runs, taps, clock, worker, pin, here, largest: Number(largest) };
   const send = () => sendAll(doors).then(() => void sendPhotographs(doors));
   const openTray = startTray(tray, send, facts, doors);
@@ -50,7 +50,7 @@ export function startOutbox(root) {
     count();
   }
   startScanning(root, form, doors);
-  const look = oneAfterAnother(() => round(form, doors, Date.parse(drawn)));
+  const look = oneAfterAnother(() => round(form, doors, Date.parse(drawn), news));
   look();
   setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
   addEventListener("online", look);
@@ -79,10 +79,10 @@ let hasAnswered = false;
 let isOld = false;
 
 // One look at the server: send what waits; where it is away, make the page honest; where it is back, renew the page.
-async function round(form, doors, drawnAt) {
+async function round(form, doors, drawnAt, news) {
   const now = await serverNow(doors);
   if (now === null) return withoutServer(form, drawnAt, doors);
-  const isKept = !hasAnswered && !isTakenUp && isKeptCopy(now, drawnAt);
+  const isKept = !hasAnswered && !isTakenUp && isKeptCopy(now, drawnAt, news);
   if (isKept) await withoutServer(form, drawnAt, doors);
   hasAnswered = true;
   await sendAll(doors);
@@ -110,9 +110,10 @@ async function withoutServer(form, drawnAt, doors) {
   isTakenUp = true;
 }
 
-// A page that was drawn before this visit began came from the tablet, not from the server.
-function isKeptCopy(now, drawnAt) {
-  return now - drawnAt > performance.now() + SLACK_MS;
+// A page that was drawn before this visit began, or for other news, came from the tablet, not from the server.
+function isKeptCopy(now, drawnAt, news) {
+  const asked = new URLSearchParams(location.search).get("saved") ?? "";
+  return asked !== news || now - drawnAt > performance.now() + SLACK_MS;
 }
 
 let listsAt = -Infinity;
