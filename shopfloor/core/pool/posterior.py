@@ -26,7 +26,7 @@ from shopfloor.core.pool.conditions import Condition, Histories
 from shopfloor.core.pool.curvature import Curvature
 from shopfloor.core.pool.curves import Terms
 from shopfloor.core.pool.design import Design, Rows, design
-from shopfloor.core.pool.evidence import leaning
+from shopfloor.core.pool.evidence import beyond_laplace
 from shopfloor.core.pool.experience import Experience
 from shopfloor.core.pool.priors import settings
 from shopfloor.core.pool.terms import ModeLikelihood
@@ -265,7 +265,7 @@ def _centred(top: _Top) -> Posterior:
     spread = Spread.of(one.design, one.frailty, root)
     effects, slope = centred(one.likelihood, one.curvature, spread, one.effects)
     own = np.stack([one.terms.bb, one.terms.bm, one.terms.mm], axis=-1)
-    beyond = leaning(one.likelihood, one.design, spread, effects, slope, own)
+    beyond = beyond_laplace(one.likelihood, one.design, spread, effects, slope, own)
     beyond += _height(one.likelihood, one.design, effects) - _height(one.likelihood, one.design, one.effects)
     weight = one.weight * np.exp(beyond - beyond.max())
     places = {condition: i for i, condition in enumerate(one.design.conditions)}
