@@ -126,7 +126,7 @@ def test_costs_that_cannot_be_are_refused() -> None:
 
 @given(st.floats(1, 5), st.floats(20, 2000), st.floats(0, 3000), st.just(0.0) | st.floats(1e-3, 500))
 def test_the_risk_under_one_law_is_its_own(shape: float, scale: float, age: float, holes: float) -> None:
-    """1 - S(a + n) / S(a), as `Weibull.chance_of_failing`."""
+    """1 - S(a + n) / S(a), as `Weibull.chance_of_failing`; of n that the age can resolve to six digits."""
     law = Weibull(shape, scale)
     found = chance_of_failing(known(law), (age,), holes, 0.9)
     assert float(law.chance_of_failing(age, holes)) == pytest.approx(found.value, rel=1e-6, abs=1e-12)
