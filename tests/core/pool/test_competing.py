@@ -11,7 +11,7 @@ from scipy.integrate import quad
 
 from shopfloor.core.observations import Lives
 from shopfloor.core.pool.advice import interval
-from shopfloor.core.pool.competing import FEWER, Against, ModeLaws, intervals
+from shopfloor.core.pool.competing import FEWER, POINTS, Against, ModeLaws, Points, intervals
 from shopfloor.core.pool.conditions import Histories, History, Use
 from shopfloor.core.pool.laws import draw, weights
 from shopfloor.core.pool.posterior import Posterior, posterior, posteriors
@@ -153,6 +153,34 @@ def test_fewer_points_do_where_only_an_average_is_asked_for() -> None:
     assert few.value == pytest.approx(many.value, abs=0.005 * len(TOLD))
     assert few.by_b == pytest.approx(many.by_b, abs=0.02)
     assert few.by_m == pytest.approx(many.by_m, abs=0.02)
+
+
+@pytest.mark.parametrize(("table", "near"), [(POINTS, 1e-5), (FEWER, 1e-3)])
+def test_an_interval_takes_the_points_that_it_needs(table: Points, near: float) -> None:
+    """Taps that hardly fail within it, and such that practically all do: the log of each integral, by quadrature."""
+    rng, hazards = np.random.default_rng(5), []
+    for _ in range(120):
+        width, told = float(rng.choice([25, 50, 100])), rng.uniform(np.log([40, 0.9]), np.log([500, 6]), (2, 2))
+        low = width * np.floor(np.exp(told[:, 0].min()) * rng.uniform(0, 1.2) / width)
+        high = low + width
+        own, rival = (
+            ModeLaws(mode, one[None, 1:], one[None, :1], np.zeros(1), np.ones(1))
+            for mode, one in zip(MODES, told, strict=True)
+        )
+        histories = Histories.of([History((Use(0, high),), low, high, mode="break")])
+        found = Against(histories, intervals(histories, [own, rival], table), "break", 1).beside([rival])
+        (scale, shape), (its_scale, its_shape) = np.exp(told)
+
+        def density(age: float, at: float = low) -> float:
+            lost = (at / its_scale) ** its_shape - (age / its_scale) ** its_shape
+            return float(shape / scale * (age / scale) ** (shape - 1) * np.exp(lost - (age / scale) ** shape))
+
+        wanted, _ = quad(density, low, high, epsrel=1e-10, limit=200, points=[low + width * x for x in (0.02, 0.1, 0.4)])
+        value = float(found.terms(own.log_shape, own.log_scale, np.zeros(1)).value[0])
+        assert value == pytest.approx(np.log(wanted), abs=near)
+        hazards.append((high / scale) ** shape - (low / scale) ** shape)
+    assert min(hazards) < 0.1
+    assert max(hazards) > 20
 
 
 def test_the_modes_do_not_factor() -> None:

@@ -39,6 +39,7 @@ def test_spared_taps_are_used_further() -> None:
     """Six taps changed in time without a failure: the next may do more; a failure of its own takes that back."""
     spared, few, failed = (age(RISING, Experience(50, own, n)) for own, n in ((0, 6), (0, 2), (3, 6)))
     assert few < failed < spared
+    assert Experience(50, 1, 6).reach == Experience(50, 0, 6).reach / 4
 
 
 def test_a_young_log_may_be_wrong_about_a_change_and_an_old_one_goes_later() -> None:
