@@ -155,6 +155,14 @@ def test_fewer_points_do_where_only_an_average_is_asked_for() -> None:
     assert few.by_m == pytest.approx(many.by_m, abs=0.02)
 
 
+def broken_among_survivors(
+    age: float, low: float, scale: float, shape: float, its_scale: float, its_shape: float
+) -> float:
+    """Density of breaks of the one law at an age, times the share that a rival law leaves of those alive at `low`."""
+    lost = (low / its_scale) ** its_shape - (age / its_scale) ** its_shape
+    return float(shape / scale * (age / scale) ** (shape - 1) * np.exp(lost - (age / scale) ** shape))
+
+
 @pytest.mark.parametrize(("table", "near"), [(POINTS, 1e-5), (FEWER, 1e-3)])
 def test_an_interval_takes_the_points_that_it_needs(table: Points, near: float) -> None:
     """Taps that hardly fail within it, and such that practically all do: the log of each integral, by quadrature."""
@@ -169,15 +177,13 @@ def test_an_interval_takes_the_points_that_it_needs(table: Points, near: float) 
         )
         histories = Histories.of([History((Use(0, high),), low, high, mode="break")])
         found = Against(histories, intervals(histories, [own, rival], table), "break", 1).beside([rival])
-        (scale, shape), (its_scale, its_shape) = np.exp(told)
-
-        def density(age: float, at: float = low) -> float:
-            lost = (at / its_scale) ** its_shape - (age / its_scale) ** its_shape
-            return float(shape / scale * (age / scale) ** (shape - 1) * np.exp(lost - (age / scale) ** shape))
-
-        wanted, _ = quad(density, low, high, epsrel=1e-10, limit=200, points=[low + width * x for x in (0.02, 0.1, 0.4)])
+        wanted, _ = quad(
+            broken_among_survivors, low, high, (low, *np.exp(told).ravel()), epsrel=1e-10, limit=200,
+            points=[low + width * part for part in (0.02, 0.1, 0.4)],
+        )  # fmt: skip
         value = float(found.terms(own.log_shape, own.log_scale, np.zeros(1)).value[0])
         assert value == pytest.approx(np.log(wanted), abs=near)
+        scale, shape = np.exp(told[0])
         hazards.append((high / scale) ** shape - (low / scale) ** shape)
     assert min(hazards) < 0.1
     assert max(hazards) > 20
