@@ -245,12 +245,13 @@ def _failed(spent: FloatArray, survival: FloatArray) -> FloatArray:
 
     What is lost between two ages is shared among the modes by their part of the hazard there.
     """
-    lost = survival[:, :-1] - survival[:, 1:]
+    whole = 1 - survival[None, :, 1:]
     if len(spent) == 1:
-        return np.asarray(1 - survival[None, :, 1:])
-    step = np.diff(spent, axis=2)
-    total = step.sum(axis=0)
-    return np.cumsum(step / np.where(total > 0, total, 1.0) * lost, axis=2)
+        return np.asarray(whole)
+    lost, total = survival[:, :-1] - survival[:, 1:], np.diff(spent.sum(axis=0), axis=1)
+    share = np.diff(spent[:-1], axis=2) / np.where(total > 0, total, 1.0)
+    failed = np.cumsum(share * lost, axis=2)
+    return np.concatenate([failed, np.maximum(whole - failed.sum(axis=0), 0.0)])
 
 
 def _lowest(ages: FloatArray, regret: FloatArray, best: int) -> float:

@@ -41,7 +41,7 @@ def beyond_laplace(
                        its curvature bb, bm, mm, shape (k, c, 3)
     """
     middle_b, middle_m = effects @ shared.shape.T, effects @ shared.scale.T
-    total = np.zeros(len(effects))
+    beyond = []
     for place in range(slope.shape[1]):
         m = spread.sd_m[:, place, None] * _X
         b = spread.b_with_m[:, place, None] * _X + spread.sd_b[:, place, None] * _Y
@@ -53,5 +53,5 @@ def beyond_laplace(
         )
         frailty = np.repeat(spread.frailty, at_b.shape[1])
         found = likelihood.at_one(place, at_b.ravel(), at_m.ravel(), frailty).reshape(at_b.shape)
-        total += logsumexp(found[:, :-1] - found[:, -1:] - told + _LOG_SHARE, axis=1)
-    return total
+        beyond.append(found[:, :-1] - found[:, -1:] - told + _LOG_SHARE)
+    return np.asarray(logsumexp(beyond, axis=-1).sum(axis=0))
