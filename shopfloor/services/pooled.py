@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from weakref import WeakKeyDictionary
 
@@ -19,10 +20,11 @@ from shopfloor.core.pool.laws import Laws, draw
 from shopfloor.core.pool.posterior import Posterior, experience, posteriors
 from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import LifeMeasure, Mode
+from shopfloor.services.observed import Observed
 from shopfloor.services.slip_book import Learned, Life, LifeTable, SlipBook
 from shopfloor.services.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
-from shopfloor.store.queries.lives import Gathered, Lengths, Situation, gather
+from shopfloor.store.queries.lives import Gathered, Situation
 from shopfloor.store.queries.threaded import in_length, usual_depths
 from shopfloor.store.queries.version import Version, version_of
 
@@ -40,6 +42,9 @@ def read_ahead(work: Work) -> None:
     """Work out what the log tells, so that the first page need not wait for it."""
     with work.read() as session:
         Pool(session).read()
+    # What stands from now on is set aside: else the search for garbage walks through a large log with every new run.
+    gc.collect()
+    gc.freeze()
 
 
 def forget() -> None:
@@ -82,7 +87,7 @@ class Pool:
 
     def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
         """Draws of the laws of each mode, jointly over the conditions."""
-        drawn = self._log.drawn
+        drawn = self._log.basis.drawn
         if conditions not in drawn:
             known = enumerate(self._log.known.items())
             drawn[conditions] = {mode: draw(one, conditions, stream=i) for i, (mode, one) in known}
@@ -99,7 +104,7 @@ class Pool:
         """
         if not self.has_lives:
             return None
-        kept, key = self._log.changes, (condition, costs, level, usual_holes)
+        kept, key = self._log.basis.changes, (condition, costs, level, usual_holes)
         if key not in kept:
             laws = [one.by_smaller(usual_holes) for one in self.laws(condition).values()]
             kept[key] = best_change(laws, costs, level, self.experience(condition))
@@ -107,7 +112,7 @@ class Pool:
 
     def leaning(self, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
-        kept = self._log.leaning
+        kept = self._log.basis.leaning
         if condition not in kept:
             kept[condition] = self._log.known[Mode.BREAK].leaning(condition)
         return kept[condition]
@@ -116,11 +121,7 @@ class Pool:
         self, session: Session, tap_types: Collection[int] | None, one_mm: float
     ) -> Mapping[Situation, Gathered]:
         """The observations by situation, read once for one state of the log; in holes, or in lengths of `one_mm`."""
-        key = (None if tap_types is None else frozenset(tap_types), one_mm)
-        kept, usual = self._log.gathered, self._log.usual_depths
-        if key not in kept:
-            kept[key] = gather(session, tap_types, Lengths(usual, one_mm) if usual else None)
-        return kept[key]
+        return self._log.observed.of(session, tap_types, one_mm)
 
     def depth(self, tap_type: int) -> float | None:
         """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
@@ -145,10 +146,13 @@ class Pool:
 
 @dataclass(frozen=True)
 class _Basis:
-    """A log with its posterior, which is worked out when first asked for."""
+    """A log with its posterior, and what follows from that alone, worked out when first asked for."""
 
     rows: tuple[UseRow, ...]
     things: Things
+    drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = field(default_factory=dict, compare=False)
+    changes: dict[tuple[Condition, Costs, float, float], Change] = field(default_factory=dict, compare=False)
+    leaning: dict[Condition, float] = field(default_factory=dict, compare=False)
 
     @cached_property
     def known(self) -> Mapping[Mode, Posterior]:
@@ -168,10 +172,8 @@ class _Log:
         self.usual_depths = usual_depths(rows) if is_in_length else {}
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
         self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
-        self.drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = {}
-        self.changes: dict[tuple[Condition, Costs, float, float], Change] = {}
-        self.leaning: dict[Condition, float] = {}
-        self.gathered: dict[tuple[frozenset[int] | None, float], Mapping[Situation, Gathered]] = {}
+        tap_types, last = [key for key, *_ in version.tap_types], None if before is None else before.observed
+        self.observed: Observed = Observed(tap_types, self.usual_depths, last)
 
     @cached_property
     def failures(self) -> int:

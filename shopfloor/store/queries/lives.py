@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import select
@@ -49,30 +50,26 @@ class Gathered:
 
 @dataclass(frozen=True)
 class Lengths:
-    """How to tell ages in length of thread: the usual depth of each tap type in mm, and the length that counts as one.
+    """How to tell ages of one tap type in length of thread: its usual depth, and the length that counts as one."""
 
-    Tap types without a depth stay in holes.
-    """
-
-    usual_mm: Mapping[int, float]
+    usual_mm: float
     one_mm: float
 
-    def age_of(self, tap_type: int, stretches: Iterable[Any]) -> Callable[[float], float]:
+    def age_of(self, stretches: Iterable[Any]) -> Callable[[float], float]:
         """Turns the holes of a life into its measure, by its stretches (`start`, `end`, `depth_mm`).
 
         Holes of which nobody said how deep count as usual.
         """
-        usual = self.usual_mm.get(tap_type)
-        if usual is None:
-            return float
-        told = ((one.start, one.end, (one.depth_mm or usual) / self.one_mm) for one in stretches)
-        return ThreadCut(told, usual / self.one_mm).at
+        told = ((one.start, one.end, (one.depth_mm or self.usual_mm) / self.one_mm) for one in stretches)
+        return ThreadCut(told, self.usual_mm / self.one_mm).at
 
 
-def gather(
-    session: Session, tap_types: Collection[int] | None = None, lengths: Lengths | None = None
-) -> dict[Situation, Gathered]:
-    """Every usable observation by its exact situation and by the wider ones; in holes, unless `lengths` are told."""
+Stretches = tuple[Any, ...]
+"""Rows of one tap type as `stretch_rows` reads them, life by life."""
+
+
+def stretch_rows(session: Session, tap_types: Collection[int]) -> dict[int, Stretches]:
+    """The stretches of lives by tap type: equal where the log tells the same."""
     query = (
         select(
             Tap.tap_type_id,
@@ -89,17 +86,20 @@ def gather(
             LifeStretch.depth_mm,
         )
         .join(Tap, Tap.id == LifeStretch.tap_id)
-        .order_by(LifeStretch.tap_id, LifeStretch.number, LifeStretch.ordinal)
+        .where(Tap.tap_type_id.in_(tap_types))
+        .order_by(Tap.tap_type_id, LifeStretch.tap_id, LifeStretch.number, LifeStretch.ordinal)
     )
-    if lengths is None:
-        query = query.where(LifeStretch.lower.is_not(None))
-    if tap_types is not None:
-        query = query.where(Tap.tap_type_id.in_(tap_types))
+    rows = session.execute(query)
+    return {tap_type: tuple(of_type) for tap_type, of_type in groupby(rows, key=itemgetter(0))}
+
+
+def gather(stretches: Stretches, lengths: Lengths | None = None) -> dict[Situation, Gathered]:
+    """Every usable observation of a tap type by its exact situation and by the wider ones; in holes without lengths."""
     found: dict[Situation, Gathered] = {}
-    for life, rows in groupby(session.execute(query), key=lambda row: (row.tap_id, row.number)):
-        stretches = list(rows)
-        age = float if lengths is None else lengths.age_of(stretches[0].tap_type_id, stretches)
-        for row in stretches:
+    for life, rows in groupby(stretches, key=lambda row: (row.tap_id, row.number)):
+        of_life = list(rows)
+        age = float if lengths is None else lengths.age_of(of_life)
+        for row in of_life:
             if row.lower is not None:
                 upper = None if row.upper is None else age(row.upper)
                 observation = Observation(age(row.entry or 0), age(row.lower), upper, row.mode)
