@@ -43,7 +43,9 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
     if (certificate is None) != (key is None):
         raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or none")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
+    must_be_free(host, port)
     with open_work(settings_for(database), makes=True) as work:
+        click.echo("Reading what the log tells; a large one takes some seconds ...")
         read_ahead(work)
         if context is None:
             run_server(create_app(work), host, port)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -38,6 +39,23 @@ def test_a_log_comes_in_and_out(empty_sqlite_url: str, tmp_path: Path) -> None:
     out = tmp_path / "out.csv"
     assert 0 == run("runs", "export", "--output", str(out), "--database", empty_sqlite_url).exit_code
     assert 5 == len(out.read_text(encoding="utf-8").splitlines())
+
+
+def test_a_server_says_what_it_waits_for_and_refuses_a_port_before(
+    empty_sqlite_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A large log takes its time; nobody waits for it to be told that the port is taken."""
+    told: list[str] = []
+    monkeypatch.setattr("shopfloor.cli.serve.read_ahead", lambda _: told.append("read"))
+    monkeypatch.setattr("shopfloor.cli.serve.run_server", lambda *_: told.append("served"))
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        refused = run("serve", "--database", empty_sqlite_url, "--port", port)
+    assert (2, []) == (refused.exit_code, told)
+    assert f"port: {port}" in refused.stderr
+    result = run("serve", "--database", empty_sqlite_url, "--port", port)
+    assert (0, ["read", "served"]) == (result.exit_code, told)
+    assert "Reading what the log tells" in result.output
 
 
 def test_bad_rows_go_to_standard_error_with_code_2(empty_sqlite_url: str, tmp_path: Path) -> None:
