@@ -237,6 +237,7 @@ def test_everything_works_without_a_script(open_tablet: OpenTablet) -> None:
     page = open_tablet(java_script_enabled=False).page
     settle(page)
     expect(page.locator("[data-keypad]")).to_be_hidden()
+    expect(page.locator("[hidden]:visible")).to_have_count(0)
     page.locator(".portion").tap()
     expect(page.get_by_label("Holes", exact=True)).to_have_value("48")
     finger = Finger(page)
