@@ -35,7 +35,7 @@ class Observed:
 
     def of(self, session: Session, tap_types: Collection[int] | None, one_mm: float) -> dict[Situation, Gathered]:
         """By situation, of some tap types or of all; in holes, or in lengths of `one_mm`."""
-        wanted = self._tap_types if tap_types is None else tap_types
+        wanted = dict.fromkeys(self._tap_types if tap_types is None else tap_types)
         new = [one for one in wanted if one not in self._stretches]
         if new:
             self._stretches |= dict.fromkeys(new, ()) | stretch_rows(session, new)

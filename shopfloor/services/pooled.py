@@ -98,7 +98,7 @@ class Pool:
         return experience(list(self._log.known.values()), condition)
 
     def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> Change | None:
-        """When to change taps in the condition, kept as long as the log tells the same; None where it tells nothing.
+        """When to change taps in the condition, kept with the posterior; None where the log tells nothing.
 
         Ages are in holes that count for `usual_holes` of the usual depth each.
         """

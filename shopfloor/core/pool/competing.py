@@ -311,6 +311,7 @@ class _OfOne:
 
     def at_one(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
         """log of the integrals in one condition at many (b, m, frailty), shape (s,)."""
+        # Lives stand in the order of their conditions, points in that of their lives.
         lives = slice(*np.searchsorted(self._condition, [place, place + 1]))
         firsts = self._found.firsts[lives]
         if not len(firsts):
