@@ -11,7 +11,7 @@ from playwright.sync_api import Page, Route, expect
 
 from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults, is_wider_than_the_screen, small_targets
+from tests.browser.reading import faults, is_wider_than_the_screen, small_targets, until
 from tests.browser.test_offline import STATUS, asked, cut, demo_runs, go, keeps, nudge, quiet, restore, stored
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
 from tests.pictures import TURNED_RIGHT, noise, picture
@@ -104,7 +104,7 @@ def test_a_photograph_taken_without_network_is_stored_once(
     page.get_by_role("link", name="1 photograph of tap").tap()
     shown = page.get_by_role("img", name="Photograph 1 of the broken tap")
     expect(shown).to_be_visible()
-    page.wait_for_function("document.querySelector('.photographs img').naturalWidth > 0")
+    until(page, "document.querySelector('.photographs img').naturalWidth > 0")
     wide, high = shown.evaluate("image => [image.naturalWidth, image.naturalHeight]")
     assert abs(wide / high - 3 / 4) < 0.01
     assert high <= LONGEST_SIDE_PX

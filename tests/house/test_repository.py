@@ -19,6 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "shopfloor", "migrations", "tests", "seed", "deploy"}
 FOREIGN = re.compile(r"\.(woff2?|ttf|otf|eot)$|[.-]min\.(js|css)$|(^|/)(node_modules|vendor|third[_-]party)/", re.I)
 MACHINE_PATH = re.compile(r"(^|[^a-zA-Z0-9._-])/(work|farm)/", re.M)
+FORBIDDEN_WAIT = ".wait_for_" + "function("
 LARGEST_TEXT = 1_000_000
 LOCKS = ["requirements.txt", "requirements-test.txt"]
 
@@ -58,6 +59,11 @@ def test_no_text_is_as_large_as_a_bundle(tracked: list[str]) -> None:
 def test_no_file_names_a_folder_of_one_machine(tracked: list[str]) -> None:
     """The repository works wherever it is cloned."""
     assert [] == [name for name in tracked if MACHINE_PATH.search(text_of(name))]
+
+
+def test_no_browser_test_waits_in_a_way_that_the_pages_forbid(tracked: list[str]) -> None:
+    """That way passes while nothing need be waited for, and fails on a slow machine; `until` of reading.py is ours."""
+    assert [] == [name for name in tracked if name.startswith("tests/") and FORBIDDEN_WAIT in text_of(name)]
 
 
 @pytest.mark.parametrize("lock", LOCKS)
