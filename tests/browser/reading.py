@@ -10,7 +10,7 @@ from playwright.sync_api import Error, Page
 
 SIZES = [(1280, 800), (800, 1280), (390, 844)]
 SMALLEST_TARGET_PX = 48
-PATIENCE_S = 20
+PATIENCE_S = 30
 RENEWED = "Execution context was destroyed"
 RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"

@@ -7,12 +7,24 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Page, expect
 
 from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, is_wider_than_the_screen, small_targets, until
-from tests.browser.test_offline import STATUS, asked, cut, demo_runs, go, keeps, nudge, quiet, restore, stored
+from tests.browser.test_offline import (
+    STATUS,
+    asked,
+    cut,
+    demo_runs,
+    go,
+    keeps,
+    lose_answers,
+    nudge,
+    quiet,
+    restore,
+    stored,
+)
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
 from tests.pictures import TURNED_RIGHT, noise, picture
 
@@ -116,13 +128,7 @@ def test_a_photograph_that_fails_holds_up_nothing(
     page: Page, finger: Finger, troubles: list[str], live_database: str, from_camera: Path
 ) -> None:
     """Its answers are lost, the next batch is saved meanwhile; then it is there, once."""
-    lost: list[int] = []
-
-    def lose(route: Route) -> None:
-        lost.append(route.fetch().status)
-        route.abort("connectionreset")
-
-    page.route(DOOR, lose, times=2)
+    lost = lose_answers(page, DOOR, times=2)
     tell_break(finger, from_camera)
     finger.save()
     expect(page.locator(STATUS)).to_contain_text("1 photograph on this tablet")

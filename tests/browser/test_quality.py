@@ -17,8 +17,8 @@ LIFE = "/quality/life?tap_type=M6+spiral+flute+Delta"
 
 def open_chart(page: Page, address: str) -> None:
     """Open a page and wait until its chart is drawn."""
-    page.goto(address, timeout=30_000)
-    page.locator("[data-drawn] .main-svg").first.wait_for(timeout=30_000)
+    page.goto(address)
+    page.locator("[data-drawn] .main-svg").first.wait_for()
 
 
 def traces(page: Page) -> int:
