@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from shopfloor.web.operator import offline
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets, until
-from tests.browser.test_offline import quiet
+from tests.browser.test_offline import nudge, quiet
 
 STATION = "/operator/arm-1/"
 ADDRESSES = (
@@ -21,6 +23,8 @@ ADDRESSES = (
 KEY_PX = {(1280, 800): 118, (800, 1280): 118, (1180, 820): 104}
 """20 mm on a tablet of 10.1 inches, and on one of 10.9, by its width and height."""
 SAVE = {"en": "Save for Ada K.", "es": "Guardar para Ada K."}
+ASKS_BY_ITSELF = "  await skipWaiting();\n"
+WORKERS = "navigator.serviceWorker.getRegistration().then(({{ waiting, active }}) => {})"
 LOCALES = {"en": "en-US", "es": "es-MX"}
 
 OFFLINE = {
@@ -98,3 +102,21 @@ def test_a_page_without_network_speaks_the_language_chosen_last(open_tablet: Ope
         page.goto(address)
         expect(page.get_by_role("heading", level=1)).to_contain_text(heading)
     quiet(page, tablet.troubles)
+
+
+def test_a_worker_that_is_kept_waiting_is_let_in(
+    open_tablet: OpenTablet, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A busy browser may forget that the new worker asked to come in; here it does not even ask by itself."""
+    script = (offline.STATIC / "js" / "worker.js").read_text(encoding="utf-8")
+    assert 1 == script.count(ASKS_BY_ITSELF)
+    (tmp_path / "js").mkdir()
+    (tmp_path / "js" / "worker.js").write_text(script.replace(ASKS_BY_ITSELF, ""), encoding="utf-8")
+    monkeypatch.setattr(offline, "STATIC", tmp_path)
+    page = open_tablet().page
+    settle(page, "en")
+    until(page, "navigator.serviceWorker.ready.then(() => true)")
+    page.goto(f"/language/es?back={STATION}")
+    until(page, WORKERS.format("(waiting ?? active).scriptURL.endsWith('=es')"))
+    nudge(page)
+    until(page, WORKERS.format("active.scriptURL.endsWith('=es')"))

@@ -50,7 +50,10 @@ export function startOutbox(root) {
     count();
   }
   startScanning(root, form, doors);
-  const look = oneAfterAnother(() => round(form, doors, Date.parse(drawn), news));
+  const look = oneAfterAnother(() => {
+    letWorkerIn();
+    return round(form, doors, Date.parse(drawn), news);
+  });
   look();
   setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
   addEventListener("online", look);
@@ -135,6 +138,11 @@ function keepWorker({ worker }) {
   navigator.serviceWorker.addEventListener("controllerchange", () => {
     if (had) network.isNewVersion = true;
   });
+}
+
+// A new worker asks to come in once, which a browser may forget while the old one is busy.
+async function letWorkerIn() {
+  (await navigator.serviceWorker?.getRegistration())?.waiting?.postMessage("come in");
 }
 
 // What the tray says of this tablet: what is missing, and what may go wrong.
