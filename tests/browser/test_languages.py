@@ -117,6 +117,6 @@ def test_a_worker_that_is_kept_waiting_is_let_in(
     settle(page, "en")
     until(page, "navigator.serviceWorker.ready.then(() => true)")
     page.goto(f"/language/es?back={STATION}")
-    until(page, WORKERS.format("(waiting ?? active).scriptURL.endsWith('=es')"))
+    until(page, WORKERS.format("(waiting ?? active).scriptURL.includes('language=es')"))
     nudge(page)
-    until(page, WORKERS.format("active.scriptURL.endsWith('=es')"))
+    until(page, WORKERS.format("active.scriptURL.includes('language=es')"))
