@@ -11,7 +11,7 @@ const SCOPE = new URL("./", location.href).pathname;
 addEventListener("install", (event) => event.waitUntil(install()));
 addEventListener("activate", (event) => event.waitUntil(takeOver()));
 // A page asks again: a worker that was ready while the one before was busy is else kept waiting for minutes.
-addEventListener("message", (event) => event.waitUntil(skipWaiting()));
+addEventListener("message", () => void skipWaiting());
 addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (url.origin !== location.origin) return;

@@ -22,6 +22,7 @@ import { say } from "../words.js";
 const AGAIN_MS = 10_000;
 const STALE_MS = 120_000;
 const SLACK_MS = 2000;
+const QUIET_MS = 3000;
 const LOW_BYTES = 5_000_000;
 
 export function startOutbox(root) {
@@ -50,9 +51,10 @@ export function startOutbox(root) {
     count();
   }
   startScanning(root, form, doors);
+  let asking;
   const look = oneAfterAnother(() => {
-    letWorkerIn();
-    return round(form, doors, Date.parse(drawn), news);
+    clearTimeout(asking);
+    return round(form, doors, Date.parse(drawn), news).finally(() => (asking = setTimeout(letWorkerIn, QUIET_MS)));
   });
   look();
   setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
@@ -140,7 +142,8 @@ function keepWorker({ worker }) {
   });
 }
 
-// A new worker asks to come in once, which a browser may forget while the old one is busy.
+// A new worker asks to come in as soon as it is ready, which a browser may forget while the old one is busy, as it is
+// during a look. Asked again in a quiet moment it is let in at once.
 async function letWorkerIn() {
   (await navigator.serviceWorker?.getRegistration())?.waiting?.postMessage("come in");
 }
