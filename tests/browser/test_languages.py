@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from shopfloor.web.bundles import STATIC
 from shopfloor.web.operator import offline
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets, until
@@ -108,7 +109,7 @@ def test_a_worker_that_is_kept_waiting_is_let_in(
     open_tablet: OpenTablet, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """A busy browser may forget that the new worker asked to come in; here it does not even ask by itself."""
-    script = (offline.STATIC / "js" / "worker.js").read_text(encoding="utf-8")
+    script = (STATIC / "js" / "worker.js").read_text(encoding="utf-8")
     assert 1 == script.count(ASKS_BY_ITSELF)
     (tmp_path / "js").mkdir()
     (tmp_path / "js" / "worker.js").write_text(script.replace(ASKS_BY_ITSELF, ""), encoding="utf-8")
