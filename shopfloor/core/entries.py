@@ -11,7 +11,7 @@ from typing import Any
 from shopfloor.core.counting import counted
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
-from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
+from shopfloor.core.vocabulary import Cause, Confirmed, DepthControl, Lubricant, PartFate, TapEnd
 
 LONGEST_CODE = 64
 LONGEST_NAME = 120
@@ -47,6 +47,8 @@ class RunEntry:
     cause: Cause | None = None
     note: str | None = None
     batch_id: uuid.UUID | None = None
+    confirmed: tuple[Confirmed, ...] = ()
+    """The numbers that were asked back when they were typed, and confirmed: none of them is offered again."""
     is_clocked_here: bool = False
     """Whether `ended_at` is the moment of receipt, so that sending again gives another one for the same run."""
 
@@ -97,6 +99,7 @@ def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None 
         "lubricant": reader.word("lubricant", Lubricant),
         "note": reader.text("note", longest=LONGEST_NOTE),
         "batch_id": reader.identity("batch_id"),
+        "confirmed": reader.words("confirmed", Confirmed),
     }
     values["cutting_slips"] = _slips(reader, values)
     when = reader.moment("when", limits.zone, limits.now, required=needs("when")) if limits.device_sets_time else None

@@ -245,6 +245,20 @@ class Reader:
         )
         return None
 
+    def words(self, field: str, vocabulary: type[AnyWord]) -> tuple[AnyWord, ...]:
+        """Words of the trade by their values, in the vocabulary's order, as a list or as text with blanks between."""
+        value = self._raw.get(field)
+        parts = value.split() if isinstance(value, str) else [] if value is None else value
+        known = {word.value for word in vocabulary}
+        if not isinstance(parts, list) or not all(isinstance(part, str) and part in known for part in parts):
+            self.problem(
+                field,
+                phrase("{text} is not known", text=shown(value)),
+                phrase("use one or several of: {words}", words=", ".join(word.value for word in vocabulary)),
+            )
+            return ()
+        return tuple(word for word in vocabulary if word.value in parts)
+
     def identity(self, field: str, *, required: bool = False) -> uuid.UUID | None:
         """A UUID."""
         text = self.text(field, longest=_SHOWN_LENGTH, required=required)

@@ -41,6 +41,14 @@ class TapEnd(Word):
     RETIRED_EARLY = "retired early", "Changed in time", "retired", "changed", "replaced"
 
 
+class Confirmed(Word):
+    """A number of a run that was asked back and confirmed by whoever typed it."""
+
+    HOLES = "holes", "Holes"
+    SLIPS = "cutting_slips", "Cutting slips"
+    SPEED = "rpm", "Speed (rpm)"
+
+
 class Mode(Word):
     """How a life can fail. The modes compete: a tap retired worn had not broken by then."""
 

@@ -201,6 +201,7 @@ def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> di
         "broke_at_hole": entry.broke_at_hole,
         "part_fate": entry.part_fate,
         "note": entry.note,
+        "confirmed": " ".join(word.value for word in entry.confirmed) or None,
     }
 
 
@@ -220,8 +221,8 @@ def _speed_problems(station: Station | None, rpm: int) -> list[Problem]:
 
 
 def same_run(stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
-    """Refuse a different run under an id that is taken; the time of sending may differ, the deed may not."""
-    of_sending = {"device_time", "ended_at"} if entry.is_clocked_here else {"device_time"}
+    """Refuse a different run under an id that is taken; its time and what was asked may differ, the deed may not."""
+    of_sending = {"device_time", "confirmed"} | ({"ended_at"} if entry.is_clocked_here else set())
     differing = [name for name, value in values.items() if name not in of_sending and getattr(stored, name) != value]
     if differing:
         names = ", ".join(name.removesuffix("_id") for name in differing)

@@ -55,6 +55,7 @@ COLUMNS: dict[str, Sequence[str]] = {
     "cause": ("cause", "likely cause"),
     "note": ("note",),
     "batch_id": ("batch", "batch id"),
+    "confirmed": ("confirmed",),
     "holes_before": ("holes before",),
     "iso_group": ("iso group",),
 }

@@ -19,6 +19,7 @@ from shopfloor.services.choices import station_row
 from shopfloor.services.portions import as_made
 from shopfloor.services.standing import STANDS, Change, Standing, fates
 from shopfloor.services.station import read_at_station
+from shopfloor.services.usual import confirmed_in
 from shopfloor.services.work import Work
 from shopfloor.store import Incident, Job, Person, Run, Station, Tap, TapLife
 from shopfloor.store.queries.log import counts
@@ -101,13 +102,16 @@ def notice_of(work: Work, run_id: uuid.UUID) -> SavedNotice:
         return SavedNotice(_entry(session, work, run), session.scalar(holes) or 0)
 
 
-def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -> Logged:
+def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, sure: str = "") -> Logged:
     """Replace an entry by what was entered; the time of the work and its batch stay. `raw` holds 'reason' too.
+
+    `sure` says which odd numbers were confirmed, as `ask_back` reads it.
 
     Raises
     ------
     NotFound                no such run
     InputError, Conflict    as read_run and correct_run raise them; nothing is stored then
+    Doubtful                a number has to be confirmed first; nothing is stored then
     """
     with work.read() as session:
         old = _run(session, run_id)
@@ -123,7 +127,7 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -
     is_counted = slips[2] is not None and slips[:2] == (entry.holes, entry.cutting_slips)
     slip_holes = tuple(map(int, slips[2].split())) if is_counted and slips[2] else ()
     entry = replace(entry, ended_at=ended_at, batch_id=batch_id, slip_holes=slip_holes)
-    return correct_run(work, run_id, entry, reason, by)
+    return correct_run(work, run_id, confirmed_in(work, entry, None, sure, corrects=run_id), reason, by)
 
 
 def cancel(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -> None:

@@ -6,11 +6,12 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, and_, func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import AT_THE_STATION, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.plausible import Usual
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd, TapState
 from shopfloor.services.batch_advice import BatchAdvice, batch_advice, fresh_taps
@@ -29,15 +30,12 @@ from shopfloor.services.codes import find_in
 from shopfloor.services.outlook import Outlook, OutlookBook
 from shopfloor.services.portions import Portion, Why, as_made, offered_portion, rest_of_batch
 from shopfloor.services.slip_watch import slip_watch
+from shopfloor.services.usual import Habit, confirmed_in, habit_of
 from shopfloor.services.work import Work
-from shopfloor.store import Job, Person, Run, Station, Tap, TapLife, TapType
-from shopfloor.store.queries.log import counts
+from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
 
 TYPICAL_BATCH = 50
 """Holes for which a risk is told where nothing is known of the batch. Common practice, no source."""
-
-_HOLES_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
-
 
 @dataclass(frozen=True)
 class Conditions:
@@ -82,6 +80,8 @@ class AtStation:
     other_tap: OtherTap | None
     portion: Portion | None
     conditions: Conditions
+    usual: Usual
+    """What typed numbers are held to before they are saved."""
 
     @property
     def next_holes(self) -> int:
@@ -115,10 +115,11 @@ def at_station(
         who = find_in(session, Person, person) if person else None
         what = _open_job(session, job)
         where = station_choice(place)
-        portion = _portion(session, work, place, what)
+        habit = habit_of(session, place, what) if what else None
+        portion = offered_portion(habit.last_batch, habit.usual.left, work.settings.largest_batch) if habit else None
         if has_rest:
             portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
-        conditions = conditions_at(session, place, what)
+        conditions = _conditions(place, what, habit)
         tap, other = _taps_here(session, work, place, what, conditions, portion) if what else (None, None)
         return AtStation(
             station=where,
@@ -128,17 +129,21 @@ def at_station(
             other_tap=other,
             portion=portion,
             conditions=conditions,
+            usual=habit.usual if habit else Usual(),
         )
 
 
-def log_batch(work: Work, raw: Mapping[str, object], offered: int | None) -> Kept:
+def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: str = "") -> Kept:
     """Save what an operator entered at a station. `raw` as read_run takes it, and 'hole_not_known'.
+
+    `sure` says which odd numbers were confirmed, as `ask_back` reads it.
 
     Raises
     ------
     InputError, Conflict    as read_run and log_run raise them; nothing is stored then
+    Doubtful                a number has to be confirmed first; nothing is stored then
     """
-    entered = read_at_station(work, raw)
+    entered = confirmed_in(work, read_at_station(work, raw), offered, sure)
     logged = log_run(work, as_made(entered))
     batch_id = entered.batch_id or entered.id
     return Kept(logged.run_id, batch_id, rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD)
@@ -169,42 +174,16 @@ def _open_job(session: Session, code: str | None) -> Job | None:
     return job if job is not None and job.is_open and job.thread is not None else None
 
 
-def _portion(session: Session, work: Work, place: Station, job: Job | None) -> Portion | None:
-    if job is None:
-        return None
-    left = None
-    if job.holes_per_part and job.planned_quantity:
-        made = session.scalar(select(func.sum(_HOLES_MADE)).where(Run.job_id == job.id, counts(Run))) or 0
-        left = job.holes_per_part * job.planned_quantity - made
-    return offered_portion(_last_batch(session, place, job), left, work.settings.largest_batch)
-
-
-def _last_batch(session: Session, place: Station, job: Job) -> int | None:
-    """Holes of the last batch of this job at this station, over all the taps that it took."""
-    here = _of(place, job)
-    last = _last_run(session, here)
-    if last is None:
-        return None
-    batch = Run.batch_id == last.batch_id if last.batch_id else Run.id == last.id
-    return session.scalar(select(func.sum(_HOLES_MADE)).where(batch, here, counts(Run)))
-
-
 def conditions_at(session: Session, place: Station, job: Job | None) -> Conditions:
     """Speed, depth control and lubricant as this job had them last at the station, else as planned."""
-    where = station_choice(place)
-    last = _last_run(session, _of(place, job)) if job else None
-    if last is not None:
-        return Conditions(where.clamped(last.rpm), last.depth_control, last.lubricant)
-    return Conditions(where.clamped(job.planned_rpm if job else None))
+    return _conditions(place, job, habit_of(session, place, job) if job else None)
 
 
-def _of(place: Station, job: Job) -> ColumnElement[bool]:
-    return and_(Run.station_id == place.id, Run.job_id == job.id)
-
-
-def _last_run(session: Session, where: ColumnElement[bool]) -> Run | None:
-    order = (Run.ended_at.desc(), Run.position.desc())
-    return session.scalars(select(Run).where(where, counts(Run)).order_by(*order).limit(1)).first()
+def _conditions(place: Station, job: Job | None, habit: Habit | None) -> Conditions:
+    known = habit or Habit(Usual())
+    planned = job.planned_rpm if job else None
+    rpm = station_choice(place).clamped(planned if known.usual.rpm is None else known.usual.rpm)
+    return Conditions(rpm, known.depth_control, known.lubricant)
 
 
 def _taps_here(

@@ -45,7 +45,8 @@ class Run(Recorded, Base):
     """One tap's share of a batch.
 
     `position` orders runs of the same instant and is kept by corrections; `slip_holes`, as '3 17 17', is the hole
-    of each cutting slip, where holes were counted live.
+    of each cutting slip, where holes were counted live. `confirmed`, as 'holes rpm', names the numbers that were asked
+    back when they were typed.
     """
 
     __tablename__ = "run"
@@ -71,6 +72,7 @@ class Run(Recorded, Base):
     broke_at_hole: Mapped[int | None]
     part_fate: Mapped[PartFate | None] = mapped_column(words(PartFate, "part_fate"))
     note: Mapped[str | None] = mapped_column(Text)
+    confirmed: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
 
     __table_args__ = (
         CheckConstraint("holes > 0", name="holes"),
