@@ -86,7 +86,7 @@ _QUESTIONS = {
     Odd.MANY_HOLES: "{entered}? Usual on this job: {usual}",
     Odd.BEYOND_JOB: "{entered}? Left to make on this job: {usual}",
     Odd.MANY_SLIPS: "{entered} on {usual} holes? That is more than one in two",
-    Odd.SPEED: "{entered} rpm? Last time: {usual}",
+    Odd.SPEED: "{entered}? Last time: {usual}",
     Odd.MANY_TAPS: "{entered}? Last time: {usual}",
 }
 _ANSWERS = {

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import select
 
+from shopfloor.core.plausible import Usual
 from shopfloor.services.choices import (
     JobChoice,
     PersonChoice,
@@ -17,8 +19,9 @@ from shopfloor.services.choices import (
     station_row,
     thread_key,
 )
+from shopfloor.services.usual import habits_of
 from shopfloor.services.work import Work
-from shopfloor.store import Station, TapType
+from shopfloor.store import Job, Station, TapType
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,8 @@ class KeptLists:
     taps: tuple[KeptTap, ...]
     tap_types: tuple[KeptType, ...]
     stations: tuple[KeptStation, ...]
+    usual: Mapping[str, Usual]
+    """What typed numbers are held to, by the job's code."""
 
 
 def kept_lists(work: Work, station: str) -> KeptLists:
@@ -86,4 +91,7 @@ def kept_lists(work: Work, station: str) -> KeptLists:
         )
         types = tuple(KeptType(kind.code, threads[kind.id], kind.bin) for kind in kinds)
         places = tuple(KeptStation(row.code, row.name) for row in session.scalars(select(Station).order_by(Station.id)))
-        return KeptLists(work.clock(), who, what, taps, types, places)
+        rows = session.scalars(select(Job).where(Job.code.in_([job.code for job in what]))).all()
+        habits = habits_of(session, place, rows)
+        usual = {row.code: habits[row.id].usual for row in rows}
+        return KeptLists(work.clock(), who, what, taps, types, places, usual)

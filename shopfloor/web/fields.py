@@ -261,7 +261,8 @@ def thread_names() -> tuple[str, ...]:
 
 
 def described(field: Field) -> dict[str, str]:
-    """Attributes that tie an input to its hint and its errors."""
+    """Attributes that tie an input to its hint, its errors and the question about it."""
     parts = [f"{field.id}-hint"] if field.description else []
     parts += [f"{field.id}-error"] if field.errors else []
+    parts += [f"{field.id}-doubt"] if getattr(field, "doubts", ()) else []
     return ({"aria-describedby": " ".join(parts)} if parts else {}) | ({"aria-invalid": "true"} if field.errors else {})

@@ -11,10 +11,12 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.plausible import Doubtful
 from shopfloor.services import choices, log_book
 from shopfloor.services.batches import NotFound, undo_run
 from shopfloor.services.ids import new_id
 from shopfloor.web import identity
+from shopfloor.web.asked import SURE, Asked, ask_at
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain
 from shopfloor.web.operator.forms import CancelForm, CorrectionForm
@@ -52,7 +54,9 @@ def save_correction(station: str, run: UUID) -> tuple[str, int] | Response:
     entry = _entry(station, run)
     form = CorrectionForm(request.form)
     try:
-        log_book.correct(work(), run, form.data | {"station": station}, _by(entry))
+        log_book.correct(work(), run, form.data | {"station": station}, _by(entry), request.form.get(SURE, ""))
+    except Doubtful as doubtful:
+        return _drawn(station, entry, form, _cancel_form(), asked=ask_at(form, doubtful)), 400
     except InputError as error:
         return _drawn(station, entry, form, _cancel_form(), explain(form, error)), _status(error)
     return redirect(url_for("operator.entries", station=station), 303)
@@ -120,6 +124,7 @@ def _drawn(
     form: CorrectionForm,
     cancel_form: CancelForm,
     complaints: Sequence[Complaint] = (),
+    asked: Asked | None = None,
 ) -> str:
     names = {person.code: person.name for person in choices.people(work(), station)}
     form.person.offer(names.items())
@@ -132,5 +137,6 @@ def _drawn(
         form=form,
         cancel_form=cancel_form,
         complaints=complaints,
+        asked=asked,
         by=names.get(_by(entry)),
     )

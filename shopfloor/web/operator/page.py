@@ -8,6 +8,7 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.plausible import Doubtful
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services import choices
 from shopfloor.services import station as at
@@ -15,6 +16,7 @@ from shopfloor.services.ids import new_id
 from shopfloor.services.photographs import MOST_OF_A_BREAK
 from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
 from shopfloor.web import identity
+from shopfloor.web.asked import SURE, Asked, ask_at
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain
 from shopfloor.web.operator.choosing import notice
@@ -43,9 +45,11 @@ def save(station: str) -> tuple[str, int] | Response:
     """Store the batch and go on: to the next batch, or to the next tap."""
     form = BatchForm(request.form)
     try:
-        kept = at.log_batch(work(), _raw(form, station), _offered(form))
+        kept = at.log_batch(work(), _raw(form, station), _offered(form), request.form.get(SURE, ""))
     except InputError as error:
         return _refused(station, form, error)
+    except Doubtful as doubtful:
+        return _asked_back(station, form, doubtful)
     if kept.needs_tap and kept.rest != 0:
         identity.keep_batch(station, kept.batch_id, kept.rest)
     else:
@@ -107,6 +111,12 @@ def _refused(station: str, form: BatchForm, error: InputError) -> tuple[str, int
     return _drawn(page, form, complaints), 409 if isinstance(error, Conflict) else 400
 
 
+def _asked_back(station: str, form: BatchForm, doubtful: Doubtful) -> tuple[str, int]:
+    page = _page(station)
+    _bind(form, page)
+    return _drawn(page, form, asked=ask_at(form, doubtful)), 400
+
+
 def _saved_before(complaints: Sequence[Complaint]) -> Complaint:
     told = "This batch was saved already, with other figures. Correct it under 'Last entries'"
     return Complaint("last-entries", f"{told}, or save once more to add this as another batch")
@@ -135,10 +145,12 @@ def _offered(form: BatchForm) -> int | None:
     return int(text) if text.isascii() and text.isdecimal() and len(text) <= _LONGEST_NUMBER else None
 
 
-def _drawn(page: at.AtStation, form: BatchForm, complaints: Sequence[Complaint] = ()) -> str:
+def _drawn(
+    page: at.AtStation, form: BatchForm, complaints: Sequence[Complaint] = (), asked: Asked | None = None
+) -> str:
     station, job = page.station.code, page.job
     taps = None
-    if page.tap is None and job is not None and not complaints:
+    if page.tap is None and job is not None and not complaints and asked is None:
         taps = choices.taps(work(), station, job.code, page.conditions.rpm, page.conditions.lubricant, page.next_holes)
     return render_template(
         "operator/station.html",
@@ -149,6 +161,7 @@ def _drawn(page: at.AtStation, form: BatchForm, complaints: Sequence[Complaint] 
         found_form=FoundTapForm.of([kind.code for kind in taps.new]) if taps else None,
         batch=identity.open_batch(station),
         complaints=complaints,
+        asked=asked,
         saved=notice(station, "saved"),
         undone=notice(station, "undone"),
         fitted=request.args.get("fitted", "")[:64],

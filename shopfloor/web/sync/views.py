@@ -157,7 +157,7 @@ def lists(station: str) -> dict[str, Any]:
     return {
         "at": kept.at.isoformat(),
         "people": [{"code": person.code, "name": person.name} for person in kept.people],
-        "jobs": [_job(job) for job in kept.jobs],
+        "jobs": [_job(job) | {"usual": asdict(kept.usual[job.code])} for job in kept.jobs],
         "taps": [asdict(tap) for tap in kept.taps],
         "tap_types": [asdict(kind) for kind in kept.tap_types],
         "stations": [asdict(station) for station in kept.stations],

@@ -1,5 +1,6 @@
 // The form that logs a batch: what is saved is on the tablet first, then on its way to the server.
 import { isoWithOffset } from "../clock.js";
+import { confirmedIn, usualOf } from "./asked_back.js";
 import { endCount, slipHolesFor } from "./counting.js";
 import { entryOf, keep, keepFact, onChange } from "./database.js";
 import { newId } from "./ids.js";
@@ -31,7 +32,7 @@ export function startLogForm(form, doors, afterwards) {
     if (isBusy) return;
     isBusy = true;
     try {
-      await save(form, doors, afterwards);
+      await save(form, doors, afterwards, event.submitter);
     } finally {
       isBusy = false;
     }
@@ -53,13 +54,17 @@ export function renewId(form) {
   if (isNew) batch.value = id.value;
 }
 
-async function save(form, doors, afterwards) {
+async function save(form, doors, afterwards, submitter) {
   const raw = { ...Object.fromEntries(new FormData(form)), station: form.dataset.station };
   raw.device_time = isoWithOffset(new Date());
   raw.slip_holes = slipHolesFor(raw);
   const faults = faultsOf(raw, doors.largest);
   if (faults.length) return showFaults(form, faults);
   clearFaults();
+  const sure = submitter?.name === "sure" ? submitter.value : "";
+  const confirmed = confirmedIn(form, raw, await usualOf(form), sure, form.querySelector(".save"));
+  if (confirmed === null) return undefined;
+  raw.confirmed = confirmed;
   const pictures = raw.tap_end === "broken" ? await takenPhotographs() : [];
   const entry = made(form, raw, pictures);
   const rest = restOf(raw, raw.offered);

@@ -40,6 +40,8 @@ function put(form, { person, job, tap, going }) {
 function putJob(form, job) {
   form.elements.job.value = job.code;
   form.elements.offered.value = "";
+  // Lists that an older version kept know nothing of it.
+  form.dataset.usual = JSON.stringify(job.usual ?? {});
   document.querySelector("#which small").textContent = `${say("Job")} ${job.code}`;
   document.querySelector("#which strong").textContent = job.part;
   const about = document.querySelector("#which span");

@@ -11,7 +11,7 @@ const LATER = new Set([401, 408, 425, 429, 502, 503, 504]);
 const STORY = ["broke_at_hole", "part_fate", "cause"];
 const SENT = [
   "id", "batch_id", "person", "station", "job", "tap", "device_time", "rpm", "holes", "cutting_slips", "slip_holes", "tap_end",
-  "broke_at_hole", "part_fate", "cause", "depth_control", "lubricant", "note",
+  "broke_at_hole", "part_fate", "cause", "depth_control", "lubricant", "note", "confirmed",
 ];
 
 function isWhole(text, low, high) {
@@ -51,6 +51,46 @@ function faultsOfBreak(raw, largest) {
   }
   if (!raw.part_fate) faults.push({ field: "part_fate", what: say("it is missing"), remedy: say("choose one") });
   return faults;
+}
+
+// As core/plausible.py has them.
+const MANY_TIMES = 3;
+const HOLES_A_SLIP = 2;
+const SPEED_TIMES = 2;
+
+/**
+ * Numbers that are asked back before they are kept, by the rule of `core/plausible.py`.
+ *
+ * `usual` holds `batch`, `left` and `rpm` where they are known, and the number of holes that the page `offered`.
+ */
+export function doubtsOf(raw, usual) {
+  const run = runOf(raw);
+  return [...oddHoles(Number(raw.holes), usual), ...oddSlips(run), ...oddSpeed(Number(run.rpm), usual.rpm ?? null)];
+}
+
+function oddHoles(entered, { batch = null, left = null, offered = 0 }) {
+  const answer = sayCount(entered, "{n} hole", "{n} holes");
+  const isMany = batch !== null && entered > Math.max(MANY_TIMES * batch, offered);
+  if (isMany) return [doubt("holes", entered, say("{entered}? Usual on this job: {usual}", { entered, usual: batch }), answer)];
+  // Once more was made than planned, somebody has said that the job goes on.
+  const isBeyond = left !== null && left >= 0 && entered > left;
+  return isBeyond ? [doubt("holes", entered, say("{entered}? Left to make on this job: {usual}", { entered, usual: left }), answer)] : [];
+}
+
+function oddSlips(run) {
+  const [entered, holes] = [Number(run.cutting_slips ?? 0), Number(run.holes)];
+  if (run.slip_holes || HOLES_A_SLIP * entered <= holes) return [];
+  const question = say("{entered} on {usual} holes? That is more than one in two", { entered, usual: holes });
+  return [doubt("cutting_slips", entered, question, sayCount(entered, "{n} cutting slip", "{n} cutting slips"))];
+}
+
+function oddSpeed(entered, last) {
+  if (last === null || (last <= SPEED_TIMES * entered && entered <= SPEED_TIMES * last)) return [];
+  return [doubt("rpm", entered, say("{entered}? Last time: {usual}", { entered, usual: last }), say("{n} rpm", { n: entered }))];
+}
+
+function doubt(field, entered, question, answer) {
+  return { field, question, answer, mark: `${field}=${entered}` };
 }
 
 /** The run as it is sent: the holes that the tap made, and a break's story only where it broke. */

@@ -1,5 +1,7 @@
 // The tray: each entry of this tablet, where it is, and the ways to settle one that the record refused.
 import { change, changePhotograph, entries, keep, onChange } from "./database.js";
+import { confirmedIn } from "./asked_back.js";
+import { listsOf } from "./choices.js";
 import { askPin, owing } from "./pin.js";
 import { button, element } from "./elements.js";
 import { newId } from "./ids.js";
@@ -110,11 +112,12 @@ function waysFor(entry, send) {
   return [...edit, again, aside];
 }
 
-function ask(place, fields, label, onsubmit) {
+function ask(place, fields, label, onsubmit, isDoubted = () => false) {
   const form = element("form", { class: "settle" }, ...fields, element("button", { class: "button button-main" }, label));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    const said = Object.fromEntries(new FormData(form));
+    const said = Object.fromEntries(new FormData(form, event.submitter));
+    if (await isDoubted(form, said)) return;
     form.remove();
     await onsubmit(said);
   });
@@ -132,16 +135,31 @@ function askReason(entry, place) {
 function putRight(entry, place, send) {
   const fields = document.getElementById("kept-fields").content.cloneNode(true);
   for (const input of fields.querySelectorAll("[name]")) input.value = entry.sent[bare(input.name)] ?? "";
-  ask(place, [fields], say("Send it under a new id"), (said) => sendAgain(entry, said).then(send));
+  ask(place, [fields], say("Send it under a new id"), (said) => sendAgain(entry, said).then(send), (form, said) => isOdd(entry, form, said));
+}
+
+// A number that was put right is asked back as on the station page; what was confirmed before is not.
+async function isOdd(entry, form, said) {
+  const lists = await listsOf(entry.sent.station);
+  const usual = lists?.jobs.find((job) => job.code === entry.sent.job)?.usual ?? {};
+  const before = (entry.sent.confirmed ?? "").split(" ").map((field) => `${field}=${entry.sent[field]}`);
+  const typed = { ...entry.sent, ...bareOf(said) };
+  const confirmed = confirmedIn(form, typed, { ...usual, left: null }, `${said.sure ?? ""} ${before.join(" ")}`, form.querySelector(".button-main"));
+  said.confirmed = confirmed ?? "";
+  return confirmed === null;
 }
 
 function bare(name) {
   return name.replace(/^kept-/, "");
 }
 
+function bareOf(said) {
+  return Object.fromEntries(Object.entries(said).map(([name, value]) => [bare(name), value.trim()]));
+}
+
 // The refused entry stays as it was; what is sent is another one, at the time of the same work.
 async function sendAgain(entry, said) {
-  const typed = Object.fromEntries(Object.entries(said).map(([name, value]) => [bare(name), value.trim()]));
+  const { sure: _said, ...typed } = bareOf(said);
   const merged = { ...entry.sent, ...typed, id: newId() };
   const sent = Object.fromEntries(Object.entries(merged).filter(([, value]) => value !== ""));
   const { order: _, reason: __, ...rest } = entry;
