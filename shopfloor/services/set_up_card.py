@@ -16,7 +16,7 @@ from shopfloor.core.rates import rate_per_1000
 from shopfloor.core.set_up.card import set_up
 from shopfloor.core.set_up.drive import Station as Drive
 from shopfloor.core.set_up.materials import WorkMaterial, material_of_group, work_material
-from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, Tap
+from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, SetUpWarning, Tap
 from shopfloor.core.set_up.speeds import (
     BandEvidence,
     NotProven,
@@ -71,17 +71,28 @@ def card_at(work: Work, station: str, job: str) -> StationCard:
     NotFound    no such station, no such open job
     """
     page = at_station(work, station, None, job)
-    if page.job is None:
-        return _without_thread(work, page.station, job)
+    return _without_thread(work, page.station, job) if page.job is None else _card_of(work, page, page.job)
+
+
+def heavy_warnings(work: Work, page: AtStation) -> tuple[SetUpWarning, ...]:
+    """Warnings of the card that belongs to a station page which have to be seen there too, the heaviest first.
+
+    None where nobody has chosen a job, or the card lacks something.
+    """
+    card = _card_of(work, page, page.job).card if page.job else None
+    return card.heavy if card else ()
+
+
+def _card_of(work: Work, page: AtStation, job: JobChoice) -> StationCard:
     try:
         with work.read() as session:
-            question = _question(work, session, page, job_row(session, page.job.code))
+            question = _question(work, session, page, job_row(session, job.code))
         card: SetUpCard | None = set_up(question)
         lacking: tuple[Problem, ...] = ()
     except InputError as error:
         card, lacking = None, error.problems
     is_known = page.conditions.rpm is not None
-    return StationCard(page.station, page.job, page.tap, card, lacking, page.other_tap, is_known)
+    return StationCard(page.station, job, page.tap, card, lacking, page.other_tap, is_known)
 
 
 def _without_thread(work: Work, station: StationChoice, code: str) -> StationCard:

@@ -30,6 +30,11 @@ class Weight(Word):
     CAUTION = "caution", "Costs tap life"
     REMINDER = "reminder", "Check"
 
+    @property
+    def is_heavy(self) -> bool:
+        """Whether it has to be seen before a batch, also by whoever does not open the card."""
+        return self in (Weight.STOP, Weight.SERIOUS)
+
 
 @dataclass(frozen=True)
 class SetUpWarning:
@@ -174,6 +179,11 @@ class SetUpCard:
     warnings: tuple[SetUpWarning, ...] = ()
     sources: Mapping[str, str] = field(default_factory=dict)
     """Where each kind of figure comes from."""
+
+    @property
+    def heavy(self) -> tuple[SetUpWarning, ...]:
+        """The warnings that have to be seen before a batch, the heaviest first."""
+        return tuple(warning for warning in self.warnings if warning.weight.is_heavy)
 
     @property
     def advised(self) -> AdvisedSpeed:

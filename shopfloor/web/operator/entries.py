@@ -56,7 +56,7 @@ def save_correction(station: str, run: UUID) -> tuple[str, int] | Response:
     try:
         log_book.correct(work(), run, form.data | {"station": station}, _by(entry), request.form.get(SURE, ""))
     except Doubtful as doubtful:
-        return _drawn(station, entry, form, _cancel_form(), asked=ask_at(form, doubtful)), 400
+        return _drawn(station, entry, form, _cancel_form(), asked=ask_at(form, doubtful)), 200
     except InputError as error:
         return _drawn(station, entry, form, _cancel_form(), explain(form, error)), _status(error)
     return redirect(url_for("operator.entries", station=station), 303)

@@ -15,6 +15,7 @@ from shopfloor.services import station as at
 from shopfloor.services.ids import new_id
 from shopfloor.services.photographs import MOST_OF_A_BREAK
 from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
+from shopfloor.services.set_up_card import heavy_warnings
 from shopfloor.web import identity
 from shopfloor.web.asked import SURE, Asked, ask_at
 from shopfloor.web.context import work
@@ -114,7 +115,7 @@ def _refused(station: str, form: BatchForm, error: InputError) -> tuple[str, int
 def _asked_back(station: str, form: BatchForm, doubtful: Doubtful) -> tuple[str, int]:
     page = _page(station)
     _bind(form, page)
-    return _drawn(page, form, asked=ask_at(form, doubtful)), 400
+    return _drawn(page, form, asked=ask_at(form, doubtful)), 200
 
 
 def _saved_before(complaints: Sequence[Complaint]) -> Complaint:
@@ -158,6 +159,7 @@ def _drawn(
         form=form,
         tap_form=TapCodeForm(),
         taps=taps,
+        heavy=heavy_warnings(work(), page) if page.tap else (),
         found_form=FoundTapForm.of([kind.code for kind in taps.new]) if taps else None,
         batch=identity.open_batch(station),
         complaints=complaints,

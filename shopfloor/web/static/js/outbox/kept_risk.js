@@ -28,8 +28,11 @@ export async function showKeptRisk(form) {
   const isDrawn = words.dataset.tap === tap.value && words.dataset.job === job.value;
   const isSame = isDrawn && (!advice || (since === 0 && next === Number(form.dataset.nextHoles) && advice.made === Number(words.dataset.made)));
   words.querySelector(".kept-risk")?.remove();
+  // The set-up is that of the job and tap that the page was drawn for.
+  words.querySelector(".set-up-mark")?.toggleAttribute("hidden", !isDrawn);
   for (const drawn of words.querySelectorAll(".slips-rise, .advice, .risk")) drawn.hidden = !isSame;
   const told = isSame ? (advice ? [element("p", { class: "evidence" }, age(kept, 0))] : []) : advice ? inWords(advice, since, next, kept) : [none()];
+  if (!isDrawn) told.push(element("p", { class: "evidence" }, say("Set-up warnings are told when the server answers again.")));
   words.querySelector(".cautions").before(element("div", { class: "kept-risk" }, ...told));
   showBar(isSame, advice, since, next);
 }
