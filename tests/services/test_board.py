@@ -10,9 +10,10 @@ import pytest
 from sqlalchemy import event
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.pool.decision import Deed
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.batches import log_run
-from shopfloor.services.board import NO_RUN, UNKNOWN_HOLES, Board, TapInUse, Verdict, board
+from shopfloor.services.board import NO_RUN, UNKNOWN_HOLES, Board, TapInUse, board
 from shopfloor.services.movements import move_tap
 from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap
 from tests.factories import Shop
@@ -88,11 +89,11 @@ def test_a_tap_is_due_once_it_is_past_the_suggested_change(shop: Shop) -> None:
     log(shop, "T2", change_at * 2 // 3)
     log(shop, "T3", 10)
     found = board(shop.work)
-    assert [Verdict.CHANGE_NOW, Verdict.NEXT_BATCH, Verdict.GOOD] == [
-        of(found, code).outlook.verdict for code in ("T1", "T2", "T3")
+    assert [Deed.CHANGE_NOW, Verdict.NEXT_BATCH, Verdict.GOOD] == [
+        of(found, code).outlook.decision.deed for code in ("T1", "T2", "T3")
     ]
     assert (of(found, "T1").holes_left or 0) < 0
-    assert 1 == found.counts[Verdict.CHANGE_NOW]
+    assert 1 == found.counts[Deed.CHANGE_NOW]
 
 
 def _change_at(shop: Shop) -> int:
@@ -107,7 +108,7 @@ def test_where_nothing_is_gained_the_tap_runs_on(sqlite_shop: Shop) -> None:
     broken_lives(sqlite_shop, 5, 20, 60, 150, 400, 900, 2, 30, 110, 250)
     log(sqlite_shop, "T1", 300)
     tap = of(board(sqlite_shop.work), "T1")
-    assert (Verdict.RUN_ON, None, None) == (tap.outlook.verdict, tap.outlook.change_at, tap.holes_left)
+    assert (Deed.RUN_ON, None, None) == (tap.outlook.decision.deed, tap.outlook.change_at, tap.holes_left)
     assert tap.outlook.reason.startswith("Nothing to gain")
 
 
@@ -127,9 +128,9 @@ def test_each_chance_carries_its_interval_and_evidence(sqlite_shop: Shop) -> Non
     for holes in (60, 20):
         log(sqlite_shop, "T1", holes)
     look = of(board(sqlite_shop.work), "T1").outlook
-    assert look.break_risk is not None
-    assert look.break_risk.value is not None
-    assert look.break_risk.lower < look.break_risk.value < look.break_risk.upper
+    assert look.risk is not None
+    assert look.risk.value is not None
+    assert look.risk.lower < look.risk.value < look.risk.upper
     assert (6, 5) == (look.evidence.taps, look.evidence.failures)
     assert 0 < look.leaning < 0.5
     assert look.saving is not None
@@ -139,7 +140,7 @@ def test_wear_alone_leaves_the_chance_of_a_break_wide_open(sqlite_shop: Shop) ->
     """No break yet: the chance is small, and its interval spans a factor of more than ten."""
     worn_lives(sqlite_shop, 380, 400, 410, 430)
     log(sqlite_shop, "T1", 40)
-    risk = of(board(sqlite_shop.work), "T1").outlook.break_risk
+    risk = of(board(sqlite_shop.work), "T1").outlook.risk
     assert risk is not None
     assert risk.value is not None
     assert 10 * risk.lower < risk.upper < 0.2
@@ -168,7 +169,7 @@ def test_without_any_run_the_board_says_that_it_does_not_know(sqlite_shop: Shop)
     """A tap just fitted, with no run at its station: not known, and why."""
     fit_tap(sqlite_shop.work, "T1", "arm", "ada")
     look = of(board(sqlite_shop.work), "T1").outlook
-    assert (Verdict.NOT_KNOWN, NO_RUN, None) == (look.verdict, look.reason, look.break_risk)
+    assert (Deed.NOT_KNOWN, NO_RUN, None) == (look.decision.deed, look.reason, look.risk)
 
 
 def test_unknown_holes_are_said_to_be_unknown(sqlite_shop: Shop) -> None:
@@ -178,7 +179,7 @@ def test_unknown_holes_are_said_to_be_unknown(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "OLD", 30)
     tap = of(board(sqlite_shop.work), "OLD")
     assert (None, 30, None) == (tap.holes, tap.logged_holes, tap.holes_left)
-    assert (Verdict.NOT_KNOWN, UNKNOWN_HOLES) == (tap.outlook.verdict, tap.outlook.reason)
+    assert (Deed.NOT_KNOWN, UNKNOWN_HOLES) == (tap.outlook.decision.deed, tap.outlook.reason)
 
 
 def test_a_log_without_a_life_is_not_known(sqlite_shop: Shop) -> None:
@@ -187,7 +188,7 @@ def test_a_log_without_a_life_is_not_known(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "OLD", 30, job="J3")
     fit_tap(sqlite_shop.work, "B1", "arm", "ada")
     look = of(board(sqlite_shop.work), "B1").outlook
-    assert (Verdict.NOT_KNOWN, None, 0) == (look.verdict, look.break_risk, look.evidence.taps)
+    assert (Deed.NOT_KNOWN, None, 0) == (look.decision.deed, look.risk, look.evidence.taps)
     assert "Too few failures in the log (0) to say whether changing in time saves; 3 would be enough" == look.reason
 
 
@@ -199,8 +200,8 @@ def test_a_type_without_a_life_leans_on_the_others(sqlite_shop: Shop) -> None:
     fit_tap(sqlite_shop.work, "B1", "arm", "ada")
     look = of(board(sqlite_shop.work), "B1").outlook
     assert (0, 1.0) == (look.evidence.taps, look.leaning)
-    assert look.break_risk is not None
-    assert look.break_risk.lower < look.break_risk.upper / 5
+    assert look.risk is not None
+    assert look.risk.lower < look.risk.upper / 5
 
 
 def test_a_past_in_harder_material_counts_for_more(sqlite_shop: Shop) -> None:
@@ -212,11 +213,11 @@ def test_a_past_in_harder_material_counts_for_more(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "T2", 100, job="J2")
     log(sqlite_shop, "T2", 5)
     plain, worn = (of(board(sqlite_shop.work), code) for code in ("T1", "T2"))
-    assert plain.outlook.break_risk is not None
-    assert worn.outlook.break_risk is not None
-    assert plain.outlook.break_risk.value is not None
-    assert worn.outlook.break_risk.value is not None
-    assert 2 * plain.outlook.break_risk.value < worn.outlook.break_risk.value
+    assert plain.outlook.risk is not None
+    assert worn.outlook.risk is not None
+    assert plain.outlook.risk.value is not None
+    assert worn.outlook.risk.value is not None
+    assert 2 * plain.outlook.risk.value < worn.outlook.risk.value
     assert (plain.holes_left or 0) > (worn.holes_left or 0)
 
 
