@@ -116,7 +116,9 @@ def board(work: Work, station: str | None = None, order: str | None = None) -> B
     InputError    no such station, no such order
     """
     with work.read() as session:
-        stations = tuple(session.scalars(select(Station.code).order_by(Station.code)))
+        # Held until all is told: what comes next at a station then asks for none of them again.
+        places = session.scalars(select(Station).order_by(Station.code)).all()
+        stations = tuple(place.code for place in places)
         by = _check(stations, station, order)
         everywhere = fitted_taps(session)
         taps = taps_in_use(work, session, [tap for tap in everywhere if station in (None, tap.station_code)])

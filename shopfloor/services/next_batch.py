@@ -50,7 +50,7 @@ class Coming:
 
 def coming_at(work: Work, session: Session, places: Collection[Place]) -> dict[Place, Coming]:
     """What comes next in each job at each station; every station is asked once."""
-    stations = session.scalars(select(Station).where(Station.id.in_({station for station, _ in places})))
+    stations = [session.get_one(Station, station) for station in sorted({station for station, _ in places})]
     jobs = {job.id: job for job in session.scalars(select(Job).where(Job.id.in_({job for _, job in places})))}
     found: dict[Place, Coming] = {}
     for station in stations:

@@ -50,9 +50,7 @@ def _and_why_not_then(decision: Decision, age: Phrase) -> Phrase:
     if late:
         return phrase("Best changed after {age}; the end of this batch, {n} later, will do.", age=age, n=late)
     if early:
-        return phrase(
-            "Best changed after {age}; {n} earlier, before this batch, will do.", age=age, n=early
-        )
+        return phrase("Best changed after {age}; {n} earlier, before this batch, will do.", age=age, n=early)
     return phrase("Best changed after {age}.", age=age)
 
 

@@ -15,6 +15,8 @@ from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.batches import log_run
 from shopfloor.services.board import NO_RUN, UNKNOWN_HOLES, Board, TapInUse, board
 from shopfloor.services.movements import move_tap
+from shopfloor.services.portions import Why
+from shopfloor.services.station import at_station
 from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap
 from tests.factories import Shop
 
@@ -86,12 +88,13 @@ def test_a_tap_is_due_once_it_is_past_the_suggested_change(shop: Shop) -> None:
     broken_lives(shop, 380, 400, 410, 430, 450)
     change_at = _change_at(shop)
     log(shop, "T1", change_at + 5)
-    log(shop, "T2", change_at * 2 // 3)
-    log(shop, "T3", 10)
+    log(shop, "T2", change_at - 30)
+    log(shop, "T3", 40)
     found = board(shop.work)
-    assert [Deed.CHANGE_NOW, Verdict.NEXT_BATCH, Verdict.GOOD] == [
+    assert [Deed.CHANGE_NOW, Deed.AFTER, Deed.CARRY_ON] == [
         of(found, code).outlook.decision.deed for code in ("T1", "T2", "T3")
     ]
+    assert [40, 40, 40] == [tap.outlook.decision.batch for tap in found.taps]
     assert (of(found, "T1").holes_left or 0) < 0
     assert 1 == found.counts[Deed.CHANGE_NOW]
 
@@ -147,12 +150,23 @@ def test_wear_alone_leaves_the_chance_of_a_break_wide_open(sqlite_shop: Shop) ->
 
 
 def test_the_next_batch_is_the_mean_of_the_last_five_runs(shop: Shop) -> None:
-    """Six runs: the first no longer counts; the mean is rounded up."""
+    """Six runs of a log that names no station: the first no longer counts; the mean is rounded up."""
     for holes in (500, 10, 20, 30, 40, 41):
-        log(shop, "T1", holes)
+        log(shop, "T1", holes, station=None)
     batch = of(board(shop.work), "T1").next_batch
     assert batch is not None
     assert (29, 5, True, "J1", "Bracket") == (batch.holes, batch.runs, batch.is_own, batch.job, batch.part)
+
+
+def test_the_next_batch_is_the_one_that_the_station_offers(shop: Shop) -> None:
+    """The last one there, whichever tap made it: the crib foretells no other batch than the station page."""
+    for tap, holes in (("T1", 30), ("T1", 20), ("T2", 44)):
+        log(shop, tap, holes)
+    batch = of(board(shop.work), "T1").next_batch
+    page = at_station(shop.work, "arm", "ada", "J1")
+    assert batch is not None
+    assert page.portion is not None
+    assert (44, Why.LAST_TIME) == (batch.holes, batch.why) == (page.portion.holes, page.portion.why)
 
 
 def test_a_fresh_tap_takes_its_batch_from_the_station(shop: Shop) -> None:
@@ -261,4 +275,4 @@ def test_the_board_asks_as_often_for_many_taps_as_for_few(sqlite_shop: Shop) -> 
     with counted(sqlite_shop) as many:
         assert 12 == len(board(sqlite_shop.work).taps)
     assert len(few) == len(many)
-    assert len(many) <= 13
+    assert len(many) <= 16

@@ -26,7 +26,7 @@ from shopfloor.web.operator.words import suggestion_for
 from tests import kept
 
 TODAY = datetime(2026, 11, 25, 23, tzinfo=UTC)
-SHOPS = [(7, 18), (104, 9)]
+SEEDS = [7, 104]
 
 
 def ticking() -> Callable[[], datetime]:
@@ -35,16 +35,15 @@ def ticking() -> Callable[[], datetime]:
     return lambda: TODAY + timedelta(seconds=next(seconds))
 
 
-@pytest.fixture(scope="module", params=SHOPS, ids=["demo", "young"])
+@pytest.fixture(scope="module", params=SEEDS, ids=["demo", "other"])
 def shop(
     request: pytest.FixtureRequest, migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Work]:
-    """The demo shop, and a young one."""
-    seed, months = request.param
+    """The demo shop, and another history of it."""
     folder = tmp_path_factory.mktemp("shop")
     url = kept.copied(migrated_sqlite, folder / "shopfloor.sqlite")
     work = Work.on(Settings(database=url, data_folder=folder), clock=ticking())
-    load(work, simulate(TODAY, seed, months))
+    load(work, simulate(TODAY, request.param))
     yield work
     work.close()
 
