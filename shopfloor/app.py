@@ -10,6 +10,7 @@ from shopfloor import web
 from shopfloor.services.work import Work
 from shopfloor.web import (
     compression,
+    decisions,
     errors,
     fields,
     formats,
@@ -61,6 +62,7 @@ def create_app(work: Work) -> Flask:
         fields,
         formats,
         odds,
+        decisions,
         life_bar,
         look,
         pages,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from sqlalchemy.orm import Session
 
@@ -21,9 +21,9 @@ from shopfloor.core.observations import Evidence, Lives
 from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.pool.advice import FEWEST_FAILURES, Change, Costs, too_few
 from shopfloor.core.pool.conditions import Condition
+from shopfloor.core.pool.decision import Decision, Timing, brought_forward, decide, undecided
 from shopfloor.core.pool.laws import Laws
-from shopfloor.core.pool.moments import Moment, best_moment, usual_chance, usual_rate
-from shopfloor.core.pool.risk import as_holes_of_last, chance_of_any, chance_of_failing
+from shopfloor.core.pool.risk import as_holes_of_last, chance_of_any, chance_of_failing, usual_rate
 from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
@@ -78,8 +78,7 @@ class Advice:
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
     start               what to begin with there, from what is usual; None for a log without a life, too
-    costs               of a change in time, of a break, of a worn tap
-    stop_cost           what a change within a batch costs beyond one between batches
+    costs               of a change in time, of a break, of a worn tap, of a stop within a batch
     circumstances       the holes that it is for
     assumed             settings in place of a cost that the shop has not given
     thread              depths, where lives are counted in length of thread; all numbers of holes are such holes
@@ -92,7 +91,6 @@ class Advice:
     change: Change | None
     start: Change | None
     costs: Costs
-    stop_cost: float
     circumstances: Circumstances
     assumed: tuple[str, ...]
     level: float
@@ -131,14 +129,28 @@ class Advice:
             holes=figure(f"{self.start.age:,.0f}"),
         )
 
-    def change_at_for(self, holes: int, past: Past) -> int | None:
-        """Holes at which to change a tap that has made `holes`, the past ones counted for what they used up."""
-        if self.change_at is None:
+    def timing(self, holes: int, past: Past, slips: SlipEvidence = NO_SLIPS) -> Timing | None:
+        """When to change a tap that has made `holes`, the past ones counted for what they used up; None: at failure.
+
+        Slips bring the change forward where they raise the risk so far that it is told.
+        """
+        if self.change is None:
             return None
-        if self._is_plain(past):
-            return self.change_at + holes - round(self._made(past, holes))
-        used = as_holes_of_last(*self._through(past)[Mode.BREAK])
-        return holes + max(0, math.floor(self.change_at - used))
+        is_plain = self._is_plain(past)
+        used = self._made(past, holes) if is_plain else as_holes_of_last(*self._through(past)[Mode.BREAK])
+        return Timing.of(self.change, used, holes, self._brought_forward(slips.factor) if slips.raises else 1.0)
+
+    def decision(self, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Decision:
+        """What to do about a tap with `holes` on it (None: nobody knows) before a batch of `next_holes`."""
+        if self.change is None or holes is None:
+            return undecided(holes, next_holes, self.change_at)
+        return decide(holes, next_holes, self.timing(holes, past, slips))
+
+    def _brought_forward(self, factor: float) -> float:
+        # Slips are shown to foretell breaks; of wear they may tell as much, which nobody has measured.
+        laws = self._laws(self._condition)
+        times = [factor if mode is Mode.BREAK else 1.0 for mode in laws]
+        return 1.0 if self.change is None else brought_forward(list(laws.values()), self.change, self.costs, times)
 
     def length_made(self, holes: int | None, past: Past) -> float | None:
         """Length of thread in m that the tap has cut; None where lives are counted in holes, or nobody knows."""
@@ -178,26 +190,13 @@ class Advice:
             for more in further
         ]
 
-    def moment(
-        self, holes: int | None, next_holes: int, past: Past = (), slips: SlipEvidence = NO_SLIPS
-    ) -> Moment | None:
-        """When in a batch of `next_holes` to change a tap with `holes` on it; None where that cannot be told."""
-        if self.change is None or holes is None:
-            return None
-        laws = self._through(past, holes)
-        # Slips are shown to foretell breaks; of wear they may tell as much, which nobody has measured.
-        times = [slips.factor if mode is Mode.BREAK else 1.0 for mode in laws]
-        return best_moment(list(laws.values()), next_holes, self.change, self.costs, self.stop_cost, times)
-
     def usual_risk(self, next_holes: int) -> float | None:
         """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
-        if self.change is None:
-            return None
-        return usual_chance(*self._breaks_here, self.change, next_holes)
+        return None if self.usual_rate is None else -math.expm1(-self.usual_rate * next_holes)
 
-    @property
+    @cached_property
     def usual_rate(self) -> float | None:
-        """Breaks in each hole, on the mean over taps that are used as advised: what `usual_risk` is of one batch."""
+        """Breaks in each hole, on the mean over taps that are used as advised."""
         return None if self.change is None else usual_rate(*self._breaks_here, self.change)
 
     @property
@@ -287,7 +286,9 @@ class LifeBook:
         price = self._price(situation.tap_type)
         settings = self._settings
         planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
-        costs = Costs(planned, (planned + settings.break_cost, planned + settings.wear_cost))
+        # The work stands still once more for a stop: as long as a change takes. Common practice, no source.
+        failure = planned + settings.break_cost, planned + settings.wear_cost
+        costs = Costs(planned, failure, settings.change_cost)
         known, holes = self._gathered.get(situation), self._pool.usual(situation) if holes is None else holes
         condition = self._pool.condition(situation, holes, is_reground=is_reground)
         is_enough = self._pool.failures >= FEWEST_FAILURES
@@ -302,8 +303,6 @@ class LifeBook:
             change=change if is_enough else None,
             start=None if is_enough else change,
             costs=costs,
-            # The work stands still once more for it: as long as a change takes. Common practice, no source.
-            stop_cost=settings.change_cost,
             circumstances=holes,
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,

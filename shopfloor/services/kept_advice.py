@@ -8,11 +8,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.intervals import Estimate
+from shopfloor.core.pool.decision import Timing
 from shopfloor.core.pool.slip_evidence import SlipEvidence
 from shopfloor.services.advice import LifeBook
 from shopfloor.services.choices import job_row, jobs, known_holes, living_taps, same_thread, station_row
+from shopfloor.services.next_batch import conditions_of
 from shopfloor.services.outlook import OutlookBook
-from shopfloor.services.station import conditions_at
+from shopfloor.services.usual import habit_of
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Station, Tap, TapLife, TapType
 
@@ -36,6 +38,7 @@ class KeptAdvice:
     ----------
     made         holes on the tap
     change_at    holes at which it is best changed; None where nothing is gained by changing in time
+    early, late, stop    as in `Timing`, by which the tablet decides as the station page does
     usual_rate   breaks in each hole, on the mean over taps that are used as suggested
     further      holes made since, one for each row of `risks`
     batches      holes to come, one for each column
@@ -47,6 +50,9 @@ class KeptAdvice:
     job: str
     made: int
     change_at: int | None
+    early: tuple[int, ...]
+    late: tuple[int, ...]
+    stop: float
     usual_rate: float | None
     level: float
     further: tuple[int, ...]
@@ -79,7 +85,7 @@ def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
 
 
 def _book(work: Work, session: Session, place: Station, job: Job, tap: Tap, lives: LifeBook) -> OutlookBook:
-    conditions = conditions_at(session, place, job)
+    conditions = conditions_of(place, job, habit_of(session, place, job))
     kinds = [tap.tap_type]
     return OutlookBook(work, session, kinds, job, conditions.rpm, conditions.lubricant, BATCHES[0], lives)
 
@@ -94,7 +100,12 @@ def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice 
     risks = tuple(tuple(_told(risk) for risk in row) for row in ahead.risks)
     usual = None if ahead.usual_rate is None else _rounded(ahead.usual_rate)
     slips = _rounded_slips(ahead.slips) if ahead.slips.raises else None
-    return KeptAdvice(tap.code, job, made, ahead.change_at, usual, ahead.level, FURTHER, BATCHES, risks, slips)
+    when = _when(ahead.timing)
+    return KeptAdvice(tap.code, job, made, *when, usual, ahead.level, FURTHER, BATCHES, risks, slips)
+
+
+def _when(timing: Timing | None) -> tuple[int | None, tuple[int, ...], tuple[int, ...], float]:
+    return (None, (), (), 0.0) if timing is None else (timing.change_at, timing.early, timing.late, timing.stop)
 
 
 def _rounded_slips(told: SlipEvidence) -> SlipEvidence:

@@ -11,7 +11,8 @@ from sqlalchemy.orm import Session
 from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.cutting import speed_band
 from shopfloor.core.intervals import Estimate
-from shopfloor.core.pool.moments import Moment
+from shopfloor.core.observations import Evidence
+from shopfloor.core.pool.decision import Decision, Timing
 from shopfloor.core.pool.slip_evidence import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.advice import Advice, LifeBook
@@ -39,23 +40,33 @@ class Length:
 class Outlook:
     """What the log says of a tap before its next holes.
 
-    `risk` None: nothing can be said. `change_at` None: no change is suggested, for the `reason`. `taps` and `breaks`
-    were used just so; `leaning` is the share of what is known that comes from others. `usual_risk` is that of such a
-    batch on the mean over taps that are used as suggested, `moment` when in it to change this one; `slips` are those
-    of its last holes, which `risk` and `moment` take into account.
+    `risk` None: nothing can be said. `decision` says whether and when to change it, `reason` why or why not.
+    `evidence`, of which `breaks` broke, is of taps used just so; `leaning` is the share of what is known that comes
+    from others. `saving` is what a change in time saves; `usual_risk` that of such a batch on the mean over taps that
+    are used as suggested; `length` is told where the shop counts lives so; `slips` are those of the tap's last holes,
+    which `risk` and `decision` take into account.
     """
 
-    next_holes: int
+    decision: Decision
     risk: Estimate | None
-    change_at: int | None
-    reason: str | None
-    taps: int
+    reason: str
+    evidence: Evidence
     breaks: int
     leaning: float
+    saving: Estimate | None = None
     length: Length | None = None
     usual_risk: float | None = None
-    moment: Moment | None = None
     slips: SlipEvidence = NO_SLIPS
+
+    @property
+    def next_holes(self) -> int:
+        """Holes of the batch that it is for."""
+        return self.decision.batch
+
+    @property
+    def change_at(self) -> int | None:
+        """Holes at which the tap is best changed; None where no change is suggested."""
+        return self.decision.change_at
 
 
 def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> Length | None:
@@ -67,14 +78,31 @@ def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Pa
     return Length(made, at_change, thread.depth_mm or thread.usual_mm, is_usual=thread.depth_mm is None)
 
 
+def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Outlook:
+    """What the advice says of one tap with `holes` on it (None: nobody knows) before a batch of `next_holes`."""
+    decision = advice.decision(holes, next_holes, past, slips)
+    return Outlook(
+        decision=decision,
+        risk=advice.break_risk(holes, next_holes, past, slips),
+        reason=advice.reason,
+        evidence=advice.evidence,
+        breaks=advice.breaks,
+        leaning=advice.leaning,
+        saving=advice.saving,
+        length=length_of(advice, holes, decision.change_at, past),
+        usual_risk=advice.usual_risk(next_holes),
+        slips=slips,
+    )
+
+
 @dataclass(frozen=True)
 class Ahead:
     """What is said of a tap after some further holes: when to change it, its risk in some batches, and what is usual.
 
-    `usual_rate`: breaks per hole; `slips` are those until now.
+    `timing` None: no change in time is suggested. `usual_rate`: breaks per hole; `slips` are those until now.
     """
 
-    change_at: int | None
+    timing: Timing | None
     level: float
     usual_rate: float | None
     risks: Sequence[Sequence[Estimate]]
@@ -110,30 +138,12 @@ class OutlookBook:
     def _lives(self) -> LifeBook:
         return self._open or LifeBook.open(self._work, self._session, self._kinds)
 
-    def outlook(
-        self, kind: TapType, holes: int | None, life: TapLife | None = None, *, is_in_station: bool = False
-    ) -> Outlook:
-        """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun.
-
-        When to change it, and what is usual, is worked out for the one that `is_in_station` alone.
-        """
+    def outlook(self, kind: TapType, holes: int | None, life: TapLife | None = None) -> Outlook:
+        """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun."""
         advice = self._advice_on(kind, is_reground=life is not None and life.number > 0)
         past = () if life is None else self._lives.past(life.tap_id, life.number)
         slips = NO_SLIPS if life is None else self._lives.slips(life.tap_id, life.number)
-        change_at = advice.change_at if holes is None else advice.change_at_for(holes, past)
-        return Outlook(
-            next_holes=self._next_holes,
-            risk=advice.break_risk(holes, self._next_holes, past, slips),
-            change_at=change_at,
-            reason=advice.reason,
-            taps=advice.evidence.taps,
-            breaks=advice.breaks,
-            leaning=advice.leaning,
-            length=length_of(advice, holes, change_at, past),
-            usual_risk=advice.usual_risk(self._next_holes) if is_in_station else None,
-            moment=advice.moment(holes, self._next_holes, past, slips) if is_in_station else None,
-            slips=slips,
-        )
+        return outlook_of(advice, holes, self._next_holes, past, slips)
 
     def ahead(
         self, kind: TapType, holes: int, life: TapLife, further: Sequence[int], batches: Sequence[int]
@@ -145,7 +155,7 @@ class OutlookBook:
         risks = advice.risks_ahead(holes, further, batches, past, slips)
         if risks is None:
             return None
-        return Ahead(advice.change_at_for(holes, past), advice.level, advice.usual_rate, risks, slips)
+        return Ahead(advice.timing(holes, past, slips), advice.level, advice.usual_rate, risks, slips)
 
     def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:
         if (kind.id, is_reground) not in self._advice:

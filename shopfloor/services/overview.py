@@ -8,7 +8,8 @@ from datetime import datetime, timedelta
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.services.board import Verdict, board
+from shopfloor.core.pool.decision import Deed
+from shopfloor.services.board import board
 from shopfloor.services.findings import Counted, Period, breakage
 from shopfloor.services.stock import Stand, order_list
 from shopfloor.services.work import Work
@@ -81,7 +82,8 @@ def _logged(session: Session, now: datetime) -> Logged | None:
 def _due(work: Work) -> Due:
     found = board(work)
     counted = found.counts
-    return Due(len(found.taps), counted[Verdict.CHANGE_NOW], counted[Verdict.NEXT_BATCH], counted[Verdict.NOT_KNOWN])
+    in_next = sum(number for deed, number in counted.items() if deed.is_in_next_batch)
+    return Due(len(found.taps), counted[Deed.CHANGE_NOW], in_next, counted[Deed.NOT_KNOWN])
 
 
 def _lacking(work: Work) -> Lacking:

@@ -13,8 +13,7 @@ from shopfloor.core.entries import AT_THE_STATION, EntryLimits, RunEntry, read_r
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.plausible import Usual
 from shopfloor.core.slips import SlipWatch
-from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd, TapState
-from shopfloor.services.batch_advice import BatchAdvice, batch_advice, fresh_taps
+from shopfloor.core.vocabulary import TapEnd, TapState
 from shopfloor.services.batches import log_run
 from shopfloor.services.choices import (
     JobChoice,
@@ -27,23 +26,14 @@ from shopfloor.services.choices import (
     station_row,
 )
 from shopfloor.services.codes import find_in
+from shopfloor.services.fresh_taps import FreshTap, fresh_taps
+from shopfloor.services.next_batch import Conditions, conditions_of, holes_foretold, last_runs, portion_of
 from shopfloor.services.outlook import Outlook, OutlookBook
-from shopfloor.services.portions import Portion, Why, as_made, offered_portion, rest_of_batch
+from shopfloor.services.portions import Portion, Why, as_made, rest_of_batch
 from shopfloor.services.slip_watch import slip_watch
-from shopfloor.services.usual import Habit, confirmed_in, habit_of
+from shopfloor.services.usual import confirmed_in, habit_of
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
-
-TYPICAL_BATCH = 50
-"""Holes for which a risk is told where nothing is known of the batch. Common practice, no source."""
-
-@dataclass(frozen=True)
-class Conditions:
-    """Speed, depth control and lubricant as last used; None where nobody said."""
-
-    rpm: int | None
-    depth_control: DepthControl | None = None
-    lubricant: Lubricant | None = None
 
 
 @dataclass(frozen=True)
@@ -56,7 +46,8 @@ class TapHere:
     holes: int | None
     logged_holes: int
     outlook: Outlook
-    batch: BatchAdvice
+    fresh: tuple[FreshTap, ...] = ()
+    """Taps that could go in for it, those that are here first."""
     slips: SlipWatch | None = None
     """Whether its cutting slips rise; None where too little is known."""
 
@@ -86,7 +77,7 @@ class AtStation:
     @property
     def next_holes(self) -> int:
         """The holes that a risk is told for."""
-        return self.portion.holes if self.portion else TYPICAL_BATCH
+        return self.tap.outlook.next_holes if self.tap else holes_foretold(self.portion, ())
 
 
 @dataclass(frozen=True)
@@ -116,10 +107,10 @@ def at_station(
         what = _open_job(session, job)
         where = station_choice(place)
         habit = habit_of(session, place, what) if what else None
-        portion = offered_portion(habit.last_batch, habit.usual.left, work.settings.largest_batch) if habit else None
+        portion = portion_of(habit, work.settings.largest_batch) if habit else None
         if has_rest:
             portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
-        conditions = _conditions(place, what, habit)
+        conditions = conditions_of(place, what, habit)
         tap, other = _taps_here(session, work, place, what, conditions, portion) if what else (None, None)
         return AtStation(
             station=where,
@@ -174,18 +165,6 @@ def _open_job(session: Session, code: str | None) -> Job | None:
     return job if job is not None and job.is_open and job.thread is not None else None
 
 
-def conditions_at(session: Session, place: Station, job: Job | None) -> Conditions:
-    """Speed, depth control and lubricant as this job had them last at the station, else as planned."""
-    return _conditions(place, job, habit_of(session, place, job) if job else None)
-
-
-def _conditions(place: Station, job: Job | None, habit: Habit | None) -> Conditions:
-    known = habit or Habit(Usual())
-    planned = job.planned_rpm if job else None
-    rpm = station_choice(place).clamped(planned if known.usual.rpm is None else known.usual.rpm)
-    return Conditions(rpm, known.depth_control, known.lubricant)
-
-
 def _taps_here(
     session: Session, work: Work, place: Station, job: Job, conditions: Conditions, portion: Portion | None
 ) -> tuple[TapHere | None, OtherTap | None]:
@@ -203,14 +182,14 @@ def _taps_here(
         other = next((OtherTap(tap.code, tap.tap_type.thread or tap.tap_type.code) for tap, _ in here), None)
         return None, other
     tap, life = fitting
-    next_holes = portion.holes if portion else TYPICAL_BATCH
+    runs = last_runs(session, tap.id, tap.tap_type_id, place.id) if portion is None else ()
+    next_holes = holes_foretold(portion, runs)
     book = OutlookBook(work, session, [tap.tap_type], job, conditions.rpm, conditions.lubricant, next_holes)
     holes = known_holes(life)
-    outlook = book.outlook(tap.tap_type, holes, life, is_in_station=True)
+    outlook = book.outlook(tap.tap_type, holes, life)
     slips = slip_watch(session, tap, life, job.material_id, conditions.rpm)
-    fresh = [one for one in fresh_taps(session, _kinds_for(session, job), place) if one.code != tap.code]
-    batch = batch_advice(tap, job.code, holes, outlook, fresh)
-    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, batch, slips), None
+    fresh = tuple(one for one in fresh_taps(session, _kinds_for(session, job), place) if one.code != tap.code)
+    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, fresh, slips), None
 
 
 def _kinds_for(session: Session, job: Job) -> list[int]:

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict
-
+from shopfloor.core.pool.decision import Decision, Deed
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.batch_advice import BatchAdvice
 from shopfloor.services.batches import log_run
 from shopfloor.services.station import TapHere, at_station
 from shopfloor.services.tap_types import add_tap_type
@@ -29,26 +26,22 @@ def told(shop: Shop, holes: int, batch: int = 40) -> TapHere:
     return page.tap
 
 
-def advice(shop: Shop, holes: int, batch: int = 40) -> BatchAdvice:
-    """What is said of it."""
-    return told(shop, holes, batch).batch
-
-
 def test_a_young_tap_carries_on(shop: Shop) -> None:
     """For several batches; its risk is below the usual one."""
-    found = advice(shop, 40)
-    assert "carry on" == found.deed
-    assert (found.batches or 0) > 2
+    found = told(shop, 40).outlook
+    assert Deed.CARRY_ON is found.decision.deed
+    assert (found.decision.batches or 0) > 2
     assert found.risk is not None
+    assert found.risk.value is not None
     assert found.usual_risk is not None
-    assert found.risk < found.usual_risk < 0.1
+    assert found.risk.value < found.usual_risk < 0.1
 
 
 def test_a_tap_past_its_age_gives_way_to_a_fresh_one(sqlite_shop: Shop) -> None:
     """The fresh ones are named, and not the tap itself."""
     tap = told(sqlite_shop, 390)
-    assert "fresh now" == tap.batch.deed
-    assert ["T2", "T3"] == [one.code for one in tap.batch.fresh]
+    assert Deed.CHANGE_NOW is tap.outlook.decision.deed
+    assert ["T2", "T3"] == [one.code for one in tap.fresh]
     assert suggestion_for(tap).text.startswith("Fit a fresh tap now (T2, in the crib)")
     add_tap_type(sqlite_shop.work, {"code": "M8 SP", "thread": "M8", "bin": "C3"})
     moved = told(sqlite_shop, 390)
@@ -59,18 +52,20 @@ def test_a_tap_past_its_age_gives_way_to_a_fresh_one(sqlite_shop: Shop) -> None:
 def test_a_batch_larger_than_a_life_is_changed_within(sqlite_shop: Shop) -> None:
     """After the holes that are left to the age at which such taps are best changed."""
     tap = told(sqlite_shop, 40, batch=1000)
-    assert "change within" == tap.batch.deed
-    assert tap.batch.change_at is not None
-    assert tap.batch.after_hole is not None
-    assert abs(tap.batch.change_at - 40 - tap.batch.after_hole) < 15
-    assert suggestion_for(tap).text.startswith(f"Change after hole {tap.batch.after_hole:,} of this batch (T2, in")
+    found = tap.outlook.decision
+    assert Deed.WITHIN is found.deed
+    assert found.change_at is not None
+    assert found.change_at - 40 == found.after_hole
+    told_so = suggestion_for(tap)
+    assert told_so.text.startswith(f"Change after hole {found.after_hole:,} of this batch (T2, in")
+    assert (told_so.reason or "").startswith(f"Best changed after {found.change_at} holes. ")
 
 
 def test_a_thin_log_says_nothing(sqlite_shop: Shop) -> None:
-    """Nothing known: no deed, no figure, and JSON all the same."""
+    """Nothing known: nothing to do, no figure."""
     fit_tap(sqlite_shop.work, "T1", "arm", "ada")
     page = at_station(sqlite_shop.work, "arm", "ada", "J1")
     assert page.tap is not None
-    found = page.tap.batch
-    assert (None, None, None) == (found.deed, found.risk, found.usual_risk)
-    assert asdict(found) == json.loads(json.dumps(asdict(found))) | {"fresh": asdict(found)["fresh"]}
+    found = page.tap.outlook
+    assert Decision(Deed.NOT_KNOWN, 0, found.next_holes, None, None) == found.decision
+    assert (None, None) == (found.risk, found.usual_risk)

@@ -10,10 +10,13 @@ import pytest
 from sqlalchemy import event
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.pool.decision import Deed
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.batches import log_run
-from shopfloor.services.board import NO_RUN, UNKNOWN_HOLES, Board, TapInUse, Verdict, board
+from shopfloor.services.board import NO_RUN, UNKNOWN_HOLES, Board, TapInUse, board
 from shopfloor.services.movements import move_tap
+from shopfloor.services.portions import Why
+from shopfloor.services.station import at_station
 from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap
 from tests.factories import Shop
 
@@ -85,14 +88,15 @@ def test_a_tap_is_due_once_it_is_past_the_suggested_change(shop: Shop) -> None:
     broken_lives(shop, 380, 400, 410, 430, 450)
     change_at = _change_at(shop)
     log(shop, "T1", change_at + 5)
-    log(shop, "T2", change_at * 2 // 3)
-    log(shop, "T3", 10)
+    log(shop, "T2", change_at - 30)
+    log(shop, "T3", 40)
     found = board(shop.work)
-    assert [Verdict.CHANGE_NOW, Verdict.NEXT_BATCH, Verdict.GOOD] == [
-        of(found, code).outlook.verdict for code in ("T1", "T2", "T3")
+    assert [Deed.CHANGE_NOW, Deed.AFTER, Deed.CARRY_ON] == [
+        of(found, code).outlook.decision.deed for code in ("T1", "T2", "T3")
     ]
+    assert [40, 40, 40] == [tap.outlook.decision.batch for tap in found.taps]
     assert (of(found, "T1").holes_left or 0) < 0
-    assert 1 == found.counts[Verdict.CHANGE_NOW]
+    assert 1 == found.counts[Deed.CHANGE_NOW]
 
 
 def _change_at(shop: Shop) -> int:
@@ -107,7 +111,7 @@ def test_where_nothing_is_gained_the_tap_runs_on(sqlite_shop: Shop) -> None:
     broken_lives(sqlite_shop, 5, 20, 60, 150, 400, 900, 2, 30, 110, 250)
     log(sqlite_shop, "T1", 300)
     tap = of(board(sqlite_shop.work), "T1")
-    assert (Verdict.RUN_ON, None, None) == (tap.outlook.verdict, tap.outlook.change_at, tap.holes_left)
+    assert (Deed.RUN_ON, None, None) == (tap.outlook.decision.deed, tap.outlook.change_at, tap.holes_left)
     assert tap.outlook.reason.startswith("Nothing to gain")
 
 
@@ -127,9 +131,9 @@ def test_each_chance_carries_its_interval_and_evidence(sqlite_shop: Shop) -> Non
     for holes in (60, 20):
         log(sqlite_shop, "T1", holes)
     look = of(board(sqlite_shop.work), "T1").outlook
-    assert look.break_risk is not None
-    assert look.break_risk.value is not None
-    assert look.break_risk.lower < look.break_risk.value < look.break_risk.upper
+    assert look.risk is not None
+    assert look.risk.value is not None
+    assert look.risk.lower < look.risk.value < look.risk.upper
     assert (6, 5) == (look.evidence.taps, look.evidence.failures)
     assert 0 < look.leaning < 0.5
     assert look.saving is not None
@@ -139,19 +143,30 @@ def test_wear_alone_leaves_the_chance_of_a_break_wide_open(sqlite_shop: Shop) ->
     """No break yet: the chance is small, and its interval spans a factor of more than ten."""
     worn_lives(sqlite_shop, 380, 400, 410, 430)
     log(sqlite_shop, "T1", 40)
-    risk = of(board(sqlite_shop.work), "T1").outlook.break_risk
+    risk = of(board(sqlite_shop.work), "T1").outlook.risk
     assert risk is not None
     assert risk.value is not None
     assert 10 * risk.lower < risk.upper < 0.2
 
 
 def test_the_next_batch_is_the_mean_of_the_last_five_runs(shop: Shop) -> None:
-    """Six runs: the first no longer counts; the mean is rounded up."""
+    """Six runs of a log that names no station: the first no longer counts; the mean is rounded up."""
     for holes in (500, 10, 20, 30, 40, 41):
-        log(shop, "T1", holes)
+        log(shop, "T1", holes, station=None)
     batch = of(board(shop.work), "T1").next_batch
     assert batch is not None
     assert (29, 5, True, "J1", "Bracket") == (batch.holes, batch.runs, batch.is_own, batch.job, batch.part)
+
+
+def test_the_next_batch_is_the_one_that_the_station_offers(shop: Shop) -> None:
+    """The last one there, whichever tap made it: the crib foretells no other batch than the station page."""
+    for tap, holes in (("T1", 30), ("T1", 20), ("T2", 44)):
+        log(shop, tap, holes)
+    batch = of(board(shop.work), "T1").next_batch
+    page = at_station(shop.work, "arm", "ada", "J1")
+    assert batch is not None
+    assert page.portion is not None
+    assert (44, Why.LAST_TIME) == (batch.holes, batch.why) == (page.portion.holes, page.portion.why)
 
 
 def test_a_fresh_tap_takes_its_batch_from_the_station(shop: Shop) -> None:
@@ -168,7 +183,7 @@ def test_without_any_run_the_board_says_that_it_does_not_know(sqlite_shop: Shop)
     """A tap just fitted, with no run at its station: not known, and why."""
     fit_tap(sqlite_shop.work, "T1", "arm", "ada")
     look = of(board(sqlite_shop.work), "T1").outlook
-    assert (Verdict.NOT_KNOWN, NO_RUN, None) == (look.verdict, look.reason, look.break_risk)
+    assert (Deed.NOT_KNOWN, NO_RUN, None) == (look.decision.deed, look.reason, look.risk)
 
 
 def test_unknown_holes_are_said_to_be_unknown(sqlite_shop: Shop) -> None:
@@ -178,7 +193,7 @@ def test_unknown_holes_are_said_to_be_unknown(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "OLD", 30)
     tap = of(board(sqlite_shop.work), "OLD")
     assert (None, 30, None) == (tap.holes, tap.logged_holes, tap.holes_left)
-    assert (Verdict.NOT_KNOWN, UNKNOWN_HOLES) == (tap.outlook.verdict, tap.outlook.reason)
+    assert (Deed.NOT_KNOWN, UNKNOWN_HOLES) == (tap.outlook.decision.deed, tap.outlook.reason)
 
 
 def test_a_log_without_a_life_is_not_known(sqlite_shop: Shop) -> None:
@@ -187,7 +202,7 @@ def test_a_log_without_a_life_is_not_known(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "OLD", 30, job="J3")
     fit_tap(sqlite_shop.work, "B1", "arm", "ada")
     look = of(board(sqlite_shop.work), "B1").outlook
-    assert (Verdict.NOT_KNOWN, None, 0) == (look.verdict, look.break_risk, look.evidence.taps)
+    assert (Deed.NOT_KNOWN, None, 0) == (look.decision.deed, look.risk, look.evidence.taps)
     assert "Too few failures in the log (0) to say whether changing in time saves; 3 would be enough" == look.reason
 
 
@@ -199,8 +214,8 @@ def test_a_type_without_a_life_leans_on_the_others(sqlite_shop: Shop) -> None:
     fit_tap(sqlite_shop.work, "B1", "arm", "ada")
     look = of(board(sqlite_shop.work), "B1").outlook
     assert (0, 1.0) == (look.evidence.taps, look.leaning)
-    assert look.break_risk is not None
-    assert look.break_risk.lower < look.break_risk.upper / 5
+    assert look.risk is not None
+    assert look.risk.lower < look.risk.upper / 5
 
 
 def test_a_past_in_harder_material_counts_for_more(sqlite_shop: Shop) -> None:
@@ -212,11 +227,11 @@ def test_a_past_in_harder_material_counts_for_more(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "T2", 100, job="J2")
     log(sqlite_shop, "T2", 5)
     plain, worn = (of(board(sqlite_shop.work), code) for code in ("T1", "T2"))
-    assert plain.outlook.break_risk is not None
-    assert worn.outlook.break_risk is not None
-    assert plain.outlook.break_risk.value is not None
-    assert worn.outlook.break_risk.value is not None
-    assert 2 * plain.outlook.break_risk.value < worn.outlook.break_risk.value
+    assert plain.outlook.risk is not None
+    assert worn.outlook.risk is not None
+    assert plain.outlook.risk.value is not None
+    assert worn.outlook.risk.value is not None
+    assert 2 * plain.outlook.risk.value < worn.outlook.risk.value
     assert (plain.holes_left or 0) > (worn.holes_left or 0)
 
 
@@ -260,4 +275,4 @@ def test_the_board_asks_as_often_for_many_taps_as_for_few(sqlite_shop: Shop) -> 
     with counted(sqlite_shop) as many:
         assert 12 == len(board(sqlite_shop.work).taps)
     assert len(few) == len(many)
-    assert len(many) <= 13
+    assert len(many) <= 16

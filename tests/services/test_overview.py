@@ -6,15 +6,16 @@ from datetime import timedelta
 
 from sqlalchemy import event
 
+from shopfloor.core.pool.decision import Deed
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.batches import cancel_run, log_run
-from shopfloor.services.board import Verdict, board
+from shopfloor.services.board import board
 from shopfloor.services.findings import Period, breakage
 from shopfloor.services.overview import Overview, overview
 from shopfloor.services.stock import Stand, order_list
 from tests.factories import Shop
 
-MOST_STATEMENTS = 33
+MOST_STATEMENTS = 34
 
 
 def seen(shop: Shop) -> Overview:
@@ -54,7 +55,7 @@ def test_the_boards_say_the_same(shop: Shop) -> None:
     log_run(shop.work, shop.entry(tap="T1", tap_end=TapEnd.BROKEN, broke_at_hole=20))
     log_run(shop.work, shop.entry(tap="T2"))
     found, due, lines = seen(shop), board(shop.work), order_list(shop.work)
-    assert (len(due.taps), due.counts[Verdict.CHANGE_NOW], due.counts[Verdict.NEXT_BATCH]) == (
+    assert (len(due.taps), due.counts[Deed.CHANGE_NOW], due.counts[Deed.AFTER]) == (
         found.due.taps,
         found.due.now,
         found.due.next_batch,

@@ -133,7 +133,6 @@ def test_the_station_tells_the_length_of_thread(sqlite_shop: Shop) -> None:
     assert not length.is_usual
     assert tap.outlook.change_at is not None
     assert length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.change_at - 100))
-    assert (tap.batch.made_m, tap.batch.change_at_m) == (length.made_m, length.change_at_m)
 
 
 def test_a_job_without_depth_counts_as_usual_and_says_so(sqlite_shop: Shop) -> None:

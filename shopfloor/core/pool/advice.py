@@ -50,6 +50,9 @@ FEWEST_FAILURES = 3
 FLAT = 0.02
 """Ages whose expected cost is within 2 % of the least are as good. Common practice, no source."""
 
+LEVELS = (FLAT, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0)
+"""Losses by whose ages the loss at any age is told."""
+
 
 Gain = Literal["sure", "likely", "start", "none"]
 
@@ -72,15 +75,37 @@ def too_few(failures: int) -> Phrase:
 
 @dataclass(frozen=True)
 class Costs:
-    """Whole cost of a change in time, and of a failure by each mode in the order of the laws; any one currency."""
+    """Whole cost of a change in time, and of a failure by each mode in the order of the laws; any one currency.
+
+    `stop` is what a change within a batch costs beyond one between batches.
+    """
 
     planned: float
     failure: tuple[float, ...]
+    stop: float = 0.0
 
     def __post_init__(self) -> None:
         for name, cost in (("cost_planned", self.planned), *(("cost_failure", cost) for cost in self.failure)):
             if not (np.isfinite(cost) and cost > 0):
                 raise InputError.of(name, phrase("{cost} is no cost", cost=cost), "give a finite amount above 0")
+        if not (np.isfinite(self.stop) and self.stop >= 0):
+            raise InputError.of("stop", phrase("{cost} is no cost", cost=self.stop), "give a finite amount, or 0")
+
+
+@dataclass(frozen=True)
+class Near:
+    """What is lost by changing earlier or later than at the best age, as a share of the cost per hole.
+
+    Attributes
+    ----------
+    early, late    ages at which the loss first passes each of `LEVELS`, going away from the best; fewer where it
+                   never comes to so much
+    stop           what stopping a batch loses, as a share of what a tap costs
+    """
+
+    early: tuple[float, ...]
+    late: tuple[float, ...]
+    stop: float
 
 
 @dataclass(frozen=True)
@@ -94,6 +119,7 @@ class Change:
                                      the best age would save
     chance_of_saving : float         that changing then costs less than running to failure
     flat : (from, to) or None        ages about as good; `to` infinite where running to failure is about as good
+    near : Near or None              what other ages lose
     cost_per_hole : float            expected at that age
     cost_per_hole_run_to_failure : float
     holes_per_tap : float            expected of a tap that is changed then, or at failure
@@ -106,6 +132,7 @@ class Change:
     saving_interval: tuple[float, float]
     chance_of_saving: float
     flat: tuple[float, float] | None
+    near: Near | None
     cost_per_hole: float
     cost_per_hole_run_to_failure: float
     holes_per_tap: float
@@ -160,18 +187,34 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float, experience: Ex
     is_gain = best < NEVER and worth >= WORTH_SAYING
     good = np.flatnonzero(loss <= loss[best] * (1 + FLAT))
     last = np.inf if good[-1] >= NEVER else float(ages[1 + good[-1]])
+    age = max(1.0, _lowest(ages[1:], loss, best)) if is_gain else None
+    of_a_tap = float(weight @ rates[:, best] * (weight @ lengths[:, best]))
     return Change(
-        age=max(1.0, _lowest(ages[1:], loss, best)) if is_gain else None,
+        age=age,
         saving=1 - float(regret[best] / regret[-1]),
         saving_interval=interval(saved, weight, level),
         chance_of_saving=float(weight @ (saved > 0)),
         flat=(float(ages[1 + good[0]]), last) if is_gain else None,
+        near=None if age is None else _near(ages[1:], loss / loss[best] - 1, best, age, costs.stop / of_a_tap),
         cost_per_hole=float(weight @ rates[:, best if is_gain else -1]),
         holes_per_tap=float(weight @ lengths[:, best if is_gain else -1]),
         cost_per_hole_run_to_failure=float(weight @ rates[:, -1]),
         level=level,
         is_start=experience.failures < FEWEST_FAILURES,
     )
+
+
+def _near(ages: FloatArray, lost: FloatArray, best: int, age: float, stop: float) -> Near:
+    """Where what is lost first passes each level, on both sides of the age."""
+    log_ages = np.log(ages)
+    before, after = np.maximum.accumulate(lost[best::-1]), np.maximum.accumulate(lost[best:])
+    early = [min(age, _passed(log_ages[best::-1], before, level)) for level in LEVELS if before[-1] > level]
+    late = [max(age, _passed(log_ages[best:], after, level)) for level in LEVELS if after[-1] > level]
+    return Near(tuple(early), tuple(late), stop)
+
+
+def _passed(log_ages: FloatArray, lost: FloatArray, level: float) -> float:
+    return float(np.exp(np.interp(level, lost, log_ages)))
 
 
 def _lost(over: FloatArray, lengths: FloatArray, exponent: float) -> FloatArray:

@@ -8,7 +8,7 @@ import numpy as np
 
 from shopfloor.core.intervals import Estimate
 from shopfloor.core.observations import FloatArray
-from shopfloor.core.pool.advice import interval
+from shopfloor.core.pool.advice import Change, cycle, interval
 from shopfloor.core.pool.curves import spent
 from shopfloor.core.pool.laws import Laws, weights
 from shopfloor.core.weibull import checked_ages
@@ -76,3 +76,16 @@ def as_holes_of_last(laws: Laws, past: Sequence[float]) -> float:
     weight = weights([laws])
     order = np.argsort(holes)
     return float(holes[order][np.searchsorted(np.cumsum(weight[order]), 0.5)])
+
+
+def usual_rate(laws: Sequence[Laws], mode: int, change: Change) -> float:
+    """Failures by one mode in each hole, on the mean over taps that are used as advised.
+
+    Parameters
+    ----------
+    laws      joint draws for each mode, in the condition of the holes
+    mode      place of the mode asked for
+    change    the advice for these taps; without an age they are run to failure
+    """
+    one = cycle(laws, change.age)
+    return float(weights(laws) @ one.failed[mode] / (weights(laws) @ one.length))

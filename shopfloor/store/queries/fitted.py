@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -15,7 +16,7 @@ from shopfloor.core.vocabulary import TapState
 from shopfloor.store import Job, Material, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts
 
-_OF_A_RUN = 7
+_OF_A_RUN = 8
 
 IN_USE = and_(
     TapLife.is_present, TapLife.placed_at.is_not(None), TapLife.state.in_([TapState.UNUSED, TapState.IN_SERVICE])
@@ -45,6 +46,7 @@ class PastRun:
     """A run as the next one is foretold from it."""
 
     ended_at: datetime
+    job_id: int | None
     job: str | None
     part: str | None
     material: int
@@ -72,16 +74,17 @@ def fitted_taps(session: Session) -> list[FittedTap]:
     return [FittedTap(*row) for row in session.execute(query)]
 
 
-def last_runs_by_tap(session: Session, most: int) -> dict[int, list[PastRun]]:
-    """The newest runs of every tap in use, at most `most` each, newest first."""
-    in_use = select(TapLife.tap_id).where(IN_USE)
-    found = _newest(session, most, [Run.tap_id], Run.tap_id.in_(in_use))
+def last_runs_by_tap(session: Session, most: int, taps: Collection[int] | None = None) -> dict[int, list[PastRun]]:
+    """The newest runs of some taps, or of every tap in use, at most `most` each, newest first."""
+    which = select(TapLife.tap_id).where(IN_USE) if taps is None else taps
+    found = _newest(session, most, [Run.tap_id], Run.tap_id.in_(which))
     return {key[0]: runs for key, runs in found.items()}
 
 
-def last_runs_by_place(session: Session, most: int) -> dict[tuple[int, int], list[PastRun]]:
-    """The newest runs of each (station, tap type), whatever tap made them, newest first."""
-    return _newest(session, most, [Run.station_id, Tap.tap_type_id], Run.station_id.is_not(None))
+def last_runs_by_place(session: Session, most: int, at: int | None = None) -> dict[tuple[int, int], list[PastRun]]:
+    """The newest runs of each (station, tap type), or those of one station, whatever tap made them, newest first."""
+    here = Run.station_id.is_not(None) if at is None else Run.station_id == at
+    return _newest(session, most, [Run.station_id, Tap.tap_type_id], here)
 
 
 def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[bool]) -> dict[Any, list[PastRun]]:
@@ -93,7 +96,7 @@ def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[b
         .subquery()
     )
     columns: list[Any] = [
-        Run.ended_at, Job.code, Job.part, Run.material_id, Material.name, Run.rpm, Run.holes,
+        Run.ended_at, Run.job_id, Job.code, Job.part, Run.material_id, Material.name, Run.rpm, Run.holes,
         Run.lubricant, Job.is_blind, Job.hole_making, Job.is_reamed, Job.depth_mm,
         *(inner.c[f"key_{n}"] for n in range(len(keys))),
     ]  # fmt: skip

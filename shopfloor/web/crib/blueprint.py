@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Blueprint, abort, request
 
-from shopfloor.web.crib.words import STATE_LOOK, VERDICT_LOOK, observed
+from shopfloor.web.crib.words import DEED_LOOK, STATE_LOOK, WHY_SO_MANY, deed_number, observed
 
 blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
@@ -17,7 +17,9 @@ def words() -> dict[str, Any]:
     return {
         "observed": observed,
         "state_look": STATE_LOOK,
-        "verdict_look": VERDICT_LOOK,
+        "deed_look": DEED_LOOK,
+        "deed_number": deed_number,
+        "why_so_many": WHY_SO_MANY,
     }
 
 

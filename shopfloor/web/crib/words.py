@@ -4,20 +4,29 @@ from __future__ import annotations
 
 from shopfloor.core.lives import Observation
 from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
+from shopfloor.core.pool.decision import Decision, Deed
 from shopfloor.core.vocabulary import Mode, TapState
-from shopfloor.services.board import Board, Verdict
+from shopfloor.services.board import Board
+from shopfloor.services.portions import Why
 from shopfloor.services.tap_story import PastLife
 from shopfloor.web.formats import whole
 from shopfloor.web.language import say
 
-VERDICT_LOOK = {
-    Verdict.CHANGE_NOW: "state-bad",
-    Verdict.NEXT_BATCH: "state-warn",
-    Verdict.GOOD: "state-good",
-    Verdict.RUN_ON: "crib-run-on",
-    Verdict.NOT_KNOWN: "state-none",
+DEED_LOOK = {
+    Deed.CHANGE_NOW: "state-bad",
+    Deed.WITHIN: "state-warn",
+    Deed.AFTER: "state-warn",
+    Deed.CARRY_ON: "state-good",
+    Deed.RUN_ON: "crib-run-on",
+    Deed.NOT_KNOWN: "state-none",
 }
-"""The shape and colour that go with each verdict's words."""
+"""The shape and colour that go with each decision's words."""
+
+WHY_SO_MANY = {
+    Why.LAST_TIME: phrase("as last time at this station"),
+    Why.LEFT_ON_JOB: phrase("left on the job"),
+}
+"""Where the holes of the next batch come from."""
 
 STATE_LOOK = {
     TapState.UNUSED: "state-good",
@@ -35,17 +44,27 @@ _VERB = {Mode.BREAK: phrase("broke"), Mode.WEAR: phrase("worn")}
 def board_line(board: Board) -> str:
     """'3 taps to change now, 5 in their next batch, 12 good for now'; others are named where there are any."""
     counts = board.counts
-    now = counts[Verdict.CHANGE_NOW]
+    now = counts[Deed.CHANGE_NOW]
+    in_next = sum(number for deed, number in counts.items() if deed.is_in_next_batch)
     parts = [
         phrase_of(now, "{n} tap to change now", "{n} taps to change now", n=now),
-        phrase("{n} in their next batch", n=counts[Verdict.NEXT_BATCH]),
-        phrase("{n} good for now", n=counts[Verdict.GOOD]),
+        phrase("{n} in their next batch", n=in_next),
+        phrase("{n} good for now", n=counts[Deed.CARRY_ON]),
     ]
-    if counts[Verdict.RUN_ON]:
-        parts.append(phrase("{n} to run on", n=counts[Verdict.RUN_ON]))
-    if counts[Verdict.NOT_KNOWN]:
-        parts.append(phrase("{n} not known", n=counts[Verdict.NOT_KNOWN]))
+    if counts[Deed.RUN_ON]:
+        parts.append(phrase("{n} to run on", n=counts[Deed.RUN_ON]))
+    if counts[Deed.NOT_KNOWN]:
+        parts.append(phrase("{n} not known", n=counts[Deed.NOT_KNOWN]))
     return say(joined(parts))
+
+
+def deed_number(decision: Decision) -> str:
+    """The number that belongs to a decision: the hole of the change, or how many batches are left to it."""
+    if decision.after_hole is not None:
+        return say(phrase("after its hole {hole}", hole=decision.after_hole))
+    if decision.deed is Deed.CARRY_ON and decision.batches:
+        return say(phrase_of(decision.batches, "for {n} batch", "for about {n} batches", n=decision.batches))
+    return ""
 
 
 def observed(life: PastLife) -> str:

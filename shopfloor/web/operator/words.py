@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shopfloor.core.counting import counted
 from shopfloor.core.intervals import Estimate
-from shopfloor.core.phrases import Phrase, figure, joined, phrase
+from shopfloor.core.phrases import figure, joined, phrase
 from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.batch_advice import BatchAdvice
 from shopfloor.services.choices import JobChoice
+from shopfloor.services.fresh_taps import FreshTap
 from shopfloor.services.log_book import Entry, SavedNotice
 from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.slip_watch import LOOK_FIRST
 from shopfloor.services.standing import Standing
 from shopfloor.services.station import TapHere
+from shopfloor.web.decisions import TONE, best_changed, what_to_do
 from shopfloor.web.formats import chance, leaning_on, local_time, number, thread_length
 from shopfloor.web.language import say
 from shopfloor.web.measures import shops_units
@@ -62,16 +64,16 @@ def odds_told(outlook: Outlook) -> str:
 def odds_rest_on(outlook: Outlook) -> str:
     """The interval and the evidence behind the odds."""
     risk = outlook.risk
-    known = {"taps": counted(outlook.taps, "tap"), "breaks": counted(outlook.breaks, "break")}
+    known = {"taps": counted(outlook.evidence.taps, "tap"), "breaks": counted(outlook.breaks, "break")}
     if risk is None:
         too_little = phrase(
             "The log holds {taps}, {breaks} used so: too little to tell; {enough} failures in the log would be enough",
             **known,
             enough=FEWEST_FAILURES,
         )
-        return say(too_little if outlook.taps else phrase("No such tap in the log yet"))
+        return say(too_little if outlook.evidence.taps else phrase("No such tap in the log yet"))
     interval = {"level": round(100 * risk.level), "odds": odds_interval(risk)}
-    if not outlook.taps:
+    if not outlook.evidence.taps:
         told = phrase("{level}\u00a0% interval {odds}; rests on like taps, as none was used so yet", **interval)
         return say(told)
     leaning = leaning_on(outlook.leaning)
@@ -87,28 +89,12 @@ def odds_rest_on(outlook: Outlook) -> str:
 
 def suggestion_for(tap: TapHere) -> Suggestion:
     """Change it, when, or why not."""
-    outlook, batch = tap.outlook, tap.batch
-    if outlook.change_at is None:
-        return Suggestion(_full_stop(outlook.reason or phrase("No suggestion yet")), "none", None)
-    why = _full_stop(outlook.reason or "")
-    if tap.holes is None or batch.deed is None:
-        told = phrase("Taps like this are best changed after {age}.", age=_age(outlook))
-        return Suggestion(say(told), "none", why)
-    deed, tone = _deed(batch)
-    best = phrase("Best changed after {age}. {reason}", age=_age(outlook), reason=why)
-    return Suggestion(say(deed), tone, say(best))
-
-
-def _deed(batch: BatchAdvice) -> tuple[Phrase, str]:
-    """What to do with a tap before or within the next batch, and the tone of it."""
-    which = {"which": _which(batch)}
-    if batch.deed == "fresh now":
-        return phrase("Fit a fresh tap now{which}.", **which), "warn"
-    if batch.deed == "change within":
-        return phrase("Change after hole {hole} of this batch{which}.", hole=batch.after_hole, **which), "warn"
-    if batch.batches == 1:
-        return phrase("Carry on, and change after this batch{which}.", **which), "warn"
-    return phrase("Carry on for about {batches} such batches.", batches=batch.batches), "good"
+    outlook = tap.outlook
+    why, best = _full_stop(outlook.reason), best_changed(outlook)
+    if not best:
+        return Suggestion(why, "none", None)
+    told, tone = what_to_do(outlook.decision, _which(tap.fresh)), TONE[outlook.decision.deed]
+    return Suggestion(told, tone, f"{best} {why}") if told else Suggestion(best, tone, why)
 
 
 def tap_made(tap: TapHere) -> str:
@@ -125,20 +111,11 @@ def tap_made(tap: TapHere) -> str:
     return say(joined(told, "; "))
 
 
-def _age(outlook: Outlook) -> Phrase:
-    """The age at which to change, in the shop's measure."""
-    holes = phrase("{holes} holes", holes=outlook.change_at)
-    if outlook.length is None or outlook.length.change_at_m is None:
-        return holes
-    length = thread_length(outlook.length.change_at_m)
-    return phrase("{length} of thread ({holes} of this job)", length=length, holes=holes)
-
-
-def _which(batch: BatchAdvice) -> str:
+def _which(fresh: Sequence[FreshTap]) -> str:
     """The fresh tap to take: ' (T0412, here)', ' (T0417, in the crib, bin A3)'; nothing where none is known."""
-    if not batch.fresh:
+    if not fresh:
         return ""
-    first = batch.fresh[0]
+    first = fresh[0]
     in_crib = phrase("in the crib, bin {bin}", bin=first.bin) if first.bin else phrase("in the crib")
     return phrase(" ({tap}, {place})", tap=first.code, place=phrase("here") if first.is_here else in_crib)
 

@@ -2,6 +2,8 @@
 import { say, sayCount } from "../words.js";
 
 const HIGH = 0.25;
+const FLAT = 0.02;
+const LEVELS = [FLAT, 0.05, 0.1, 0.2, 0.5, 1, 2];
 
 /**
  * Chance of a break [value, lower, upper] in the next holes of a tap that made so many since the table was drawn up.
@@ -38,14 +40,53 @@ export function chance(value) {
   return say("1 in {n}", { n: Math.round(n / grain) * grain });
 }
 
+/**
+ * What to do about a tap with so many holes before a batch of so many: as `core.pool.decision` decides it.
+ *
+ * `early` and `late` are the holes after which a change loses as much as each of LEVELS; tables that were kept before
+ * there were any lack them, and `stop`: then a change is due at the very hole.
+ */
+export function decide({ change_at: at, early = [at], late = [at], stop = 0 }, made, batch) {
+  if (at === null) return "run on";
+  if (made >= at) return "change now";
+  const end = made + batch;
+  if (end <= at) return end + batch > at && decide({ change_at: at, early, late, stop }, end, batch) === "change now" ? "change after" : "carry on";
+  const now = lostAt(made, at, early);
+  const then = lostAt(end, at, late);
+  const least = Math.min(now, then, stop);
+  if (then - least <= FLAT) return "change after";
+  return now - least <= FLAT ? "change now" : "change within";
+}
+
+// What a change after so many holes loses, even between two levels.
+function lostAt(holes, at, ages) {
+  const away = Math.abs(holes - at);
+  let before = 0;
+  let below = 0;
+  for (const [n, age] of ages.entries()) {
+    const there = Math.abs(age - at);
+    if (away < there || !away) return below + ((LEVELS[n] - below) * (away - before)) / Math.max(1, there - before);
+    before = there;
+    below = LEVELS[n];
+  }
+  return below;
+}
+
 /** What to do about the tap: {text, tone}. */
-export function suggestion({ made, change_at: changeAt }, since, next) {
-  if (changeAt === null) return { text: say("No change in time is suggested."), tone: "none" };
-  const left = changeAt - made - since;
-  const told = { age: changeAt, left };
-  if (left <= 0) return { text: say("Fit a fresh tap now: best changed after {age} holes.", told), tone: "warn" };
-  if (left < next) return { text: say("Change after hole {left} of this batch: best changed after {age} holes.", told), tone: "warn" };
-  return { text: say("Carry on: best changed after {age} holes, {left} left.", told), tone: "good" };
+export function suggestion(advice, since, next) {
+  const made = advice.made + since;
+  const deed = decide(advice, made, next);
+  const left = advice.change_at - made;
+  return { text: sentence(deed, { age: advice.change_at, left }), tone: { "run on": "none", "carry on": "good" }[deed] ?? "warn" };
+}
+
+function sentence(deed, told) {
+  if (deed === "run on") return say("No change in time is suggested.");
+  if (deed === "change within") return say("Change after hole {left} of this batch: best changed after {age} holes.", told);
+  if (deed === "change after") return say("Carry on, and change after this batch: best changed after {age} holes, the end of it will do.", told);
+  if (deed === "carry on") return say("Carry on: best changed after {age} holes, {left} left.", told);
+  if (told.left > 0) return say("Fit a fresh tap now: best changed after {age} holes, {left} earlier will do.", told);
+  return say("Fit a fresh tap now: best changed after {age} holes.", told);
 }
 
 /** The odds of the next batch and what is usual: {odds, of, interval, isHigh}, or null where the table does not reach so far. */
