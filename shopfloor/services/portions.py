@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -23,6 +24,22 @@ class Portion:
 
     holes: int
     why: Why
+
+
+@dataclass(frozen=True)
+class JobSoFar:
+    """What the log says of a job's batches, from which a portion follows; a tablet goes on from it by itself.
+
+    Attributes
+    ----------
+    last_batch       holes of the last batch at the station, over all the taps that it took; None: there was none
+    last_batch_id    which batch that was, where it has an id
+    left_on_job      holes that the job still wants, over all stations; None where nobody planned any
+    """
+
+    last_batch: int | None = None
+    last_batch_id: uuid.UUID | None = None
+    left_on_job: int | None = None
 
 
 def offered_portion(last_batch: int | None, left_on_job: int | None, largest: int) -> Portion | None:

@@ -27,7 +27,7 @@ from shopfloor.services.choices import (
 )
 from shopfloor.services.codes import find_in
 from shopfloor.services.outlook import Outlook, OutlookBook
-from shopfloor.services.portions import Portion, Why, as_made, offered_portion, rest_of_batch
+from shopfloor.services.portions import JobSoFar, Portion, Why, as_made, offered_portion, rest_of_batch
 from shopfloor.services.slip_watch import slip_watch
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Person, Run, Station, Tap, TapLife, TapType
@@ -82,6 +82,8 @@ class AtStation:
     other_tap: OtherTap | None
     portion: Portion | None
     conditions: Conditions
+    so_far: JobSoFar = JobSoFar()
+    """From which a tablet without network reckons the portions that follow."""
 
     @property
     def next_holes(self) -> int:
@@ -115,7 +117,8 @@ def at_station(
         who = find_in(session, Person, person) if person else None
         what = _open_job(session, job)
         where = station_choice(place)
-        portion = _portion(session, work, place, what)
+        so_far = _so_far(session, place, what) if what else JobSoFar()
+        portion = offered_portion(so_far.last_batch, so_far.left_on_job, work.settings.largest_batch)
         if has_rest:
             portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
         conditions = conditions_at(session, place, what)
@@ -128,6 +131,7 @@ def at_station(
             other_tap=other,
             portion=portion,
             conditions=conditions,
+            so_far=so_far,
         )
 
 
@@ -169,24 +173,18 @@ def _open_job(session: Session, code: str | None) -> Job | None:
     return job if job is not None and job.is_open and job.thread is not None else None
 
 
-def _portion(session: Session, work: Work, place: Station, job: Job | None) -> Portion | None:
-    if job is None:
-        return None
+def _so_far(session: Session, place: Station, job: Job) -> JobSoFar:
     left = None
     if job.holes_per_part and job.planned_quantity:
         made = session.scalar(select(func.sum(_HOLES_MADE)).where(Run.job_id == job.id, counts(Run))) or 0
         left = job.holes_per_part * job.planned_quantity - made
-    return offered_portion(_last_batch(session, place, job), left, work.settings.largest_batch)
-
-
-def _last_batch(session: Session, place: Station, job: Job) -> int | None:
-    """Holes of the last batch of this job at this station, over all the taps that it took."""
     here = _of(place, job)
     last = _last_run(session, here)
     if last is None:
-        return None
+        return JobSoFar(left_on_job=left)
     batch = Run.batch_id == last.batch_id if last.batch_id else Run.id == last.id
-    return session.scalar(select(func.sum(_HOLES_MADE)).where(batch, here, counts(Run)))
+    holes = session.scalar(select(func.sum(_HOLES_MADE)).where(batch, here, counts(Run)))
+    return JobSoFar(holes, last.batch_id or last.id, left)
 
 
 def conditions_at(session: Session, place: Station, job: Job | None) -> Conditions:
