@@ -82,7 +82,7 @@ class AtStation:
     other_tap: OtherTap | None
     portion: Portion | None
     conditions: Conditions
-    so_far: JobSoFar = JobSoFar()
+    so_far: JobSoFar
     """From which a tablet without network reckons the portions that follow."""
 
     @property

@@ -9,10 +9,10 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Error, Page
 
 from shopfloor.web.bundles import STATIC
+from tests.browser.patience import PATIENCE_S
 
 SIZES = [(1280, 800), (800, 1280), (390, 844)]
 SMALLEST_TARGET_PX = 48
-PATIENCE_S = 30
 BOUNCE_MS = int(re.findall(r"BOUNCE_MS = (\d+);", (STATIC / "js/once.js").read_text(encoding="utf-8"))[0])
 RENEWED = "Execution context was destroyed"
 RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}

@@ -111,7 +111,9 @@ def test_a_tap_chosen_without_network_counts_its_holes(page: Page, finger: Finge
     marked = dialog.locator(".code-to-write").inner_text()
     finger.button("Close")
     page.locator(".tap-head a").tap()
-    expect(dialog.locator(".tile").filter(has_text=marked)).to_contain_text("0 holes when last heard of, at this station")
+    expect(dialog.locator(".tile").filter(has_text=marked)).to_contain_text(
+        "0 holes when last heard of, at this station"
+    )
     quiet(page, troubles)
 
 
@@ -168,9 +170,7 @@ def test_the_tablet_offers_numbers_by_the_servers_rule(page: Page) -> None:
         assert expected == found, (last, left)
 
 
-def test_another_job_begins_another_batch(
-    page: Page, finger: Finger, troubles: list[str], live_database: str
-) -> None:
+def test_another_job_begins_another_batch(page: Page, finger: Finger, troubles: list[str], live_database: str) -> None:
     """What was left of the batch before is left there."""
     end_tap(finger, "Worn")
     choose_tap(page, "in the crib")
@@ -186,9 +186,7 @@ def test_another_job_begins_another_batch(
     quiet(page, troubles)
 
 
-def test_a_half_filled_form_stays_while_the_page_is_renewed(
-    page: Page, finger: Finger, troubles: list[str]
-) -> None:
+def test_a_half_filled_form_stays_while_the_page_is_renewed(page: Page, finger: Finger, troubles: list[str]) -> None:
     """Figures and words are the server's again, with the batch in them; what is typed and the page itself stay."""
     before = int(page.locator(".tap-holes strong").inner_text().replace(",", ""))
     log(finger, "11")

@@ -11,7 +11,8 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.reading import lifted
-from tests.browser.test_offline import SAVE, STATUS, asked, cut, demo_runs, keeps, nudge, quiet, restore
+from tests.browser.test_counting import counted
+from tests.browser.test_offline import SAVE, STATUS, asked, cut, demo_runs, keeps, quiet, restore
 from tests.browser.test_operator import Finger, settle
 from tests.browser.test_scanning import scan, spare
 
@@ -67,14 +68,15 @@ PATHS: dict[str, tuple[str, list[tuple[Any, ...]]]] = {
         [(1, 1, 3, 0, BROKEN, 3), (1, 2, 18, 0, GOOD, None)],
     ),
     "another tap before the batch": ("change tap, from the list, 14, Save", [(1, 1, 14, 0, GOOD, None)]),
-} | {
-    f"{end} within the batch": (
-        f"30, {end}, Save, from the list, Save",
-        [(1, 1, 30, 0, word, None), (1, 2, OFFERED - 30, 0, GOOD, None)],
-    )
-    for end, word in ENDS.items()
-}  # fmt: skip
-"""By name: what is touched, and the runs that come of it: batch and tap by turn, holes, slips, end, hole of the break."""
+    **{
+        f"{end} within the batch": (
+            f"30, {end}, Save, from the list, Save",
+            [(1, 1, 30, 0, word, None), (1, 2, OFFERED - 30, 0, GOOD, None)],
+        )
+        for end, word in ENDS.items()
+    },
+}
+"""By name: what is touched, and the runs of it: batch and tap by turn, holes, slips, end, hole of the break."""
 
 STORED = """SELECT batch_id, tap_id, holes, cutting_slips, tap_end, broke_at_hole FROM run
   WHERE rowid > :last ORDER BY ended_at, position"""
@@ -122,8 +124,7 @@ class Walk(Finger):
         """Count live."""
         self.button("Count live")
         for step in steps:
-            self.touch(self.page.locator(f"#counting [data-count={step}]"))
-            lifted(self.page)
+            counted(self.page, step)
         self.button("Done")
 
     def save(self) -> None:
