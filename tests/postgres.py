@@ -104,7 +104,7 @@ def from_system() -> Iterator[Server]:
         )
         run([programs / "initdb", "-A", "trust", "-E", "UTF8", "-U", "postgres", "--no-sync", "-D", home / "data"])
         options = f"-k '{home}' -c listen_addresses= " + " ".join(f"-c {setting}=off" for setting in CARELESS)
-        control = [programs / "pg_ctl", "-w", "-D", home / "data"]
+        control = [programs / "pg_ctl", "-w", "-t", "600", "-D", home / "data"]
         run([*control, "-l", home / "log", "-o", options, "start"])
         try:
             yield Server(f"postgresql+psycopg://postgres@/postgres?host={home}")

@@ -11,7 +11,6 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import AT_THE_STATION, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
-from shopfloor.core.plausible import Usual
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.vocabulary import TapEnd, TapState
 from shopfloor.services.batches import log_run
@@ -31,7 +30,7 @@ from shopfloor.services.next_batch import Conditions, conditions_of, holes_foret
 from shopfloor.services.outlook import Outlook, OutlookBook
 from shopfloor.services.portions import Portion, Why, as_made, rest_of_batch
 from shopfloor.services.slip_watch import slip_watch
-from shopfloor.services.usual import confirmed_in, habit_of
+from shopfloor.services.usual import Habit, confirmed_in, habit_of
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
 
@@ -71,8 +70,8 @@ class AtStation:
     other_tap: OtherTap | None
     portion: Portion | None
     conditions: Conditions
-    usual: Usual
-    """What typed numbers are held to before they are saved."""
+    habit: Habit
+    """What typed numbers are held to, and what a tablet without network goes on from."""
 
     @property
     def next_holes(self) -> int:
@@ -120,7 +119,7 @@ def at_station(
             other_tap=other,
             portion=portion,
             conditions=conditions,
-            usual=habit.usual if habit else Usual(),
+            habit=habit or Habit(Usual()),
         )
 
 

@@ -40,12 +40,14 @@ class Habit:
     ----------
     usual            what typed numbers are held to
     last_batch       the last batch here, over all its taps, that nobody had to confirm
+    last_batch_id    its id, where no other batch came after it
     depth_control    as in the last run here; None where there is none, or nobody said
     lubricant        likewise
     """
 
     usual: Usual
     last_batch: int | None = None
+    last_batch_id: uuid.UUID | None = None
     depth_control: DepthControl | None = None
     lubricant: Lubricant | None = None
 
@@ -65,6 +67,15 @@ def habits_of(
     batches, made = _batches(session, place, which)
     runs = _runs(session, place, which)
     return {job.id: _habit(job, batches.get(job.id, []), made.get(job.id, 0), runs.get(job.id, [])) for job in jobs}
+
+
+@dataclass(frozen=True)
+class _Batch:
+    """One of a job's last batches, over all its taps."""
+
+    id: uuid.UUID
+    is_here: bool
+    past: Past
 
 
 def confirmed_in(
@@ -117,14 +128,15 @@ def _unchanged(old: Run, entry: RunEntry) -> frozenset[str]:
 
 def _batches(
     session: Session, place: Station, which: ColumnElement[bool]
-) -> tuple[dict[int, list[tuple[bool, Past]]], dict[int, int]]:
-    """By job: its last batches, each with whether it was here, those here first; and all holes made."""
+) -> tuple[dict[int, list[_Batch]], dict[int, int]]:
+    """By job: its last batches, those here first; and all holes made."""
     is_here, batch = _is_here(place), func.coalesce(Run.batch_id, Run.id)
     holes, ended = func.sum(HOLES_MADE), func.max(Run.ended_at)
     order = (is_here.desc(), ended.desc(), func.max(Run.position).desc())
     each = (
         select(
             Run.job_id,
+            batch.label("batch"),
             is_here.label("is_here"),
             holes.label("holes"),
             func.max(_confirmed(Confirmed.HOLES)).label("is_confirmed"),
@@ -135,10 +147,11 @@ def _batches(
         .group_by(Run.job_id, is_here, batch)
         .subquery()
     )
-    found: dict[int, list[tuple[bool, Past]]] = {}
+    found: dict[int, list[_Batch]] = {}
     made: dict[int, int] = {}
     for row in session.execute(select(each).where(each.c.place <= LAST).order_by(each.c.place)):
-        found.setdefault(row.job_id, []).append((bool(row.is_here), Past(int(row.holes), bool(row.is_confirmed))))
+        past = Past(int(row.holes), bool(row.is_confirmed))
+        found.setdefault(row.job_id, []).append(_Batch(row.batch, bool(row.is_here), past))
         made[row.job_id] = int(row.made)
     return found, made
 
@@ -156,15 +169,17 @@ def _runs(session: Session, place: Station, which: ColumnElement[bool]) -> dict[
     return found
 
 
-def _habit(job: Job, batches: Sequence[tuple[bool, Past]], made: int, runs: Sequence[Run]) -> Habit:
-    here = [past for is_here, past in batches if is_here]
-    usual = usual_batch(here or [past for _, past in batches])
+def _habit(job: Job, batches: Sequence[_Batch], made: int, runs: Sequence[Run]) -> Habit:
+    here = [batch for batch in batches if batch.is_here]
+    usual = usual_batch([batch.past for batch in here or batches])
+    last = last_batch([batch.past for batch in here])
     speeds = ordinary([Past(run.rpm, Confirmed.SPEED.value in _confirmed_words(run)) for run in runs])
     left = job.holes_per_part * job.planned_quantity - made if job.holes_per_part and job.planned_quantity else None
     newest = runs[0] if runs else None
     return Habit(
         Usual(usual, left, speeds[0] if speeds else None),
-        last_batch(here),
+        last,
+        here[0].id if last is not None and here[0].past.number == last else None,
         newest.depth_control if newest else None,
         newest.lubricant if newest else None,
     )

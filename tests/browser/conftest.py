@@ -24,10 +24,9 @@ from shopfloor.app import create_app
 from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
 from tests.browser import chromium
+from tests.browser.patience import PATIENCE_MS, PATIENCE_S, as_patient
 from tests.conftest import lacking
 
-# A busy computer may take many seconds for the first page of a new log. How fast pages are is shown by tests.bench.
-PATIENCE_MS = 30_000
 expect.set_options(timeout=PATIENCE_MS)
 
 TABLET = (1280, 800)
@@ -71,7 +70,7 @@ def browser() -> Iterator[Browser]:
     if path is None:
         lacking("no Chromium or Chrome to test with")
     with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
+        started = driver.chromium.launch(executable_path=path, args=list(chromium.FLAGS), timeout=PATIENCE_MS)
         yield started
         started.close()
 
@@ -88,6 +87,7 @@ def open_tablet(
         context = browser.new_context(
             **{"viewport": ViewportSize(width=width, height=height), "has_touch": True, **options}, base_url=live_server
         )
+        context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         tablets.append(watched(context.new_page()))
         return tablets[-1]
@@ -102,7 +102,6 @@ def open_tablet(
 
 def watched(page: Page) -> Tablet:
     """A page whose complaints are written down."""
-    page.set_default_timeout(PATIENCE_MS)
     tablet = Tablet(page, [])
     write = tablet.troubles.append
     page.on(
@@ -190,12 +189,14 @@ def serve_until_closed(server: Any) -> None:
 def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
     """Address of a server of our own on a free port of this machine."""
     with open_work(Settings(database=live_database, data_folder=tmp_path / "instance")) as work:
-        server = waitress.create_server(create_app(work), host="127.0.0.1", port=0, threads=4)
+        app = create_app(work)
+        app.after_request(as_patient)
+        server = waitress.create_server(app, host="127.0.0.1", port=0, threads=4)
         thread = threading.Thread(target=serve_until_closed, args=[server], daemon=True)
         thread.start()
         yield f"http://127.0.0.1:{server.effective_port}"
         server.close()
-        thread.join(timeout=10)
+        thread.join(timeout=PATIENCE_S)
 
 
 @pytest.fixture

@@ -8,9 +8,12 @@ import time
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Error, Page
 
+from shopfloor.web.bundles import STATIC
+from tests.browser.patience import PATIENCE_S
+
 SIZES = [(1280, 800), (800, 1280), (390, 844)]
 SMALLEST_TARGET_PX = 48
-PATIENCE_S = 30
+BOUNCE_MS = int(re.findall(r"BOUNCE_MS = (\d+);", (STATIC / "js/once.js").read_text(encoding="utf-8"))[0])
 RENEWED = "Execution context was destroyed"
 RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
@@ -36,6 +39,14 @@ def until(page: Page, condition: str) -> None:
     while not _holds(page, condition):
         assert time.monotonic() < patience, f"never came true: {condition}"
         page.wait_for_timeout(50)
+
+
+def lifted(page: Page) -> None:
+    """Keep the finger off the screen as long as a second touch would be taken for a bounce.
+
+    The page's own clock counts, from a moment when whatever the first touch did is done: it may have been slow.
+    """
+    page.evaluate("ms => new Promise((resolve) => setTimeout(resolve, ms))", BOUNCE_MS + 50)
 
 
 def _holds(page: Page, condition: str) -> bool:

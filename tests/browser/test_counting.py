@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults
+from tests.browser.reading import faults, lifted
 from tests.browser.test_operator import FLOOR_PX, LARGE_PX, STATION, Finger, settle, small
 
 AREA = ".count-hole"
@@ -28,8 +28,11 @@ def finger(page: Page) -> Finger:
 def counted(page: Page, steps: str) -> None:
     """Touch hole (h), slip (s) and break (b) in this order, slower than a bounce."""
     for step in steps:
+        says = page.locator("[data-count-says]")
+        before = says.inner_text()
         page.locator(f"#counting [data-count={step}]").tap()
-        page.wait_for_timeout(450)
+        expect(says).not_to_have_text(before)
+        lifted(page)
 
 
 def change_job(page: Page, job: str) -> None:
@@ -101,7 +104,7 @@ def test_a_saved_count_is_over(page: Page, finger: Finger) -> None:
 def test_a_bounce_counts_once(page: Page, finger: Finger) -> None:
     """Two touches within a moment are one hole."""
     finger.button("Count live")
-    page.locator(AREA).dblclick()
+    page.locator(AREA).evaluate("area => (area.click(), area.click())")
     expect(page.get_by_text("1 hole made.")).to_be_visible()
 
 

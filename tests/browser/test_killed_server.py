@@ -10,15 +10,15 @@ import random
 import socket
 import subprocess
 import sys
+import threading
 import time
-import urllib.error
-import urllib.request
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Error, Page, expect
 
+from tests.browser.patience import PATIENCE_MS, PATIENCE_S
 from tests.browser.test_offline import LAST_OF_DEMO, STATUS, asked, keeps, stored
 from tests.browser.test_operator import STATION, settle
 
@@ -31,56 +31,65 @@ KEPT = """async (holes) => new Promise((resolve) => {
     asked.onsuccess = () => resolve(asked.result.some((entry) => entry.sent.holes === holes));
   };
 })"""
-SAVE = """(holes) => {
+SAVE = f"""async (holes) => {{
   const form = document.querySelector("form.log");
   form.elements.holes.value = holes;
   form.requestSubmit();
-}"""
+  const isKept = {KEPT};
+  while (!(await isKept(holes))) await new Promise((resolve) => setTimeout(resolve, 20));
+  return true;
+}}"""
+"""Saves the batch; resolves once the tablet has it, unless the page goes before."""
+
+
+def free_port() -> int:
+    """A port that stays free while nobody listens: the system hands it to no other program that asks for any."""
+    for port in random.sample(range(20_000, 32_000), 100):
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
+    pytest.fail("no port is free")
 
 
 class MortalServer:
     """The tool as a process of its own on a port that it comes back to."""
 
     def __init__(self, database: str, folder: Path) -> None:
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            self.port = probe.getsockname()[1]
+        self.port = free_port()
         self._command = [sys.executable, "-m", "shopfloor", "serve", "--port", str(self.port), "--database", database]
         self._environment = {**os.environ, "SHOPFLOOR_DATA_FOLDER": str(folder)}
-        self._process: subprocess.Popen[bytes] | None = None
+        self._process: subprocess.Popen[str] | None = None
 
     def start(self) -> None:
-        """Start and wait until it answers."""
+        """Start and wait until it says where it answers, or has ended."""
         self._process = subprocess.Popen(
-            self._command, env=self._environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            self._command, env=self._environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
         )
-        for _ in range(600):
-            with suppress(urllib.error.URLError, ConnectionError, TimeoutError):
-                urllib.request.urlopen(f"http://127.0.0.1:{self.port}/healthz", timeout=5).close()
-                return
-            time.sleep(0.05)
-        pytest.fail("the server did not start")
+        end = threading.Timer(PATIENCE_S, self._process.kill)
+        end.start()
+        try:
+            lines = iter(self._process.stdout.readline, "") if self._process.stdout else iter(())
+            if not any(f":{self.port}/" in line for line in lines):
+                pytest.fail(f"the server did not start: {self._process.communicate()[1]}")
+        finally:
+            end.cancel()
 
     def kill(self) -> None:
         """SIGKILL: no time to finish anything."""
         if self._process is not None:
             self._process.kill()
-            self._process.wait()
+            self._process.communicate()
 
 
 def log_once(page: Page, number: int) -> int:
     """Save a batch of so many holes, until the tablet has it; returns the number."""
     holes = str(number)
-    for attempt in range(20):
-        # A page that renews itself gets in the way of `goto`: the next try waits until it has come to rest.
-        time.sleep(0.25 if attempt else 0)
+    patience = time.monotonic() + PATIENCE_S
+    while time.monotonic() < patience:
+        # A page that renews itself gets in the way: what it was about to do is done anew, unless it was done.
         with suppress(Error):
             page.goto(STATION)
-            if page.evaluate(KEPT, holes):
-                return number
-            page.evaluate(SAVE, holes)
-            page.wait_for_timeout(50)
-            if page.evaluate(KEPT, holes):
+            if page.evaluate(KEPT, holes) or page.evaluate(SAVE, holes):
                 return number
     pytest.fail(f"the tablet did not take {holes} holes")
 
@@ -93,6 +102,7 @@ def test_whatever_the_tablet_took_is_stored_once(browser: Browser, live_database
     server = MortalServer(live_database, tmp_path / "instance")
     server.start()
     context = browser.new_context(has_touch=True, base_url=f"http://127.0.0.1:{server.port}")
+    context.set_default_timeout(PATIENCE_MS)
     try:
         page = context.new_page()
         settle(page)
@@ -105,7 +115,7 @@ def test_whatever_the_tablet_took_is_stored_once(browser: Browser, live_database
                 taken.append(log_once(page, 1000 + number))
             server.start()
         page.goto(STATION)
-        expect(page.locator(STATUS)).to_have_text("All saved", timeout=60_000)
+        expect(page.locator(STATUS)).to_have_text("All saved")
         assert sorted(taken) == sorted(stored(live_database))
     finally:
         context.close()

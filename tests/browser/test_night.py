@@ -140,8 +140,7 @@ def test_a_kept_page_looks_as_chosen_last(open_tablet: OpenTablet) -> None:
     page = tablet.page
     settle(page)
     page.evaluate("navigator.serviceWorker.ready")
-    while not page.evaluate("navigator.serviceWorker.controller !== null"):
-        page.wait_for_timeout(100)
+    until(page, "navigator.serviceWorker.controller !== null")
     page.goto(STATION)
     page.context.add_cookies([{"name": "look", "value": "dark", "url": page.url}])
     page.context.set_offline(True)

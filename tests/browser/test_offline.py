@@ -6,7 +6,7 @@ import json
 import math
 import re
 import sqlite3
-import time
+import threading
 from collections.abc import Callable
 from contextlib import closing, suppress
 from datetime import datetime, timedelta
@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
-from playwright.sync_api import Error, Page, Route, expect
+from playwright.sync_api import Error, Page, Request, Route, expect
 from werkzeug.exceptions import ServiceUnavailable
 
 from shopfloor.services.kept_advice import BATCHES, FURTHER
@@ -23,7 +23,8 @@ from shopfloor.web import pages
 from shopfloor.web.life_bar import life_bar
 from shopfloor.web.operator import page as station_page
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults, until
+from tests.browser.patience import PATIENCE_MS, PATIENCE_S
+from tests.browser.reading import faults, lifted, until
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
 from tests.numbers_typed import LARGEST, WHOLE
 
@@ -52,6 +53,10 @@ ADVICE_IS_KEPT = """() => new Promise((resolve) => {
 })"""
 """Resolves once the tablet has the risks, which come after the lists."""
 PAGE_IS_KEPT = "caches.match(location.href, { cacheName: 'shopfloor-pages-en' }).then((page) => page !== undefined)"
+IS_OLD = "Date.now() - Date.parse(document.getElementById('tray').dataset.drawn) > 2500"
+"""Whether the page was drawn so long ago that it cannot be taken for one that just came."""
+WITHOUT_TAP_IS_KEPT = """caches.match(location.href, { cacheName: 'shopfloor-pages-en' })
+  .then((page) => page.text()).then((text) => text.includes('data-which-tap'))"""
 LAST_OF_DEMO: dict[str, int] = {}
 """By database, the newest run that it came with."""
 
@@ -93,7 +98,7 @@ def lose_answers(page: Page, door: str, times: int) -> list[int]:
     lost: list[int] = []
 
     def lose(route: Route) -> None:
-        lost.append(route.fetch().status)
+        lost.append(route.fetch(timeout=PATIENCE_MS).status)
         with suppress(Error):  # a page that is left meanwhile has given the request up by itself
             route.abort("connectionreset")
 
@@ -107,8 +112,7 @@ def log(finger: Finger, holes: str) -> None:
         finger.button(key)
     finger.button(SAVE)
     expect(finger.page.get_by_text(f"On this tablet: {holes} holes on")).to_be_visible()
-    # No finger is back within the time in which a second touch counts as a bounce.
-    finger.page.wait_for_timeout(450)
+    lifted(finger.page)
 
 
 @pytest.fixture(autouse=True)
@@ -322,7 +326,7 @@ def test_a_tap_breaks_without_network_and_the_batch_goes_on(
     dialog.get_by_role("button", name="Close").tap()
     expect(page.locator(".tap-code")).to_have_text(code)
     expect(page.get_by_label("Holes", exact=True)).to_have_value("21")
-    page.wait_for_timeout(450)
+    lifted(page)
     finger.button(SAVE)
     expect(page.get_by_text(f"On this tablet: 21 holes on {code}")).to_be_visible()
     restore(page)
@@ -367,9 +371,9 @@ def test_a_choice_that_the_server_could_not_take_is_told_again(page: Page, finge
     page.locator("#which").tap()
     page.get_by_role("dialog").locator(".tile").filter(has_text="J-1004").tap()
     page.route(f"**{STATION}job", stumble, times=1)
-    restore(page)
-    while not told:
-        page.wait_for_timeout(50)
+    with page.expect_response(lambda answer: answer.status == 503):
+        restore(page)
+    assert ["POST"] == told
     nudge(page)
     expect(page.locator("#which")).to_contain_text("J-1004")
     expect(page.locator(".told")).to_have_count(0)
@@ -380,7 +384,7 @@ def test_a_page_that_was_kept_is_renewed_where_the_server_answers(
     page: Page, finger: Finger, troubles: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The server was too busy for the page and answers again: the page says of when it is, then it is a new one."""
-    page.wait_for_timeout(2500)
+    until(page, IS_OLD)
 
     def busy(*_: Any) -> NoReturn:
         raise ServiceUnavailable
@@ -447,22 +451,30 @@ SAVE_AND_LOOK = """() => {
 def test_a_page_that_is_to_be_renewed_lets_a_save_go_on(
     page: Page, finger: Finger, troubles: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The network is back and the page old; while the server takes its time, the save is on its way."""
+    """The network is back and the page old; the server takes its time until the page has looked while the save goes."""
     cut(page)
     nudge(page)
     expect(page.get_by_text("The server does not answer")).to_be_visible()
     finger.button("5")
     restore(page)
 
+    seen: list[str] = []
+    has_looked = threading.Event()
+
     def slowly(*asked: Any) -> Any:
-        time.sleep(1)
+        assert has_looked.wait(PATIENCE_S)
         return entry_of(*asked)
 
+    def note(request: Request) -> None:
+        seen.append(request.url)
+        if request.url.endswith("/sync/clock") and any("/go-on" in url for url in seen):
+            has_looked.set()
+
+    page.on("request", note)
     monkeypatch.setattr("shopfloor.web.operator.offline.entry_of", slowly)
     page.evaluate(SAVE_AND_LOOK)
     expect(page).to_have_url(re.compile(r"\?saved="))
-    # A server that is too slow for the page is asked again ten seconds later.
-    expect(page.locator(".told")).to_contain_text("Saved: 48 holes on", timeout=60_000)
+    expect(page.locator(".told")).to_contain_text("Saved: 48 holes on")
     quiet(page, troubles)
 
 
@@ -497,7 +509,7 @@ def test_a_full_tablet_says_so_before_anything_is_lost(
     expect(page.locator("#error-summary")).to_contain_text("can keep no more entries")
     expect(page.get_by_label("Holes", exact=True)).to_have_value("11")
     page.context.set_offline(False)
-    page.wait_for_timeout(450)
+    lifted(page)
     finger.save()
     assert [11] == stored(live_database)
     quiet(page, troubles)
@@ -739,7 +751,7 @@ def test_without_a_tap_in_the_station_one_is_chosen_and_logged_without_network(
     page.evaluate("code => document.querySelector(`button[value='${code}']`).click()", job)
     expect(page.get_by_role("heading", name=re.compile("Fit the right tap|Which tap is in"))).to_be_visible()
     expect(page.get_by_role("button", name=SAVE)).to_have_count(0)
-    page.wait_for_timeout(500)
+    until(page, WITHOUT_TAP_IS_KEPT)
     cut(page)
     tile = page.locator("button.tile-tap[name=tap]").first
     code = tile.locator(".tile-code").inner_text()

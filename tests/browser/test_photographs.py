@@ -32,6 +32,9 @@ __all__ = ["demo_runs"]
 
 DOOR = "**/photographs/**"
 PREVIEW = "[data-photographs-list] canvas"
+LOOK_AND_SEE = """dispatchEvent(new Event("online")),
+  document.querySelector("[data-kept-status]").textContent === "All saved" """
+"""Has the page look at the server; whether all is there by now."""
 NO_ROOM = """() => {
   const put = IDBObjectStore.prototype.put;
   IDBObjectStore.prototype.put = function (value, ...rest) {
@@ -138,9 +141,7 @@ def test_a_photograph_that_fails_holds_up_nothing(
         finger.button(key)
     finger.save()
     assert 12 in stored(live_database)
-    for _ in range(3):
-        nudge(page)
-    expect(page.locator(STATUS)).to_have_text("All saved")
+    until(page, LOOK_AND_SEE)
     assert 201 == lost[0]
     assert 1 == len(photographs(live_database))
     quiet(page, troubles)

@@ -19,7 +19,7 @@ from shopfloor.services.standing import person_of
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from tests.browser.conftest import Tablet
-from tests.browser.reading import SIZES, faults, is_dark, shining
+from tests.browser.reading import SIZES, faults, is_dark, lifted, shining
 from tests.browser.test_offline import STATUS, asked, cut, keeps, nudge, quiet, restore
 from tests.browser.test_operator import FLOOR_PX, LARGE_PX, STATION, TOUCHED, Finger, small
 
@@ -127,7 +127,7 @@ def test_wrong_pins_have_to_wait(lock: Page, work: Work, troubles: list[str], sh
         lock.locator("#secret").fill("424242")
         lock.get_by_role("button", name="Log in").tap()
         expect(lock.locator("#error-summary")).to_contain_text("it does not fit")
-        lock.wait_for_timeout(450)
+        lifted(lock)
     shot("who-pin")
     lock.locator("#secret").fill(PINS["ada"])
     lock.get_by_role("button", name="Log in").tap()
@@ -135,7 +135,7 @@ def test_wrong_pins_have_to_wait(lock: Page, work: Work, troubles: list[str], sh
     release(work, "ada")
     for tablet in tablets.tablets(work):
         release_tablet(work, tablet.id)
-    lock.wait_for_timeout(450)
+    lifted(lock)
     lock.locator("#secret").fill(PINS["ada"])
     lock.get_by_role("button", name="Log in").tap()
     expect(lock.get_by_role("heading", name="Which station?")).to_be_visible()
@@ -169,8 +169,11 @@ def test_the_tablet_locks_when_nobody_touches_it(station: Page) -> None:
     station.clock.install()
     station.goto(STATION)
     Finger(station).button("5")
+    told: list[str] = []
+    station.on("request", lambda request: told.append(request.url))
     station.clock.fast_forward("12:00")
-    station.wait_for_timeout(500)
+    station.evaluate("fetch('/sync/clock').then((answer) => answer.status)")
+    assert not [url for url in told if url.endswith("/sync/lock")]
     expect(station.get_by_label("Holes", exact=True)).to_have_value("5")
     Finger(station).button("Clear")
     station.clock.fast_forward("12:00")
@@ -187,7 +190,7 @@ def test_a_log_in_that_ends_without_network_stops_nobody(
     log(station, "11")
     expect(station.get_by_text("On this tablet: 11 holes on")).to_be_visible()
     end_log_ins_of(work, "ada")
-    station.wait_for_timeout(450)
+    lifted(station)
     log(station, "13")
     expect(station.get_by_text("On this tablet: 13 holes on")).to_be_visible()
     restore(station)
@@ -215,7 +218,7 @@ def test_a_name_is_enough_without_network(station: Page, troubles: list[str], li
     expect(station.get_by_text("On this tablet: 11 holes on")).to_be_visible()
     station.locator("#who").tap()
     station.locator("#question .tile").filter(has_text="Ben O.").tap()
-    station.wait_for_timeout(450)
+    lifted(station)
     log(station, "13", "Ben O.")
     expect(station.get_by_text("On this tablet: 13 holes on")).to_be_visible()
     station.locator(STATUS).tap()

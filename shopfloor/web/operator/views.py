@@ -47,6 +47,7 @@ for filter_ in (
     words.odds_rest_on,
     words.suggestion_for,
     words.portion_why,
+    words.so_far,
     words.slips_told,
     words.hole_of,
     words.saved_words,

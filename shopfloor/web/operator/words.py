@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,7 +20,7 @@ from shopfloor.services.outlook import Outlook
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.slip_watch import LOOK_FIRST
 from shopfloor.services.standing import Standing
-from shopfloor.services.station import TapHere
+from shopfloor.services.station import AtStation, TapHere
 from shopfloor.web.decisions import TONE, best_changed, what_to_do
 from shopfloor.web.formats import chance, leaning_on, local_time, number, thread_length
 from shopfloor.web.language import say
@@ -131,6 +132,14 @@ def slips_told(watch: SlipWatch) -> str:
             order=joined(LOOK_FIRST),
         )
     )
+
+
+def so_far(page: AtStation) -> str:
+    """What a tablet without network needs to go on offering portions, as JSON."""
+    habit = page.habit
+    batch = str(habit.last_batch_id) if habit.last_batch_id else None
+    job = page.job.code if page.job else None
+    return json.dumps({"job": job, "last_batch": habit.last_batch, "batch": batch, "left_on_job": habit.usual.left})
 
 
 def portion_why(portion: Portion) -> str:

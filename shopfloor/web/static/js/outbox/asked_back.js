@@ -1,16 +1,17 @@
 // An odd number is asked back, at its field and at the button, as the server draws it; one touch confirms it.
 import { button, element } from "./elements.js";
 import { entries } from "./database.js";
-import { WAITING, doubtsOf } from "./rules.js";
+import { holesOf, newsSince } from "./news.js";
+import { drawnAt } from "./page_words.js";
+import { doubtsOf } from "./rules.js";
 import { say } from "../words.js";
 
 /** What typed numbers are held to: what the page or the kept lists say, less what waits on this tablet. */
 export async function usualOf(form) {
   const { holes, job, offered } = form.elements;
   const usual = JSON.parse(form.dataset.usual);
-  const mine = (await entries()).filter((entry) => entry.state === WAITING && !entry.take_back && entry.sent.job === job.value && entry.sent.holes);
-  const since = mine.reduce((sum, entry) => sum + Number(entry.sent.holes), 0);
-  const left = typeof usual.left === "number" ? usual.left - since : null;
+  const mine = newsSince(await entries(), drawnAt()).filter(({ sent }) => sent.job === job.value);
+  const left = typeof usual.left === "number" ? usual.left - holesOf(mine) : null;
   return { ...usual, left, offered: Number(offered.value || holes.dataset.offered || 0) };
 }
 

@@ -1,7 +1,8 @@
 // Who, on what, with which tap: chosen from the lists on the tablet while the server does not answer.
-import { fact, keep } from "./database.js";
+import { entries, fact, keep } from "./database.js";
 import { element } from "./elements.js";
 import { newId, newMark } from "./ids.js";
+import { tapsNow } from "./news.js";
 import { ask, tell } from "./question.js";
 import { oneSlipAway, plain, readLabel } from "../scan/labels.js";
 import { faultOf } from "../scan/faults.js";
@@ -26,7 +27,8 @@ export function askJob(lists) {
 }
 
 /** Which tap goes in for the job? Resolves with {code, tap_type, holes} or null. */
-export async function askTap(lists, job, station, person) {
+export async function askTap(kept, job, station, person) {
+  const lists = { ...kept, taps: tapsNow(kept, await entries(), station) };
   const thread = lists.jobs.find((each) => each.code === job)?.thread;
   const taps = lists.taps.filter((tap) => tap.thread === thread);
   const kinds = lists.tap_types.filter((kind) => kind.thread === thread);
@@ -41,7 +43,8 @@ export async function askTap(lists, job, station, person) {
 }
 
 /** The tap that a form of the page asks for: one of the list, a new one from the box, or the one whose code is typed. */
-export function tapFor(lists, asked, form) {
+export async function tapFor(kept, asked, form) {
+  const lists = { ...kept, taps: tapsNow(kept, await entries(), form.dataset.station) };
   const kind = lists.tap_types.find((each) => each.code === asked.get("tap_type"));
   if (kind) return fromBox(kind, form.dataset.station, form.elements.person.value);
   const typed = (asked.get("tap") ?? "").trim();
@@ -50,9 +53,10 @@ export function tapFor(lists, asked, form) {
 
 function tapTile(lists, tap) {
   const holes = tap.holes === null ? say("used before, holes not known") : sayCount(tap.holes, "{n} hole when last heard of", "{n} holes when last heard of");
+  const since = tap.since ? ` + ${say("{holes} on this tablet", { holes: tap.since })}` : "";
   const kind = lists.tap_types.find((each) => each.code === tap.tap_type);
   const place = tap.is_here ? say("at this station") : say("in the crib") + inBin(kind);
-  return { title: tap.code, lines: [tap.tap_type, `${holes}, ${place}`], value: tap };
+  return { title: tap.code, lines: [tap.tap_type, `${holes}${since}, ${place}`], value: tap };
 }
 
 // Where in the crib to go for it; lists kept by an older version do not know.
@@ -86,7 +90,7 @@ async function fromBox(kind, station, person) {
   const told = { station: document.querySelector("#where strong").textContent, person: "" };
   await keep({ id, kind: "tap", state: WAITING, sent, at: Date.now(), attempts: 0, problems: [], told });
   await tell(say("Write this code on the new tap"), element("p", {}, element("strong", { class: "code-to-write" }, code)));
-  return { code, tap_type: kind.code, holes: 0, is_fitted: true };
+  return { code, tap_type: kind.code, holes: 0, at: 0, is_fitted: true };
 }
 
 /** The lists of this station as last heard of, or null. */

@@ -3,8 +3,8 @@ import { entries, fact, onChange } from "./database.js";
 import { clockTime, say, sayCount } from "../words.js";
 import { element } from "./elements.js";
 import { lifeBar } from "./life_bar.js";
+import { holesOf, newsSince } from "./news.js";
 import { ago, odds, suggestion } from "./risk.js";
-import { SAVED, WAITING } from "./rules.js";
 import { network } from "./sender.js";
 
 /** Keep the words of the tap true while the server is away: after each entry, and while holes are typed. */
@@ -51,7 +51,7 @@ function inWords(advice, since, next, kept) {
   const said = age(kept, since);
   const line = risk
     ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, say("Keep a fresh tap at hand.")) : "", " ", slipsRaise(advice), element("span", { class: "evidence" }, ` ${risk.interval}. ${said}`)]
-    : [say("The risk of so many holes is told when the server answers again."), " ", element("span", { class: "evidence" }, said)];
+    : [element("span", { class: "while-away" }, say("The risk of so many holes is told when the server answers again."), " "), element("span", { class: "evidence" }, said)];
   return [element("p", { class: "advice" }, element("strong", { class: `state state-${tone} wrap` }, text)), element("p", { class: "risk" }, ...line)];
 }
 
@@ -69,18 +69,16 @@ function age(kept, since) {
 }
 
 function none() {
-  return element("p", { class: "risk" }, say("Its risk is told when the server answers again."));
+  return element("p", { class: "risk while-away" }, say("Its risk is told when the server answers again."));
 }
 
 // What the server did not know when it told the risks.
 async function holesSince(kept, tap) {
-  const isNews = (entry) => (entry.state === WAITING && !entry.take_back) || (entry.state === SAVED && entry.saved_on > kept.kept_on);
-  const mine = (await entries()).filter((entry) => entry.sent.tap === tap && entry.sent.holes && isNews(entry));
-  return mine.reduce((sum, entry) => sum + Number(entry.sent.holes), 0);
+  return holesOf(newsSince(await entries(), Date.parse(kept.at)).filter(({ sent }) => sent.tap === tap));
 }
 
 // The batch that is typed, else the one that the page was drawn for.
 function nextOf(form) {
-  const { holes } = form.elements;
-  return [holes.value, holes.dataset.offered, form.dataset.nextHoles].map(Number).find((number) => number > 0);
+  const { holes, offered } = form.elements;
+  return [holes.value, offered.value, form.dataset.nextHoles].map(Number).find((number) => number > 0);
 }

@@ -2,13 +2,14 @@
 import { isoWithOffset } from "../clock.js";
 import { confirmedIn, usualOf } from "./asked_back.js";
 import { endCount, slipHolesFor } from "./counting.js";
-import { entryOf, keep, keepFact, onChange } from "./database.js";
+import { entries, entryOf, keep, keepFact, onChange } from "./database.js";
 import { newId } from "./ids.js";
+import { endsSince } from "./news.js";
 import { startPhotographing, takenPhotographs } from "./photographing.js";
 import { lost, sendPhotograph } from "./photographs.js";
 import { askPin } from "./pin.js";
-import { clearFaults, notice, showFaults } from "./page_words.js";
-import { REFUSED, SAVED, WAITING, about, faultsOf, restOf, runOf } from "./rules.js";
+import { clearFaults, drawnAt, notice, showFaults } from "./page_words.js";
+import { REFUSED, SAVED, WAITING, about, endWords, faultsOf, restOf, runOf } from "./rules.js";
 import { network, sendAll, sendUnkept } from "./sender.js";
 import { takeBack } from "./tray.js";
 import { say } from "../words.js";
@@ -41,9 +42,14 @@ export function startLogForm(form, doors, afterwards) {
 
 /** Whether nothing is half typed, and nothing is being saved, that somebody could lose. */
 export function isUntouched(form) {
-  if (isBusy || isLeaving) return false;
+  if (isSaving()) return false;
   const { holes, tap_end: end } = form.elements;
   return ["", holes.defaultValue, holes.dataset.offered].includes(holes.value) && end.value === "still good";
+}
+
+/** Whether a batch is on its way from the form, or the page on its way to the next one. */
+export function isSaving() {
+  return isBusy || isLeaving;
 }
 
 /** A new id for the next batch; one that goes on keeps its batch. */
@@ -58,7 +64,7 @@ async function save(form, doors, afterwards, submitter) {
   const raw = { ...Object.fromEntries(new FormData(form)), station: form.dataset.station };
   raw.device_time = isoWithOffset(new Date());
   raw.slip_holes = slipHolesFor(raw);
-  const faults = faultsOf(raw, doors.largest);
+  const faults = [...faultsOf(raw, doors.largest), ...(await faultsOfTap(raw))];
   if (faults.length) return showFaults(form, faults);
   clearFaults();
   const sure = submitter?.name === "sure" ? submitter.value : "";
@@ -82,6 +88,14 @@ async function save(form, doors, afterwards, submitter) {
   if (kept.needs_pin) noticePin(kept, doors);
   else if (kept.state === WAITING) notice(say("On this tablet: {entry}. Not yet sent.", { entry: about(entry) }), "warn", [say("Undo"), () => undo(entry, doors)], savedNews(kept.id));
   return afterwards(form, raw, rest);
+}
+
+// A tap that broke in a batch on this tablet cuts no more holes; what is saved anew is no news of itself.
+async function faultsOfTap({ id, tap }) {
+  const others = (await entries().catch(() => [])).filter((entry) => entry.id !== id);
+  const end = endsSince(others, drawnAt()).get(tap);
+  const what = end && say("{tap} came to its end in a batch on this tablet: {end}", { tap, end: endWords(end) });
+  return end ? [{ field: "tap", what, remedy: say("choose the tap that is in the station now") }] : [];
 }
 
 // A tablet that has no room for a photograph may still have room for what happened.

@@ -1,5 +1,7 @@
 // Puts what happened without network onto the station page.
 import { button, element } from "./elements.js";
+import { holesOf, newsSince } from "./news.js";
+import { SAVED } from "./rules.js";
 import { say } from "../words.js";
 
 // What the server calls a field that has no input of its own here.
@@ -21,12 +23,20 @@ export function notice(text, tone, way = null, asked = news) {
   document.getElementById("tap-here")?.prepend(told);
 }
 
-/** Holes that this tap made since the server was last told. */
-export function showWaitingHoles(form, waiting) {
-  const mine = waiting.filter((entry) => entry.sent.holes && entry.sent.tap === form.elements.tap.value && !entry.take_back);
-  const holes = mine.reduce((sum, entry) => sum + Number(entry.sent.holes), 0);
-  document.querySelector(".tap-holes .waiting-holes")?.remove();
-  if (holes) document.querySelector(".tap-holes")?.append(element("span", { class: "waiting-holes" }, ` + ${say("{holes} on this tablet", { holes })}`));
+/** When this page was drawn, in ms by the server's clock. */
+export function drawnAt() {
+  return Date.parse(document.getElementById("tray").dataset.drawn);
+}
+
+/** Holes that the tap in the station made since its figure was told: by the page, or by the list it was chosen from. */
+export function showHolesSince(form, entries) {
+  const place = document.querySelector(".tap-holes");
+  if (!place) return;
+  const mine = newsSince(entries, Number(place.dataset.at ?? drawnAt())).filter(({ sent }) => sent.tap === form.elements.tap.value);
+  const holes = holesOf(mine);
+  const told = mine.some(({ state }) => state === SAVED) ? say("{holes} since", { holes }) : say("{holes} on this tablet", { holes });
+  place.querySelector(".waiting-holes")?.remove();
+  if (holes) place.append(element("span", { class: "waiting-holes" }, ` + ${told}`));
 }
 
 /** The error summary, as the server draws it. */

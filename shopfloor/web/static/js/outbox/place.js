@@ -2,12 +2,15 @@
 import { isFresh } from "../touched.js";
 import { keepDraft, putDraft } from "./drafts.js";
 import { askJob, askPerson, askTap, listsOf, tapFor } from "./choices.js";
-import { fact, keepFact } from "./database.js";
+import { entries, fact, keepFact } from "./database.js";
 import { element } from "./elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUntouched, renewId } from "./log_form.js";
-import { notice } from "./page_words.js";
+import { endsSince } from "./news.js";
+import { drawnAt, notice, showHolesSince } from "./page_words.js";
+import { offerRest, renewPortion } from "./portion.js";
 import { tell } from "./question.js";
+import { endWords } from "./rules.js";
 import { isLoggedIn, network, serverNow } from "./sender.js";
 import { clockTime, say, sayCount } from "../words.js";
 
@@ -17,6 +20,7 @@ async function remember(form, chosen) {
   const place = { ...(await fact(nameOf(form))), ...chosen };
   await keepFact(nameOf(form), place);
   put(form, place);
+  await renewPortion(form);
 }
 
 // What the page says and what the form sends must be the same.
@@ -33,20 +37,23 @@ function put(form, { person, job, tap, going }) {
   if (going) {
     fields.batch_id.value = going.batch;
     fields.holes.value = fields.holes.dataset.offered = going.rest ?? "";
-    fields.offered.value = "";
+    offerRest(form, going.rest);
   }
 }
 
 function putJob(form, job) {
+  const { id, batch_id: batch, holes } = form.elements;
   form.elements.job.value = job.code;
   form.elements.offered.value = "";
   // Lists that an older version kept know nothing of it.
   form.dataset.usual = JSON.stringify(job.usual ?? {});
+  // A batch of another job is over, and so is what was left of it.
+  batch.value = id.value;
+  if (holes.value === holes.dataset.offered) holes.value = "";
   document.querySelector("#which small").textContent = `${say("Job")} ${job.code}`;
   document.querySelector("#which strong").textContent = job.part;
   const about = document.querySelector("#which span");
   if (about) about.textContent = job.about;
-  form.querySelector(".portion")?.remove();
   // The speed is that of the job before: it must be seen.
   form.querySelector(".conditions").open = true;
 }
@@ -58,7 +65,10 @@ function putTap(form, tap) {
   document.querySelector(".tap-code").textContent = tap.code;
   document.querySelector(".tap-head p").textContent = tap.tap_type;
   const holes = tap.holes === null ? say("Holes not known without network") : sayCount(tap.holes, "{n} hole when it was chosen", "{n} holes when it was chosen");
-  document.querySelector(".tap-holes").textContent = holes;
+  const place = document.querySelector(".tap-holes");
+  place.textContent = holes;
+  if (tap.at !== undefined) place.dataset.at = tap.at;
+  entries().then((kept) => showHolesSince(form, kept));
   document.querySelector(".tap-facts .life-bar")?.remove();
   document.querySelector(".tap-facts .life-bar-key")?.remove();
   showKeptRisk(form);
@@ -101,7 +111,7 @@ export async function afterwards(form, raw, rest) {
   form.elements.slip_holes.value = "";
   form.elements.hole_not_known.checked = false;
   for (const box of form.querySelectorAll('[name="tap_end"], [name="part_fate"], [name="cause"]')) box.checked = box.value === "still good";
-  for (const name of ["person", "job", "tap", "rpm", "depth_control", "lubricant", "offered"]) form.elements[name].value = raw[name] ?? "";
+  for (const name of ["person", "job", "tap", "rpm", "depth_control", "lubricant"]) form.elements[name].value = raw[name] ?? "";
   form.elements.batch_id.value = form.elements.id.value;
   renewId(form);
   await remember(form, { going });
@@ -121,7 +131,6 @@ async function changeTap(form) {
 async function choose(form, question, name) {
   const lists = await listsOf(form.dataset.station);
   const chosen = lists ? await question(lists) : null;
-  // A batch of another job is over.
   if (chosen) await remember(form, { [name]: chosen, ...(name === "job" ? { going: undefined } : {}) });
 }
 
@@ -130,9 +139,17 @@ export function chooseJob(form, job) {
   return remember(form, { job, going: undefined });
 }
 
-/** This tap is in the station now. */
-export function chooseTap(form, tap) {
-  return remember(form, { tap });
+/** This tap is in the station now; false where a batch on this tablet says that it came to its end. */
+export async function chooseTap(form, tap) {
+  const end = endsSince(await entries(), drawnAt()).get(tap.code);
+  if (end) {
+    const told = { tap: tap.code, end: endWords(end) };
+    tell(say("Another tap has to go in"), element("p", {}, say("{tap} came to its end in a batch on this tablet: {end}.", told)));
+    return false;
+  }
+  const lists = await listsOf(form.dataset.station);
+  await remember(form, { tap: { at: Date.parse(lists?.at), ...tap } });
+  return true;
 }
 
 // Without network nobody can be asked for a PIN: the name is enough for now, and the PIN is asked for later.
@@ -190,7 +207,7 @@ export function startChoices(form, doors) {
  *
  * A page that was kept (`isKept`: the server never answered it) is made honest: no news of yesterday, no batch of then.
  */
-export async function takeUp(form, drawnAt, isKept, doors) {
+export async function takeUp(form, isKept, doors) {
   const isFree = isUntouched(form);
   if (isKept) for (const old of document.querySelectorAll(".told, #error-summary")) old.remove();
   if (isKept && isFree) {
@@ -199,11 +216,22 @@ export async function takeUp(form, drawnAt, isKept, doors) {
   }
   const { going, ...chosen } = (await fact(nameOf(form))) ?? {};
   put(form, isFree ? { ...chosen, going } : chosen);
-  const told = say("The server does not answer. Figures are as of {time}; batches are kept on this tablet.", { time: clockTime(drawnAt) });
-  if (!document.querySelector(".told")) notice(told, "warn");
+  await renewPortion(form);
   if (isFree) isFresh(form);
   // Not awaited: the tablet goes on looking for the server while it waits for somebody to say who it is.
   if (doors.pin && (await fact("locked"))) lockWithoutNetwork(form, doors).catch(() => undefined);
+}
+
+/** Say that the server is away, where nothing else is said. */
+export function tellAway() {
+  if (document.querySelector(".told")) return;
+  notice(say("The server does not answer. Figures are as of {time}; batches are kept on this tablet.", { time: clockTime(drawnAt()) }), "warn");
+  document.querySelector(".told")?.classList.add("while-away");
+}
+
+/** Whether something was chosen of which the server does not know yet. */
+export async function hasChosen(form) {
+  return Object.values((await fact(nameOf(form))) ?? {}).some(Boolean);
 }
 
 /** Tell the server what was chosen without it; resolves with whether there was anything to tell. */

@@ -158,7 +158,8 @@ export function about(entry) {
   return Number(slips) ? `${told}, ${sayCount(Number(slips), "{n} cutting slip", "{n} cutting slips")}` : told;
 }
 
-function endWords(end) {
+/** How a tap ended, within a sentence. */
+export function endWords(end) {
   const words = {
     "still good": say("Still good"),
     worn: say("Worn"),

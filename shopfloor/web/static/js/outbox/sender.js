@@ -63,6 +63,16 @@ export async function read(address) {
   return answer?.status === 200 ? answer.body : null;
 }
 
+/** The page of that address as the server draws it, or null. */
+export async function readPage(address) {
+  try {
+    const answer = await fetch(address, { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(PATIENCE_MS) });
+    return answer.status === 200 ? new DOMParser().parseFromString(await answer.text(), "text/html") : null;
+  } catch {
+    return null;
+  }
+}
+
 /** Give a person's PIN for what waits here; resolves with what is wrong, or null. */
 export async function givePin(doors, person, secret) {
   const answer = await post(doors.pin, { person, secret });
@@ -103,13 +113,15 @@ async function sendInOrder(doors) {
   if (!waiting.length) return;
   const now = await serverNow(doors, PATIENCE_MS);
   if (now === null) return;
+  const began = performance.now();
+  const clock = () => now + performance.now() - began;
   // What is to follow an entry that waits for a PIN waits too: all of that person's, and all of that tap's.
   const held = new Set();
   for (const { id, sent } of waiting) {
     if (held.has(`person ${sent.person}`) || held.has(`tap ${sent.tap}`)) continue;
     const entry = await begun(id, now);
     if (entry?.state !== WAITING) continue;
-    if (!(await sendOne(doors, entry))) break;
+    if (!(await sendOne(doors, entry, clock))) break;
     if ((await entryOf(id))?.needs_pin) held.add(`person ${sent.person}`).add(`tap ${sent.tap}`);
   }
   await forgetOld();
@@ -132,13 +144,13 @@ async function begun(id, now) {
   return entry;
 }
 
-async function sendOne(doors, entry) {
+async function sendOne(doors, entry, clock) {
   const isTap = entry.kind === "tap";
   const answer = await post(isTap ? doors.taps : doors.runs, isTap ? entry.sent : { ...entry.sent, when: entry.when });
   const { change: told, goesOn } = settled(entry, answer);
   if (answer === null) seen(false);
   if (told.state === SAVED && entry.take_back) return undo(doors, entry);
-  await change(entry.id, () => (told.state === SAVED ? { ...told, saved_on: Date.now() } : told));
+  await change(entry.id, () => (told.state === SAVED ? { ...told, saved_at: clock() } : told));
   return goesOn;
 }
 

@@ -6,14 +6,16 @@ import { onLockWithoutNetwork } from "../idle.js";
 import { putDraft } from "./drafts.js";
 import { startLockScreen } from "./lock_screen.js";
 import { showKeptRisk, startKeptRisk } from "./kept_risk.js";
-import { isUntouched, noticePin, startLogForm } from "./log_form.js";
+import { isSaving, isUntouched, noticePin, startLogForm } from "./log_form.js";
 import { startPinQuestion } from "./pin.js";
-import { afterwards, lockWithoutNetwork, startChoices, startWithoutTap, takeUp, tellChoices } from "./place.js";
-import { addressAnew, showWaitingHoles } from "./page_words.js";
+import { afterwards, hasChosen, lockWithoutNetwork, startChoices, startWithoutTap, takeUp, tellAway, tellChoices } from "./place.js";
+import { addressAnew, drawnAt, showHolesSince } from "./page_words.js";
+import { renewPortion } from "./portion.js";
 import { startQuestions } from "./question.js";
+import { renewInPlace } from "./renewal.js";
 import { WAITING } from "./rules.js";
 import { sendPhotographs } from "./photographs.js";
-import { network, read, sendAll, serverNow } from "./sender.js";
+import { network, onNetwork, read, sendAll, serverNow } from "./sender.js";
 import { startScanning } from "../scan/start.js";
 import { startStatus } from "./status.js";
 import { startTray } from "./tray.js";
@@ -28,7 +30,7 @@ const LOW_BYTES = 5_000_000;
 export function startOutbox(root) {
   const tray = root.getElementById("tray");
   const form = root.querySelector("form.log");
-  const { runs, taps, clock, worker, largest, drawn, news, pinDoor: pin, here } = tray.dataset;
+  const { runs, taps, clock, worker, largest, news, pinDoor: pin, here } = tray.dataset;
   const doors = { runs, taps, clock, worker, pin, here, largest: Number(largest) };
   const send = () => sendAll(doors).then(() => void sendPhotographs(doors));
   const openTray = startTray(tray, send, facts, doors);
@@ -46,17 +48,17 @@ export function startOutbox(root) {
       onLockWithoutNetwork(() => lockWithoutNetwork(form, doors));
     }
     startKeptRisk(form);
-    const count = async () => showWaitingHoles(form, (await entries()).filter((entry) => entry.state === WAITING));
-    onChange(count);
-    count();
   }
   startScanning(root, form, doors);
   let asking;
   const look = oneAfterAnother(() => {
     clearTimeout(asking);
-    return round(form, doors, Date.parse(drawn), news).finally(() => (asking = setTimeout(letWorkerIn, QUIET_MS)));
+    return round(form, doors, news).finally(() => (asking = setTimeout(letWorkerIn, QUIET_MS)));
   });
   look();
+  if (form) startFigures(form, look);
+  // What is missing for want of the server is no news once it answers.
+  onNetwork(() => network.answers && root.querySelectorAll(".while-away").forEach((words) => words.remove()));
   setInterval(look, AGAIN_MS * (1 + Math.random() / 4));
   addEventListener("online", look);
   root.addEventListener("visibilitychange", () => root.visibilityState === "visible" && look());
@@ -79,16 +81,34 @@ function oneAfterAnother(look) {
   };
 }
 
+// What the tablet's own entries change of the page's figures; once all that waited are stored, the server tells them.
+function startFigures(form, look) {
+  const show = async () => {
+    const kept = await entries();
+    showHolesSince(form, kept);
+    await renewPortion(form);
+    const isWaiting = kept.some((entry) => entry.state === WAITING);
+    if (hadWaiting && !isWaiting && !isSaving()) {
+      isOld = true;
+      look();
+    }
+    hadWaiting = isWaiting;
+  };
+  onChange(show);
+  show();
+}
+
+let hadWaiting = false;
 let isTakenUp = false;
 let hasAnswered = false;
 let isOld = false;
 
 // One look at the server: send what waits; where it is away, make the page honest; where it is back, renew the page.
-async function round(form, doors, drawnAt, news) {
+async function round(form, doors, news) {
   const now = await serverNow(doors);
-  if (now === null) return withoutServer(form, drawnAt, doors);
-  const isKept = !hasAnswered && !isTakenUp && isKeptCopy(now, drawnAt, news);
-  if (isKept) await withoutServer(form, drawnAt, doors);
+  if (now === null) return withoutServer(form, doors);
+  const isKept = !hasAnswered && !isTakenUp && isKeptCopy(now, news);
+  if (isKept) await withoutServer(form, doors);
   hasAnswered = true;
   await sendAll(doors);
   // Nothing waits for them.
@@ -97,28 +117,40 @@ async function round(form, doors, drawnAt, news) {
   if (isKept) return;
   if (!form) return;
   if (doors.pin && !isTakenUp) await keepFact("locked", undefined);
-  await keepLists(form);
-  const owes = (await entries()).find((entry) => entry.state === WAITING && entry.needs_pin);
-  if (owes && !document.querySelector(".told[data-pin-told]")) noticePin(owes, doors);
-  const hasWaiting = (await entries()).some((entry) => entry.state === WAITING);
-  const isFree = () => isUntouched(form) && !document.querySelector("dialog[open]");
-  if (hasWaiting || !isFree()) return;
-  const isStale = now - drawnAt > STALE_MS * 30;
-  if ((await tellChoices(form, doors)) || isTakenUp || isStale) isOld = true;
-  // While the server was told, somebody may have begun to type or saved.
-  if (isOld && isFree()) location.replace(isStale ? location.pathname : addressAnew());
+  if (!(await renew(form, doors, now))) await keepLists(form);
 }
 
-async function withoutServer(form, drawnAt, doors) {
-  if (form && !isTakenUp) await takeUp(form, drawnAt, !hasAnswered, doors);
+// Have the server tell the page anew; resolves with whether the page goes for it. A half-filled form stays as it is.
+async function renew(form, doors, now) {
+  const kept = await entries();
+  const owes = kept.find((entry) => entry.state === WAITING && entry.needs_pin);
+  if (owes && !document.querySelector(".told[data-pin-told]")) noticePin(owes, doors);
+  const isFree = () => isUntouched(form) && !document.querySelector("dialog[open]");
+  if (kept.some((entry) => entry.state === WAITING)) return false;
+  if (!isFree()) {
+    const isDue = (isTakenUp || isOld) && !isSaving() && !(await hasChosen(form));
+    if (isDue && (await renewInPlace(form))) isTakenUp = isOld = false;
+    return false;
+  }
+  const isStale = now - drawnAt() > STALE_MS * 30;
+  if ((await tellChoices(form, doors)) || isTakenUp || isStale) isOld = true;
+  // While the server was told, somebody may have begun to type or saved.
+  if (!isOld || !isFree()) return false;
+  location.replace(isStale ? location.pathname : addressAnew());
+  return true;
+}
+
+async function withoutServer(form, doors) {
+  if (form && !isTakenUp) await takeUp(form, !hasAnswered, doors);
+  if (form) tellAway();
   if (form) await showKeptRisk(form);
   isTakenUp = true;
 }
 
 // A page that was drawn before this visit began, or for other news, came from the tablet, not from the server.
-function isKeptCopy(now, drawnAt, news) {
+function isKeptCopy(now, news) {
   const asked = new URLSearchParams(location.search).get("saved") ?? "";
-  return asked !== news || now - drawnAt > performance.now() + SLACK_MS;
+  return asked !== news || now - drawnAt() > performance.now() + SLACK_MS;
 }
 
 let listsAt = -Infinity;

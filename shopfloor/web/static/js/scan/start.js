@@ -85,6 +85,6 @@ async function followHere({ kind, code, isKnown }, form, way, doors) {
 }
 
 async function told(done, what) {
-  await done;
+  if ((await done) === false) return;
   notice(say("{what} was scanned. The server hears of it when it answers again.", { what }), "warn");
 }
