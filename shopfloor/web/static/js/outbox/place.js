@@ -6,7 +6,7 @@ import { fact, keepFact } from "./database.js";
 import { element } from "./elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUntouched, renewId } from "./log_form.js";
-import { notice } from "./page_words.js";
+import { clearFaults, notice } from "./page_words.js";
 import { tell } from "./question.js";
 import { isLoggedIn, network, serverNow } from "./sender.js";
 import { clockTime, say, sayCount } from "../words.js";
@@ -190,7 +190,10 @@ export function startChoices(form, doors) {
  */
 export async function takeUp(form, drawnAt, isKept, doors) {
   const isFree = isUntouched(form);
-  if (isKept) for (const old of document.querySelectorAll(".told, #error-summary")) old.remove();
+  if (isKept) {
+    clearFaults();
+    for (const old of document.querySelectorAll(".told")) old.remove();
+  }
   if (isKept && isFree) {
     form.elements.batch_id.value = form.elements.id.value;
     form.elements.holes.value = "";
