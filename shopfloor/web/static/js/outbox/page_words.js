@@ -40,6 +40,13 @@ export function clearAtSave() {
   document.getElementById("at-save")?.replaceChildren();
 }
 
+/** Save was touched once more: told beside the news, with its way to undo. */
+export function tellNothingNew(form) {
+  clearFaults();
+  tellAtSave(element("p", { class: "notice notice-good calm", role: "status" }, say("Saved just now; nothing new to save.")));
+  for (const kind of ["input", "filled", "change"]) form.addEventListener(kind, () => document.querySelector(".calm")?.remove(), { once: true });
+}
+
 /** What is wrong, as the server draws it: at the fields, and together at Save. */
 export function showFaults(form, faults) {
   clearFaults();
