@@ -211,14 +211,15 @@ def raw(form: Form) -> dict[str, str]:
 
 @dataclass(frozen=True)
 class Complaint:
-    """One line of the error summary, and the id of what it speaks of."""
+    """One line of the error summary, and the id of what it speaks of; `lead` names the field beside which it stands."""
 
     field: str
-    text: str
+    advice: str
+    lead: str = ""
 
     def sentence(self) -> str:
         """The line."""
-        return self.text
+        return f"{self.lead} {self.advice}".lstrip()
 
 
 def explain(
@@ -241,7 +242,7 @@ def explain(
             continue
         advice = f"{say(problem.what)}; {say(problem.remedy)}"
         field.errors = [*field.errors, advice[:1].upper() + advice[1:]]
-        complaints.append(Complaint(_first_input(field), f"{_as_lead(field.label.text)} {advice}"))
+        complaints.append(Complaint(_first_input(field), advice, _as_lead(field.label.text)))
     return complaints
 
 

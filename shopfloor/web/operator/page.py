@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -27,6 +28,9 @@ _STANDS_FOR = {"person": "who", "station": "where", "job": "which", "material": 
 """Elements that the summary leads to for what has no field of its own."""
 
 _LONGEST_NUMBER = 9
+_JUST = timedelta(seconds=20)
+"""As long as that a second touch on Save may come late; `log_form.js` says the same."""
+
 _PHOTOGRAPH_LIMITS = {"most": MOST_OF_A_BREAK, "side": LONGEST_SIDE_PX, "largest": LARGEST_BYTES}
 """What the tablet keeps to, so that nothing is refused later."""
 
@@ -48,6 +52,8 @@ def save(station: str) -> tuple[str, int] | Response:
     try:
         kept = at.log_batch(work(), _raw(form, station), _offered(form), request.form.get(SURE, ""))
     except InputError as error:
+        if _is_late_touch(station, form):
+            return redirect(url_for("operator.station", station=station, saved=request.args["saved"]), 303)
         return _refused(station, form, error)
     except Doubtful as doubtful:
         return _asked_back(station, form, doubtful)
@@ -57,6 +63,13 @@ def save(station: str) -> tuple[str, int] | Response:
         identity.end_batch(station)
     goal = "operator.next_tap" if kept.needs_tap else "operator.station"
     return redirect(url_for(goal, station=station, saved=kept.run_id), 303)
+
+
+def _is_late_touch(station: str, form: BatchForm) -> bool:
+    """Whether Save was touched once more, when the form was empty again already: nobody has forgotten anything."""
+    is_empty = not form.holes.data and form.cutting_slips.data in ("0", "") and form.tap_end.data == TapEnd.STILL_GOOD
+    saved = notice(station, "saved") if is_empty else None
+    return saved is not None and work().clock() - saved.entry.recorded_at < _JUST
 
 
 def _page(station: str) -> at.AtStation:

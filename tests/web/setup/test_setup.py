@@ -214,7 +214,7 @@ def test_nothing_is_taken_for_granted(shop: Shop, client: FlaskClient, kind: str
     assert (400, before) == (answer.status_code, shop.count(TABLES[kind]))
     assert f'<a href="#{field}">' in answer.text
     assert re.search(rf'<select[^>]*aria-describedby="{field}-error"[^>]*aria-invalid="true"', answer.text)
-    assert re.search(r'role="alert" tabindex="-1" data-focus', answer.text)
+    assert re.search(r'role="alert" tabindex="-1" autofocus data-focus', answer.text)
 
 
 def test_the_shop_chooses_what_it_counts_a_life_in(client: FlaskClient) -> None:
@@ -224,4 +224,4 @@ def test_the_shop_chooses_what_it_counts_a_life_in(client: FlaskClient) -> None:
     assert re.search(r'<input checked[^>]*value="thread length"', client.get("/setup/").text)
     refused = client.post("/setup/life-measure", data={"measure": "turns"})
     assert 400 == refused.status_code
-    assert "There is a problem" in refused.text
+    assert "Not saved yet: 1 thing to put right" in refused.text

@@ -18,14 +18,14 @@ export async function usualOf(form) {
 /**
  * The words of what is confirmed, for the record; null where something is odd and `sure` does not confirm it.
  *
- * Then the form asks: at `before`, in the place that is free above it.
+ * Then the form asks; `show` gets the question and puts it where it belongs.
  */
-export function confirmedIn(form, raw, usual, sure, before) {
+export function confirmedIn(form, raw, usual, sure, show) {
   const doubts = doubtsOf(raw, usual);
   const marks = new Set(sure.split(" "));
   clearQuestion();
   if (doubts.every(({ mark }) => marks.has(mark))) return doubts.map(({ field }) => field).join(" ");
-  askBack(form, doubts, before);
+  askBack(form, doubts, show);
   return null;
 }
 
@@ -38,7 +38,7 @@ export function clearQuestion() {
   }
 }
 
-function askBack(form, doubts, before) {
+function askBack(form, doubts, show) {
   const lines = doubts.map((doubt) => element("span", {}, lineOf(form, doubt)));
   const all = doubts.map(({ answer }) => answer).join(", ");
   const yes = element("button", { class: "button asked-yes", name: "sure", value: doubts.map(({ mark }) => mark).join(" ") }, say("Yes, {all}", { all }));
@@ -47,8 +47,8 @@ function askBack(form, doubts, before) {
     fieldOf(form, doubts[0]).focus();
   });
   const words = element("p", {}, element("strong", {}, say("Is this right?")), ...lines.flatMap((line) => [" ", line]));
-  const question = element("div", { class: "asked-back asked-over", id: "asked-back", role: "alert", tabindex: "-1" }, words, element("div", { class: "asked-ways" }, yes, no));
-  before.after(question);
+  const question = element("div", { class: "asked-back", id: "asked-back", role: "alert", tabindex: "-1" }, words, element("div", { class: "asked-ways" }, yes, no));
+  show(question);
   form.addEventListener("input", clearQuestion, { once: true });
   form.addEventListener("filled", clearQuestion, { once: true });
   question.focus();

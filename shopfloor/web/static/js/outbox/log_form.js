@@ -8,14 +8,16 @@ import { endsSince } from "./news.js";
 import { startPhotographing, takenPhotographs } from "./photographing.js";
 import { lost, sendPhotograph } from "./photographs.js";
 import { askPin } from "./pin.js";
-import { clearFaults, drawnAt, notice, showFaults } from "./page_words.js";
+import { askAtSave, clearFaults, drawnAt, notice, showFaults, tellNothingNew } from "./page_words.js";
 import { REFUSED, SAVED, WAITING, about, endWords, faultsOf, restOf, runOf } from "./rules.js";
 import { network, sendAll, sendUnkept } from "./sender.js";
 import { takeBack } from "./tray.js";
 import { say } from "../words.js";
 
 const WAIT_MS = 2500;
+const JUST_MS = 20_000;
 let noticed = null;
+let savedAt = -Infinity;
 let isBusy = false;
 let isLeaving = false;
 
@@ -24,6 +26,7 @@ export function startLogForm(form, doors, afterwards) {
   // A page that the tablet kept would give the same id to every batch.
   renewId(form);
   startPhotographing(form);
+  if (document.querySelector(".news [data-saved]")) savedAt = performance.now();
   onChange(() => renewNotice(noticed));
   // Whoever comes back to this page by the browser's own button has not left it.
   addEventListener("pageshow", () => (isLeaving = false));
@@ -60,15 +63,23 @@ export function renewId(form) {
   if (isNew) batch.value = id.value;
 }
 
+// Save touched once more, when the form is empty again already: nobody has forgotten anything.
+function isLateTouch(form) {
+  const { holes, cutting_slips: slips, tap_end: end } = form.elements;
+  const isEmpty = holes.value === "" && slips.value === "0" && end.value === "still good";
+  return isEmpty && performance.now() - savedAt < JUST_MS;
+}
+
 async function save(form, doors, afterwards, submitter) {
   const raw = { ...Object.fromEntries(new FormData(form)), station: form.dataset.station };
   raw.device_time = isoWithOffset(new Date());
   raw.slip_holes = slipHolesFor(raw);
+  if (isLateTouch(form)) return tellNothingNew(form);
   const faults = [...faultsOf(raw, doors.largest), ...(await faultsOfTap(raw))];
   if (faults.length) return showFaults(form, faults);
   clearFaults();
   const sure = submitter?.name === "sure" ? submitter.value : "";
-  const confirmed = confirmedIn(form, raw, await usualOf(form), sure, form.querySelector(".save"));
+  const confirmed = confirmedIn(form, raw, await usualOf(form), sure, askAtSave);
   if (confirmed === null) return undefined;
   raw.confirmed = confirmed;
   const pictures = raw.tap_end === "broken" ? await takenPhotographs() : [];
@@ -85,6 +96,7 @@ async function save(form, doors, afterwards, submitter) {
   await endCount(form);
   if (kept.state === SAVED) return goOn(form, entry, rest);
   noticed = kept.id;
+  savedAt = performance.now();
   if (kept.needs_pin) noticePin(kept, doors);
   else if (kept.state === WAITING) notice(say("On this tablet: {entry}. Not yet sent.", { entry: about(entry) }), "warn", [say("Undo"), () => undo(entry, doors)], savedNews(kept.id));
   return afterwards(form, raw, rest);

@@ -7,7 +7,7 @@ import { element } from "./elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUntouched, renewId } from "./log_form.js";
 import { endsSince } from "./news.js";
-import { drawnAt, notice, showHolesSince } from "./page_words.js";
+import { clearFaults, drawnAt, notice, showHolesSince } from "./page_words.js";
 import { offerRest, renewPortion } from "./portion.js";
 import { tell } from "./question.js";
 import { endWords } from "./rules.js";
@@ -209,7 +209,10 @@ export function startChoices(form, doors) {
  */
 export async function takeUp(form, isKept, doors) {
   const isFree = isUntouched(form);
-  if (isKept) for (const old of document.querySelectorAll(".told, #error-summary")) old.remove();
+  if (isKept) {
+    clearFaults();
+    for (const old of document.querySelectorAll(".told")) old.remove();
+  }
   if (isKept && isFree) {
     form.elements.batch_id.value = form.elements.id.value;
     form.elements.holes.value = "";

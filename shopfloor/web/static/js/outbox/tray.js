@@ -144,7 +144,7 @@ async function isOdd(entry, form, said) {
   const usual = lists?.jobs.find((job) => job.code === entry.sent.job)?.usual ?? {};
   const before = (entry.sent.confirmed ?? "").split(" ").map((field) => `${field}=${entry.sent[field]}`);
   const typed = { ...entry.sent, ...bareOf(said) };
-  const confirmed = confirmedIn(form, typed, { ...usual, left: null }, `${said.sure ?? ""} ${before.join(" ")}`, form.querySelector(".button-main"));
+  const confirmed = confirmedIn(form, typed, { ...usual, left: null }, `${said.sure ?? ""} ${before.join(" ")}`, (question) => form.querySelector(".button-main").after(question));
   said.confirmed = confirmed ?? "";
   return confirmed === null;
 }
