@@ -7,7 +7,7 @@ from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
 from shopfloor.core.vocabulary import Mode, TapState
 from shopfloor.services.board import Board, Verdict
 from shopfloor.services.tap_story import PastLife
-from shopfloor.web.formats import whole
+from shopfloor.web.formats import hole_of_end, whole
 from shopfloor.web.language import say
 
 VERDICT_LOOK = {
@@ -49,7 +49,7 @@ def board_line(board: Board) -> str:
 
 
 def observed(life: PastLife) -> str:
-    """What a life tells the statistics: 'broke at hole 447', 'worn between 300 and 350', 'still good at 260'."""
+    """What a life tells the statistics: 'broke at hole 447', 'worn at hole 301 to 350', 'still good at 260'."""
     if life.entry is None:
         return say(phrase("cannot be used: nobody knows how many holes were on it"))
     if life.observation is None:
@@ -66,6 +66,4 @@ def _ended(seen: Observation, state: TapState) -> Phrase:
         why = {TapState.RETIRED_EARLY: phrase("changed in time"), TapState.LOST: phrase("lost")}.get(state)
         return good if why is None else joined([why, good])
     verb = phrase("chipped") if state is TapState.CHIPPED else _VERB[seen.mode]
-    if seen.lower == seen.upper:
-        return phrase("{verb} at hole {hole}", verb=verb, hole=whole(seen.upper))
-    return phrase("{verb} between {low} and {high}", verb=verb, low=whole(seen.lower), high=whole(seen.upper))
+    return phrase("{verb} at hole {hole}", verb=verb, hole=hole_of_end(seen.lower, seen.upper))

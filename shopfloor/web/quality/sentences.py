@@ -17,7 +17,17 @@ from shopfloor.services.careful_start import CarefulStart
 from shopfloor.services.findings import Breakage, Place
 from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
-from shopfloor.web.formats import NO_VALUE, leaning_on, number, percent, saving, speed_band, thread_length, whole
+from shopfloor.web.formats import (
+    NO_VALUE,
+    hole_of_end,
+    leaning_on,
+    number,
+    percent,
+    saving,
+    speed_band,
+    thread_length,
+    whole,
+)
 from shopfloor.web.language import language, say
 from shopfloor.web.quality import ages
 
@@ -279,4 +289,4 @@ def holes_at_break(lower: int | None, upper: int | None, logged_holes: int) -> s
     """Holes on the tap when it broke: '447', '411 to 460', or what is known."""
     if lower is None or upper is None:
         return say(phrase("{holes} logged, more before", holes=whole(logged_holes)))
-    return whole(upper) if lower == upper else _to(whole(lower + 1), whole(upper))
+    return hole_of_end(lower, upper)
