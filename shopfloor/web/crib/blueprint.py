@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Blueprint, abort, request
 
-from shopfloor.web.crib.words import STATE_LOOK, VERDICT_LOOK, observed
+from shopfloor.web.crib.words import STATE_LOOK, VERDICT_LOOK, observed, standing
 
 blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
@@ -17,6 +17,7 @@ def words() -> dict[str, Any]:
     return {
         "observed": observed,
         "state_look": STATE_LOOK,
+        "standing": standing,
         "verdict_look": VERDICT_LOOK,
     }
 

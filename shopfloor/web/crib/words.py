@@ -29,6 +29,12 @@ STATE_LOOK = {
     TapState.LOST: "state-none",
 }
 
+
+def standing(state: TapState, is_in_use: object) -> str:
+    """How a tap stands, in a word: only one that is in a station is in service."""
+    return say(phrase("Used, still good") if state is TapState.IN_SERVICE and not is_in_use else state.label)
+
+
 _VERB = {Mode.BREAK: phrase("broke"), Mode.WEAR: phrase("worn")}
 
 
