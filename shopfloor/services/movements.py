@@ -193,7 +193,7 @@ def _box_holds(number: int, balance: int, marked: Sequence[str]) -> None:
         stock=max(0, unmarked),
         marked=_marked(marked),
     )
-    raise Conflict.of("number", what, "say on its page of each marked tap what became of it; else count first")
+    raise Conflict.of("number", what, "say on its page of each marked tap what became of it, or count the box first")
 
 
 def _marked(codes: Sequence[str]) -> Phrase:
