@@ -47,9 +47,7 @@ def _deed(run: Mapping[str, Any]) -> _Deed:
     return run["tap_id"], run["ended_at"], run["station_id"], run["job_id"]
 
 
-def _lost(
-    session: Session, new: Sequence[Mapping[str, Any]], in_file: Collection[uuid.UUID]
-) -> Mapping[_Deed, Run]:
+def _lost(session: Session, new: Sequence[Mapping[str, Any]], in_file: Collection[uuid.UUID]) -> Mapping[_Deed, Run]:
     """Stored runs of the same deeds that count and that no row of the file stands for, the oldest of each deed."""
     found: dict[_Deed, Run] = {}
     for run in _stored(session, new):

@@ -87,9 +87,9 @@ class GaugeStoryTold:
         return next((told for told in reversed(self.versions) if told.change is None), None)
 
 
-def gauge_incidents(session: Session, since: datetime | None = None, tap_type: int | None = None) -> list[GaugeIncident]:
+def gauge_incidents(session: Session, since: datetime | None = None) -> list[GaugeIncident]:
     """Every failed gauge check that counts, the newest first."""
-    taps = {tap.id: tap for tap in taps_that_failed(session, tap_type)}
+    taps = {tap.id: tap for tap in taps_that_failed(session)}
     moments, runs = moments_by_tap(session, taps), suspect_runs(session, taps)
     checks, roots, told = read_checks(session), first_ids(session), _present_stories(session)
     found = [

@@ -1,4 +1,4 @@
-"""Tables of what happened: runs, gauge checks, incidents and stories of failed checks, photographs, stock movements, cancellations.
+"""Tables of what happened: runs, gauge checks, stories of breaks and failed checks, photographs, movements and more.
 
 All are append-only: the database refuses to change or delete a row. A correction is a new row that supersedes the
 old one, a cancellation is a row that names it; both keep who, when and why.

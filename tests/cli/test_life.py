@@ -406,7 +406,10 @@ def test_as_a_program(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("rows", "told"),
     [
-        ("10,10,9.999999999999998,\n20,20,19.99999999999999,\n30,30,29.99999999999999,", "row 2, entry: next to the age"),
+        (
+            "10,10,9.999999999999998,\n20,20,19.99999999999999,\n30,30,29.99999999999999,",
+            "row 2, entry: next to the age",
+        ),
         ("100,100,99,1e300\n120,120,,", "row 2, count: more than any shop has; give 1 to 1,000,000,000"),
         ("100,100,50,1000000\n120,120,,", "file: these lives have no best estimate (the posterior of the groups did"),
     ],

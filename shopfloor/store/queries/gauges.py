@@ -62,14 +62,11 @@ class ReadCheck:
     note: str | None
 
 
-def taps_that_failed(session: Session, tap_type: int | None = None) -> list[CheckedTap]:
+def taps_that_failed(session: Session) -> list[CheckedTap]:
     """Taps with a failed check that counts."""
     failed = select(GaugeCheck.tap_id).where(GaugeCheck.result == GaugeResult.FAILED, counts(GaugeCheck))
     query = select(Tap.id, Tap.code, TapType.code, Tap.holes_before).join(TapType, TapType.id == Tap.tap_type_id)
-    query = query.where(Tap.id.in_(failed)).order_by(Tap.id)
-    if tap_type is not None:
-        query = query.where(Tap.tap_type_id == tap_type)
-    return [CheckedTap(*row) for row in session.execute(query)]
+    return [CheckedTap(*row) for row in session.execute(query.where(Tap.id.in_(failed)).order_by(Tap.id))]
 
 
 def moments_by_tap(session: Session, tap_ids: Collection[int]) -> Mapping[int, list[Moment]]:
@@ -114,8 +111,9 @@ def suspect_runs(session: Session, tap_ids: Collection[int]) -> dict[uuid.UUID, 
     ids = sorted(tap_ids)
     for start in range(0, len(ids), _TAPS_AT_ONCE):
         some = query.where(Run.tap_id.in_(ids[start : start + _TAPS_AT_ONCE]), counts(Run))
-        for *told, holes, tap_end, broke_at in session.execute(some):
-            found[told[0]] = SuspectRun(*told, holes=broke_at or holes, tap_end=tap_end)
+        for id_, *told, holes, tap_end, broke_at in session.execute(some):
+            run: list[Any] = [id_, *told, broke_at or holes, tap_end]
+            found[id_] = SuspectRun(*run)
     return found
 
 
@@ -128,9 +126,7 @@ def read_checks(session: Session) -> dict[uuid.UUID, ReadCheck]:
 
 def first_ids(session: Session) -> dict[uuid.UUID, uuid.UUID]:
     """The first id of every gauge check, by the id of each of its versions."""
-    earlier: dict[uuid.UUID, uuid.UUID | None] = {
-        id_: before for id_, before in session.execute(select(GaugeCheck.id, GaugeCheck.supersedes_id))
-    }
+    earlier = {row.id: row.supersedes_id for row in session.execute(select(GaugeCheck.id, GaugeCheck.supersedes_id))}
     return {id_: _first(id_, earlier) for id_ in earlier}
 
 

@@ -312,6 +312,11 @@ def suspect(incident: GaugeIncident) -> str:
     return say(phrase("{holes} in {runs} suspect", holes=holes, runs=runs))
 
 
+def incidents_found(number: int) -> str:
+    """'3 incidents', 'no incidents'."""
+    return counted(number, "incident")
+
+
 def together(values: Iterable[str | None]) -> str:
     """Each value once: 'arm-1, arm-2'."""
     return ", ".join(dict.fromkeys(value for value in values if value)) or NO_VALUE
