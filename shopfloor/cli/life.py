@@ -11,6 +11,7 @@ import click
 
 from shopfloor.cli.numbers import NUMBER, between, ends, finite, print_json, short
 from shopfloor.core.counting import counted
+from shopfloor.core.errors import InputError, NotConverged
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure
 
@@ -92,7 +93,7 @@ def command(
     counted_in = _measure(measure, database)
     questions = Questions(costs, batch, AgeUnit.METRES if counted_in is LifeMeasure.THREAD else AgeUnit.HOLES)
     if file is not None:
-        answer = _from_file(file, level, interval, counted_in, questions)
+        answer = _answered(file, level, interval, counted_in, questions)
     elif law is not None:
         answer = _from_law(*law, questions)
     if as_json:
@@ -121,6 +122,16 @@ def _pair(numbers: dict[str, float | None], first: str, second: str) -> tuple[fl
         names = ["--" + name.replace("_", "-").replace("next-holes", "next") for name in (first, second)]
         raise click.UsageError(f"Give both {names[0]} and {names[1]}, or neither.")
     return None
+
+
+def _answered(file: Path, level: float, interval: str, measure: LifeMeasure, questions: Questions) -> Answer:
+    """The answer for a life table; lives that no law describes are refused like any that cannot be."""
+    try:
+        return _from_file(file, level, interval, measure, questions)
+    except NotConverged as error:
+        what = f"these lives have no best estimate ({error} did not converge)"
+        remedy = "look for ages, entries or counts that cannot be, such as failures right after the entry"
+        raise InputError.of("file", what, remedy) from None
 
 
 def _from_file(file: Path, level: float, interval: str, measure: LifeMeasure, questions: Questions) -> Answer:

@@ -104,11 +104,17 @@ def distances(lives: Lives, group: IntArray, method: str) -> FloatArray:
     kept = np.flatnonzero(place[group] >= 0)
     row = place[group[kept]]
     shape, scale = fits.most_likely_shape[row], fits.most_likely_scale[row]
-    ends = [(column[kept] / scale) ** shape for column in (lives.entry, lives.lower, lives.upper)]
-    entry, low, high = (np.minimum(end, LAST_HAZARD) for end in ends)
+    entry, low, high = (_hazard(column[kept], shape, scale) for column in (lives.entry, lives.lower, lives.upper))
     failed = lives.is_failure[kept]
     middle = low - np.log1p(np.expm1(-(high - low)) / 2)
     return _anderson_darling(row, entry, np.where(failed, middle, low), failed, len(fits.groups))
+
+
+def _hazard(age: FloatArray, shape: FloatArray, scale: FloatArray) -> FloatArray:
+    """Cumulative hazard at each age, at most `LAST_HAZARD`, which is where a steep law would overflow."""
+    with np.errstate(divide="ignore"):
+        log = shape * np.log(age / scale)
+    return np.asarray(np.exp(np.minimum(log, math.log(LAST_HAZARD))))
 
 
 def _anderson_darling(

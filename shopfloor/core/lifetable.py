@@ -27,6 +27,7 @@ _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 _LONGEST_NUMBER = 40
 _LONGEST_WORD = 100
 _MOST_GROUPS = 200
+_LEAST_SHARE_FOLLOWED = 1e-4
 _FASTEST = 1000.0
 """m/min: no tap is turned faster."""
 _DEEPEST = 1000.0
@@ -92,6 +93,7 @@ def read_life_table(path: Path) -> LifeTable:
         )
     except InputError as error:
         problems += [replace(p, row=None if p.row is None else read[p.row].row) for p in error.problems]
+    problems += [problem for life in read if (problem := _hardly_followed(life)) is not None]
     places: dict[Condition, int] = {}
     place = np.array([places.setdefault(life.condition, len(places)) for life in read], np.int64)
     if len(places) > _MOST_GROUPS:
@@ -114,6 +116,18 @@ class _Life:
     count: float
     condition: Condition
     depth: float
+
+
+def _hardly_followed(life: _Life) -> Problem | None:
+    """A failure less than one hole, and less than any share that matters, after the life was first followed.
+
+    Such a life says nothing but that it failed at once: a few of them leave a law without scale or shape.
+    """
+    followed = life.upper - life.entry
+    if not 0 < followed < min(1.0, _LEAST_SHARE_FOLLOWED * life.upper):
+        return None
+    remedy = "give an age at least one hole before it, or leave it empty for a tap that was new"
+    return Problem("entry", "next to the age of failure", remedy, life.row)
 
 
 def _life(row: Row, problems: list[Problem]) -> _Life | None:

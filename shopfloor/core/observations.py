@@ -21,6 +21,9 @@ BoolArray = NDArray[np.bool_]
 LONGEST_AGE = 1e15
 """No tap makes more holes; beyond it a number is a slip of the pen."""
 
+MOST_ALIKE = 1_000_000_000
+"""No shop uses up more taps in one way."""
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -185,6 +188,7 @@ def _problems(lives: Lives) -> Iterable[Problem]:
         ("mode", named & ~failed, "a mode on a life that has not failed", "leave it empty"),
         ("mode", ~named & failed & has_modes, "no mode, where other failures have one", "give it, or none at all"),
         ("count", ~(np.isfinite(count) & (count >= 1) & (count == np.floor(count))), "not a count", "give 1, 2, 3 ..."),
+        ("count", np.isfinite(count) & (count > MOST_ALIKE), "more than any shop has", f"give 1 to {MOST_ALIKE:,}"),
     ]
     for field, wrong, what, remedy in checks:
         yield from (Problem(field, what, remedy, int(row)) for row in np.flatnonzero(wrong))

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from scipy.special import gammaincinv
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.intervals import DEFAULT_LEVEL, checked_level
+
+MOST_COUNTED = 10**12
+"""No shop makes more holes; beyond it a number is a slip of the pen."""
 
 
 @dataclass(frozen=True)
@@ -66,9 +68,9 @@ def rate_per_1000(events: float, holes: float, level: float = DEFAULT_LEVEL) -> 
     ------
     InputError        negative or broken counts, no holes; names the argument
     """
-    if not (events >= 0 and float(events).is_integer()):
-        raise InputError.of("events", f"{events:g} is no count", "give 0, 1, 2 ...")
-    if not (holes > 0 and math.isfinite(holes)):
-        raise InputError.of("holes", f"{holes:g} holes give no rate", "give a number above 0")
+    if not (0 <= events <= MOST_COUNTED and float(events).is_integer()):
+        raise InputError.of("events", f"{events:g} is no count", f"give 0, 1, 2 ... up to {MOST_COUNTED:,}")
+    if not 0 < holes <= MOST_COUNTED:
+        raise InputError.of("holes", f"{holes:g} holes give no rate", f"give a number above 0, up to {MOST_COUNTED:,}")
     lower, upper = poisson_limits(int(events), level)
     return Rate(int(events), holes, 1000 * events / holes, 1000 * lower / holes, 1000 * upper / holes, level)

@@ -189,6 +189,10 @@ class MovementKind(Word):
     COUNTED = "counted", "Counted"
 
 
+COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKind.REGROUND})
+"""Movements after which a tap lies in the crib."""
+
+
 class TapState(Word):
     """Where a tap's life stands, derived from the log."""
 

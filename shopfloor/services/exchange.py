@@ -25,6 +25,7 @@ from shopfloor.core.table import Row, read_table, written
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Cause, IsoGroup, MovementKind, TapEnd
 from shopfloor.services.batches import incident_id, resolve, same_run
+from shopfloor.services.doubles import doubled
 from shopfloor.services.summaries import Progress, refresh
 from shopfloor.services.taken import book_taken
 from shopfloor.services.taps import MOST_HOLES_BEFORE
@@ -65,6 +66,7 @@ REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
 _UNKNOWN = "unknown"
 _REUSED = "give another or a reground tap a code of its own, as A1-R1"
+_CHANGED = phrase("put the row back as it was and correct the run among its station's entries")
 _IDS_AT_ONCE = 500
 
 
@@ -157,8 +159,10 @@ class _Import:
             self._row_of[start + i] = row.number
             self._take(row, entry, start + i)
             self._progress(i + 1, len(self._rows))
+        in_file = {run.original_id for run in self._stored.values()}
+        self._problems += doubled(self._session, self._work, self._runs, in_file, self._row_of)
         if self._problems:
-            raise InputError(self._problems)
+            raise InputError(sorted(self._problems, key=lambda problem: problem.row or 0))
         for table, new in ((Run, self._runs), (Incident, self._incidents)):
             if new:
                 self._session.execute(insert(table), new)
@@ -189,7 +193,7 @@ class _Import:
             same_run(stored, entry, values)
             self._result.seen_before += 1
         except InputError as error:
-            self._problems += [replace(problem, row=row.number) for problem in error.problems]
+            self._problems += [replace(problem, row=row.number, remedy=_CHANGED) for problem in error.problems]
 
     def _find(self, table: type[Any], code: str) -> Any:
         return self._known[table].get(code.casefold())

@@ -14,6 +14,7 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.core.rates import Rate, rate_per_1000
 from shopfloor.core.vocabulary import Cause, Word
+from shopfloor.services.gauge_incidents import GaugeIncident, gauge_incidents
 from shopfloor.services.work import Work
 from shopfloor.store.queries.findings import (
     BrokenTap,
@@ -90,9 +91,12 @@ class Breakage:
 
 @dataclass(frozen=True)
 class Incidents:
-    """One page of the breaks of a period, newest first. `by_cause` counts all of the period, whatever the filter."""
+    """One page of the taps that broke or failed the gauge in a period, newest first.
 
-    shown: tuple[BrokenTap, ...]
+    `by_cause` counts all of the period, whatever the filter.
+    """
+
+    shown: tuple[BrokenTap | GaugeIncident, ...]
     found: int
     by_cause: tuple[tuple[Cause, int], ...]
     page: int
@@ -158,19 +162,21 @@ def _worst(places: Iterable[Place]) -> Place | None:
 
 
 def incidents(work: Work, period: Period = Period.ALL, cause: Cause | None = None, page: int = 1) -> Incidents:
-    """The breaks of a period, newest first, those of one cause or all.
+    """The breaks and failed gauge checks of a period, newest first, those of one cause or all.
 
     Raises
     ------
     InputError    a page that is not there
     """
     with work.read() as session:
-        every = list(broken_taps(session, period.start(work.clock())))
-    found = [broken for broken in every if cause in (None, broken.cause)]
+        since = period.start(work.clock())
+        every: list[BrokenTap | GaugeIncident] = [*broken_taps(session, since), *gauge_incidents(session, since)]
+    every.sort(key=lambda incident: incident.at, reverse=True)
+    found = [incident for incident in every if cause in (None, incident.cause)]
     pages = max(1, -(-len(found) // ON_A_PAGE))
     if not 1 <= page <= pages:
         raise InputError.of(
             "page", phrase("there is no page {page}", page=page), phrase("choose a page from 1 to {pages}", pages=pages)
         )
-    by_cause = Counter(broken.cause for broken in every).most_common()
+    by_cause = Counter(incident.cause for incident in every).most_common()
     return Incidents(tuple(found[(page - 1) * ON_A_PAGE : page * ON_A_PAGE]), len(found), tuple(by_cause), page, pages)

@@ -6,13 +6,14 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NoReturn
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.core.phrases import phrase
-from shopfloor.core.vocabulary import MovementKind
+from shopfloor.core.phrases import phrase, phrase_of
+from shopfloor.core.vocabulary import COMES_IN, MovementKind
 from shopfloor.services.movements import MOST_AT_ONCE
 from shopfloor.services.standing import clock_time
 from shopfloor.services.taps import last_movement
@@ -35,6 +36,19 @@ class _Line:
     id: uuid.UUID
     kind: MovementKind
     quantity: int
+    tap_id: int | None
+
+
+@dataclass(frozen=True)
+class _Shelf:
+    """What the crib has after a line: all taps of the type, and those with a code of their own."""
+
+    stock: int
+    marked: int
+
+    @property
+    def unmarked(self) -> int:
+        return self.stock - self.marked
 
 
 def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
@@ -93,7 +107,7 @@ def stock_stays_true(
     if new is not None:
         before = sum(line.quantity for line in others if (line.moved_at, line.recorded_at) < _place(new))
         quantity = old.quantity if number is None else _quantity(old.kind, number, before)
-        after = sorted([*others, _Line(*_place(new), old.id, old.kind, quantity)])
+        after = sorted([*others, _Line(*_place(new), old.id, old.kind, quantity, old.tap_id)])
     _compare(work, lines, after, old)
     return quantity
 
@@ -103,7 +117,8 @@ def number_of(session: Session, row: StockMovement) -> int:
     if row.kind is not MovementKind.COUNTED:
         return abs(row.quantity)
     lines = _lines(session, row)
-    return _balances(lines).get(row.id, row.quantity)
+    found = _shelves(lines).get(row.id)
+    return row.quantity if found is None else found.stock
 
 
 def _no_taken_tap_leans_on(lines: Iterable[_Line], work: Work, old: StockMovement) -> None:
@@ -120,6 +135,7 @@ def _no_taken_tap_leans_on(lines: Iterable[_Line], work: Work, old: StockMovemen
 def _lines(session: Session, row: StockMovement) -> list[_Line]:
     columns = (
         StockMovement.moved_at, StockMovement.recorded_at, StockMovement.id, StockMovement.kind, StockMovement.quantity,
+        StockMovement.tap_id,
     )  # fmt: skip
     query = select(*columns).where(StockMovement.tap_type_id == row.tap_type_id, counts(StockMovement))
     return sorted(_Line(*found) for found in session.execute(query))
@@ -142,30 +158,48 @@ def _quantity(kind: MovementKind, number: int, before: int) -> int:
     return -number if kind in _LEAVES else number
 
 
-def _balances(lines: Iterable[_Line]) -> dict[uuid.UUID, int]:
-    found, balance = {}, 0
+def _shelves(lines: Iterable[_Line]) -> dict[uuid.UUID, _Shelf]:
+    """What the crib has after each line."""
+    found: dict[uuid.UUID, _Shelf] = {}
+    stock, marked = 0, set[int]()
     for line in lines:
-        balance += line.quantity
-        found[line.id] = balance
+        stock += line.quantity
+        if line.tap_id is not None:
+            (marked.add if line.kind in COMES_IN else marked.discard)(line.tap_id)
+        found[line.id] = _Shelf(stock, len(marked))
     return found
 
 
 def _compare(work: Work, lines: list[_Line], after: list[_Line], old: StockMovement) -> None:
-    was, becomes = _balances(lines), _balances(after)
+    was, becomes = _shelves(lines), _shelves(after)
     for line in after:
-        if line.kind is MovementKind.COUNTED and line.id != old.id and was[line.id] != becomes[line.id]:
+        if line.kind is MovementKind.COUNTED and line.id != old.id and was[line.id].stock != becomes[line.id].stock:
             what = phrase(
                 "the box was counted since ({at}), which settled the stock",
                 at=clock_time(work, line.moved_at),
             )
             raise Conflict.of("movement", what, "cancel that count first, then count again")
-    if old.kind is MovementKind.COUNTED and old.id not in becomes:
-        return  # Without the count the stock is again what was booked, even where too few were booked in.
+    # Without the count the stock is again what was booked. Stations may have taken more than that, since a tap in hand
+    # is never refused; the crib itself books out only what is there.
+    is_count_gone = old.kind is MovementKind.COUNTED and old.id not in becomes
     for line in after:
-        if becomes[line.id] < 0 <= was[line.id]:
-            what = phrase(
-                "the crib would have had {stock} taps on {at}",
-                stock=becomes[line.id],
-                at=clock_time(work, line.moved_at),
-            )
-            raise Conflict.of("movement", what, "cancel what left the crib since first, the newest first")
+        if is_count_gone and not (line.kind in _LEAVES and line.tap_id is None):
+            continue
+        is_wrong_count = line.id == old.id and line.kind is MovementKind.COUNTED
+        if becomes[line.id].unmarked < 0 and (is_wrong_count or was[line.id].unmarked >= 0):
+            _refuse(becomes[line.id], clock_time(work, line.moved_at))
+
+
+def _refuse(shelf: _Shelf, at: datetime) -> NoReturn:
+    """Say that the crib would have had less than nothing, or fewer taps than marked ones."""
+    what = phrase("the crib would have had {stock} taps on {at}", stock=shelf.stock, at=at)
+    if shelf.marked:
+        what = phrase_of(
+            shelf.marked,
+            "the crib would have had {stock} taps on {at}, but {marked} marked one lay there",
+            "the crib would have had {stock} taps on {at}, but {marked} marked ones lay there",
+            stock=shelf.stock,
+            at=at,
+            marked=shelf.marked,
+        )
+    raise Conflict.of("movement", what, "cancel what left the crib since first, the newest first")

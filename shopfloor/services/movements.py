@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.own_words import lot_note
-from shopfloor.core.phrases import Phrase, joined, phrase
+from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
 from shopfloor.core.vocabulary import MovementKind, Role, TapState
 from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
@@ -21,10 +21,12 @@ from shopfloor.services.taps import last_movement, move, new_tap, person_and_typ
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Person, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.engine import hold
-from shopfloor.store.queries.stock import balance_of
+from shopfloor.store.queries.stock import balance_of, marked_in_crib
 
 MOST_AT_ONCE = 1000
 """Taps of one delivery or one box; more is taken for a slip of the finger."""
+
+_MOST_NAMED = 20
 
 _ALIVE = (TapState.UNUSED, TapState.IN_SERVICE)
 _REGRINDABLE = (TapState.WORN, TapState.CHIPPED, TapState.RETIRED_EARLY)
@@ -148,7 +150,8 @@ def book_box(
     Raises
     ------
     InputError    unknown codes, a number out of range
-    Conflict      more are to leave than the ledger has, or another movement has this id
+    Conflict      more are to leave than lie in the box by the ledger, fewer are counted than the crib has marked taps,
+                  or another movement has this id
     """
     with work.write() as session:
         person, row = person_and_type(session, by, tap_type)
@@ -157,17 +160,52 @@ def book_box(
         if stored is not None:
             _same_movement(stored, kind=kind, tap_type_id=row.id)
             return
-        balance = balance_of(session, row.id)
+        balance, marked = balance_of(session, row.id), marked_in_crib(session, row.id)
         if kind is MovementKind.COUNTED:
             change = _check_number(number, 0) - balance
+            _marked_taps_are_counted(number, marked)
         else:
             change = -_check_number(number, 1)
-            if balance + change < 0:
-                what = phrase(
-                    "{number} are to leave but the ledger has {stock} in the crib", number=number, stock=max(0, balance)
-                )
-                raise Conflict.of("number", what, "count the box first")
+            _box_holds(number, balance, marked)
         _book(session, work, movement_id, row, kind, change, person, note)
+
+
+def _marked_taps_are_counted(number: int, marked: Sequence[str]) -> None:
+    """Refuse a count by which taps with a code of their own would be gone without a word; raises Conflict."""
+    if number < len(marked):
+        what = phrase("{number} counted, but {marked}", number=number, marked=_marked(marked))
+        raise Conflict.of("number", what, "count them too; of each that is not there say on its page what became of it")
+
+
+def _box_holds(number: int, balance: int, marked: Sequence[str]) -> None:
+    """Refuse to book out more unmarked taps than there are by the ledger; raises Conflict."""
+    unmarked = balance - len(marked)
+    if number <= unmarked:
+        return
+    if not marked:
+        what = phrase(
+            "{number} are to leave but the ledger has {stock} in the crib", number=number, stock=max(0, balance)
+        )
+        raise Conflict.of("number", what, "count the box first")
+    what = phrase(
+        "{number} are to leave, but {stock} are unmarked by the ledger; {marked}",
+        number=number,
+        stock=max(0, unmarked),
+        marked=_marked(marked),
+    )
+    raise Conflict.of("number", what, "say on its page of each marked tap what became of it, or count the box first")
+
+
+def _marked(codes: Sequence[str]) -> Phrase:
+    """'1 marked tap lies in the crib (T4)', '40 marked taps lie in the crib (T1, T2, ...)'."""
+    named = ", ".join(codes[:_MOST_NAMED]) + (", ..." if len(codes) > _MOST_NAMED else "")
+    return phrase_of(
+        len(codes),
+        "{n} marked tap lies in the crib ({codes})",
+        "{n} marked taps lie in the crib ({codes})",
+        n=len(codes),
+        codes=named,
+    )
 
 
 def people(work: Work) -> list[tuple[str, str]]:

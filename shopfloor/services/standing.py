@@ -19,11 +19,11 @@ from shopfloor.core.own_words import told
 from shopfloor.core.phrases import phrase
 from shopfloor.services.codes import find_in
 from shopfloor.services.work import Work
-from shopfloor.store import Cancellation, GaugeCheck, Incident, Person, Photograph, Run, StockMovement
+from shopfloor.store import Cancellation, GaugeCheck, GaugeStory, Incident, Person, Photograph, Run, StockMovement
 from shopfloor.store.queries.log import counts
 
-Row = Run | GaugeCheck | Incident | StockMovement
-AnyRow = TypeVar("AnyRow", Run, GaugeCheck, Incident, StockMovement)
+Row = Run | GaugeCheck | GaugeStory | Incident | StockMovement
+AnyRow = TypeVar("AnyRow", Run, GaugeCheck, GaugeStory, Incident, StockMovement)
 
 
 class Standing(Enum):

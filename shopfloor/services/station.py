@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import AT_THE_STATION, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.plausible import Usual
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.vocabulary import TapEnd, TapState
 from shopfloor.services.batches import log_run

@@ -11,7 +11,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.phrases import Phrase, figure, joined, phrase
+from shopfloor.core.phrases import Phrase, figure, joined, phrase, phrase_of
 from shopfloor.core.stock import (
     COVER,
     REVIEW_DAYS,
@@ -38,6 +38,7 @@ from shopfloor.store.queries.stock import (
     ledger_lines,
     lives_begun,
     log_began,
+    marked_in_crib,
     open_jobs,
     shelves,
 )
@@ -101,6 +102,7 @@ class Ledger:
     """The movements of one tap type, newest first, and what each kind that changed the stock adds up to.
 
     `ended` are those that count no longer, with what became of them; `bin` is where the taps lie, if somebody said so.
+    `marked` are the codes of those in the crib that have one.
     """
 
     tap_type: str
@@ -108,6 +110,12 @@ class Ledger:
     lines: tuple[LedgerLine, ...]
     sums: Mapping[MovementKind, int]
     ended: tuple[BookedMove, ...]
+    marked: tuple[str, ...]
+
+    @property
+    def unmarked(self) -> int:
+        """Taps in the box by the ledger; below 0 where more were taken out of it than were booked in."""
+        return self.balance - len(self.marked)
 
     @property
     def balance(self) -> int:
@@ -155,15 +163,16 @@ def ledger(work: Work, tap_type: str) -> Ledger:
             raise NotFound(f"no tap type {tap_type}")
         lines = [replace(line, note=told_note(line.kind, line.note)) for line in ledger_lines(session, kind.id)]
         ended = booked_moves(session, StockMovement.tap_type_id == kind.id, ~counts(StockMovement))
+        marked = marked_in_crib(session, kind.id)
     sums: defaultdict[MovementKind, int] = defaultdict(int)
     for line in lines:
         sums[line.kind] += line.quantity
     changes = {kind: change for kind, change in sums.items() if change}
-    return Ledger(kind.code, kind.bin, tuple(reversed(lines)), changes, tuple(ended))
+    return Ledger(kind.code, kind.bin, tuple(reversed(lines)), changes, tuple(ended), tuple(marked))
 
 
 def _line(shelf: Shelf, need: Need) -> OrderLine:
-    is_known = shelf.movements > 0 and shelf.on_hand >= 0
+    is_known = shelf.movements > 0 and shelf.unmarked >= 0
     quantity = order_quantity(shelf.on_hand, need.level) if is_known else 0
     stand = Stand.COUNT if not is_known else Stand.ORDER if quantity else Stand.ENOUGH
     cover = chance_of_covering(shelf.on_hand + quantity, need.taps)
@@ -205,6 +214,13 @@ def _reason(shelf: Shelf, need: Need, quantity: int, stand: Stand) -> Phrase:
             stock=shelf.on_hand,
             use=_use(need),
         )
+    if shelf.unmarked < 0:
+        return phrase(
+            "{stock} in the crib by the ledger, but {marked} there; {use}: count the box first",
+            stock=shelf.on_hand,
+            marked=_marked(shelf.marked),
+            use=_use(need),
+        )
     there = phrase(
         "{stock} in the crib; {use}; {level} cover {share} % of such waits",
         stock=shelf.on_hand,
@@ -215,6 +231,10 @@ def _reason(shelf: Shelf, need: Need, quantity: int, stand: Stand) -> Phrase:
     if stand is Stand.ORDER:
         return phrase("{there}: order {quantity}", there=there, quantity=quantity)
     return phrase("{there}: enough", there=there)
+
+
+def _marked(number: int) -> Phrase:
+    return phrase_of(number, "{n} marked tap lies", "{n} marked taps lie", n=number)
 
 
 def _use(need: Need) -> Phrase:

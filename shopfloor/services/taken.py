@@ -9,9 +9,9 @@ from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.own_words import NOT_USED, TAKEN
-from shopfloor.core.vocabulary import MovementKind
+from shopfloor.core.vocabulary import COMES_IN, MovementKind
 from shopfloor.services.standing import cancel_row, versions
-from shopfloor.services.taps import COMES_IN, last_movement
+from shopfloor.services.taps import last_movement
 from shopfloor.services.work import Work
 from shopfloor.store import Run, StockMovement, Tap
 from shopfloor.store.engine import hold

@@ -22,7 +22,7 @@ from shopfloor.services.standing import STANDS, Change, Standing, fates
 from shopfloor.services.taps import is_withdrawn, last_movement, lies_in_crib
 from shopfloor.services.work import Work
 from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, StockMovement, Tap, TapLife, TapType
-from shopfloor.store.queries.fitted import fitted_taps
+from shopfloor.store.queries.fitted import IN_USE, fitted_taps
 from shopfloor.store.queries.log import counts
 
 FOUND_AT_MOST = 30
@@ -109,6 +109,7 @@ class FoundTap:
     regrinds: int
     state: TapState
     last_at: datetime | None
+    is_in_use: bool
 
 
 def tap_story(work: Work, code: str) -> TapStory:
@@ -130,7 +131,7 @@ def find_taps(work: Work, part: str | None = None) -> list[FoundTap]:
     query = (
         select(
             Tap.code, TapType.code, Station.code, TapLife.holes, TapLife.first_entry.is_not(None), TapLife.number,
-            TapLife.state, TapLife.last_at,
+            TapLife.state, TapLife.last_at, IN_USE,
         )
         .join(Tap, Tap.id == TapLife.tap_id)
         .join(TapType, TapType.id == Tap.tap_type_id)
@@ -183,8 +184,9 @@ def _place(life: TapLife, in_use: TapInUse | None, last: MovementKind | None, in
         return phrase("away for regrinding")
     if last in (MovementKind.SCRAPPED, MovementKind.LOST):
         return last.label.lower()
-    is_alive = life.state in (TapState.UNUSED, TapState.IN_SERVICE)
-    return phrase("in the crib") if is_alive and in_crib is not False else phrase("out of use")
+    if in_crib is None:
+        return phrase("not booked into the crib")
+    return phrase("in the crib") if in_crib else phrase("out of use")
 
 
 def _life(row: TapLife) -> PastLife:

@@ -14,7 +14,7 @@ from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.phrases import phrase, phrase_of
 from shopfloor.core.reading import Reader, shown
-from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapState, UsedBefore
+from shopfloor.core.vocabulary import COMES_IN, GaugeResult, MovementKind, TapState, UsedBefore
 from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work, tried_again
@@ -26,9 +26,6 @@ from shopfloor.store.queries.stock import WITHDRAWN
 _CODE_SHAPE = re.compile(r"T(\d{1,9})")
 _MOMENT = timedelta(microseconds=1)
 MOST_HOLES_BEFORE = 1_000_000
-
-COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKind.REGROUND})
-"""Movements after which a tap lies in the crib, ready for use."""
 
 
 def read_holes_before(reader: Reader) -> int | None:

@@ -3,13 +3,14 @@
 from shopfloor.store.access import PersonSecret, SignIn, SignInAttempt, Tablet
 from shopfloor.store.base import Base
 from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFact, Station, Tap, TapType
-from shopfloor.store.floor import Cancellation, GaugeCheck, Incident, Photograph, Run, StockMovement
+from shopfloor.store.floor import Cancellation, GaugeCheck, GaugeStory, Incident, Photograph, Run, StockMovement
 from shopfloor.store.summaries import LifeStretch, TapLife
 
 __all__ = [
     "Base",
     "Cancellation",
     "GaugeCheck",
+    "GaugeStory",
     "Incident",
     "Job",
     "LifeStretch",

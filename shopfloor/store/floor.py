@@ -1,4 +1,4 @@
-"""Tables of what happened: runs, gauge checks, incidents, photographs, stock movements, cancellations.
+"""Tables of what happened: runs, gauge checks, stories of breaks and failed checks, photographs, movements and more.
 
 All are append-only: the database refuses to change or delete a row. A correction is a new row that supersedes the
 old one, a cancellation is a row that names it; both keep who, when and why.
@@ -23,7 +23,7 @@ from shopfloor.core.vocabulary import (
 )
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
 
-APPEND_ONLY = ("run", "gauge_check", "incident", "photograph", "stock_movement", "cancellation")
+APPEND_ONLY = ("run", "gauge_check", "incident", "gauge_story", "photograph", "stock_movement", "cancellation")
 
 _SHA256_DIGITS = 64
 
@@ -112,6 +112,21 @@ class Incident(Recorded, Base):
     run_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("run.id"), index=True)
     reported_at: Mapped[datetime] = mapped_column(UtcTime)
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    cause: Mapped[Cause] = mapped_column(words(Cause, "cause"))
+    account: Mapped[str | None] = mapped_column(Text)
+
+
+class GaugeStory(Recorded, Base):
+    """What is known of why a tap failed the gauge. `check_id` is the check's first id, so that it outlives corrections.
+
+    That it failed, and which runs are suspect, is not kept here: the log tells it.
+    """
+
+    __tablename__ = "gauge_story"
+
+    supersedes_id: Mapped[uuid.UUID | None] = mapped_column(ForeignKey("gauge_story.id"), unique=True)
+    reason: Mapped[str | None] = mapped_column(Text)
+    check_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("gauge_check.id"), index=True)
     cause: Mapped[Cause] = mapped_column(words(Cause, "cause"))
     account: Mapped[str | None] = mapped_column(Text)
 

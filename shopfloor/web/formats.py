@@ -57,6 +57,13 @@ def whole(value: float | None) -> str:
     return say(phrase("no limit")) if math.isinf(value) else number(f"{round(value):,}")
 
 
+def hole_of_end(lower: float, upper: float) -> str:
+    """The hole at which a life ended that held after `lower` holes and no longer after `upper`: '447', '411 to 460'."""
+    first = whole(min(lower + 1, upper))
+    last = whole(upper)
+    return last if first == last else say(phrase("{low} to {high}", low=first, high=last))
+
+
 def decimal(value: float | None, digits: int = 2) -> str:
     """A number to `digits` significant figures, never in powers of ten."""
     if value is None or math.isnan(value):

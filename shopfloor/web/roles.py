@@ -73,9 +73,14 @@ NEEDS: dict[str, Needs] = {
     **dict.fromkeys(("crib.gauge", "crib.correct_check", "crib.cancel_check"), Needs.LEAD),
     **dict.fromkeys(("crib.receive", "crib.book_received", "crib.new_type", "crib.add_type"), Needs.CRIB),
     **dict.fromkeys(("crib.book", "crib.move", "crib.correct_movement", "crib.cancel_movement"), Needs.CRIB),
-    **dict.fromkeys(("quality.board", "quality.incident_list", "quality.life", "quality.story"), Needs.LOGGED_IN),
+    **dict.fromkeys(
+        ("quality.board", "quality.gauge", "quality.incident_list", "quality.life", "quality.story"), Needs.LOGGED_IN
+    ),
     "quality.photograph": Needs.LOGGED_IN,
-    **dict.fromkeys(("quality.correct_story", "quality.cancel_story", "quality.cancel_photograph"), Needs.QUALITY),
+    **dict.fromkeys(
+        ("quality.correct_story", "quality.cancel_story", "quality.cancel_photograph", "quality.tell_gauge"),
+        Needs.QUALITY,
+    ),
     **dict.fromkeys(("setup.start", "setup.things", "setup.card_where", "setup.labels"), Needs.LOGGED_IN),
     **dict.fromkeys(("setup.add_thing", "setup.open_job", "setup.life_measure"), Needs.SUPERVISOR),
     **dict.fromkeys(("access.overview", "access.first", "access.change_rules"), Needs.FIRST_SUPERVISOR),

@@ -99,6 +99,11 @@ def read_signed(raw: Mapping[str, object]) -> Signed:
     return signed
 
 
+def first_signature(reader: Reader) -> Signed:
+    """Who, out of a form that changes nothing and so asks no reason."""
+    return Signed(reader.text("person", longest=LONGEST_CODE, required=True) or "", "")
+
+
 def signature(reader: Reader) -> Signed:
     """Who and why, out of a form that says more."""
     person = reader.text("person", longest=LONGEST_CODE, required=True)

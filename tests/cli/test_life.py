@@ -12,6 +12,8 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from shopfloor.cli import main
 from shopfloor.core.observations import Lives
@@ -399,3 +401,49 @@ def test_as_a_program(tmp_path: Path) -> None:
     assert (2, "") == (refused.returncode, refused.stdout)
     assert "Error: row 2, upper: below lower; give an age from lower on, or leave it empty" in refused.stderr
     assert "Traceback" not in refused.stderr
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        (
+            "10,10,9.999999999999998,\n20,20,19.99999999999999,\n30,30,29.99999999999999,",
+            "row 2, entry: next to the age",
+        ),
+        ("100,100,99,1e300\n120,120,,", "row 2, count: more than any shop has; give 1 to 1,000,000,000"),
+        ("100,100,50,1000000\n120,120,,", "file: these lives have no best estimate (the posterior of the groups did"),
+    ],
+)
+@pytest.mark.parametrize("asked", [("--cost-planned", "10", "--cost-failure", "100"), ("--age", "9", "--next", "5")])
+def test_lives_that_no_law_describes_are_refused_in_words(
+    tmp_path: Path, rows: str, told: str, asked: tuple[str, ...]
+) -> None:
+    """An entry next to the age of failure, counts that no shop has: the row and what to do, never a traceback."""
+    file = tmp_path / FILE
+    file.write_text(f"lower,upper,entry,count\n{rows}\n", encoding="utf-8")
+    result = life(file, *asked)
+    assert (2, True) == (result.exit_code, f"Error: {told}" in result.output), result.output
+
+
+_AGES = st.one_of(st.integers(1, 500), st.floats(1e-3, 1e6))
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.lists(
+        st.tuples(_AGES, st.sampled_from([1.0, 1.0000001, 1.5, math.inf]), st.sampled_from([0, 0.5, 0.9999999999, 1])),
+        min_size=1,
+        max_size=8,
+    ),
+    st.sampled_from([(), ("--interval", "profile"), ("--age", "9", "--next", "5")]),
+)
+def test_any_life_table_is_answered_or_refused_in_words(
+    tmp_path: Path, rows: list[tuple[float, float, float]], asked: tuple[str, ...]
+) -> None:
+    """Entries next to ages, thin intervals, small and large ages: an answer, or what is wrong; warnings are errors."""
+    lines = (f"{age!r},{'' if math.isinf(f) else age * f!r},{age * share!r}" for age, f, share in rows)
+    file = tmp_path / FILE
+    file.write_text("\n".join(("lower,upper,entry", *lines)) + "\n", encoding="utf-8")
+    result = life(file, *asked)
+    assert isinstance(result.exception, SystemExit | None), result.exception
+    assert result.exit_code in (0, 2)

@@ -71,6 +71,14 @@ def test_as_spreadsheets_write_it(file: Path, content: bytes) -> None:
         ("5,6,,,0", "count"),
         ("5,6,,,1.5", "count"),
         ("5,6,,,many", "count"),
+        ("5,6,,,1e300", "count"),
+        ("5,6,,,1000000001", "count"),
+        ("1e300,,,,", "lower"),
+        ("5,1e300,,,", "upper"),
+        ("5,6,1e300,,", "entry"),
+        ("150,150,149.9999999,,", "entry"),
+        ("150,150.0000001,150,,", "entry"),
+        ("10,10,9.999999999999998,,", "entry"),
         ("5,6,,,1,9", "row"),
     ],
 )
@@ -80,6 +88,12 @@ def test_a_bad_row_is_named_with_its_column(file: Path, row: str, field: str) ->
     with pytest.raises(InputError) as error:
         read_life_table(file)
     assert (3, field) in {(problem.row, problem.field) for problem in error.value.problems}
+
+
+def test_a_life_followed_for_one_hole_is_read(file: Path) -> None:
+    """Short, but possible; so are small ages in another unit, and very many alike."""
+    file.write_text("lower,upper,entry,count\n20001,20001,20000,\n0.5,0.5,0.4,\n150,,149.9999999,\n5,6,5,1000000000\n")
+    assert 1_000_000_003 == read_life_table(file).lives.lives
 
 
 def test_every_bad_row_is_named(file: Path) -> None:

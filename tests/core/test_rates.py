@@ -69,6 +69,8 @@ def test_no_events_still_has_an_upper_limit() -> None:
         (1.5, 10, 0.9, "events"),
         (math.nan, 10, 0.9, "events"),
         (math.inf, 10, 0.9, "events"),
+        (1e300, 10, 0.9, "events"),
+        (1, 1e300, 0.9, "holes"),
         (1, 0, 0.9, "holes"),
         (1, -10, 0.9, "holes"),
         (1, math.nan, 0.9, "holes"),

@@ -19,9 +19,9 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.rates import rate_per_1000
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.batches import cancel_run, correct_run, log_run
-from shopfloor.services.findings import ON_A_PAGE, Breakage, Period, breakage, incidents
+from shopfloor.services.findings import ON_A_PAGE, Breakage, Incidents, Period, breakage, incidents
 from shopfloor.services.taps import receive_tap
-from shopfloor.store.queries.findings import Tally, tallies_of_all, tallies_since
+from shopfloor.store.queries.findings import BrokenTap, Tally, tallies_of_all, tallies_since
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
 
@@ -41,6 +41,11 @@ def break_one(shop: Shop, holes: int = 10, **changes: Any) -> uuid.UUID:
     tap = receive_tap(shop.work, None, "M8 SP", "bo")
     wanted: dict[str, Any] = {"tap": tap, "holes": holes, "broke_at_hole": holes, "tap_end": TapEnd.BROKEN} | changes
     return log(shop, **wanted)
+
+
+def breaks(found: Incidents) -> list[BrokenTap]:
+    """The breaks on a page of incidents."""
+    return [one for one in found.shown if isinstance(one, BrokenTap)]
 
 
 def table(found: Breakage) -> list[tuple[Any, ...]]:
@@ -152,7 +157,7 @@ def test_a_break_is_listed_with_its_story(shop: Shop) -> None:
         shop, tap="T1", holes=50, broke_at_hole=37, tap_end=TapEnd.BROKEN, cause=Cause.CHIPS_PACKED,
         part_fate=PartFate.SCRAPPED, note="Chips did not clear.",
     )  # fmt: skip
-    (broken,) = incidents(shop.work).shown
+    (broken,) = breaks(incidents(shop.work))
     assert ("T1", "M8 SP", "Structural steel", 250, "Arm 1", "J1", "Bracket") == (
         broken.tap, broken.tap_type, broken.material, broken.rpm, broken.station, broken.job, broken.part,
     )  # fmt: skip
@@ -165,27 +170,27 @@ def test_a_break_at_an_unknown_hole_is_a_range(shop: Shop) -> None:
     """Somewhere in this batch of 50, 410 before it: after hole 410, up to 460."""
     log(shop, tap="T1", holes=410)
     log(shop, tap="T1", holes=50, tap_end=TapEnd.BROKEN)
-    (broken,) = incidents(shop.work).shown
+    (broken,) = breaks(incidents(shop.work))
     assert (410, 460, Cause.NOT_KNOWN) == (broken.lower, broken.upper, broken.cause)
 
 
 def test_a_corrected_break_shows_its_newest_story(shop: Shop) -> None:
     """One line, with what is known now."""
     first = break_one(shop, 20, cause=Cause.BOTTOMED)
-    broken = incidents(shop.work).shown[0]
+    broken = breaks(incidents(shop.work))[0]
     again = shop.entry(tap=broken.tap, holes=20, broke_at_hole=15, tap_end=TapEnd.BROKEN, cause=Cause.TOO_FAST)
     correct_run(shop.work, first, replace(again, ended_at=broken.at), "the scrap was looked at", "bo")
-    assert [(15, Cause.TOO_FAST)] == [(b.upper, b.cause) for b in incidents(shop.work).shown]
+    assert [(15, Cause.TOO_FAST)] == [(b.upper, b.cause) for b in breaks(incidents(shop.work))]
 
 
 def test_a_break_that_was_none_leaves_the_list(shop: Shop) -> None:
     """Corrected to still good, or cancelled: not an incident."""
     first = break_one(shop, 20)
-    tap = incidents(shop.work).shown[0].tap
+    tap = breaks(incidents(shop.work))[0].tap
     correct_run(shop.work, first, shop.entry(tap=tap, holes=20), "it was another tap", "bo")
     cancel_run(shop.work, break_one(shop), "logged twice", "bo")
     found = incidents(shop.work)
-    assert (0, (), ()) == (found.found, found.shown, found.by_cause)
+    assert (0, [], ()) == (found.found, breaks(found), found.by_cause)
 
 
 def test_causes_are_counted_over_the_period_and_filter_the_list(shop: Shop) -> None:
@@ -196,7 +201,7 @@ def test_causes_are_counted_over_the_period_and_filter_the_list(shop: Shop) -> N
         break_one(shop, cause=cause)
     found = incidents(shop.work, Period.MONTH, Cause.TOO_FAST)
     assert ((Cause.BOTTOMED, 2), (Cause.TOO_FAST, 1)) == found.by_cause
-    assert (1, [Cause.TOO_FAST]) == (found.found, [b.cause for b in found.shown])
+    assert (1, [Cause.TOO_FAST]) == (found.found, [b.cause for b in breaks(found)])
 
 
 def test_long_lists_come_in_pages_newest_first(sqlite_shop: Shop) -> None:
@@ -204,8 +209,8 @@ def test_long_lists_come_in_pages_newest_first(sqlite_shop: Shop) -> None:
     for holes in range(1, ON_A_PAGE + 2):
         break_one(sqlite_shop, holes=holes)
     first, second = incidents(sqlite_shop.work), incidents(sqlite_shop.work, page=2)
-    assert (ON_A_PAGE, ON_A_PAGE + 1) == (len(first.shown), first.shown[0].upper)
-    assert ([1], 2) == ([b.upper for b in second.shown], second.pages)
+    assert (ON_A_PAGE, ON_A_PAGE + 1) == (len(breaks(first)), breaks(first)[0].upper)
+    assert ([1], 2) == ([b.upper for b in breaks(second)], second.pages)
 
 
 def test_a_page_that_is_not_there_is_refused(sqlite_shop: Shop) -> None:

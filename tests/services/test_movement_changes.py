@@ -177,7 +177,7 @@ def test_a_tap_from_the_box_goes_back_into_it(shop: Shop) -> None:
     tap = fit_new_tap(shop.work, M8, "arm", "ada")
     assert 4 == balance(shop)
     cancel(shop, tap)
-    assert (5, "in the crib") == (balance(shop), story(shop, tap).place)
+    assert (5, "not booked into the crib") == (balance(shop), story(shop, tap).place)
 
 
 def test_stock_is_never_less_than_nothing(shop: Shop) -> None:
@@ -223,15 +223,15 @@ def move_of_box(shop: Shop) -> uuid.UUID:
 
 
 def test_a_count_that_settled_a_taken_tap_stays(shop: Shop) -> None:
-    """A run logged late took a tap before the count, which saw it gone: count again instead."""
+    """A run logged late took a tap before the count, which counted another in its place: count again instead."""
     received(shop)
     taken_at = shop.clock.now.replace(second=30)
     shop.clock.move(minutes=5)
-    count(shop, 0)
+    count(shop, 1)
     counted = move_of_box(shop)
     shop.clock.move(minutes=1)
     log_run(shop.work, shop.entry(tap="N1", ended_at=taken_at))
-    assert 0 == balance(shop)
+    assert 1 == balance(shop)
     with pytest.raises(Conflict, match=r"a tap taken on 2026-06-01 12:01 was booked out by it; count the box again"):
         cancel_movement(shop.work, counted, *WHY)
 

@@ -31,6 +31,7 @@ from shopfloor.store import Photograph
 from shopfloor.store.picture_folder import keep_picture, picture_folder
 from tests.factories import Shop
 from tests.pictures import encoded, picture
+from tests.services.test_findings import breaks
 from tests.services.test_story_changes import broken
 
 SENT = encoded(picture())
@@ -63,7 +64,7 @@ def test_a_photograph_is_stored_beside_the_database(shop: Shop) -> None:
         assert (sha256(SENT).hexdigest(), shop.clock()) == (row.sent_sha256, row.recorded_at)
     (shown,) = photographs_of(shop.work, run)
     assert (id_, "Ada K.", None, True) == (shown.id, shown.by, shown.change, shown.is_there)
-    assert 1 == entry_of(shop.work, run).photographs == incidents(shop.work).shown[0].photographs
+    assert 1 == entry_of(shop.work, run).photographs == breaks(incidents(shop.work))[0].photographs
 
 
 def test_the_folder_lies_where_the_shop_says(sqlite_shop: Shop, tmp_path: Path) -> None:
@@ -152,7 +153,7 @@ def test_a_cancelled_one_stays_readable(shop: Shop) -> None:
     assert shown.change is not None
     assert ("Bo L.", shop.clock(), "of another tap") == (shown.change.by, shown.change.at, shown.change.reason)
     assert as_photograph(SENT) == photograph(shop.work, id_)[0]
-    assert 0 == incidents(shop.work).shown[0].photographs
+    assert 0 == breaks(incidents(shop.work))[0].photographs
 
 
 @pytest.mark.parametrize(

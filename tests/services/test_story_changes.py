@@ -23,6 +23,7 @@ from shopfloor.services.summaries import rebuild
 from shopfloor.services.taps import receive_tap
 from shopfloor.store import Incident, Run
 from tests.factories import Shop
+from tests.services.test_findings import breaks
 from tests.services.test_stock import M8
 from tests.services.test_summaries import tables
 
@@ -49,7 +50,7 @@ def test_a_corrected_story_tells_what_it_told_before(shop: Shop) -> None:
     run = broken(shop)
     shop.clock.move(minutes=5)
     correct_story(shop.work, run, change(story_of(shop.work, run)), *WHY)
-    (shown,) = incidents(shop.work).shown
+    (shown,) = breaks(incidents(shop.work))
     assert (Cause.CHIPS_PACKED, "Deep.") == (shown.cause, shown.account)
     assert ((Cause.CHIPS_PACKED, 1),) == incidents(shop.work).by_cause
     assert Cause.CHIPS_PACKED is entry_of(shop.work, run).cause
@@ -108,12 +109,12 @@ def test_a_cancelled_story_leaves_the_break(shop: Shop) -> None:
     first = incident(shop, run)
     cancel_story(shop.work, run, first, *WHY)
     cancel_story(shop.work, run, first, "again", "bo")
-    (shown,) = incidents(shop.work).shown
+    (shown,) = breaks(incidents(shop.work))
     assert (Cause.NOT_KNOWN, None, None) == (shown.cause, shown.account, story_of(shop.work, run).present)
     assert ((Cause.NOT_KNOWN, 1),) == incidents(shop.work).by_cause
     shop.clock.move(minutes=1)
     correct_story(shop.work, run, change(story_of(shop.work, run)), *WHY)
-    assert [Cause.CHIPS_PACKED] == [one.cause for one in incidents(shop.work).shown]
+    assert [Cause.CHIPS_PACKED] == [one.cause for one in breaks(incidents(shop.work))]
     assert [Standing.CANCELLED, Standing.SAVED] == [one.standing for one in story_of(shop.work, run).versions]
 
 
@@ -152,7 +153,7 @@ def test_a_corrected_run_keeps_the_account_that_was_put_right(shop: Shop) -> Non
     said = {"tap": "N1", "tap_end": TapEnd.BROKEN, "cause": Cause.BOTTOMED, "note": "Loud.", "ended_at": ended_at}
     shop.clock.move(minutes=1)
     newer = correct_run(shop.work, run, shop.entry(**said), "saw it", "ada").run_id
-    (shown,) = incidents(shop.work).shown
+    (shown,) = breaks(incidents(shop.work))
     assert (Cause.BOTTOMED, "Deep.") == (shown.cause, shown.account)
     assert story_of(shop.work, run) == story_of(shop.work, newer)
     assert 3 == len(story_of(shop.work, run).versions)

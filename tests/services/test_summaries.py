@@ -18,7 +18,7 @@ from sqlalchemy import select
 
 from shopfloor.core.entries import RunEntry
 from shopfloor.core.errors import InputError
-from shopfloor.core.vocabulary import Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
+from shopfloor.core.vocabulary import COMES_IN, Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
 from shopfloor.services.batches import NotFound, cancel_run, correct_run, log_run, undo_run
 from shopfloor.services.check_changes import CheckChange, cancel_check, correct_check
 from shopfloor.services.movement_changes import MoveChange, cancel_movement, correct_movement
@@ -26,7 +26,7 @@ from shopfloor.services.movements import move_tap
 from shopfloor.services.story_changes import StoryChange, cancel_story, correct_story, story_of
 from shopfloor.services.summaries import rebuild
 from shopfloor.services.tap_story import tap_story
-from shopfloor.services.taps import COMES_IN, fit_tap, record_gauge_check
+from shopfloor.services.taps import fit_tap, record_gauge_check
 from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop, reopen_shop

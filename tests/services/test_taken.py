@@ -105,11 +105,11 @@ def test_a_correction_of_the_same_tap_keeps_it_out(stocked: Shop) -> None:
 def test_a_count_is_not_put_right_twice(stocked: Shop) -> None:
     """A box that was counted after the run is right, whether the run is stored late or cancelled."""
     ended_at = stocked.clock()
-    count(stocked, 1)
+    count(stocked, 2)
     run = log_run(stocked.work, stocked.entry(tap="N1", ended_at=ended_at))
-    assert 1 == on_hand(stocked)
+    assert 2 == on_hand(stocked)
     cancel_run(stocked.work, run.run_id, "wrong tap", "bo")
-    assert 1 == on_hand(stocked)
+    assert 2 == on_hand(stocked)
 
 
 def test_a_tap_returned_and_used_again_is_booked_again(stocked: Shop) -> None:

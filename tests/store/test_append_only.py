@@ -9,8 +9,9 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
-from shopfloor.core.vocabulary import GaugeResult, TapEnd
+from shopfloor.core.vocabulary import Cause, GaugeResult, TapEnd
 from shopfloor.services.batches import cancel_run, log_run
+from shopfloor.services.gauge_incidents import GaugeChange, tell_gauge_story
 from shopfloor.services.photographs import keep_photograph
 from shopfloor.services.taps import fit_tap, record_gauge_check
 from shopfloor.store.floor import APPEND_ONLY
@@ -27,7 +28,10 @@ def test_no_row_of_the_log_can_be_changed_or_deleted(database_url: str, tmp_path
     cancel_run(shop.work, entry.id, "entered twice", "bo")
     broken = log_run(shop.work, shop.entry(tap_end=TapEnd.BROKEN)).run_id
     keep_photograph(shop.work, uuid.uuid4(), broken, encoded(picture()))
-    record_gauge_check(shop.work, uuid.uuid4(), "T2", GaugeResult.PASSED, "bo")
+    failed = uuid.uuid4()
+    record_gauge_check(shop.work, failed, "T2", GaugeResult.FAILED, "bo")
+    told = GaugeChange(uuid.uuid4(), None, Cause.WORN_OUT, "Oversize.")
+    tell_gauge_story(shop.work, failed, told, "looked at it", "bo")
     emptying = ["TRUNCATE {} CASCADE"] if database_url.startswith("postgresql") else []
     key = {"cancellation": "entry_id"}
     for table in APPEND_ONLY:

@@ -9,10 +9,10 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import and_, case, exists, func, select
+from sqlalchemy import Subquery, and_, case, exists, func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.vocabulary import MovementKind
+from shopfloor.core.vocabulary import COMES_IN, MovementKind
 from shopfloor.store import Job, Person, Run, Station, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.queries.fitted import IN_USE
 from shopfloor.store.queries.log import counts
@@ -27,7 +27,10 @@ WITHDRAWN = and_(
 
 @dataclass(frozen=True)
 class Shelf:
-    """One tap type as the crib has it; `movements` 0: nothing was ever booked, so `on_hand` tells nothing."""
+    """One tap type as the crib has it; `movements` 0: nothing was ever booked, so `on_hand` tells nothing.
+
+    `marked` of those on hand have a code of their own.
+    """
 
     tap_type: int
     code: str
@@ -37,6 +40,12 @@ class Shelf:
     on_hand: int
     movements: int
     in_use: int
+    marked: int
+
+    @property
+    def unmarked(self) -> int:
+        """Taps in the box by the ledger; below 0 where more were taken out of it than were booked in."""
+        return self.on_hand - self.marked
 
 
 @dataclass(frozen=True)
@@ -102,13 +111,22 @@ def shelves(session: Session) -> list[Shelf]:
         .group_by(Tap.tap_type_id)
         .subquery()
     )
+    newest = _newest_movements()
+    marked = (
+        select(newest.c.tap_type_id, func.count().label("count"))
+        .where(newest.c.place == 1, newest.c.kind.in_(COMES_IN))
+        .group_by(newest.c.tap_type_id)
+        .subquery()
+    )
     query = (
         select(
             TapType.id, TapType.code, TapType.supplier, TapType.unit_cost, TapType.lead_time_days,
             func.coalesce(booked.c.sum, 0), func.coalesce(booked.c.count, 0), func.coalesce(used.c.count, 0),
+            func.coalesce(marked.c.count, 0),
         )
         .outerjoin(booked, booked.c.tap_type_id == TapType.id)
         .outerjoin(used, used.c.tap_type_id == TapType.id)
+        .outerjoin(marked, marked.c.tap_type_id == TapType.id)
         .order_by(TapType.code)
     )  # fmt: skip
     return [Shelf(*row) for row in session.execute(query)]
@@ -118,6 +136,22 @@ def balance_of(session: Session, tap_type: int) -> int:
     """Taps of this type that the ledger says are in the crib."""
     booked = select(func.coalesce(func.sum(StockMovement.quantity), 0))
     return session.scalar(booked.where(StockMovement.tap_type_id == tap_type, counts(StockMovement))) or 0
+
+
+def marked_in_crib(session: Session, tap_type: int) -> list[str]:
+    """Codes of the taps of this type that the ledger has in the crib."""
+    newest = _newest_movements()
+    codes = select(Tap.code).join(newest, newest.c.tap_id == Tap.id)
+    there = codes.where(newest.c.place == 1, newest.c.kind.in_(COMES_IN), newest.c.tap_type_id == tap_type)
+    return list(session.scalars(there.order_by(Tap.code)))
+
+
+def _newest_movements() -> Subquery:
+    """Movements that count of taps with a code; `place` 1 is each tap's newest."""
+    order = [StockMovement.moved_at.desc(), StockMovement.recorded_at.desc()]
+    place = func.row_number().over(partition_by=StockMovement.tap_id, order_by=order).label("place")
+    columns = (StockMovement.tap_id, StockMovement.tap_type_id, StockMovement.kind, place)
+    return select(*columns).where(StockMovement.tap_id.is_not(None), counts(StockMovement)).subquery()
 
 
 def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:

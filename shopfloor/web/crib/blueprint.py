@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Blueprint, abort, request
 
-from shopfloor.web.crib.words import DEED_LOOK, STATE_LOOK, WHY_SO_MANY, deed_number, observed
+from shopfloor.web.crib.words import DEED_LOOK, STATE_LOOK, WHY_SO_MANY, deed_number, observed, standing
 
 blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
@@ -17,6 +17,7 @@ def words() -> dict[str, Any]:
     return {
         "observed": observed,
         "state_look": STATE_LOOK,
+        "standing": standing,
         "deed_look": DEED_LOOK,
         "deed_number": deed_number,
         "why_so_many": WHY_SO_MANY,

@@ -10,6 +10,7 @@ from flask.typing import ResponseReturnValue
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
+from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.labels import tap_code
 from shopfloor.services.movements import move_tap
 from shopfloor.services.tap_story import exact_code, find_taps, tap_story
@@ -20,6 +21,8 @@ from shopfloor.web.crib.entries import read_gauge, read_move
 from shopfloor.web.crib.forms import GaugeForm, MoveForm
 from shopfloor.web.fields import Complaint
 from shopfloor.web.language import say
+
+_KEPT_FAILED = phrase("Kept: failed. The parts since the last check that passed are suspect: see them at the check")
 
 
 @blueprint.get("/taps")
@@ -52,7 +55,7 @@ def gauge(code: str) -> ResponseReturnValue:
     except InputError as error:
         return _refused(code, error, gauge_form=form)
     form.remember()
-    flash(say(phrase("Kept: {result}", result=entry.result.label.lower())))
+    flash(say(_KEPT_FAILED if entry.result is GaugeResult.FAILED else phrase("Kept: passed")))
     return redirect(url_for("crib.tap", code=code), 303)
 
 

@@ -9,7 +9,7 @@ from shopfloor.core.vocabulary import Mode, TapState
 from shopfloor.services.board import Board
 from shopfloor.services.portions import Why
 from shopfloor.services.tap_story import PastLife
-from shopfloor.web.formats import whole
+from shopfloor.web.formats import hole_of_end, whole
 from shopfloor.web.language import say
 
 DEED_LOOK = {
@@ -37,6 +37,12 @@ STATE_LOOK = {
     TapState.RETIRED_EARLY: "state-none",
     TapState.LOST: "state-none",
 }
+
+
+def standing(state: TapState, is_in_use: object) -> str:
+    """How a tap stands, in a word: only one that is in a station is in service."""
+    return say(phrase("Used, still good") if state is TapState.IN_SERVICE and not is_in_use else state.label)
+
 
 _VERB = {Mode.BREAK: phrase("broke"), Mode.WEAR: phrase("worn")}
 
@@ -68,7 +74,7 @@ def deed_number(decision: Decision) -> str:
 
 
 def observed(life: PastLife) -> str:
-    """What a life tells the statistics: 'broke at hole 447', 'worn between 300 and 350', 'still good at 260'."""
+    """What a life tells the statistics: 'broke at hole 447', 'worn at hole 301 to 350', 'still good at 260'."""
     if life.entry is None:
         return say(phrase("cannot be used: nobody knows how many holes were on it"))
     if life.observation is None:
@@ -85,6 +91,4 @@ def _ended(seen: Observation, state: TapState) -> Phrase:
         why = {TapState.RETIRED_EARLY: phrase("changed in time"), TapState.LOST: phrase("lost")}.get(state)
         return good if why is None else joined([why, good])
     verb = phrase("chipped") if state is TapState.CHIPPED else _VERB[seen.mode]
-    if seen.lower == seen.upper:
-        return phrase("{verb} at hole {hole}", verb=verb, hole=whole(seen.upper))
-    return phrase("{verb} between {low} and {high}", verb=verb, low=whole(seen.lower), high=whole(seen.upper))
+    return phrase("{verb} at hole {hole}", verb=verb, hole=hole_of_end(seen.lower, seen.upper))

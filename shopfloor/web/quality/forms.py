@@ -9,15 +9,32 @@ from typing import Any
 from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import Cause, PartFate
+from shopfloor.services.gauge_incidents import GaugeChange
 from shopfloor.services.story_changes import StoryChange
 from shopfloor.web.fields import TO_CHOOSE, HiddenField, NoteField, PickField
-from shopfloor.web.signed import ReasonedForm, Signed, signature
+from shopfloor.web.signed import ReasonedForm, Signed, SignedForm, first_signature, signature
 
 
 class SeenForm(ReasonedForm):
     """A form that knows which story was read, so that nobody overwrites what they did not see."""
 
     story = HiddenField()
+
+
+class _OfGauge:
+    """What is known of why a tap failed the gauge."""
+
+    story = HiddenField()
+    cause = PickField("Likely cause", Cause, first=TO_CHOOSE)
+    account = NoteField("What happened, and what became of the parts")
+
+
+class FirstGaugeForm(_OfGauge, SignedForm):
+    """It is told for the first time."""
+
+
+class GaugeStoryForm(_OfGauge, ReasonedForm):
+    """It is told anew: why is asked too."""
 
 
 class StoryForm(SeenForm):
@@ -42,6 +59,17 @@ def read_story(raw: Mapping[str, object]) -> tuple[StoryChange, Signed]:
     account, signed = reader.text("account", longest=LONGEST_NOTE), signature(reader)
     reader.finish()
     return StoryChange(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account, fate), signed
+
+
+def read_gauge_story(raw: Mapping[str, object]) -> tuple[GaugeChange, Signed]:
+    """What is known of a failed check; raises InputError with every problem."""
+    reader = Reader(raw)
+    id_, seen = reader.identity("id", required=True), reader.identity("story")
+    cause = reader.word("cause", Cause, required=True)
+    account = reader.text("account", longest=LONGEST_NOTE)
+    signed = signature(reader) if seen else first_signature(reader)
+    reader.finish()
+    return GaugeChange(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account), signed
 
 
 def read_seen(raw: Mapping[str, object]) -> tuple[uuid.UUID | None, Signed]:

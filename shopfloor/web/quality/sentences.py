@@ -10,14 +10,27 @@ from shopfloor.core.counting import counted as count_words
 from shopfloor.core.phrases import Phrase, figure, joined, phrase
 from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.rates import Rate
+from shopfloor.core.suspects import Since
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice import Advice
 from shopfloor.services.careful_start import CarefulStart
 from shopfloor.services.findings import Breakage, Place
+from shopfloor.services.gauge_incidents import GaugeIncident
 from shopfloor.services.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
-from shopfloor.web.formats import NO_VALUE, leaning_on, number, percent, saving, speed_band, thread_length, whole
+from shopfloor.web.formats import (
+    NO_VALUE,
+    hole_of_end,
+    leaning_on,
+    local_time,
+    number,
+    percent,
+    saving,
+    speed_band,
+    thread_length,
+    whole,
+)
 from shopfloor.web.language import language, say
 from shopfloor.web.quality import ages
 
@@ -275,8 +288,42 @@ def _for_holes(circumstances: Circumstances) -> str:
     return say(phrase("For holes as most were made here ({words}).", words=joined(said))) + " " if said else ""
 
 
+def suspect_since(incident: GaugeIncident) -> str:
+    """From when on the parts are suspect: 'since the check that passed on 2026-03-01 08:00'."""
+    if incident.since is not None:
+        at = local_time(incident.since)
+        if incident.start is Since.PASSED:
+            return say(phrase("since the check that passed, {at}", at=at))
+        return say(phrase("since it came back from regrinding, {at}", at=at))
+    before = incident.holes_before
+    if before == 0:
+        return say(phrase("since it was new: no check passed"))
+    if before is None:
+        return say(phrase("since the log knows it: no check passed, and nobody knows how many holes it made before"))
+    holes = counted(before, "hole")
+    return say(phrase("since the log knows it: no check passed, and it made {holes} before", holes=holes))
+
+
+def suspect(incident: GaugeIncident) -> str:
+    """What is suspect, in short: '133 holes in 3 runs'."""
+    if not incident.runs:
+        return say(phrase("no run is suspect"))
+    holes, runs = counted(incident.holes, "hole"), counted(len(incident.runs), "run")
+    return say(phrase("{holes} in {runs} suspect", holes=holes, runs=runs))
+
+
+def incidents_found(number: int) -> str:
+    """'3 incidents', 'no incidents'."""
+    return counted(number, "incident")
+
+
+def together(values: Iterable[str | None]) -> str:
+    """Each value once: 'arm-1, arm-2'."""
+    return ", ".join(dict.fromkeys(value for value in values if value)) or NO_VALUE
+
+
 def holes_at_break(lower: int | None, upper: int | None, logged_holes: int) -> str:
     """Holes on the tap when it broke: '447', '411 to 460', or what is known."""
     if lower is None or upper is None:
         return say(phrase("{holes} logged, more before", holes=whole(logged_holes)))
-    return whole(upper) if lower == upper else _to(whole(lower + 1), whole(upper))
+    return hole_of_end(lower, upper)

@@ -7,9 +7,10 @@ from flask import render_template, request
 from shopfloor.core.vocabulary import Cause, Mode
 from shopfloor.services.careful_start import careful_start
 from shopfloor.services.findings import Period, breakage, incidents
+from shopfloor.services.gauge_incidents import failed_checks
 from shopfloor.services.life_curves import life_curve
 from shopfloor.web.context import work
-from shopfloor.web.quality import ages, life_words, photographs, questions, sentences, stories
+from shopfloor.web.quality import ages, gauges, life_words, photographs, questions, sentences, stories
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.breakage_map import breakage_map
 from shopfloor.web.quality.endings_figure import endings_figure
@@ -17,7 +18,7 @@ from shopfloor.web.quality.life_figure import life_figure, life_summary
 from shopfloor.web.quality.start_figure import start_figure
 from shopfloor.web.security import allow_chart
 
-__all__ = ["blueprint", "photographs", "stories"]
+__all__ = ["blueprint", "gauges", "photographs", "stories"]
 
 
 @blueprint.get("/")
@@ -31,6 +32,7 @@ def board() -> str:
         "quality/board.html",
         found=found,
         figure=figure,
+        failed=failed_checks(work(), period.start(work().clock()), tap_type),
         tap_type=tap_type,
         period=period,
         periods=Period,
@@ -40,7 +42,7 @@ def board() -> str:
 
 @blueprint.get("/incidents")
 def incident_list() -> str:
-    """Every break of a period, with its story."""
+    """Every break and every failed gauge check of a period, with its story."""
     period, cause = questions.period(request.args), questions.cause(request.args)
     found = incidents(work(), period, cause, questions.page(request.args))
     return render_template(

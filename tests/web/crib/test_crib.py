@@ -177,14 +177,14 @@ def test_no_text_in_any_field_breaks_a_form(client: FlaskClient, value: str, add
 
 
 def test_a_gauge_check_is_kept_and_ends_a_worn_life(shop: Shop, client: FlaskClient) -> None:
-    """Passed at 48, failed at 96: worn between them; the page says so."""
+    """Passed at 48, failed at 96: worn at a hole in between; the page says so."""
     shop.log()
     for result in ("passed", "failed"):
         shop.clock.move(minutes=1)
         assert 303 == client.post("/crib/gauge/T0001", data=check(result=result)).status_code
         if result == "passed":
             shop.log()
-    assert "Worn between 48 and 96" in text(client.get("/crib/taps/T0001"))
+    assert "Worn at hole 49 to 96" in text(client.get("/crib/taps/T0001"))
 
 
 def test_a_gauge_check_sent_twice_is_stored_once(shop: Shop, client: FlaskClient) -> None:
