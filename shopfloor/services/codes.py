@@ -6,9 +6,10 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.codes import code_key
 from shopfloor.core.errors import Problem
 from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.reading import shown
@@ -31,12 +32,14 @@ _KIND = {
 
 
 def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
-    """The row of that code, upper and lower case alike; an exact match wins."""
+    """The row of that code, or of one that people take for it; an exact match wins.
+
+    Codes of an old record that look like another one have no key: they are found by what they are alone.
+    """
     exact = session.scalar(select(table).where(table.code == code))
-    if exact is not None:
+    if exact is not None or not (key := code_key(code)):
         return exact
-    alike = session.scalars(select(table).where(func.lower(table.code) == code.lower()).limit(2)).unique().all()
-    return alike[0] if len(alike) == 1 else None
+    return session.scalar(select(table).where(table.code_key == key))
 
 
 def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str | None, field: str) -> Any:
