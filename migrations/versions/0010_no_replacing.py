@@ -31,8 +31,8 @@ def upgrade() -> None:
     for table, keys in KEYS.items():
         is_there = " OR ".join(f"{key} = NEW.{key}" for key in ("rowid", *keys))
         op.execute(
-            f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
-            f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {is_there}) "  # noqa: S608 - the names are above
+            f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "  # noqa: S608 - the names are above
+            f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {is_there}) "
             "BEGIN SELECT RAISE(ABORT, 'append-only: such a row is there already'); END"
         )
 

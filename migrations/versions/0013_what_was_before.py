@@ -25,7 +25,9 @@ LOGS = ("catalogue_edit", "catalogue_change")
 
 _LONGEST_KEY = 512
 _UNSEEN_KINDS = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
-_UNSEEN = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]")
+_UNSEEN = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
+)
 
 
 def upgrade() -> None:
@@ -45,7 +47,9 @@ def downgrade() -> None:
     """Forget all of it."""
     is_sqlite = op.get_bind().dialect.name == "sqlite"
     for table in KEYS:
-        for trigger in ("no_replace", "no_delete", "same", "kept") if is_sqlite else ("no_delete", "no_truncate", "kept"):
+        for trigger in (
+            ("no_replace", "no_delete", "same", "kept") if is_sqlite else ("no_delete", "no_truncate", "kept")
+        ):
             op.execute(f"DROP TRIGGER {table}_{trigger}" + ("" if is_sqlite else f" ON {table}"))
     for table in CODED:
         op.drop_index(f"ix_{table}_code_key", table)
@@ -83,7 +87,9 @@ def _tables() -> None:
 
 
 def _fill_keys(table: str) -> None:
-    things = sa.table(table, sa.column("id", sa.Integer), sa.column("code", sa.String), sa.column("code_key", sa.String))
+    things = sa.table(
+        table, sa.column("id", sa.Integer), sa.column("code", sa.String), sa.column("code_key", sa.String)
+    )
     connection = op.get_bind()
     keys = {id_: _key(code) for id_, code in connection.execute(sa.select(things.c.id, things.c.code))}
     often = Counter(keys.values())
@@ -109,25 +115,29 @@ def _guard_sqlite() -> None:
     for table in LOGS:
         _trigger(table, "no_update", "BEFORE UPDATE", "1")
         _trigger(table, "no_delete", "BEFORE DELETE", "1")
-        _trigger(table, "no_replace", "BEFORE INSERT", f"EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)")
+        _trigger(table, "no_replace", "BEFORE INSERT", _is_there(table, "id = NEW.id"))
     for table, keys in KEYS.items():
         unique = ("code", "code_key") if table in CODED else ()
         same_key = " AND ".join(f"{key} = NEW.{key}" for key in keys)
         is_there = " OR ".join(["rowid = NEW.rowid", f"({same_key})", *(f"{key} = NEW.{key}" for key in unique)])
-        _trigger(table, "no_replace", "BEFORE INSERT", f"EXISTS (SELECT 1 FROM {table} WHERE {is_there})")
+        _trigger(table, "no_replace", "BEFORE INSERT", _is_there(table, is_there))
         _trigger(table, "no_delete", "BEFORE DELETE", "NOT coalesce(OLD.ends, 0)" if table == "person_role" else "1")
         moved = [f"NEW.{key} IS NOT OLD.{key}" for key in ("rowid", *keys)]
         # UPDATE OR REPLACE would delete the row that has the code.
-        others = [f"EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key} AND rowid <> OLD.rowid)" for key in unique]
+        others = [_is_there(table, f"{key} = NEW.{key} AND rowid <> OLD.rowid") for key in unique]
         _trigger(table, "same", "BEFORE UPDATE", " OR ".join([*moved, *others]))
         columns = [row[1] for row in op.get_bind().exec_driver_sql(f"PRAGMA table_info({table})")]
         was = ", ".join(f"'{column}', OLD.{column}" for column in columns)
         op.execute(
-            f"CREATE TRIGGER {table}_kept AFTER UPDATE ON {table} BEGIN "
+            f"CREATE TRIGGER {table}_kept AFTER UPDATE ON {table} BEGIN "  # noqa: S608 - the names are above
             f"INSERT INTO catalogue_change (kind, thing, edit_id, at, was) VALUES ('{table}', "
             f"CAST(OLD.{keys[0]} AS TEXT), CASE WHEN NEW.edit_id IS NOT OLD.edit_id THEN NEW.edit_id END, "
             f"CURRENT_TIMESTAMP, json_object({was})); END"
         )
+
+
+def _is_there(table: str, what: str) -> str:
+    return f"EXISTS (SELECT 1 FROM {table} WHERE {what})"  # noqa: S608 - the names are above
 
 
 def _trigger(table: str, name: str, when: str, refused: str) -> None:

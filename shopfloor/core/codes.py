@@ -15,7 +15,9 @@ LONGEST_KEY = 512
 """Characters of a key at most: some signs stand for a whole phrase and become one."""
 
 _UNSEEN_KINDS = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
-_UNSEEN = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]")
+_UNSEEN = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
+)
 """Letters and marks that are drawn as nothing: fillers, joiners, variation selectors, the empty Braille cell."""
 _ALIKE = frozenset({"LATIN", "GREEK", "CYRILLIC", "COPTIC", "ARMENIAN", "CHEROKEE"})
 """Scripts whose letters can be taken for one another's."""
@@ -47,6 +49,8 @@ def code_key(code: str) -> str:
     >>> code_key("  ARM\u200b-1 ")
     'arm-1'
     """
+    if code.isascii() and code.isprintable():
+        return " ".join(code.lower().split())
     seen = "".join(sign for sign in code if sign.isspace() or not _is_unseen(sign))
     for _ in range(2):
         seen = unicodedata.normalize("NFKC", seen).casefold()

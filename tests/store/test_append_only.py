@@ -98,8 +98,8 @@ def _forbidden(connection: Connection, table: str) -> list[str]:
 
 
 def _upserted(table: str, names: str, keys: list[str]) -> str:
-    change = f"{keys[0]} = excluded.{keys[0]}"
-    return f"INSERT INTO {table} ({names}) SELECT {names} FROM {table} WHERE true ON CONFLICT ({', '.join(keys)}) DO UPDATE SET {change}"
+    again = f"INSERT INTO {table} ({names}) SELECT {names} FROM {table} WHERE true"
+    return f"{again} ON CONFLICT ({', '.join(keys)}) DO UPDATE SET {keys[0]} = excluded.{keys[0]}"
 
 
 def _rows(connection: Connection, table: str) -> list[Any]:
@@ -108,7 +108,7 @@ def _rows(connection: Connection, table: str) -> list[Any]:
 
 @pytest.mark.parametrize("table", [*LOGS, *KEPT])
 def test_nothing_is_lost_by_hand(bare: Callable[[], Any], table: str) -> None:
-    """No statement deletes a row, puts another in its place, or makes it another thing's; of the log none changes one."""
+    """No statement deletes a row, replaces one or makes it another thing's; of the log none changes one."""
     with bare() as connection:
         before = _rows(connection, table)
         assert before, f"{table} is empty, so nothing was tried"
@@ -146,7 +146,10 @@ def test_a_role_ends_on_record(bare: Callable[[], Any]) -> None:
         connection.execute(text("UPDATE person_role SET ends = true WHERE role = 'crib'"))
         connection.execute(text("DELETE FROM person_role WHERE role = 'crib'"))
         connection.commit()
-        was = [json.loads(row) for row in connection.scalars(text("SELECT was FROM catalogue_change WHERE kind = 'person_role'"))]
+        was = [
+            json.loads(row)
+            for row in connection.scalars(text("SELECT was FROM catalogue_change WHERE kind = 'person_role'"))
+        ]
     assert ["crib"] == [role["role"] for role in was]
 
 
@@ -159,9 +162,8 @@ def test_sqlite_keeps_every_column(sqlite_url: str) -> None:
     """A trigger of SQLite names its columns: whoever adds one to a kept table makes the trigger anew."""
     engine = create_engine(sqlite_url)
     with engine.connect() as connection:
-        written = dict(
-            connection.execute(text("SELECT tbl_name, sql FROM sqlite_master WHERE name LIKE '%_kept'")).all()  # type: ignore[arg-type]
-        )
+        found = connection.execute(text("SELECT tbl_name, sql FROM sqlite_master WHERE name LIKE '%_kept'"))
+        written: dict[str, str] = {row.tbl_name: row.sql for row in found}
     engine.dispose()
     for table in KEPT:
         for column in Base.metadata.tables[table].columns:
