@@ -1,6 +1,6 @@
 """Which numbers of a run were asked back when they were typed, and confirmed: they are not offered as usual ones.
 
-Revision 0011 on 0009.
+Revision 0011 on 0010.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from alembic import op
 
 revision = "0011"
-down_revision = "0009"
+down_revision = "0010"
 branch_labels = None
 depends_on = None
 

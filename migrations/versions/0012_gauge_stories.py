@@ -1,6 +1,6 @@
 """Why a tap failed the gauge: what the quality lead tells of a failed check, beside what the log tells of it.
 
-Revision 0012 on 0009.
+Revision 0012 on 0011.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0012"
-down_revision = "0009"
+down_revision = "0011"
 branch_labels = None
 depends_on = None
 
@@ -63,8 +63,14 @@ def downgrade() -> None:
 
 
 def _append_only() -> None:
-    """Make the database itself refuse to change or delete rows, as for all of the log."""
+    """Make the database itself refuse to change, delete or replace rows, as for all of the log."""
     if op.get_bind().dialect.name == "sqlite":
+        is_there = " OR ".join(f"{key} = NEW.{key}" for key in ("rowid", "id", "supersedes_id"))
+        op.execute(
+            f"CREATE TRIGGER {_TABLE}_no_replace BEFORE INSERT ON {_TABLE} "  # noqa: S608 - the names are above
+            f"WHEN EXISTS (SELECT 1 FROM {_TABLE} WHERE {is_there}) "
+            "BEGIN SELECT RAISE(ABORT, 'append-only: such a row is there already'); END"
+        )
         for verb in ("UPDATE", "DELETE"):
             op.execute(
                 f"CREATE TRIGGER {_TABLE}_no_{verb.lower()} BEFORE {verb} ON {_TABLE} "

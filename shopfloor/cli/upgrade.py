@@ -7,6 +7,7 @@ from contextlib import closing
 import click
 
 from shopfloor.cli.options import database_option, settings_for, show_progress
+from shopfloor.services.alike import KINDS, alike
 from shopfloor.services.summaries import rebuild
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
@@ -23,4 +24,9 @@ def command(database: str | None) -> None:
     upgrade(settings.database)
     with closing(Work.on(settings)) as work:
         rebuild(work, show_progress("Taps"))
+        looking_alike = alike(work)
     click.echo("The database is up to date.")
+    if looking_alike:
+        click.echo("These codes look like one another. A supervisor gives all but one of them another code (Set up):")
+    for group in looking_alike:
+        click.echo(f"  {KINDS[group.kind]}: {group.told}")

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import timedelta
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import select
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.pins import LONGEST_PIN, SHORTEST_PIN
@@ -52,7 +52,7 @@ def access(work: Work) -> Access:
     return Access(is_in_use=said.get("is_in_use") == YES, **numbers)
 
 
-def change_access(work: Work, raw: Mapping[str, object]) -> Access:
+def change_access(work: Work, raw: Mapping[str, object], by: str | None = None) -> Access:
     """Store the rules: is_in_use ('yes' or 'no'), idle_minutes, shift_hours, shortest_pin; returns them.
 
     Raises
@@ -63,7 +63,7 @@ def change_access(work: Work, raw: Mapping[str, object]) -> Access:
     numbers = {name: reader.whole(name, *limits, required=True) for name, limits in _NUMBERS.items()}
     reader.finish()
     rules = Access(raw.get("is_in_use") == YES, **{name: number or 0 for name, number in numbers.items()})
-    _store(work, rules)
+    _store(work, rules, by)
     return rules
 
 
@@ -80,13 +80,12 @@ _NUMBERS = {
 }
 
 
-def _store(work: Work, rules: Access) -> None:
+def _store(work: Work, rules: Access, by: str | None = None) -> None:
     values = {field.name: getattr(rules, field.name) for field in fields(Access)}
     values["is_in_use"] = YES if rules.is_in_use else NO
-    with work.write() as session:
-        session.execute(delete(ShopFact).where(ShopFact.name.startswith(_PREFIX)))
-        rows = [{"name": f"{_PREFIX}{name}", "value": str(value)} for name, value in values.items()]
-        session.execute(insert(ShopFact), rows)
+    with work.write(by) as session:
+        for name, value in values.items():
+            session.merge(ShopFact(name=f"{_PREFIX}{name}", value=str(value)))
 
 
 def must_be_in_reach(work: Work, *, has_supervisor: bool) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.codes import written_code
 from shopfloor.core.cutting import spindle_speeds
 from shopfloor.core.entries import FASTEST_RPM, LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError
@@ -17,7 +18,7 @@ from shopfloor.core.reading import Reader, shown
 from shopfloor.core.threads import find_thread
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind, Word
-from shopfloor.services.codes import fill_in, find_in
+from shopfloor.services.codes import fill_in, find_in, problems_of_new
 from shopfloor.services.summaries import refresh
 from shopfloor.services.threads import thread_text
 from shopfloor.services.work import Work, tried_again
@@ -34,6 +35,7 @@ LARGEST = tuple(f"largest_{group.value.lower()}" for group in IsoGroup)
 """The station's largest thread in each group of materials."""
 
 BLIND, THROUGH = "blind", "through"
+_OTHER_CODE = phrase("give a code that is not listed yet, or change what is listed")
 
 
 class Answer(Word):
@@ -63,10 +65,10 @@ class Kind:
 
 
 @tried_again
-def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".") -> str:
+def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".", by: str | None = None) -> str:
     """Store a new thing of this kind, or complete one that an import made; returns its code.
 
-    `decimal_mark` is the shop's, as `Reader` takes it.
+    `decimal_mark` is the shop's, as `Reader` takes it; `by` is the code of whoever is known to add it.
 
     Raises
     ------
@@ -75,19 +77,24 @@ def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".
     table = KINDS[kind].table
     reader = Reader(raw, decimal_mark=decimal_mark, units=work.settings.drawn_in)
     code = reader.text("code", longest=LONGEST_CODE, required=True)
-    with work.write() as session:
+    with work.write(by) as session:
         values = KINDS[kind].read(session, reader)
         row = find_in(session, table, code) if code is not None else None
         if row is None:
+            reader.problems += problems_of_new(session, table, code, "code") if code is not None else ()
             reader.finish()
-            session.add(table(code=code, **values))
+            session.add(table(code=written_code(str(code)), **values))
         elif not fill_in(row, values, reader.problems):
-            reader.problem("code", phrase("{code} is taken", code=shown(code)), "give a code that is not listed yet")
+            reader.problem("code", phrase("{code} is taken", code=shown(code)), _OTHER_CODE)
         elif table is Job:
-            # What its holes are like belongs to the lives of all the taps that made them.
-            refresh(session, list(session.scalars(select(Run.tap_id).where(Run.job_id == row.id).distinct())))
+            holes_changed(session, row.id)
         reader.finish()
-    return str(code)
+    return written_code(str(code))
+
+
+def holes_changed(session: Session, job: int) -> None:
+    """What a job's holes are like belongs to the lives of all the taps that made them."""
+    refresh(session, list(session.scalars(select(Run.tap_id).where(Run.job_id == job).distinct())))
 
 
 def listing(work: Work, kind: str) -> list[Listed]:
@@ -97,14 +104,14 @@ def listing(work: Work, kind: str) -> list[Listed]:
         return [KINDS[kind].listed(row) for row in session.scalars(select(table).order_by(table.code)).unique()]
 
 
-def set_job_open(work: Work, code: str, *, is_open: bool) -> None:
+def set_job_open(work: Work, code: str, *, is_open: bool, by: str | None = None) -> None:
     """Close a job that is finished, or open it again; its runs are not touched.
 
     Raises
     ------
     InputError    no such job
     """
-    with work.write() as session:
+    with work.write(by) as session:
         job = find_in(session, Job, code)
         if job is None:
             raise InputError.of(

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from decimal import Decimal
 from typing import Any, TypeVar
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.codes import code_key, wrong_with
 from shopfloor.core.errors import Problem
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
+from shopfloor.services.told import field_of, in_words
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 
 Coded = TypeVar("Coded", TapType, Material, Station, Person, Tap, Job)
@@ -31,12 +32,19 @@ _KIND = {
 
 
 def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
-    """The row of that code, upper and lower case alike; an exact match wins."""
+    """The row of that code, or of one that people take for it; an exact match wins.
+
+    Codes of an old record that look like another one have no key: they are found by what they are alone.
+    """
     exact = session.scalar(select(table).where(table.code == code))
-    if exact is not None:
+    if exact is not None or not (key := code_key(code)):
         return exact
-    alike = session.scalars(select(table).where(func.lower(table.code) == code.lower()).limit(2)).unique().all()
-    return alike[0] if len(alike) == 1 else None
+    return session.scalar(select(table).where(table.code_key == key))
+
+
+def holds(table: type[Coded], part: str) -> ColumnElement[bool]:
+    """That the code of a row holds this part, as people read it."""
+    return table.code_key.contains(code_key(part), autoescape=True) | table.code.contains(part, autoescape=True)
 
 
 def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str | None, field: str) -> Any:
@@ -56,6 +64,26 @@ def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str |
     return row
 
 
+def problems_of_new(session: Session, table: type[Any], code: str, field: str) -> list[Problem]:
+    """What keeps a new thing from having this code: it misleads, or codes of an old record look like it."""
+    wrong = wrong_with(code)
+    if wrong is not None:
+        return [Problem(field, *wrong)]
+    like = next(iter(without_key(session, table).get(code_key(code), ())), None)
+    if like is None:
+        return []
+    what = phrase("{code} looks like {like}", code=shown(code), like=shown(like))
+    return [Problem(field, what, "give a code that nobody takes for it")]
+
+
+def without_key(session: Session, table: type[Any]) -> dict[str, list[str]]:
+    """The codes of an old record that look like another one there, by what they have in common."""
+    found: dict[str, list[str]] = {}
+    for code in session.scalars(select(table.code).where(table.code_key.is_(None)).order_by(table.id)):
+        found.setdefault(code_key(code), []).append(code)
+    return found
+
+
 def fill_in(row: Any, values: Mapping[str, Any], problems: list[Problem]) -> bool:
     """Give a row that an import made what it lacks; False where the values bring nothing that it lacks.
 
@@ -63,33 +91,21 @@ def fill_in(row: Any, values: Mapping[str, Any], problems: list[Problem]) -> boo
     """
     lacking = [name for name, value in values.items() if value is not None and _is_lacking(row, name)]
     for name, value in values.items():
-        known = getattr(row, name)
         if name in lacking:
             setattr(row, name, value)
-        elif value is not None and value != known:
-            told = phrase("'{value}'", value=_in_words(row, name))
+        elif value is not None and not _is_same(value, getattr(row, name)):
+            told = phrase("'{value}'", value=in_words(name, getattr(row, name.removesuffix("_id"))))
             what = phrase("it is {told} already", told=told)
-            problems.append(Problem(_field(name), what, "leave what is listed as it is"))
+            problems.append(
+                Problem(field_of(name), what, "leave it as it is, or change it on the page of what is listed")
+            )
     return bool(lacking)
 
 
-def _field(column: str) -> str:
-    """What a form calls it."""
-    return "hole" if column == "is_blind" else column.removesuffix("_id")
-
-
-def _in_words(row: Any, name: str) -> str:
-    """What is known, as a person would type or choose it."""
-    known = getattr(row, name)
-    if name.endswith("_id"):
-        return str(getattr(row, name.removesuffix("_id")).name)
-    if name == "is_blind":
-        return phrase("blind") if known else phrase("through")
-    if isinstance(known, bool):
-        return (phrase("Yes") if known else phrase("No")).lower()
-    if isinstance(known, float | Decimal):
-        return figure(f"{known:g}")
-    return getattr(known, "label", None) or str(known)
+def _is_same(value: Any, known: Any) -> bool:
+    if isinstance(value, list):
+        return {one.role for one in value} <= {one.role for one in known}
+    return bool(value == known)
 
 
 def _is_lacking(row: Any, name: str) -> bool:

@@ -16,6 +16,7 @@ from typing import Any, TextIO
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.codes import code_key, written_code
 from shopfloor.core.entries import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.lives import LifeConflict, LoggedRun
@@ -25,6 +26,7 @@ from shopfloor.core.table import Row, read_table, written
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Cause, IsoGroup, MovementKind, TapEnd
 from shopfloor.services.batches import incident_id, resolve, same_run
+from shopfloor.services.codes import problems_of_new
 from shopfloor.services.doubles import doubled
 from shopfloor.services.summaries import Progress, refresh
 from shopfloor.services.taken import book_taken
@@ -145,9 +147,12 @@ class _Import:
         self._result = Imported()
         self._problems: list[Problem] = []
         tables: tuple[type[Any], ...] = (TapType, Tap, Material, Station, Person, Job)
-        self._known: dict[type[Any], dict[str, Any]] = {
-            table: {row.code.casefold(): row for row in session.scalars(select(table)).unique()} for table in tables
-        }
+        self._known: dict[type[Any], dict[str, Any]] = {}
+        self._alike: dict[type[Any], dict[str, Any]] = {}
+        for table in tables:
+            things = list(session.scalars(select(table)).unique())
+            self._known[table] = {thing.code: thing for thing in things}
+            self._alike[table] = {thing.code_key: thing for thing in things if thing.code_key is not None}
         self._stored = _stored_runs(session, [entry.id for entry in entries])
         self._row_of: dict[int, int] = {}
         self._runs: list[dict[str, Any]] = []
@@ -196,7 +201,8 @@ class _Import:
             self._problems += [replace(problem, row=row.number, remedy=_CHANGED) for problem in error.problems]
 
     def _find(self, table: type[Any], code: str) -> Any:
-        return self._known[table].get(code.casefold())
+        """As `services.codes.find_in`, without asking the database for each cell."""
+        return self._known[table].get(code) or self._alike[table].get(code_key(code))
 
     def _create_unknown(self, row: Row, entry: RunEntry) -> None:
         reader = Reader(row.cells, row=row.number)
@@ -211,7 +217,7 @@ class _Import:
                 "write it like 3/8-16, #10-32 or M8x1",
             )
         tap = self._find(Tap, entry.tap)
-        if tap is not None and type_code is not None and tap.tap_type.code.casefold() != type_code.casefold():
+        if tap is not None and type_code is not None and tap.tap_type is not self._find(TapType, type_code):
             reader.problem(
                 "tap type",
                 phrase("tap {code} is logged as {code2}", code=tap.code, code2=tap.tap_type.code),
@@ -241,11 +247,15 @@ class _Import:
     def _get(self, table: type[Any], code: str, **values: Any) -> Any:
         row = self._find(table, code)
         if row is None:
-            row = table(code=code, **values)
+            named = table.__tablename__.replace("_", " ")
+            problems = problems_of_new(self._session, table, code, named)
+            if problems:
+                raise InputError(problems)
+            row = table(code=written_code(code), **values)
             self._session.add(row)
             self._session.flush()
-            self._known[table][code.casefold()] = row
-            self._result.created.setdefault(table.__tablename__.replace("_", " "), []).append(code)
+            self._known[table][row.code] = self._alike[table][row.code_key] = row
+            self._result.created.setdefault(named, []).append(row.code)
         return row
 
     def _refresh(self, taps: set[int]) -> None:

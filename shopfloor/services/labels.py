@@ -14,7 +14,7 @@ from shopfloor.core.labels import CODE, Label, Labelled, one_slip_away, plain, r
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import TapState
-from shopfloor.services.codes import find_in
+from shopfloor.services.codes import find_in, holds
 from shopfloor.services.work import Work
 from shopfloor.store import Job, Station, Tap, TapLife
 from shopfloor.store.queries.stock import WITHDRAWN
@@ -56,7 +56,7 @@ def tap_labels(work: Work, code: str = "", tap_type: str = "", days: int | None 
         .limit(MOST_LABELS)
     )
     if code:
-        query = query.where(Tap.code.icontains(code, autoescape=True))
+        query = query.where(holds(Tap, code))
     if tap_type:
         query = query.where(Tap.tap_type.has(code=tap_type))
     if days is not None:

@@ -59,7 +59,7 @@ def receive(work: Work, delivery: Delivery, by: str) -> list[str]:
     InputError    unknown codes, a code that is taken, numbers out of range
     Conflict      another movement has this id
     """
-    with work.write() as session:
+    with work.write(by) as session:
         person, kind = person_and_type(session, by, delivery.tap_type)
         stored = session.get(StockMovement, delivery.id)
         if stored is not None:

@@ -38,9 +38,9 @@ def life_counted_in(work: Work) -> LifeMeasure:
         return life_measure(session)
 
 
-def count_life_in(work: Work, measure: LifeMeasure) -> None:
+def count_life_in(work: Work, measure: LifeMeasure, by: str | None = None) -> None:
     """From now on every suggestion counts so; what is on record stays as it is."""
-    with work.write() as session:
+    with work.write(by) as session:
         session.merge(ShopFact(name=LIFE_COUNTED_IN, value=measure.value))
 
 

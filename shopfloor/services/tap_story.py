@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.lives import Observation
@@ -16,7 +16,7 @@ from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapStat
 from shopfloor.services.batches import NotFound
 from shopfloor.services.board import TapInUse, taps_in_use
 from shopfloor.services.booked import BookedMove, booked_moves
-from shopfloor.services.codes import find_in
+from shopfloor.services.codes import find_in, holds
 from shopfloor.services.movements import possible_moves
 from shopfloor.services.standing import STANDS, Change, Standing, fates
 from shopfloor.services.taps import is_withdrawn, last_movement, lies_in_crib
@@ -141,7 +141,7 @@ def find_taps(work: Work, part: str | None = None) -> list[FoundTap]:
         .limit(FOUND_AT_MOST)
     )  # fmt: skip
     if part:
-        query = query.where(func.lower(Tap.code).contains(part.lower(), autoescape=True))
+        query = query.where(holds(Tap, part))
     with work.read() as session:
         return [FoundTap(*row) for row in session.execute(query)]
 

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.codes import written_code
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.vocabulary import Chamfer, Substrate, TapStyle
-from shopfloor.services.codes import fill_in, find_in
+from shopfloor.services.codes import fill_in, find_in, problems_of_new
 from shopfloor.services.summaries import refresh
 from shopfloor.services.threads import thread_text
 from shopfloor.services.work import Work, tried_again
@@ -25,7 +27,7 @@ DEAREST_TAP = Decimal("100000")
 
 
 @tried_again
-def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
+def add_tap_type(work: Work, raw: Mapping[str, object], by: str | None = None) -> str:
     """Add a tap type from what a person typed, or complete one that an import made; returns its code.
 
     Parameters
@@ -37,14 +39,19 @@ def add_tap_type(work: Work, raw: Mapping[str, object]) -> str:
     ------
     InputError    every problem found, each naming its field
     """
-    code, values = _read(raw)
-    with work.write() as session:
+    reader = Reader(raw)
+    code = reader.text("code", longest=LONGEST_CODE, required=True) or ""
+    values = read_tap_type(reader)
+    with work.write(by) as session:
         kind = find_in(session, TapType, code)
+        if kind is None and code:
+            reader.problems += problems_of_new(session, TapType, code, "code")
+        reader.finish()
         if kind is None:
-            session.add(TapType(code=code, **values))
+            session.add(TapType(code=written_code(code), **values))
         else:
             _complete(session, kind, values)
-    return code
+    return written_code(code)
 
 
 def _complete(session: Session, kind: TapType, values: Mapping[str, object]) -> None:
@@ -54,15 +61,41 @@ def _complete(session: Session, kind: TapType, values: Mapping[str, object]) -> 
     what_it_is = {name: value for name, value in values.items() if name != "bin"}
     if not fill_in(kind, what_it_is, problems) and not moved_to:
         raise InputError.of(
-            "code", phrase("{code} is taken", code=shown(kind.code)), "give a code that no tap type has"
+            "code",
+            phrase("{code} is taken", code=shown(kind.code)),
+            "give a code that no tap type has, or change that tap type",
         )
     if problems:
         raise InputError(problems)
     if moved_to:
         kind.bin = str(values["bin"])
-    # The thread tells the diameter, and with it the speed band of every hole that such taps have made.
     session.flush()
-    refresh(session, list(session.scalars(select(Tap.id).where(Tap.tap_type_id == kind.id))))
+    thread_changed(session, kind.id)
+
+
+def thread_changed(session: Session, kind: int) -> None:
+    """The thread tells the diameter, and with it the speed band of every hole that such taps have made."""
+    refresh(session, list(session.scalars(select(Tap.id).where(Tap.tap_type_id == kind))))
+
+
+@dataclass(frozen=True)
+class ListedType:
+    """One line of the list of tap types."""
+
+    code: str
+    thread: str | None
+    supplier: str | None
+    unit_cost: Decimal | None
+    lead_time_days: int | None
+    bin: str | None
+
+
+def tap_types(work: Work) -> list[ListedType]:
+    """Every tap type, by code."""
+    kind = TapType
+    columns = (kind.code, kind.thread, kind.supplier, kind.unit_cost, kind.lead_time_days, kind.bin)
+    with work.read() as session:
+        return [ListedType(*row) for row in session.execute(select(*columns).order_by(kind.code))]
 
 
 def tap_type_codes(work: Work) -> list[str]:
@@ -71,10 +104,9 @@ def tap_type_codes(work: Work) -> list[str]:
         return list(session.scalars(select(TapType.code).order_by(TapType.code)))
 
 
-def _read(raw: Mapping[str, object]) -> tuple[str, dict[str, object]]:
-    reader = Reader(raw)
-    code = reader.text("code", longest=LONGEST_CODE, required=True)
-    values: dict[str, object] = {
+def read_tap_type(reader: Reader) -> dict[str, object]:
+    """What is known of a kind of tap beside its code; problems are left with the reader."""
+    return {
         "thread": thread_text(reader, "thread", required=True),
         "style": reader.word("style", TapStyle),
         "chamfer": reader.word("chamfer", Chamfer),
@@ -85,8 +117,6 @@ def _read(raw: Mapping[str, object]) -> tuple[str, dict[str, object]]:
         "lead_time_days": reader.whole("lead_time_days", 0, LONGEST_LEAD_DAYS),
         "bin": reader.text("bin", longest=LONGEST_CODE),
     }
-    reader.finish()
-    return str(code), values
 
 
 def _cost(reader: Reader) -> Decimal | None:

@@ -10,12 +10,13 @@ from functools import partial
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.codes import written_code
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.phrases import phrase, phrase_of
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.vocabulary import COMES_IN, GaugeResult, MovementKind, TapState, UsedBefore
-from shopfloor.services.codes import find_in, look_up
+from shopfloor.services.codes import find_in, look_up, problems_of_new
 from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
@@ -65,7 +66,7 @@ def receive_tap(
     InputError    unknown type, person or station, a code that is taken, holes out of range
     Conflict      another movement has this id
     """
-    with work.write() as session:
+    with work.write(by) as session:
         person, kind = person_and_type(session, by, tap_type)
         stored = None if receipt is None else session.get(StockMovement, receipt)
         if stored is not None:
@@ -134,7 +135,7 @@ def fit_new_tap(
     InputError    unknown type, person or station, a code that is taken
     Conflict      another movement has this id
     """
-    with work.write() as session:
+    with work.write(by) as session:
         person, kind = person_and_type(session, by, tap_type)
         place = _place(session, station)
         stored = None if movement is None else session.get(StockMovement, movement)
@@ -288,7 +289,7 @@ def new_tap(
             phrase("give 0 to {most_holes_before}", most_holes_before=MOST_HOLES_BEFORE),
         )
     # Where another writer takes the next code first, the insert fails and `tried_again` takes the one after.
-    tap = known or Tap(code=code or _next_code(session), tap_type_id=kind.id, regrinds=0)
+    tap = known or Tap(code=written_code(code or _next_code(session)), tap_type_id=kind.id, regrinds=0)
     tap.holes_before, tap.lot, tap.received_at = holes_before, lot, work.clock()
     session.add(tap)
     session.flush()
@@ -306,6 +307,9 @@ def _withdrawn_tap(session: Session, code: str, kind: TapType) -> Tap | None:
     known = find_in(session, Tap, code)
     if known is not None and (known.tap_type_id != kind.id or not is_withdrawn(session, known)):
         raise InputError.of("tap", phrase("{code} is taken", code=shown(code)), "give a code that no tap has")
+    problems = [] if known else problems_of_new(session, Tap, code, "tap")
+    if problems:
+        raise InputError(problems)
     return known
 
 

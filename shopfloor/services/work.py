@@ -14,6 +14,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.exc import OperationalError as Unreachable
 from sqlalchemy.orm import Session
 
+from shopfloor.services.signing import sign_what_changes
 from shopfloor.settings import Settings
 from shopfloor.store.engine import make_engine
 
@@ -54,9 +55,13 @@ class Work:
             yield session
 
     @contextmanager
-    def write(self) -> Iterator[Session]:
-        """A session whose changes are committed together at the end, or not at all."""
+    def write(self, by: str | None = None) -> Iterator[Session]:
+        """A session whose changes are committed together at the end, or not at all.
+
+        What it puts on record, and what it changes there, is signed by the person of the code `by`.
+        """
         with Session(self.engine.execution_options(writes=True)) as session, session.begin():
+            sign_what_changes(session, self.clock, by)
             yield session
 
 

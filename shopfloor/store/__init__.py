@@ -4,11 +4,14 @@ from shopfloor.store.access import PersonSecret, SignIn, SignInAttempt, Tablet
 from shopfloor.store.base import Base
 from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFact, Station, Tap, TapType
 from shopfloor.store.floor import Cancellation, GaugeCheck, GaugeStory, Incident, Photograph, Run, StockMovement
+from shopfloor.store.on_record import Earlier, Edit
 from shopfloor.store.summaries import LifeStretch, TapLife
 
 __all__ = [
     "Base",
     "Cancellation",
+    "Earlier",
+    "Edit",
     "GaugeCheck",
     "GaugeStory",
     "Incident",

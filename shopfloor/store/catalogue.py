@@ -11,9 +11,10 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Role, StationKind, Substrate, TapStyle
 from shopfloor.store.base import LONGEST_CODE, LONGEST_NAME, Base, UtcTime, words
+from shopfloor.store.on_record import Coded, OnRecord
 
 
-class ShopFact(Base):
+class ShopFact(OnRecord, Base):
     """Something that is true of the whole record, by name."""
 
     __tablename__ = "shop_fact"
@@ -22,13 +23,12 @@ class ShopFact(Base):
     value: Mapped[str] = mapped_column(String(LONGEST_NAME))
 
 
-class TapType(Base):
+class TapType(Coded, Base):
     """A kind of tap that the crib orders: what it is, from whom, at what price and lead time."""
 
     __tablename__ = "tap_type"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
     thread: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
     style: Mapped[TapStyle | None] = mapped_column(words(TapStyle, "style"))
     chamfer: Mapped[Chamfer | None] = mapped_column(words(Chamfer, "chamfer"))
@@ -46,25 +46,23 @@ class TapType(Base):
     )
 
 
-class Material(Base):
+class Material(Coded, Base):
     """A work material with its ISO 513 group and Brinell hardness."""
 
     __tablename__ = "material"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
     name: Mapped[str] = mapped_column(String(LONGEST_NAME))
     iso_group: Mapped[IsoGroup | None] = mapped_column(words(IsoGroup, "iso_group"))
     hardness_hb: Mapped[int | None]
 
 
-class Station(Base):
+class Station(Coded, Base):
     """What turns the tap, its speeds, and what it can drive: torque, reducer, largest thread by ISO 513 group."""
 
     __tablename__ = "station"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
     name: Mapped[str] = mapped_column(String(LONGEST_NAME))
     kind: Mapped[StationKind | None] = mapped_column(words(StationKind, "kind"))
     rpm_min: Mapped[int | None]
@@ -90,33 +88,32 @@ class Station(Base):
         return {group: thread for group, thread in stated.items() if thread}
 
 
-class Person(Base):
+class Person(Coded, Base):
     """Somebody who works in the shop."""
 
     __tablename__ = "person"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
     name: Mapped[str] = mapped_column(String(LONGEST_NAME))
     roles: Mapped[list[PersonRole]] = relationship(cascade="all", lazy="selectin")
 
 
-class PersonRole(Base):
-    """One role of one person."""
+class PersonRole(OnRecord, Base):
+    """One role of one person. It is taken away by saying first that it `ends`, so that it is known who took it."""
 
     __tablename__ = "person_role"
 
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), primary_key=True)
     role: Mapped[Role] = mapped_column(words(Role, "role"), primary_key=True)
+    ends: Mapped[bool | None]
 
 
-class Tap(Base):
+class Tap(Coded, Base):
     """One tap. `holes_before` counts the holes on it when first seen: 0 none, NULL unknown."""
 
     __tablename__ = "tap"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
     tap_type_id: Mapped[int] = mapped_column(ForeignKey("tap_type.id"), index=True)
     lot: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
     regrinds: Mapped[int] = mapped_column(default=0)
@@ -131,7 +128,7 @@ class Tap(Base):
     )
 
 
-class Job(Base):
+class Job(Coded, Base):
     """A part number with what is known of its tapped holes.
 
     `units` are those of its drawing, None: the shop's; stored are millimetres.
@@ -141,7 +138,6 @@ class Job(Base):
     __tablename__ = "job"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
     part: Mapped[str] = mapped_column(String(LONGEST_NAME))
     material_id: Mapped[int] = mapped_column(ForeignKey("material.id"))
     thread: Mapped[str | None] = mapped_column(String(LONGEST_CODE))

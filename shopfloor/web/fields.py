@@ -20,9 +20,11 @@ from wtforms import (  # type: ignore[attr-defined]  # the stubs lag behind
     RadioField,
     SelectChoice,
     SelectField,
+    SelectMultipleField,
     StringField,
     TextAreaField,
 )
+from wtforms.widgets import CheckboxInput
 
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME, LONGEST_NOTE
 from shopfloor.core.errors import InputError
@@ -48,6 +50,7 @@ __all__ = [
     "NoteField",
     "PickField",
     "SecretField",
+    "SeveralField",
     "ThreadField",
     "WordField",
     "explain",
@@ -169,6 +172,15 @@ class WordField(RadioField):
         self.choices = _spoken(_choices(pairs))
 
 
+class SeveralField(SelectMultipleField):
+    """Several words of the trade, each touched by itself."""
+
+    option_widget = CheckboxInput()
+
+    def __init__(self, label: str, words: type[Word] | Pairs = (), *, hint: str = "", **keywords: Any) -> None:
+        super().__init__(label, description=hint, choices=_choices(words), validate_choice=False, **keywords)
+
+
 class PickField(SelectField):
     """One of a list that folds out; `first` stands on it until something is chosen."""
 
@@ -206,7 +218,8 @@ def _spoken(choices: Iterable[Any]) -> list[SelectChoice]:
 
 def raw(form: Form) -> dict[str, str]:
     """What was typed, by the field's name."""
-    return {name: field.data or "" for name, field in form._fields.items()}
+    typed = {name: field.data or "" for name, field in form._fields.items()}
+    return {name: " ".join(value) if isinstance(value, list) else value for name, value in typed.items()}
 
 
 @dataclass(frozen=True)
@@ -247,7 +260,7 @@ def explain(
 
 
 def _first_input(field: Field) -> str:
-    return f"{field.id}-0" if isinstance(field, RadioField) else field.id
+    return f"{field.id}-0" if isinstance(field, RadioField | SeveralField) else field.id
 
 
 def _as_lead(label: str) -> str:

@@ -56,6 +56,7 @@ AREAS = {
             Entry("crib.orders", phrase("What to order")),
             Entry("crib.taps", phrase("Find a tap")),
             Entry("crib.receive", phrase("Receive taps")),
+            Entry("crib.types", phrase("Tap types")),
             Entry("crib.labels", phrase("Labels")),
         ),
     ),

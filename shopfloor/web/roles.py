@@ -69,9 +69,10 @@ NEEDS: dict[str, Needs] = {
     **dict.fromkeys(("operator.entries", "operator.undo", "operator.scan", "operator.take_scan"), Needs.LOGGED_IN),
     **dict.fromkeys(("operator.correct", "operator.save_correction", "operator.cancel"), Needs.LEAD),
     **dict.fromkeys(("crib.board", "crib.orders", "crib.taps", "crib.tap", "crib.ledger"), Needs.LOGGED_IN),
-    **dict.fromkeys(("crib.movement", "crib.check", "crib.labels"), Needs.LOGGED_IN),
+    **dict.fromkeys(("crib.movement", "crib.check", "crib.labels", "crib.types"), Needs.LOGGED_IN),
     **dict.fromkeys(("crib.gauge", "crib.correct_check", "crib.cancel_check"), Needs.LEAD),
     **dict.fromkeys(("crib.receive", "crib.book_received", "crib.new_type", "crib.add_type"), Needs.CRIB),
+    **dict.fromkeys(("crib.tap_type", "crib.change_type"), Needs.CRIB),
     **dict.fromkeys(("crib.book", "crib.move", "crib.correct_movement", "crib.cancel_movement"), Needs.CRIB),
     **dict.fromkeys(
         ("quality.board", "quality.gauge", "quality.incident_list", "quality.life", "quality.story"), Needs.LOGGED_IN
@@ -83,6 +84,9 @@ NEEDS: dict[str, Needs] = {
     ),
     **dict.fromkeys(("setup.start", "setup.things", "setup.card_where", "setup.labels"), Needs.LOGGED_IN),
     **dict.fromkeys(("setup.add_thing", "setup.open_job", "setup.life_measure"), Needs.SUPERVISOR),
+    **dict.fromkeys(("setup.thing", "setup.change_thing"), Needs.SUPERVISOR),
+    **dict.fromkeys(("setup.person", "setup.change_person"), Needs.FIRST_SUPERVISOR),
+    **dict.fromkeys(("setup.codes", "setup.rename_code"), Needs.FIRST_SUPERVISOR),
     **dict.fromkeys(("access.overview", "access.first", "access.change_rules"), Needs.FIRST_SUPERVISOR),
     **dict.fromkeys(("access.give_secret", "access.release", "access.release_tablet"), Needs.FIRST_SUPERVISOR),
     **dict.fromkeys(("access.enrol", "access.revoke"), Needs.FIRST_SUPERVISOR),

@@ -82,7 +82,7 @@ def test_what_is_known_is_named_as_the_form_has_it(shop: Shop) -> None:
             shop.work, "jobs", {**job, "hole": "through", "material": "brass", "depth_mm": "12", "due_on": "2026-12-24"}
         )
     told = {problem.field: str(problem.what) for problem in refused.value.problems}
-    assert ("it is 'blind' already", "it is '12.5' already") == (told["hole"], told["depth_mm"])
+    assert ("it is 'blind' already", "it is '12.5 mm' already") == (told["hole"], told["depth_mm"])
     assert "it is 'Structural steel' already" == told["material"]
 
 

@@ -13,8 +13,8 @@ from shopfloor.services.batches import cancel_run, log_run
 from shopfloor.services.kept_lists import kept_lists
 from shopfloor.services.portions import Portion, Why
 from shopfloor.services.station import Conditions, at_station, log_batch
-from shopfloor.store import Job, Run, Station
 from shopfloor.services.usual import Habit, habit_of
+from shopfloor.store import Job, Run, Station
 from tests.factories import Shop
 from tests.services.test_station import log, raw
 

@@ -48,7 +48,8 @@ def change_rules() -> ResponseReturnValue:
     try:
         if form.is_in_use.data == YES:
             must_be_in_reach(work(), has_supervisor=holders.has_supervisor(work()))
-        rules = change_access(work(), raw(form))
+        found = signed_in.who()
+        rules = change_access(work(), raw(form), found.code if found else None)
     except InputError as error:
         is_drawn = holders.has_supervisor(work())
         told = explain(form, error) if is_drawn else [Complaint("main", one.sentence()) for one in error.problems]

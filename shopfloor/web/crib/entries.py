@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from shopfloor.core.codes import code_key, read_code
 from shopfloor.core.counting import counted
 from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.phrases import phrase
@@ -85,7 +86,7 @@ def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
             phrase("{taps} but {codes}", taps=counted(number, "tap"), codes=counted(len(codes), "code")),
             "leave the number empty, or make both agree",
         )
-    lot = reader.text("lot", longest=LONGEST_CODE)
+    lot = read_code(reader, "lot", longest=LONGEST_CODE)
     holes_before = read_holes_before(reader)
     reader.finish()
     return Delivery(id_, tap_type or "", number or len(codes), codes, holes_before, lot, note), person
@@ -136,7 +137,8 @@ def _common(reader: Reader) -> tuple[uuid.UUID, str, str | None]:
 def _codes(reader: Reader) -> tuple[str, ...]:
     text = (reader.text("codes", longest=_LONGEST_LIST) or "").replace("\r", "\n")
     codes = tuple(code.strip() for code in _SEPARATORS.split(text) if code.strip())
-    doubled = next((code for n, code in enumerate(codes) if code.casefold() in map(str.casefold, codes[:n])), None)
+    keys = [code_key(code) for code in codes]
+    doubled = next((code for n, code in enumerate(codes) if keys[n] in keys[:n]), None)
     if doubled is not None:
         reader.problem(
             "codes", phrase("'{doubled}' stands twice", doubled=doubled[:LONGEST_CODE]), "give each tap its own code"

@@ -9,8 +9,11 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
+from shopfloor.services.catalogue_changes import TAP_TYPES
 from shopfloor.services.movements import receive as book_delivery
-from shopfloor.services.tap_types import add_tap_type
+from shopfloor.services.tap_types import add_tap_type, tap_types
+from shopfloor.web import identity
+from shopfloor.web.changing import change_form, change_page, save_change
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_delivery
@@ -53,11 +56,32 @@ def add_type() -> ResponseReturnValue:
     """Add a kind of tap, then go on to receive some."""
     form = TapTypeForm(request.form)
     try:
-        code = add_tap_type(work(), form.raw())
+        code = add_tap_type(work(), form.raw(), identity.person())
     except InputError as error:
         return _type_page(form, form.refuse(error)), 400
     flash(say(phrase("Added: {code}", code=code)))
     return redirect(url_for("crib.receive", tap_type=code), 303)
+
+
+@blueprint.get("/types")
+def types() -> str:
+    """Every kind of tap that the crib keeps, each with the way to change it."""
+    return render_template("crib/types.html", types=tap_types(work()))
+
+
+@blueprint.get("/types/<path:code>/change")
+def tap_type(code: str) -> str:
+    """What is known of a kind of tap, to be changed."""
+    form = change_form(TapTypeForm)()
+    return change_page(form, TAP_TYPES, code, "crib/type.html", url_for("crib.change_type", code=code))
+
+
+@blueprint.post("/types/<path:code>/change")
+def change_type(code: str) -> ResponseReturnValue:
+    """Change it: price, supplier, lead time and whatever else is known."""
+    form = change_form(TapTypeForm)(request.form)
+    action, back = url_for("crib.change_type", code=code), url_for("crib.types")
+    return save_change(form, TAP_TYPES, code, "crib/type.html", action, back)
 
 
 def _delivery_page(form: DeliveryForm, complaints: Sequence[Complaint] = ()) -> str:

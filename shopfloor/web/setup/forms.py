@@ -16,6 +16,7 @@ from shopfloor.web.fields import (
     MeasureField,
     NameField,
     PickField,
+    SeveralField,
     ThreadField,
     WordField,
 )
@@ -33,6 +34,13 @@ class PersonForm(Form):
     name = NameField("Name", hint="As the tiles show it.")
     code = CodeField("Short code", hint=_SHORT)
     role = PickField("Role", Role, first=TO_CHOOSE)
+
+
+class PersonChangeForm(Form):
+    """Somebody who works here, with all their roles."""
+
+    name = NameField("Name", hint="As the tiles show it.")
+    roles = SeveralField("Roles", Role)
 
 
 class StationForm(Form):

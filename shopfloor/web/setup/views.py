@@ -4,27 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask import abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import LifeMeasure
+from shopfloor.services.alike import alike
 from shopfloor.services.catalogue import add, listing, set_job_open
 from shopfloor.services.choices import stations
 from shopfloor.services.labels import job_labels, station_labels
 from shopfloor.services.shop import count_life_in, life_counted_in
 from shopfloor.services.tap_types import tap_type_codes
+from shopfloor.web import identity
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, Form, explain, raw
 from shopfloor.web.labels import SIZES, sheet_of
 from shopfloor.web.language import locale, say
 from shopfloor.web.numbers import marks
+from shopfloor.web.setup import alike_codes, changes
+from shopfloor.web.setup.blueprint import blueprint
 from shopfloor.web.setup.forms import FORMS, JobForm, LifeMeasureForm
 from shopfloor.web.setup.words import TAP_TYPES, THINGS, Step
 
-blueprint = Blueprint("setup", __name__, url_prefix="/setup")
+__all__ = ["alike_codes", "blueprint", "changes"]
 
 _LABELS = {"jobs": job_labels, "stations": station_labels}
 """Kinds of things that bear a label, with the service that makes it; the crib labels the taps."""
@@ -47,7 +51,7 @@ def life_measure() -> ResponseReturnValue:
     except InputError as error:
         return _start(form, explain(form, error)), 400
     if measure is not None:
-        count_life_in(work(), measure)
+        count_life_in(work(), measure, identity.person())
         flash(say(phrase("Lives are counted in: {measure}", measure=measure.label.lower())))
     return redirect(url_for("setup.start"), 303)
 
@@ -63,7 +67,7 @@ def add_thing(kind: str) -> ResponseReturnValue:
     """Add one."""
     form = _form(kind)
     try:
-        code = add(work(), kind, raw(form), marks(locale()).decimal)
+        code = add(work(), kind, raw(form), marks(locale()).decimal, identity.person())
     except InputError as error:
         return _page(kind, form, explain(form, error)), 400
     flash(say(phrase("Added: {code}", code=code)))
@@ -74,7 +78,7 @@ def add_thing(kind: str) -> ResponseReturnValue:
 def open_job(code: str) -> ResponseReturnValue:
     """Close or reopen a job."""
     is_open = request.form.get("is_open") == "yes"
-    set_job_open(work(), code, is_open=is_open)
+    set_job_open(work(), code, is_open=is_open, by=identity.person())
     flash(say(phrase("Open again: {code}", code=code) if is_open else phrase("Closed: {code}", code=code)))
     return redirect(url_for("setup.things", kind="jobs"), 303)
 
@@ -96,12 +100,15 @@ def card_where(code: str) -> str:
 
 def _start(form: LifeMeasureForm, complaints: Sequence[Complaint] = ()) -> str:
     steps = [_step(kind) for kind in THINGS]
-    return render_template("setup/start.html", steps=steps, form=form, complaints=complaints)
+    return render_template(
+        "setup/start.html", steps=steps, form=form, complaints=complaints, has_alike=bool(alike(work()))
+    )
 
 
 def _step(kind: str) -> Step:
     if kind == TAP_TYPES:
-        return Step(kind, url_for("crib.new_type"), len(tap_type_codes(work())))
+        codes = tap_type_codes(work())
+        return Step(kind, url_for("crib.types" if codes else "crib.new_type"), len(codes))
     return Step(kind, url_for("setup.things", kind=kind), len(listing(work(), kind)))
 
 

@@ -1,0 +1,80 @@
+"""How things that may be changed stay on record: who changed them and when, and what they were before.
+
+`catalogue_edit` says who and when; a changed row names it. What the row was before is written to `catalogue_change` by
+the database itself, whoever changes it; a change from outside of the program has no edit there. Both are append-only.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ForeignKey, Index, String, Text
+from sqlalchemy.orm import Mapped, declared_attr, mapped_column, relationship
+
+from shopfloor.core.codes import LONGEST_KEY, code_key
+from shopfloor.store.base import LONGEST_CODE, Base, UtcTime
+
+KEPT = ("shop_fact", "tap_type", "material", "station", "person", "person_role", "tap", "job")
+"""Tables whose rows may change: none is deleted, and what each was before stays on record."""
+
+
+class Edit(Base):
+    """Something was put on record, or changed: when, and by whom; NULL: nobody is known."""
+
+    __tablename__ = "catalogue_edit"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(UtcTime)
+    by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+
+
+class Earlier(Base):
+    """What a row was before a change, as JSON by its columns. `kind` is its table, `thing` its key.
+
+    `edit_id` NULL: the change came from outside of the program, at `at` by the database's clock.
+    """
+
+    __tablename__ = "catalogue_change"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str] = mapped_column(String(LONGEST_CODE))
+    thing: Mapped[str] = mapped_column(String(LONGEST_CODE))
+    edit_id: Mapped[int | None]
+    at: Mapped[datetime] = mapped_column(UtcTime)
+    was: Mapped[str] = mapped_column(Text)
+
+    __table_args__ = (Index("ix_catalogue_change_thing", "kind", "thing"),)
+
+
+class OnRecord:
+    """A row that may change. `edit_id` is what made it as it is; NULL where that was before edits were kept.
+
+    It refers to an edit without a constraint: people and edits would otherwise wait for each other.
+    """
+
+    edit_id: Mapped[int | None]
+
+    @declared_attr
+    def edit(cls) -> Mapped[Edit | None]:  # noqa: N805 - SQLAlchemy hands over the class
+        """Who made it as it is, and when."""
+        join = f"foreign({cls.__name__}.edit_id) == Edit.id"  # type: ignore[attr-defined]
+        return relationship(primaryjoin=join, lazy="select")
+
+
+class Coded(OnRecord):
+    """A row that people know by its code.
+
+    `code_key` is the same for codes that look alike, so it cannot be there twice; NULL: other codes of an old record
+    look like this one.
+    """
+
+    code: Mapped[str] = mapped_column(String(LONGEST_CODE), unique=True)
+    code_key: Mapped[str | None] = mapped_column(
+        String(LONGEST_KEY), unique=True, index=True, default=lambda context: _key(context)
+    )
+
+
+def _key(context: Any) -> str:
+    """The key of the code that is inserted."""
+    return code_key(context.get_current_parameters()["code"])

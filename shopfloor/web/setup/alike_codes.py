@@ -1,0 +1,62 @@
+"""Codes of an old record that look like one another, and the way to give one of them another code."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from flask import flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
+from shopfloor.services.alike import KINDS, LABELLED, alike, plainly, rename
+from shopfloor.web.context import work
+from shopfloor.web.fields import TO_CHOOSE, CodeField, Complaint, HiddenField, PickField
+from shopfloor.web.language import say
+from shopfloor.web.setup.blueprint import blueprint
+from shopfloor.web.signed import SignedForm
+
+
+class RenameForm(SignedForm):
+    """Another code for a thing whose code looks like another one's."""
+
+    kind = HiddenField()
+    code = HiddenField()
+    new_code = CodeField("New code", hint="One that nobody takes for another. The old one stays on record.")
+    person = PickField("Who changes it", first=TO_CHOOSE)
+
+
+@blueprint.get("/codes")
+def codes() -> str:
+    """Every code that looks like another one, each with a form to rename it."""
+    return _page(RenameForm())
+
+
+@blueprint.post("/codes")
+def rename_code() -> ResponseReturnValue:
+    """Rename one of them."""
+    form = RenameForm(request.form)
+    try:
+        new = rename(work(), form.raw(), form.person.data or None)
+    except InputError as error:
+        return _page(form, form.refuse(error)), 400
+    form.remember()
+    told = phrase("Renamed: it is {code} now, and the old code is on record", code=new)
+    flash(say(told))
+    if form.kind.data in LABELLED:
+        flash(say(phrase("Labels with the old code name it no more: print them anew")))
+    return redirect(url_for("setup.codes"), 303)
+
+
+def _page(form: RenameForm, complaints: Sequence[Complaint] = ()) -> str:
+    chosen: dict[str, Any] = {"kind": form.kind.data, "code": form.code.data}
+    return render_template(
+        "setup/codes.html",
+        groups=alike(work()),
+        kinds=KINDS,
+        form=form,
+        complaints=complaints,
+        plainly=plainly,
+        **chosen,
+    )
