@@ -11,6 +11,7 @@ from sqlalchemy.exc import DBAPIError
 
 from shopfloor.core.vocabulary import GaugeResult, TapEnd
 from shopfloor.services.batches import cancel_run, log_run
+from shopfloor.services.attempts import Place, begin
 from shopfloor.services.photographs import keep_photograph
 from shopfloor.services.taps import fit_tap, record_gauge_check
 from shopfloor.store.floor import APPEND_ONLY
@@ -38,4 +39,22 @@ def test_no_row_of_the_log_can_be_changed_or_deleted(database_url: str, tmp_path
         ):
             with pytest.raises(DBAPIError, match="append-only"), shop.work.write() as session:
                 session.execute(text(statement))
+    shop.work.engine.dispose()
+
+
+def test_no_attempt_to_log_in_can_be_changed_or_deleted(database_url: str, tmp_path: Path) -> None:
+    """Not by replacing it either, which SQLite does without asking whoever guards against deleting."""
+    shop = open_shop(database_url, tmp_path)
+    attempt = begin(shop.work, "ada", Place(address="10.0.0.7"))
+    columns = "(id, at, code, outcome) VALUES"
+    again = f"INTO sign_in_attempt {columns} ({attempt}, '2026-06-01 12:00:00', 'bo', 'right')"
+    is_postgres = database_url.startswith("postgresql")
+    for statement in (
+        "DELETE FROM sign_in_attempt",
+        "UPDATE sign_in_attempt SET outcome = 'right'",
+        "TRUNCATE sign_in_attempt" if is_postgres else f"INSERT OR REPLACE {again}",
+        f"INSERT {again} ON CONFLICT (id) DO UPDATE SET outcome = 'right'",
+    ):
+        with pytest.raises(DBAPIError, match="append-only"), shop.work.write() as session:
+            session.execute(text(statement))
     shop.work.engine.dispose()
