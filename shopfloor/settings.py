@@ -67,6 +67,8 @@ class Settings:
     """Level of every interval shown."""
     scan_prefix: str = "$"
     """The character that a scanner sends first, by which a page knows a scan; it stands in the square codes, too."""
+    proxy: str = ""
+    """Address of the shop's own proxy, whose word on where a request comes from is taken; empty: nobody's."""
     is_demo: bool = False
     """Whether pages are marked as a demonstration; the demo's record says so itself."""
 

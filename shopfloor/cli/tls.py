@@ -5,8 +5,10 @@ from __future__ import annotations
 import asyncio
 import ssl
 import threading
+from collections.abc import Iterable
 from concurrent.futures import Future
 from pathlib import Path
+from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from shopfloor.core.errors import InputError
 
@@ -37,11 +39,22 @@ class TlsFront:
         self._context, self._host, self._port, self._inner_port = context, host, port, inner_port
         self._listening: Future[tuple[asyncio.AbstractEventLoop, asyncio.Event, int]] = Future()
         self._thread = threading.Thread(target=self._run, daemon=True)
+        self._clients: dict[str, str] = {}
+        """Address of whoever speaks, by our port of the connection to the server."""
 
     def start(self) -> int:
         """Listen in a thread of its own; returns the port."""
         self._thread.start()
         return self._listening.result()[2]
+
+    def tell_clients(self, application: WSGIApplication) -> WSGIApplication:
+        """The application, told the address of whoever asks in place of our own."""
+
+        def told(environment: WSGIEnvironment, start: StartResponse) -> Iterable[bytes]:
+            client = self._clients.get(str(environment.get("REMOTE_PORT")))
+            return application({**environment, "REMOTE_ADDR": client} if client else environment, start)
+
+        return told
 
     def close(self) -> None:
         """Take no more connections and end those that are open."""
@@ -66,7 +79,12 @@ class TlsFront:
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         inner_reader, inner_writer = await asyncio.open_connection("127.0.0.1", self._inner_port)
-        await asyncio.gather(_carry(reader, inner_writer), _carry(inner_reader, writer))
+        port = str(inner_writer.get_extra_info("sockname")[1])
+        self._clients[port] = writer.get_extra_info("peername")[0]
+        try:
+            await asyncio.gather(_carry(reader, inner_writer), _carry(inner_reader, writer))
+        finally:
+            del self._clients[port]
 
 
 async def _carry(source: asyncio.StreamReader, goal: asyncio.StreamWriter) -> None:

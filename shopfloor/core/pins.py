@@ -17,6 +17,13 @@ FREE_ATTEMPTS = 4
 _WAITS_S = (30, 60, 120, 300)
 """The waits after the fifth wrong attempt and each further one; the last one stays. Common practice, no source."""
 
+STRANGERS_COUNT = timedelta(hours=1)
+_STRANGERS_WAIT = {40: timedelta(minutes=1), 80: timedelta(minutes=5), 160: timedelta(minutes=15)}
+"""Wrong attempts on one name from network addresses, and how long a new address waits beyond them. Our own choice."""
+
+LONGEST_WAIT = timedelta(seconds=_WAITS_S[-1])
+"""A wrong attempt that is older makes nobody wait at its place."""
+
 _LIKE_ONE_ANOTHER = 3
 """Different characters that a password must have at least; '11111111' is no secret."""
 
@@ -79,6 +86,22 @@ def wait_after(wrong: int) -> timedelta:
     if wrong <= FREE_ATTEMPTS:
         return timedelta(0)
     return timedelta(seconds=_WAITS_S[min(wrong - FREE_ATTEMPTS, len(_WAITS_S)) - 1])
+
+
+def wait_of_a_stranger(wrong: int) -> timedelta:
+    """How long a place where somebody never logged in waits once, after so many wrong attempts on that name elsewhere.
+
+    Parameters
+    ----------
+    wrong : int    looked at within `STRANGERS_COUNT`, over all network addresses together
+
+    Notes
+    -----
+    One address alone comes to 19 within an hour, two to 38: only a spread attempt makes anybody wait here. The wait
+    is served once and never grows by asking, so that nobody stays out for good.
+    """
+    most = max((limit for limit in _STRANGERS_WAIT if wrong > limit), default=None)
+    return timedelta(0) if most is None else _STRANGERS_WAIT[most]
 
 
 def _is_a_row(text: str) -> bool:

@@ -91,7 +91,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
             reason=reason_of(reason),
             recorded_by_id=person_of(session, by).id,
         )
-        book_taken(session, work, {old.tap_id})
+        book_taken(session, work, {old.tap_id}, person_of(session, by).id)
         refresh(session, {old.tap_id})
     return Logged(entry.id, is_new=True)
 
@@ -140,7 +140,7 @@ def undo_run(work: Work, run_id: uuid.UUID, by: str | None = None) -> None:
 
 def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None) -> None:
     cancel_row(session, work, run, reason, by)
-    book_taken(session, work, {run.tap_id})
+    book_taken(session, work, {run.tap_id}, by)
     refresh(session, {run.tap_id})
 
 
@@ -245,7 +245,7 @@ def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any]
     session.flush()
     if entry.tap_end is TapEnd.BROKEN:
         _report_incident(session, run, entry)
-    book_taken(session, work, {run.tap_id})
+    book_taken(session, work, {run.tap_id}, run.recorded_by_id)
     refresh(session, {run.tap_id})
 
 

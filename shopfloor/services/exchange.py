@@ -173,7 +173,7 @@ class _Import:
                 self._session.execute(insert(table), new)
         self._result.stored = len(self._runs)
         taps = {run["tap_id"] for run in self._runs}
-        book_taken(self._session, self._work, taps & _booked(self._session))
+        book_taken(self._session, self._work, taps & _booked(self._session), by=None)
         self._refresh(taps)
         return self._result
 

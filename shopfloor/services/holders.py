@@ -14,12 +14,13 @@ from shopfloor.core.pins import LONGEST_PASSWORD, problems_of_password, problems
 from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import Role
 from shopfloor.services.access import access
-from shopfloor.services.attempts import wait_of
+from shopfloor.services.attempts import codes_that_wait
 from shopfloor.services.secrets_kept import hashed
 from shopfloor.services.sign_in import end_log_ins
 from shopfloor.services.standing import person_of
 from shopfloor.services.work import Work
 from shopfloor.store import Person, PersonRole, PersonSecret
+from shopfloor.store.engine import hold_all
 
 
 @dataclass(frozen=True)
@@ -47,13 +48,14 @@ def holders(work: Work) -> Sequence[Holder]:
     """Everybody, operators first, by name."""
     query = select(Person, PersonSecret.is_password).outerjoin(PersonSecret, PersonSecret.person_id == Person.id)
     with work.read() as session:
+        waiting = codes_that_wait(session, work.clock())
         found = [
             Holder(
                 row.code,
                 row.name,
                 tuple(role.role for role in row.roles),
                 is_password,
-                bool(wait_of(session, work, row.code)),
+                row.code in waiting,
             )
             for row, is_password in session.execute(query).unique()
         ]
@@ -62,13 +64,17 @@ def holders(work: Work) -> Sequence[Holder]:
 
 def has_supervisor(work: Work) -> bool:
     """Whether somebody can let people and tablets in."""
+    with work.read() as session:
+        return _has_supervisor(session)
+
+
+def _has_supervisor(session: Session) -> bool:
     query = (
         select(PersonSecret.person_id)
         .join(PersonRole, PersonRole.person_id == PersonSecret.person_id)
         .where(PersonRole.role == Role.ADMIN, PersonSecret.is_password)
     )
-    with work.read() as session:
-        return session.scalar(query.limit(1)) is not None
+    return session.scalar(query.limit(1)) is not None
 
 
 def give_secret(work: Work, raw: Mapping[str, object]) -> str:
@@ -95,9 +101,13 @@ def first_supervisor(work: Work, raw: Mapping[str, object]) -> str:
     Conflict      there is a supervisor already
     InputError    as `give_secret`
     """
-    if has_supervisor(work):
-        raise Conflict.of("person", "there is a supervisor already", "let that one do it")
-    return make_supervisor(work, raw)
+    code, secret = _read(raw)
+    with work.write() as session:
+        # Whoever else makes one waits here, and then sees this one.
+        hold_all(session, PersonSecret)
+        if _has_supervisor(session):
+            raise Conflict.of("person", "there is a supervisor already", "let that one do it")
+        return _make_supervisor(session, work, code, secret)
 
 
 def make_supervisor(work: Work, raw: Mapping[str, object]) -> str:
@@ -109,11 +119,15 @@ def make_supervisor(work: Work, raw: Mapping[str, object]) -> str:
     """
     code, secret = _read(raw)
     with work.write() as session:
-        person = person_of(session, code)
-        if all(role.role is not Role.ADMIN for role in person.roles):
-            person.roles.append(PersonRole(role=Role.ADMIN))
-        _give(session, work, person, secret)
-        return person.code
+        return _make_supervisor(session, work, code, secret)
+
+
+def _make_supervisor(session: Session, work: Work, code: str, secret: str) -> str:
+    person = person_of(session, code)
+    if all(role.role is not Role.ADMIN for role in person.roles):
+        person.roles.append(PersonRole(role=Role.ADMIN))
+    _give(session, work, person, secret)
+    return person.code
 
 
 def _read(raw: Mapping[str, object]) -> tuple[str, str]:

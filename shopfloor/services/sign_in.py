@@ -11,11 +11,12 @@ from sqlalchemy.orm import Session
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Role
 from shopfloor.services.access import Access
-from shopfloor.services.attempts import begin, mark_right
+from shopfloor.services.attempts import Place, begin, in_turn, mark_right, must_be_in_time
 from shopfloor.services.codes import find_in
 from shopfloor.services.secrets_kept import fingerprint, fits, hashed, is_outdated, new_token
 from shopfloor.services.work import Work
-from shopfloor.store import Person, PersonSecret, SignIn
+from shopfloor.store import Person, PersonSecret, SignIn, Tablet
+from shopfloor.store.engine import hold
 
 _SEEN_AGAIN = timedelta(seconds=20)
 """A log-in's last touch is not written down more often than this."""
@@ -37,19 +38,21 @@ class Who:
         return Role.ADMIN in self.roles
 
 
-def sign_in(work: Work, code: str, secret: str, tablet: int | None) -> str:
+def sign_in(work: Work, code: str, secret: str, tablet: int | None, address: str | None = None) -> str:
     """Log a person in; whoever was logged in at the tablet is logged out. Returns the token for the browser.
 
-    Without an enrolled tablet a password is asked for: a PIN is worth nothing there.
+    Without an enrolled tablet a password is asked for: a PIN is worth nothing there, and attempts are counted by the
+    network address.
 
     Raises
     ------
     TooSoon       after wrong attempts there is a wait
     InputError    the secret is not this person's, or there is no such person: the answer is the same
     """
-    person, is_password = _proven(work, code, secret, tablet)
+    person, is_password = _proven(work, code, secret, Place(tablet, address))
     token, now = new_token(), work.clock()
     with work.write() as session:
+        hold(session, Tablet, {tablet} if tablet else set())
         if tablet is not None:
             _end_all(session, now, SignIn.tablet_id == tablet)
         times = {"started_at": now, "seen_at": now}
@@ -65,7 +68,7 @@ def confirm(work: Work, code: str, secret: str, tablet: int) -> None:
     ------
     TooSoon, InputError    as `sign_in` raises them
     """
-    person, is_password = _proven(work, code, secret, tablet)
+    person, is_password = _proven(work, code, secret, Place(tablet))
     now = work.clock()
     with work.write() as session:
         times = {"started_at": now, "seen_at": now, "ended_at": now}
@@ -137,18 +140,21 @@ def person_of_run(work: Work, code: str) -> str:
         return found.code if found else code
 
 
-def _proven(work: Work, code: str, secret: str, tablet: int | None) -> tuple[int, bool]:
+def _proven(work: Work, code: str, secret: str, place: Place) -> tuple[int, bool]:
     """Whose secret it is, and whether it is a password."""
-    attempt = begin(work, code, tablet)
-    with work.read() as session:
-        person = find_in(session, Person, code)
-        kept = session.get(PersonSecret, person.id) if person else None
-        may = kept is not None and (tablet is not None or kept.is_password)
-        known = kept.secret_hash if kept is not None and may else None
-    if not fits(known, secret) or person is None or kept is None or known is None:
+    must_be_in_time(work, code, place)
+    with in_turn():
+        attempt = begin(work, code, place)
+        with work.read() as session:
+            person = find_in(session, Person, code)
+            kept = session.get(PersonSecret, person.id) if person else None
+            may = kept is not None and (place.tablet is not None or kept.is_password)
+            known = kept.secret_hash if kept is not None and may else None
+        does_fit = fits(known, secret)
+    if not does_fit or person is None or kept is None or known is None:
         raise InputError.of("secret", "it does not fit", "try again; a supervisor can give you a new one")
     with work.write() as session:
-        mark_right(session, attempt)
+        mark_right(session, work, attempt)
         if is_outdated(known):
             session.get_one(PersonSecret, person.id).secret_hash = hashed(secret)
     return person.id, kept.is_password

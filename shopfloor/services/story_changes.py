@@ -162,8 +162,9 @@ def cancel_story(work: Work, run_id: uuid.UUID, seen: uuid.UUID | None, reason: 
 def _retell_run(session: Session, work: Work, run: Run, changed: dict[str, Any]) -> None:
     """Supersede the run by itself, but for what changed."""
     kept = {column.key: getattr(run, column.key) for column in Run.__table__.columns}
-    session.add(Run(**{**kept, "supersedes_id": run.id, **changed}))
-    book_taken(session, work, {run.tap_id})
+    anew = Run(**{**kept, "supersedes_id": run.id, **changed})
+    session.add(anew)
+    book_taken(session, work, {run.tap_id}, anew.recorded_by_id)
     refresh(session, {run.tap_id})
 
 

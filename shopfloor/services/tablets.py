@@ -12,12 +12,13 @@ from shopfloor.core.entries import LONGEST_NAME
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import Reader
-from shopfloor.services.attempts import wait_at
+from shopfloor.services.attempts import tablet_row, wait_at
 from shopfloor.services.secrets_kept import fingerprint, new_token
 from shopfloor.services.sign_in import end_log_ins
 from shopfloor.services.standing import person_of
 from shopfloor.services.work import Work
 from shopfloor.store import Person, Tablet
+from shopfloor.store.engine import hold_all
 
 _USED_AGAIN = timedelta(minutes=5)
 """A tablet's last use is not written down more often than this."""
@@ -56,6 +57,7 @@ def enrol(work: Work, name: str, by: str) -> tuple[int, str]:
     reader.finish()
     token, now = new_token(), work.clock()
     with work.write() as session:
+        hold_all(session, Tablet)
         if session.scalar(select(Tablet.id).where(Tablet.name == wanted, Tablet.revoked_at.is_(None))) is not None:
             raise InputError.of(
                 "name", phrase("'{wanted}' is enrolled already", wanted=wanted), "give this tablet another name"
@@ -113,8 +115,6 @@ def revoke(work: Work, tablet: int) -> None:
     InputError    there is no such tablet
     """
     with work.write() as session:
-        row = session.get(Tablet, tablet)
-        if row is None:
-            raise InputError.of("tablet", "there is no such tablet", "choose one that is listed")
+        row = tablet_row(session, tablet)
         row.revoked_at = row.revoked_at or work.clock()
         end_log_ins(session, work.clock(), tablet=row.id)

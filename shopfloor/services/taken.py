@@ -18,9 +18,10 @@ from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 
 
-def book_taken(session: Session, work: Work, tap_ids: Collection[int]) -> None:
+def book_taken(session: Session, work: Work, tap_ids: Collection[int], by: int | None) -> None:
     """Book out taps that a run used while the ledger had them in the crib, and take that back where no run tells it.
 
+    `by` is who changes the runs: taking back is their deed, whoever made the run that tells it no longer.
     Call it in the transaction that changes the runs, before the summaries are refreshed. Doing it twice changes
     nothing. What a count of the box has settled since then is left alone: the count saw what was there.
     """
@@ -28,7 +29,7 @@ def book_taken(session: Session, work: Work, tap_ids: Collection[int]) -> None:
     session.flush()
     for tap_id in tap_ids:
         tap = session.get_one(Tap, tap_id)
-        _take_back(session, work, tap)
+        _take_back(session, work, tap, by)
         _take_out(session, work, tap)
 
 
@@ -64,7 +65,7 @@ def _take_out(session: Session, work: Work, tap: Tap) -> None:
     session.flush()
 
 
-def _take_back(session: Session, work: Work, tap: Tap) -> None:
+def _take_back(session: Session, work: Work, tap: Tap, by: int | None) -> None:
     last = last_movement(session, tap)
     if last is None or last.kind is not MovementKind.ISSUED:
         return
@@ -73,7 +74,7 @@ def _take_back(session: Session, work: Work, tap: Tap) -> None:
     run = next((run for run in told_by if _movement_id(run.id) == first), None)
     if run is None or _was_counted_since(session, tap, run):
         return
-    cancel_row(session, work, last, str(NOT_USED), run.recorded_by_id)
+    cancel_row(session, work, last, str(NOT_USED), by)
 
 
 def _was_counted_since(session: Session, tap: Tap, run: Run) -> bool:

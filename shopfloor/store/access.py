@@ -64,7 +64,12 @@ class SignIn(Base):
 
 
 class SignInAttempt(Base):
-    """One attempt to log in. `code` is the person's, or the fingerprint of a name that nobody has."""
+    """One attempt to log in. `code` is the person's, or the fingerprint of a name that nobody has.
+
+    Where it came from is the tablet, or else the network `address`. It is written down as wrong before the secret is
+    looked at; a right one is a second row, whose `settles_id` is the first one's id. The database refuses to change or
+    delete a row.
+    """
 
     __tablename__ = "sign_in_attempt"
 
@@ -73,8 +78,12 @@ class SignInAttempt(Base):
     code: Mapped[str] = mapped_column(String(LONGEST_CODE))
     tablet_id: Mapped[int | None] = mapped_column(ForeignKey("tablet.id"))
     outcome: Mapped[Attempt] = mapped_column(words(Attempt, "outcome"))
+    address: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
+    settles_id: Mapped[int | None]
 
     __table_args__ = (
         Index("ix_sign_in_attempt_code", "code", "id"),
         Index("ix_sign_in_attempt_tablet", "tablet_id", "id"),
+        Index("ix_sign_in_attempt_address", "address", "id"),
+        Index("ix_sign_in_attempt_at", "at"),
     )

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, select
+from sqlalchemy import Connection, Engine, create_engine, event, select, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
@@ -59,6 +59,15 @@ def hold(session: Session, table: type[Any], keys: Collection[int]) -> None:
     each other; a row may still be referred to meanwhile (hence the weaker lock).
     """
     session.execute(select(table.id).where(table.id.in_(keys)).order_by(table.id).with_for_update(key_share=True))
+
+
+def hold_all(session: Session, table: type[Any]) -> None:
+    """Keep every other writer off a table until the transaction ends; call it before looking whether a row is there.
+
+    SQLite has one writer at a time anyway. Readers, and rows elsewhere that refer to it, are not kept waiting.
+    """
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(text(f"LOCK TABLE {table.__tablename__} IN SHARE ROW EXCLUSIVE MODE"))
 
 
 def _sqlite(engine: Engine) -> Engine:

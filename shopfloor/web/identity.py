@@ -8,6 +8,9 @@ from uuid import UUID
 
 from flask import session
 
+from shopfloor.core.errors import Conflict
+from shopfloor.core.phrases import phrase
+from shopfloor.core.reading import shown
 from shopfloor.web import signed_in
 
 _PERSON, _STATION, _JOBS, _BATCHES = "person", "station", "jobs", "batches"
@@ -29,6 +32,22 @@ def person() -> str | None:
         found = signed_in.who()
         return found.code if found else None
     return _text(session.get(_PERSON))
+
+
+def author(named: str) -> str:
+    """Who makes an entry: whoever is logged in; while PINs are not in use, whom the form names.
+
+    Raises
+    ------
+    Conflict    the form was filled in for somebody else: it is nobody's until whoever is logged in saves it again
+    """
+    if not signed_in.rules().is_in_use:
+        return named
+    logged_in = person() or ""
+    if named and named != logged_in:
+        what = phrase("{whose} began this form, and somebody else is logged in now", whose=shown(named))
+        raise Conflict.of("person", what, "save once more if the batch is yours; else log in as whoever made it")
+    return logged_in
 
 
 def remember_person(code: str) -> None:

@@ -136,16 +136,17 @@ def own_undo() -> str | None:
 def must_vouch(person: str | None, at: datetime) -> None:
     """Refuse an entry of somebody who has not given the PIN at this tablet since; a supervisor vouches for all.
 
-    An entry that names nobody is left to the service, which says what it lacks.
+    What an entry on record that names nobody, as an imported one, asks for (`person` None) only a supervisor may do. A
+    request that names nobody is left to the service, which says what it lacks.
 
     Raises
     ------
     Unauthorized    the PIN is to be given; the entry stays on the tablet meanwhile
     """
     rules = signed_in.rules()
-    if not rules.is_in_use or not person:
+    if not rules.is_in_use or person == "":
         return
-    code, found, here = log_in.person_of_run(work(), person), signed_in.who(), signed_in.tablet()
+    code, found, here = log_in.person_of_run(work(), person or ""), signed_in.who(), signed_in.tablet()
     if found is not None and (found.is_supervisor or found.code == code):
         return
     if here is None or not log_in.vouches(work(), rules, code, here.id, at):

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from shopfloor.core.pins import problems_of_password, problems_of_pin, wait_after
+from shopfloor.core.pins import problems_of_password, problems_of_pin, wait_after, wait_of_a_stranger
 
 
 @pytest.mark.parametrize("pin", ["271828", "1357", "90210", "12341234"])
@@ -40,3 +40,9 @@ def test_waits_grow_and_end() -> None:
     waits = [wait_after(wrong) for wrong in range(11)]
     assert [timedelta(0)] * 5 == waits[:5]
     assert [30, 60, 120, 300, 300, 300] == [wait.total_seconds() for wait in waits[5:]]
+
+
+def test_a_stranger_waits_where_many_guess() -> None:
+    """Two addresses alone make nobody wait elsewhere; many do, for a quarter of an hour at most."""
+    waits = [wait_of_a_stranger(wrong).total_seconds() / 60 for wrong in (0, 38, 40, 41, 81, 161, 10**6)]
+    assert [0, 0, 0, 1, 5, 15, 15] == waits

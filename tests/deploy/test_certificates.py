@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shutil
 import ssl
+import sys
 import threading
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from contextlib import suppress
+from http.client import HTTPSConnection
 from pathlib import Path
 
 import pytest
@@ -38,12 +40,14 @@ def port(folder: Path) -> Iterator[int]:
     """The port of a server behind https that tells its scheme."""
     app = Flask("plain")
     app.add_url_rule("/", view_func=lambda: request.scheme)
+    app.add_url_rule("/from", "from", view_func=lambda: str(request.remote_addr))
     app.add_url_rule("/much", "much", view_func=lambda: "x" * 3_000_000)
     inner = waitress.create_server(app, host="127.0.0.1", port=0, url_scheme="https")
     thread = threading.Thread(target=serve, args=[inner], daemon=True)
     thread.start()
     context = read_certificate(folder / "server.crt", folder / "server.key")
     front = TlsFront(context, "127.0.0.1", 0, inner.effective_port)
+    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[method-assign]
     yield front.start()
     front.close()
     inner.close()
@@ -68,6 +72,16 @@ def test_a_tablet_with_the_authority_gets_pages(folder: Path, port: int) -> None
     """Small and large ones; the application knows that it is https."""
     assert b"https" == fetch(f"https://127.0.0.1:{port}/", folder / "shop-ca.crt")
     assert 3_000_000 == len(fetch(f"https://127.0.0.1:{port}/much", folder / "shop-ca.crt"))
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there a computer has a second address of its own")
+def test_the_application_knows_who_asks(folder: Path, port: int) -> None:
+    """Not the computer that ends https: waits after wrong passwords are for the address that they come from."""
+    context = ssl.create_default_context(cafile=folder / "shop-ca.crt")
+    client = HTTPSConnection("127.0.0.1", port, context=context, source_address=("127.0.0.2", 0), timeout=10)
+    client.request("GET", "/from")
+    assert b"127.0.0.2" == client.getresponse().read()
+    client.close()
 
 
 def test_a_tablet_without_it_gets_nothing(port: int) -> None:

@@ -11,20 +11,25 @@ from threading import Barrier
 from typing import Any
 
 import pytest
+from sqlalchemy import func, select
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.vocabulary import GaugeResult, MovementKind
+from shopfloor.core.vocabulary import GaugeResult, MovementKind, Role
 from shopfloor.services.batches import cancel_run, correct_run, log_run, undo_run
 from shopfloor.services.catalogue import add
 from shopfloor.services.check_changes import CheckChange, cancel_check, correct_check
 from shopfloor.services.exchange import import_runs
+from shopfloor.services.holders import first_supervisor, give_secret, holders
 from shopfloor.services.movement_changes import cancel_movement
 from shopfloor.services.movements import Delivery, book_box, move_tap, receive
+from shopfloor.services.sign_in import sign_in
 from shopfloor.services.stock import ledger
 from shopfloor.services.summaries import rebuild
 from shopfloor.services.tap_story import tap_story
+from shopfloor.services.tablets import enrol
 from shopfloor.services.tap_types import add_tap_type
 from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
+from shopfloor.store import SignIn
 from tests.factories import Shop
 from tests.services.test_batches import life_of
 from tests.services.test_summaries import tables
@@ -180,6 +185,35 @@ def test_two_counts_at_once_leave_what_was_counted(shop: Shop) -> None:
         receive_tap(shop.work, None, M8, "bo")
         together(*(partial(book_box, shop.work, uuid.uuid4(), M8, MovementKind.COUNTED, 7, "bo") for _ in range(2)))
         assert 7 == ledger(shop.work, M8).balance
+
+
+def test_of_many_first_supervisors_at_once_one_is_made(shop: Shop) -> None:
+    """The others are told that there is one already, and have no password."""
+    secret = {"secret": "seven blunt taps", "again": "seven blunt taps"}
+    answers = together(*(partial(first_supervisor, shop.work, {"person": who, **secret}) for who in ("ada", "bo") * 3))
+    assert 5 == refused(answers)
+    made = next(answer for answer in answers if isinstance(answer, str))
+    assert [made] == [one.code for one in holders(shop.work) if one.has_password or Role.ADMIN in one.roles]
+
+
+def test_of_two_tablets_enrolled_at_once_one_has_the_name(shop: Shop) -> None:
+    """The other supervisor is asked for another name."""
+    for n in range(ROUNDS):
+        assert 2 == refused(together(*[partial(enrol, shop.work, f"Arm {n}", "bo")] * 3))
+
+
+def test_of_two_who_log_in_at_one_tablet_at_once_one_is_there(shop: Shop) -> None:
+    """The last one took it over."""
+    first_supervisor(shop.work, {"person": "bo", "secret": "seven blunt taps", "again": "seven blunt taps"})
+    give_secret(shop.work, {"person": "ada", "secret": "271828", "again": "271828"})
+    tablet, _ = enrol(shop.work, "Arm 1", "bo")
+    for _ in range(ROUNDS):
+        together(
+            partial(sign_in, shop.work, "ada", "271828", tablet),
+            partial(sign_in, shop.work, "bo", "seven blunt taps", tablet),
+        )
+        with shop.work.read() as session:
+            assert 1 == session.scalar(select(func.count()).where(SignIn.ended_at.is_(None)))
 
 
 def test_one_new_code_is_given_once(shop: Shop) -> None:

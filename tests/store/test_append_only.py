@@ -15,6 +15,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool
 
 from shopfloor.core.vocabulary import Cause, GaugeResult, LifeMeasure, TapEnd
+from shopfloor.services.attempts import Place, begin
 from shopfloor.services.batches import cancel_run, log_run
 from shopfloor.services.gauge_incidents import GaugeChange, tell_gauge_story
 from shopfloor.services.photographs import keep_photograph
@@ -27,14 +28,13 @@ from tests.factories import open_shop
 from tests.pictures import encoded, picture
 
 EDITS = ("catalogue_edit", "catalogue_change")
-LOGS = (*APPEND_ONLY, *EDITS)
+LOGS = (*APPEND_ONLY, *EDITS, "sign_in_attempt")
 NOT_KEPT = {
     "tap_life": "worked out from the log, and anew by `shopfloor rebuild`",
     "life_stretch": "worked out from the log, and anew by `shopfloor rebuild`",
     "person_secret": "a new PIN or password takes the old one's place, and the old hash shall not be kept",
     "tablet": "when it was used last moves on; who enrolled it says the page of access",
     "sign_in": "when somebody was seen last moves on, and a log-in ends",
-    "sign_in_attempt": "becomes right once the secret was looked at",
 }
 """Tables that are no record of who did what, each with its reason."""
 
@@ -55,6 +55,7 @@ def bare(database_url: str, tmp_path: Path) -> Iterator[Callable[[], Any]]:
     failed = uuid.uuid4()
     record_gauge_check(shop.work, failed, "T2", GaugeResult.FAILED, "bo")
     tell_gauge_story(shop.work, failed, GaugeChange(uuid.uuid4(), None, Cause.WORN_OUT, "Oversize."), "looked", "bo")
+    begin(shop.work, "ada", Place(address="10.0.0.7"))
     count_life_in(shop.work, LifeMeasure.THREAD)
     count_life_in(shop.work, LifeMeasure.HOLES)
     shop.work.engine.dispose()

@@ -18,6 +18,7 @@ from shopfloor.web.access.forms import RulesForm, SecretForm, TabletForm
 from shopfloor.web.context import work
 from shopfloor.web.fields import Complaint, explain, raw
 from shopfloor.web.language import say
+from shopfloor.web.whereabouts import address
 
 blueprint = Blueprint("access", __name__, url_prefix="/setup/access")
 
@@ -38,7 +39,8 @@ def first() -> ResponseReturnValue:
         return _page(explain(form, error), secret_form=form), 400
     flash(say("You are the supervisor now: enrol a tablet, give people their PINs, then put PINs into use."))
     here = signed_in.tablet()
-    return signed_in.let_in(_back(), sign_in(work(), code, form.secret.data or "", here.id if here else None))
+    token = sign_in(work(), code, form.secret.data or "", here.id if here else None, address())
+    return signed_in.let_in(_back(), token)
 
 
 @blueprint.post("/rules")

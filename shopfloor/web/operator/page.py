@@ -151,7 +151,7 @@ def _raw(form: BatchForm, station: str) -> dict[str, object]:
     raw = {name: value for name, value in form.data.items() if name not in ("account", "offered")}
     if _has_account(form):
         raw["note"] = form.account.data
-    return raw | {"station": station}
+    return raw | {"station": station, "person": identity.author(form.person.data or "")}
 
 
 def _offered(form: BatchForm) -> int | None:

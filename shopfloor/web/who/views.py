@@ -13,6 +13,7 @@ from shopfloor.services.sign_in import sign_in
 from shopfloor.web import identity, signed_in
 from shopfloor.web.context import work
 from shopfloor.web.fields import explain
+from shopfloor.web.whereabouts import address
 from shopfloor.web.who.forms import PasswordForm, PinForm, way_on
 
 # Below the operator's pages, so that the service worker keeps the lock screen for the time without network.
@@ -62,7 +63,7 @@ def give_password() -> ResponseReturnValue:
     """Log in whoever has a password."""
     here, form = signed_in.tablet(), PasswordForm(request.form)
     try:
-        token = sign_in(work(), form.person.data or "", form.secret.data or "", here.id if here else None)
+        token = sign_in(work(), form.person.data or "", form.secret.data or "", here.id if here else None, address())
     except InputError as error:
         return _password_page(form, error), _status(error)
     return signed_in.let_in(redirect(way_on(), 303), token)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from flask.testing import FlaskClient
 
+from shopfloor.app import create_app
+from shopfloor.services.work import Work
+from tests.factories import Clock
 from tests.web.conftest import Shop
 from tests.web.gate import PASSWORD, PIN, Gate, close, cookie
 
@@ -230,3 +234,31 @@ def test_a_form_that_comes_too_late_is_told_so(gate: Gate) -> None:
     """Without scripts: the words are a way back to what was typed."""
     answer = gate.enrolled().post("/operator/arm-1/", data={"holes": "48"})
     assert (401, True) == (answer.status_code, "what you typed is still there" in answer.text)
+
+
+def tried(gate: Gate, secret: str, address: str, said: str = "") -> int:
+    """The status of an attempt with Sue's name from a network address, with what a header says of another."""
+    headers = {"X-Forwarded-For": said} if said else {}
+    form, came_from = {"person": "sue", "secret": secret}, {"REMOTE_ADDR": address}
+    return gate.stranger().post(
+        "/operator/who/password", data=form, headers=headers, environ_overrides=came_from
+    ).status_code
+
+
+def test_waits_are_for_the_address_where_guesses_come_from(gate: Gate) -> None:
+    """Another one gets in; what the guesser says of where it comes from is not believed; of IPv6 the network counts."""
+    assert [400] * 5 + [429] * 3 == [tried(gate, "not this one", "10.0.0.66", f"10.0.1.{n}") for n in range(8)]
+    assert [303, 429] == [tried(gate, PASSWORD, address) for address in ("10.0.0.7", "10.0.0.66")]
+    assert [400] * 5 + [429] == [tried(gate, "not this one", f"2001:db8::{n}") for n in range(6)]
+    shown = gate.as_("sue").get("/setup/access/").text
+    assert [True, True] == [place in shown for place in ("10.0.0.66", "2001:db8::/64")]
+
+
+def test_only_the_shops_own_proxy_tells_where_somebody_comes_from(shop: Shop, clock: Clock) -> None:
+    """The last address that it adds is what it saw; those before are anybody's word."""
+    behind = Work(shop.work.engine, replace(shop.work.settings, proxy="127.0.0.1"), clock)
+    app = create_app(behind)
+    app.config.update(WTF_CSRF_ENABLED=False)
+    gate = close(shop, app.test_client())
+    assert [400] * 5 == [tried(gate, "not this one", "127.0.0.1", f"10.0.1.{n}, 10.0.0.66") for n in range(5)]
+    assert [429, 303] == [tried(gate, PASSWORD, "127.0.0.1", said) for said in ("10.0.0.7, 10.0.0.66", "10.0.0.7")]
