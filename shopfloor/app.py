@@ -13,6 +13,7 @@ from shopfloor.web import (
     errors,
     fields,
     formats,
+    hosts,
     language,
     life_bar,
     look,
@@ -53,6 +54,7 @@ def create_app(work: Work) -> Flask:
     )
     bind_work(app, work)
     for part in (
+        hosts,
         compression,
         security,
         language,
