@@ -35,7 +35,8 @@ def command(port: int, no_serve: bool, database: str | None) -> None:
     with closing(Work.on(settings)) as work:
         make_demo(work)
         click.echo(f"Database: {work.engine.url.render_as_string()}")
-        if not no_serve:
+    if not no_serve:
+        with closing(Work.on(settings, for_pages=True)) as work:
             read_ahead(work)
             run_server(create_app(with_facts(work)), LOOPBACK, port, open_browser=sys.stdout.isatty())
 

@@ -45,7 +45,7 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
         raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or none")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
     must_be_free(host, port)
-    with open_work(settings_for(database), makes=True) as work:
+    with open_work(settings_for(database), makes=True, for_pages=True) as work:
         click.echo("Reading what the log tells; a large one takes some seconds ...")
         read_ahead(work)
         if certificate is None or context is None:
