@@ -15,6 +15,7 @@ import click
 from flask import Flask
 
 from shopfloor.app import create_app
+from shopfloor.cli.log_lines import written_in_lines
 from shopfloor.cli.options import database_option, open_work, settings_for
 from shopfloor.cli.server import Server, serve_until_told
 from shopfloor.cli.tls import TlsFront, names_in, read_certificate
@@ -45,7 +46,7 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
         raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or none")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
     must_be_free(host, port)
-    with open_work(settings_for(database), makes=True, for_pages=True) as work:
+    with written_in_lines(), open_work(settings_for(database), makes=True, for_pages=True) as work:
         click.echo("Reading what the log tells; a large one takes some seconds ...")
         read_ahead(work)
         if certificate is None or context is None:

@@ -127,7 +127,8 @@ def _unreachable(error: Exception) -> Answer:
 
 def _unexpected(error: Exception) -> Answer:
     code = secrets.token_hex(4)
-    _log.error("unexpected error %s at %s", code, request.path, exc_info=error)
+    # The page and not its address, which may hold what somebody entered.
+    _log.error("unexpected error %s at %s %s", code, request.method, request.url_rule, exc_info=error)
     signed_in.ask_nothing()
     return _answer(500, [], code)
 

@@ -18,6 +18,7 @@ import pytest
 from shopfloor.cli import server as serving_module
 from shopfloor.cli.server import Server
 from tests.cli.serving import LONG_S, Serving, run, serving
+from tests.cli.test_log_lines import LINE
 from tests.factories import open_shop
 
 HELD = 300
@@ -196,6 +197,7 @@ def test_what_is_in_flight_is_answered_before_the_end(asked: signal.Signals, sho
         assert [b"HTTP/1.1 201"] * 8 == answers
         assert is_closed(idle)
         assert 0 == server.process.wait(LONG_S)
+        assert [] == [line for line in server.lines() if not LINE.fullmatch(line)]
     assert 8 == stored(shop_url)
 
 
