@@ -14,6 +14,7 @@ from shopfloor.web import (
     errors,
     fields,
     formats,
+    hosts,
     language,
     life_bar,
     look,
@@ -54,6 +55,7 @@ def create_app(work: Work) -> Flask:
     )
     bind_work(app, work)
     for part in (
+        hosts,
         compression,
         security,
         language,

@@ -7,6 +7,8 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import UTC, tzinfo
+from functools import cache
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,6 +24,7 @@ COSTS = ("change_cost", "break_cost", "wear_cost")
 LANGUAGES = {"en": "English", "es": "Español"}
 """The languages of the pages by their two letters (ISO 639-1), each in its own words."""
 
+_HOST = re.compile(r"(\*\.)?[a-z0-9_-]+(\.[a-z0-9_-]+)*")
 _LONGEST_CURRENCY = 8
 _KEY_FILE = "secret-key"
 _SCAN_PREFIXES = frozenset("!#$%&*+/:;<=>?@^_|~")
@@ -38,6 +41,8 @@ class Settings:
     """Where the secret key is kept."""
     photographs: str = ""
     """Folder of the photographs of broken taps; empty: beside the SQLite file, or in the data folder."""
+    hosts: str = ""
+    """Names under which pages are asked for, beside this computer's own names and addresses; separated by commas."""
     time_zone: str = "UTC"
     """The shop's time zone, by its IANA name."""
     language: str = ""
@@ -97,6 +102,32 @@ class Settings:
         return path.read_text(encoding="ascii")
 
 
+@cache
+def hosts_named(listed: str) -> frozenset[str]:
+    """The names and addresses of a list that commas or spaces part, each in one way of writing.
+
+    Raises
+    ------
+    InputError    what can be no name of a host
+    """
+    return frozenset(_host(name) for name in re.split(r"[\s,]+", listed) if name)
+
+
+def _host(name: str) -> str:
+    try:
+        return str(ip_address(name.strip("[]")))
+    except ValueError:
+        pass
+    try:
+        plain = name.lower().removesuffix(".").encode("idna").decode("ascii")
+    except UnicodeError:
+        plain = ""
+    if not _HOST.fullmatch(plain):
+        remedy = "give names as in an address, without http:// and port, as tapping-pc.shop.internal"
+        raise InputError.of(PREFIX + "HOSTS", f"{shown(name)} is no name of a host", remedy)
+    return plain
+
+
 def settings_from(environment: Mapping[str, str]) -> Settings:
     """The settings that the environment names, defaults elsewhere.
 
@@ -132,6 +163,7 @@ def _check(settings: Settings) -> None:
         raise InputError.of(
             name, f"'{settings.time_zone}' is no time zone", "give an IANA name, as Europe/Paris"
         ) from None
+    hosts_named(settings.hosts)
     if settings.language not in ("", *LANGUAGES):
         remedy = f"give one of {', '.join(LANGUAGES)}, or nothing for the browser's own"
         raise InputError.of(PREFIX + "LANGUAGE", f"{shown(settings.language)} is no language here", remedy)

@@ -34,6 +34,10 @@ def test_defaults_and_environment() -> None:
         ("LANGUAGE", "tlh", "give one of en, es"),
         ("REGION", "Mexico", "two capitals"),
         ("UNITS", "cubits", "metric or inch"),
+        ("HOSTS", "http://shop.example", "without http"),
+        ("HOSTS", "shop.example:8000", "without http"),
+        ("HOSTS", "shop.example, *", "without http"),
+        ("HOSTS", "a..b", "without http"),
     ],
 )
 def test_wrong_values_are_named(name: str, value: str, told: str) -> None:

@@ -35,7 +35,7 @@ def settings_for(database: str | None) -> Settings:
 
 
 @contextmanager
-def open_work(settings: Settings, *, makes: bool = False) -> Iterator[Work]:
+def open_work(settings: Settings, *, makes: bool = False, for_pages: bool = False) -> Iterator[Work]:
     """Work on a database that is ready: an empty one is migrated, an older or newer one refused.
 
     Only a command that `makes` a record may begin one; for all others a file that is not there is a slip of the pen.
@@ -45,7 +45,7 @@ def open_work(settings: Settings, *, makes: bool = False) -> Iterator[Work]:
     if settings.database == Settings.database:
         settings.data_folder.mkdir(parents=True, exist_ok=True)
     prepare(settings.database)
-    with closing(Work.on(settings)) as work:
+    with closing(Work.on(settings, for_pages=for_pages)) as work:
         yield with_facts(work)
 
 

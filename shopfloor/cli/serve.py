@@ -7,22 +7,24 @@ import socket
 import ssl
 import threading
 import webbrowser
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
 from flask import Flask
-from waitress import create_server
 
 from shopfloor.app import create_app
+from shopfloor.cli.log_lines import written_in_lines
 from shopfloor.cli.options import database_option, open_work, settings_for
-from shopfloor.cli.tls import TlsFront, read_certificate
+from shopfloor.cli.server import Server, serve_until_told
+from shopfloor.cli.tls import TlsFront, names_in, read_certificate
 from shopfloor.core.errors import InputError
 from shopfloor.services.pooled import read_ahead
-from shopfloor.web.limits import LARGEST_BODY
+from shopfloor.services.work import Work
+from shopfloor.web.hosts import served_names
 
 LOOPBACK = "127.0.0.1"
-_BUFFERED = 16 * LARGEST_BODY
-"""Bytes up to which the application itself answers that a body is too large, in words; beyond, the server cuts off."""
 
 
 def port_option(function: click.decorators.FC) -> click.decorators.FC:
@@ -44,13 +46,13 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
         raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or none")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
     must_be_free(host, port)
-    with open_work(settings_for(database), makes=True) as work:
+    with written_in_lines(), open_work(settings_for(database), makes=True, for_pages=True) as work:
         click.echo("Reading what the log tells; a large one takes some seconds ...")
         read_ahead(work)
-        if context is None:
+        if certificate is None or context is None:
             run_server(create_app(work), host, port)
         else:
-            run_https(create_app(work), host, port, context)
+            run_https(create_app(_known_as(work, names_in(context, certificate))), host, port, context)
 
 
 def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:
@@ -61,18 +63,14 @@ def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) 
     InputError    the port is taken
     """
     must_be_free(host, port)
-    server = create_server(app, host=host, port=port, threads=4, max_request_body_size=_BUFFERED)
+    server = Server(app, host, port)
     address = f"http://{host}:{port}/"
-    click.echo(f"Open {address} in a browser. Ctrl-C ends.")
+    _say_where(app, address)
     if open_browser:
         # In a thread of its own: the browser asks for the page while the server below begins to answer.
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
-    try:
-        server.run()
-    except KeyboardInterrupt:
-        click.echo("Stopped.")
-    finally:
-        server.close()
+    serve_until_told(server)
+    click.echo("Stopped.")
 
 
 def run_https(app: Flask, host: str, port: int, context: ssl.SSLContext) -> None:
@@ -84,18 +82,28 @@ def run_https(app: Flask, host: str, port: int, context: ssl.SSLContext) -> None
     """
     must_be_free(host, port)
     app.config.update(SESSION_COOKIE_SECURE=True)
-    server = create_server(app, host=LOOPBACK, port=0, threads=4, max_request_body_size=_BUFFERED, url_scheme="https")
-    front = TlsFront(context, host, port, server.effective_port)
-    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[method-assign]
+    server = Server(app, LOOPBACK, 0, scheme="https")
+    front = TlsFront(context, host, port, server.port)
+    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[method-assign, assignment]
     front.start()
-    click.echo(f"Open https://NAME:{port}/ in a browser, by the name in the certificate. Ctrl-C ends.")
+    _say_where(app, f"https://NAME:{port}/")
     try:
-        server.run()
-    except KeyboardInterrupt:
-        click.echo("Stopped.")
+        serve_until_told(server)
     finally:
         front.close()
-        server.close()
+    click.echo("Stopped.")
+
+
+def _known_as(work: Work, names: Sequence[str]) -> Work:
+    """The work of a server that is known by these names as well."""
+    listed = ",".join([work.settings.hosts, *names])
+    return replace(work, settings=replace(work.settings, hosts=listed))
+
+
+def _say_where(app: Flask, address: str) -> None:
+    click.echo(f"Open {address} in a browser. Ctrl-C ends.")
+    names = ", ".join(served_names(app))
+    click.echo(f"Served under this computer's own addresses and the names {names}; SHOPFLOOR_HOSTS adds others.")
 
 
 def must_be_free(host: str, port: int) -> None:

@@ -7,12 +7,17 @@ import ssl
 import threading
 from collections.abc import Iterable
 from concurrent.futures import Future
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from shopfloor.core.errors import InputError
 
 _CHUNK = 65_536
+_HANDSHAKE_S, _CLOSING_S = 10, 5
+_NO_CHECK_TIME = 0x200000
+"""X509_V_FLAG_NO_CHECK_TIME of OpenSSL: an expired certificate names the same computer."""
 
 
 def read_certificate(certificate: Path, key: Path) -> ssl.SSLContext:
@@ -32,6 +37,24 @@ def read_certificate(certificate: Path, key: Path) -> ssl.SSLContext:
     return context
 
 
+def names_in(context: ssl.SSLContext, certificate: Path) -> tuple[str, ...]:
+    """The names and addresses that the certificate is good for, as the server that shows it says itself.
+
+    The standard library reads a certificate only as the other side of a connection: so one is made, in memory.
+    """
+    trusting = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    trusting.check_hostname = False
+    trusting.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN | _NO_CHECK_TIME
+    trusting.load_verify_locations(certificate)
+    to_server, to_client = ssl.MemoryBIO(), ssl.MemoryBIO()
+    client, server = trusting.wrap_bio(to_client, to_server), context.wrap_bio(to_server, to_client, server_side=True)
+    for side in (client, server, client, server):
+        with suppress(ssl.SSLWantReadError):
+            side.do_handshake()
+    shown: Any = (client.getpeercert() or {}).get("subjectAltName", ())
+    return tuple(name for kind, name in shown if kind in ("DNS", "IP Address"))
+
+
 class TlsFront:
     """Listens for https on `host` and `port`, and talks plainly to the server on a port of this computer."""
 
@@ -41,6 +64,7 @@ class TlsFront:
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._clients: dict[str, str] = {}
         """Address of whoever speaks, by our port of the connection to the server."""
+        self._carriers: set[asyncio.Task[None] | None] = set()
 
     def start(self) -> int:
         """Listen in a thread of its own; returns the port."""
@@ -57,7 +81,7 @@ class TlsFront:
         return told
 
     def close(self) -> None:
-        """Take no more connections and end those that are open."""
+        """Take no more connections, carry on what the server said last, and end."""
         loop, is_over, _ = self._listening.result()
         loop.call_soon_threadsafe(is_over.set)
         self._thread.join(timeout=10)
@@ -72,19 +96,28 @@ class TlsFront:
         loop, is_over = asyncio.get_running_loop(), asyncio.Event()
         # A scanner or a tablet that does not trust the certificate breaks off; that is no news.
         loop.set_exception_handler(lambda loop, context: None)
-        server = await asyncio.start_server(self._serve, self._host, self._port, ssl=self._context)
+        limits = {"ssl_handshake_timeout": _HANDSHAKE_S, "ssl_shutdown_timeout": _CLOSING_S}
+        server = await asyncio.start_server(self._serve, self._host, self._port, ssl=self._context, **limits)
         self._listening.set_result((loop, is_over, int(server.sockets[0].getsockname()[1])))
         await is_over.wait()
         server.close()
+        if self._carriers:
+            await asyncio.wait([task for task in self._carriers if task], timeout=_CLOSING_S)
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        inner_reader, inner_writer = await asyncio.open_connection("127.0.0.1", self._inner_port)
-        port = str(inner_writer.get_extra_info("sockname")[1])
-        self._clients[port] = writer.get_extra_info("peername")[0]
+        task = asyncio.current_task()
+        self._carriers.add(task)
         try:
-            await asyncio.gather(_carry(reader, inner_writer), _carry(inner_reader, writer))
+            inner_reader, inner_writer = await asyncio.open_connection("127.0.0.1", self._inner_port)
+            port = str(inner_writer.get_extra_info("sockname")[1])
+            self._clients[port] = writer.get_extra_info("peername")[0]
+            try:
+                await asyncio.gather(_carry(reader, inner_writer), _carry(inner_reader, writer))
+            finally:
+                del self._clients[port]
         finally:
-            del self._clients[port]
+            writer.close()
+            self._carriers.discard(task)
 
 
 async def _carry(source: asyncio.StreamReader, goal: asyncio.StreamWriter) -> None:

@@ -1,16 +1,56 @@
-"""Whether the record can be used."""
+"""Whether the record can be used: whether an entry would be stored now."""
 
 from __future__ import annotations
 
+import logging
+import threading
+import time
+from dataclasses import dataclass, field
+from weakref import WeakKeyDictionary
+
+from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
-from shopfloor.services.work import Work
-from shopfloor.store.upgrade import is_at_head
+from shopfloor.services.work import Work, reason_of
+from shopfloor.store.upgrade import takes_entries
+
+EVERY_S = 2
+"""Whoever asks more often is told what was found last: nobody can wear out the disk by asking."""
+
+_OTHERS_WAIT_S = 2
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass
+class _Found:
+    """What was found last, and when."""
+
+    is_ready: bool = False
+    at: float = float("-inf")
+    looking: threading.Lock = field(default_factory=threading.Lock)
+
+
+_found: WeakKeyDictionary[Engine, _Found] = WeakKeyDictionary()
 
 
 def is_ready(work: Work) -> bool:
-    """Whether the database answers and has this version's schema."""
+    """Whether a row of this version's schema can be written and kept: one is, every few seconds at most."""
+    found = _found.setdefault(work.engine, _Found())
+    if not found.looking.acquire(timeout=_OTHERS_WAIT_S):
+        return False  # who looks has got no answer yet
     try:
-        return is_at_head(work.engine)
-    except SQLAlchemyError:
+        if time.monotonic() - found.at >= EVERY_S:
+            found.is_ready = _takes_entries(work)
+            found.at = time.monotonic()
+        return found.is_ready
+    finally:
+        found.looking.release()
+
+
+def _takes_entries(work: Work) -> bool:
+    try:
+        return takes_entries(work.engine)
+    except SQLAlchemyError as error:
+        _log.error("not ready: %s", reason_of(error))
         return False

@@ -61,7 +61,8 @@ def keep_photograph(work: Work, id_: uuid.UUID, run_id: uuid.UUID, content: byte
     with work.read() as session:
         if _is_stored(session, id_, run_id, sent):
             return False
-    # Decoding takes longer than anything else here, and needs no lock.
+        _must_have_room(session, _broken(session, run_id))
+    # Decoding takes longer than anything else here, and needs no lock of the record.
     picture = as_photograph(content)
     with work.write() as session:
         hold(session, Tap, {_broken(session, run_id).tap_id})

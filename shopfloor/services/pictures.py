@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from concurrent.futures import ThreadPoolExecutor
 from io import BytesIO
 
 from PIL import Image, ImageOps
@@ -20,11 +21,23 @@ LARGEST_BYTES = 500_000
 LONGEST_SIDE_PX = 1600
 """Sides are scaled down to this: a broken tap that fills a quarter of the picture still has 400 pixels."""
 
-MOST_PIXELS = 16_000_000
-"""Width times height that is decoded (48 MB): a small file can claim a size that would fill the memory."""
-
 FORMATS = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WEBP"}
 """Kinds of pictures that are read, by their media type."""
+
+MOST_PIXELS = {"JPEG": 16_000_000, "PNG": 4_000_000, "WEBP": 4_000_000}
+"""Width times height that is decoded, by kind: a small file can claim a size that would fill the memory.
+
+A JPEG is decoded no larger than it will be, the others as they are. No photograph of more fits into LARGEST_BYTES.
+"""
+
+MOST_SCANS = 30
+"""Passes in which a JPEG may tell its pixels, each of which costs as much as a picture; cameras take 10."""
+
+_START_OF_SCAN = b"\xff\xda"
+
+_DECODER = ThreadPoolExecutor(max_workers=1, thread_name_prefix="pictures")
+"""Decodes one picture at a time, in a thread of its own: many at once take no more memory than one, and what one took
+serves the next, where each thread that asks would keep as much for itself."""
 
 _QUALITIES = (88, 78, 68, 55)
 _SHRINKS = 0.75
@@ -34,7 +47,7 @@ _UNREADABLE = (
 )  # fmt: skip
 """What the decoders raise for bytes that are no whole picture of their kind."""
 
-_BOMBS = (Image.DecompressionBombError, Image.DecompressionBombWarning)
+_BOMBS = (Image.DecompressionBombError, Image.DecompressionBombWarning, MemoryError)
 
 
 class PhotographTooLarge(InputError):
@@ -56,36 +69,49 @@ def as_photograph(content: bytes) -> bytes:
     if len(content) > LARGEST_BYTES:
         raise PhotographTooLarge
     try:
-        # The first bytes alone decide: what a sender calls the picture is not believed.
-        with Image.open(BytesIO(content), formats=tuple(FORMATS.values())) as found:
-            _must_be_small(found)
-            # A JPEG need not be decoded larger than it will be.
-            found.draft("RGB", (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
-            upright = ImageOps.exif_transpose(found)
-            return _encoded(_plain(upright))
+        return _DECODER.submit(_made_anew, content).result()
     except InputError:
         raise
     except _BOMBS:
-        raise _too_many_pixels() from None
+        raise _too_many_pixels(max(MOST_PIXELS.values())) from None
     except _UNREADABLE:
         remedy = "send a whole JPEG, PNG or WebP picture"
         raise InputError.of("photograph", "it is no picture that can be read, or is damaged", remedy) from None
 
 
-def _must_be_small(found: Image.Image) -> None:
-    """Look at the size that the head of the file claims, before any pixel is decoded."""
-    if found.width * found.height > MOST_PIXELS:
-        raise _too_many_pixels()
+def _made_anew(content: bytes) -> bytes:
+    # The first bytes alone decide: what a sender calls the picture is not believed.
+    with Image.open(BytesIO(content), formats=tuple(FORMATS.values())) as found:
+        _must_be_small(found, content)
+        return _encoded(_decoded(found))
 
 
-def _too_many_pixels() -> InputError:
-    what = phrase("it has more than {n} million pixels", n=MOST_PIXELS // 1_000_000)
+def _must_be_small(found: Image.Image, content: bytes) -> None:
+    """Look at what the head of the file claims, before any pixel is decoded."""
+    most = MOST_PIXELS[found.format or ""]
+    if found.width * found.height > most:
+        raise _too_many_pixels(most)
+    if found.format == "JPEG" and content.count(_START_OF_SCAN) > MOST_SCANS:
+        what, remedy = "it is told in too many passes", "save it as a plain JPEG"
+        raise InputError.of("photograph", what, remedy)
+
+
+def _too_many_pixels(most: int) -> InputError:
+    what = phrase("it has more than {n} million pixels", n=most // 1_000_000)
     return InputError.of("photograph", what, "take it with fewer, or scale it down")
 
 
-def _plain(found: Image.Image) -> Image.Image:
-    """Pixels alone, scaled down, on white where they are transparent: a new picture has none of the old one's notes."""
+def _decoded(found: Image.Image) -> Image.Image:
+    """The pixels, scaled down and upright."""
+    # A JPEG need not be decoded larger than it will be.
+    found.draft("RGB", (LONGEST_SIDE_PX, LONGEST_SIDE_PX))
     found.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX), Image.Resampling.LANCZOS)
+    ImageOps.exif_transpose(found, in_place=True)
+    return _plain(found)
+
+
+def _plain(found: Image.Image) -> Image.Image:
+    """Pixels alone, on white where they are transparent: a new picture has none of the old one's notes."""
     plain = Image.new("RGB", found.size, "white")
     if found.has_transparency_data:
         layer = found.convert("RGBA")

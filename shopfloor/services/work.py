@@ -10,15 +10,17 @@ from functools import wraps
 from typing import ParamSpec, TypeVar
 
 from sqlalchemy import Engine
-from sqlalchemy.exc import IntegrityError
-from sqlalchemy.exc import OperationalError as Unreachable
+from sqlalchemy.exc import DBAPIError, IntegrityError, InterfaceError, InternalError, OperationalError
 from sqlalchemy.orm import Session
 
 from shopfloor.services.signing import sign_what_changes
 from shopfloor.settings import Settings
 from shopfloor.store.engine import make_engine
 
-__all__ = ["Unreachable", "Work", "tried_again", "utc_now"]
+__all__ = ["UNREACHABLE", "Work", "reason_of", "tried_again", "utc_now"]
+
+UNREACHABLE = (OperationalError, InternalError, InterfaceError)
+"""What is raised where the database cannot be reached, is full, or may not be written."""
 
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
@@ -40,9 +42,9 @@ class Work:
     clock: Callable[[], datetime] = field(default=utc_now)
 
     @classmethod
-    def on(cls, settings: Settings, clock: Callable[[], datetime] = utc_now) -> Work:
-        """Work on the database that the settings name."""
-        return cls(make_engine(settings.database), settings, clock)
+    def on(cls, settings: Settings, clock: Callable[[], datetime] = utc_now, *, for_pages: bool = False) -> Work:
+        """Work on the database that the settings name; for pages it gives up on one that does not answer."""
+        return cls(make_engine(settings.database, for_pages=for_pages), settings, clock)
 
     def close(self) -> None:
         """Let go of the database."""
@@ -63,6 +65,14 @@ class Work:
         with Session(self.engine.execution_options(writes=True)) as session, session.begin():
             sign_what_changes(session, self.clock, by)
             yield session
+
+
+def reason_of(error: BaseException) -> str:
+    """Why a database cannot be used, for the log; further lines might quote what somebody entered."""
+    if not isinstance(error, DBAPIError) or error.orig is None:
+        return type(error).__name__
+    lines = str(error.orig).splitlines()
+    return f"{type(error.orig).__name__}: {lines[0] if lines else ''}"
 
 
 def tried_again(deed: Callable[Given, Answer]) -> Callable[Given, Answer]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Collection
 from pathlib import Path
 from typing import Any
@@ -13,12 +14,22 @@ from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
+from shopfloor.store.patience import wait_not_too_long
+from shopfloor.store.same_file import SameFile
 
-_BUSY_TIMEOUT_S = 15
+_PAGES_WAIT_S, _COMMANDS_WAIT_S = 6, 120
+"""Waiting for another writer. A tablet waits 8 seconds for an answer; nobody hurries a command."""
+
+_TURNS, _TURN_S = 100, 0.05
+
+_UPGRADE = 7_215_940_338
+"""The lock of PostgreSQL that stands for an upgrade; any number that nobody else uses."""
 
 
-def make_engine(url: str) -> Engine:
+def make_engine(url: str, *, for_pages: bool = False) -> Engine:
     """An engine for the database at `url`, SQLite or PostgreSQL, ready for concurrent use.
+
+    One that is `for_pages` gives up on a database that does not answer; a command waits.
 
     Raises
     ------
@@ -27,9 +38,15 @@ def make_engine(url: str) -> Engine:
     address = _address(url)
     backend = address.get_backend_name()
     if backend == "sqlite":
-        return _sqlite(create_engine(address, connect_args={"timeout": _BUSY_TIMEOUT_S}))
+        wait_s = _PAGES_WAIT_S if for_pages else _COMMANDS_WAIT_S
+        # What people typed belongs into the record, and not into a log of errors.
+        return _sqlite(create_engine(address, connect_args={"timeout": wait_s}, hide_parameters=True), sqlite_file(url))
     if backend == "postgresql":
-        return create_engine(address.set(drivername="postgresql+psycopg"), pool_pre_ping=True)
+        server = address.set(drivername="postgresql+psycopg")
+        engine = create_engine(server, pool_pre_ping=True, hide_parameters=True)
+        if for_pages:
+            wait_not_too_long(engine)
+        return engine
     raise InputError.of("database", f"'{backend}' is not supported", "use sqlite or postgresql")
 
 
@@ -70,19 +87,53 @@ def hold_all(session: Session, table: type[Any]) -> None:
         session.execute(text(f"LOCK TABLE {table.__tablename__} IN SHARE ROW EXCLUSIVE MODE"))
 
 
-def _sqlite(engine: Engine) -> Engine:
-    """SQLite with write-ahead log, foreign keys, and transactions that begin when we say so."""
+def hold_for_upgrade(connection: Connection) -> None:
+    """Let one upgrade after the other have the database, from here to the end of its transaction.
+
+    SQLite has one writer at a time anyway.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_UPGRADE})")
+
+
+def _sqlite(engine: Engine, path: Path | None) -> Engine:
+    """SQLite with write-ahead log, foreign keys, and transactions that begin when we say so, in one file for good."""
+    file = SameFile(path) if path else None
+
+    if file:
+
+        @event.listens_for(engine, "do_connect")
+        def look(*_: Any) -> None:
+            file.must_be_there()
 
     @event.listens_for(engine, "connect")
     def configure(connection: sqlite3.Connection, _: Any) -> None:
         connection.isolation_level = None
-        for pragma in ("journal_mode=WAL", "synchronous=NORMAL", "foreign_keys=ON"):
+        _write_ahead(connection)
+        for pragma in ("synchronous=NORMAL", "foreign_keys=ON"):
             connection.execute(f"PRAGMA {pragma}")
+        if file:
+            file.remember()
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
+        if file:
+            file.must_be_used()
         # A writer takes the lock at once: upgrading a read lock later can fail where waiting would have served.
         writes = connection.get_execution_options().get("writes", False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Set the write-ahead log; for this step SQLite does not wait for others by itself."""
+    for turn in range(_TURNS):
+        try:
+            connection.execute("PRAGMA journal_mode=WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or turn == _TURNS - 1:
+                raise
+            time.sleep(_TURN_S)
+        else:
+            return

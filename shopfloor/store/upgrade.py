@@ -12,12 +12,12 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from sqlalchemy import Connection, Engine, inspect
+from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.exc import DatabaseError, OperationalError
 
 import shopfloor
 from shopfloor.core.errors import InputError
-from shopfloor.store.engine import make_engine, sqlite_file
+from shopfloor.store.engine import hold_for_upgrade, make_engine, sqlite_file
 
 _MIGRATIONS = Path(shopfloor.__file__).resolve().parents[1] / "migrations"
 
@@ -62,6 +62,18 @@ def downgrade(url: str, revision: str) -> None:
 def is_at_head(engine: Engine) -> bool:
     """Whether the schema is the one that this version works with."""
     return _revision(engine) == _head()
+
+
+def takes_entries(engine: Engine) -> bool:
+    """Whether the schema is the one that this version works with, and can be written: a row of its own is, as it was.
+
+    Raises
+    ------
+    SQLAlchemyError    the database cannot be reached, or refuses
+    """
+    same = text("UPDATE alembic_version SET version_num = version_num WHERE version_num = :head")
+    with engine.execution_options(writes=True).begin() as connection:
+        return connection.execute(same, {"head": _head()}).rowcount == 1
 
 
 def is_empty(engine: Engine) -> bool:
@@ -109,6 +121,8 @@ def _revision(engine: Engine) -> str | None:
 
 def _migrate(url: str, step: Callable[[Config], None]) -> None:
     with _engine(url) as engine, engine.execution_options(writes=True).begin() as connection:
+        # From here on nobody else upgrades; what another one has done meanwhile is found done.
+        hold_for_upgrade(connection)
         try:
             step(configuration(connection))
         except CommandError as error:

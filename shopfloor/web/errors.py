@@ -17,7 +17,7 @@ from shopfloor.services.attempts import TooSoon
 from shopfloor.services.batches import NotFound
 from shopfloor.services.photographs import NotKept
 from shopfloor.services.pictures import PhotographTooLarge
-from shopfloor.services.work import Unreachable
+from shopfloor.services.work import UNREACHABLE, reason_of
 from shopfloor.web import signed_in
 from shopfloor.web.language import say
 from shopfloor.web.limits import LARGEST_BODY
@@ -83,7 +83,8 @@ def install(app: Flask) -> None:
     app.register_error_handler(CSRFError, _stale_form)
     app.register_error_handler(RoleLacking, _role_lacking)
     app.register_error_handler(HTTPException, _http)
-    app.register_error_handler(Unreachable, _unreachable)
+    for error in UNREACHABLE:
+        app.register_error_handler(error, _unreachable)
     app.register_error_handler(Exception, _unexpected)
 
 
@@ -118,15 +119,16 @@ def _not_kept(error: NotKept) -> Answer:
     return _answer(503, [Problem("photograph", what, remedy)])
 
 
-def _unreachable(error: Unreachable) -> Answer:
-    _log.error("database not reachable: %s", error)
+def _unreachable(error: Exception) -> Answer:
+    _log.error("database not reachable: %s", reason_of(error))
     signed_in.ask_nothing()
     return _answer(503, [])
 
 
 def _unexpected(error: Exception) -> Answer:
     code = secrets.token_hex(4)
-    _log.error("unexpected error %s at %s", code, request.path, exc_info=error)
+    # The page and not its address, which may hold what somebody entered.
+    _log.error("unexpected error %s at %s %s", code, request.method, request.url_rule, exc_info=error)
     signed_in.ask_nothing()
     return _answer(500, [], code)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -13,6 +14,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from shopfloor.cli import _COMMANDS, main
+from shopfloor.cli.server import Server
+from tests.cli.serving import free_port
 from tests.services.test_exchange import LOG
 
 
@@ -56,6 +59,20 @@ def test_a_server_says_what_it_waits_for_and_refuses_a_port_before(
     result = run("serve", "--database", empty_sqlite_url, "--port", port)
     assert (0, ["read", "served"]) == (result.exit_code, told)
     assert "Reading what the log tells" in result.output
+
+
+def test_a_server_says_under_which_names_it_serves(empty_sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its own and those of the setting, with the setting's name."""
+
+    def at_once(server: Server) -> None:
+        server.stop()
+        server.run()
+
+    monkeypatch.setattr("shopfloor.cli.serve.serve_until_told", at_once)
+    monkeypatch.setenv("SHOPFLOOR_HOSTS", "shop.example")
+    result = run("serve", "--database", empty_sqlite_url, "--port", str(free_port()))
+    assert 0 == result.exit_code
+    assert re.search(r"the names localhost, .*shop\.example; SHOPFLOOR_HOSTS adds others", result.output)
 
 
 def test_bad_rows_go_to_standard_error_with_code_2(empty_sqlite_url: str, tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ import waitress
 from flask import Flask, request
 
 import certificates
-from shopfloor.cli.tls import TlsFront, read_certificate
+from shopfloor.cli.tls import TlsFront, names_in, read_certificate
 from shopfloor.core.errors import InputError
 from tests.conftest import lacking
 
@@ -88,6 +88,12 @@ def test_a_tablet_without_it_gets_nothing(port: int) -> None:
     """Unknown authority."""
     with pytest.raises(urllib.error.URLError, match="CERTIFICATE_VERIFY_FAILED"):
         fetch(f"https://127.0.0.1:{port}/", None)
+
+
+def test_a_server_knows_the_names_in_its_certificate(folder: Path) -> None:
+    """Those that tablets open it by, without anybody setting them."""
+    certificate = folder / "server.crt"
+    assert (NAME, "127.0.0.1") == names_in(read_certificate(certificate, folder / "server.key"), certificate)
 
 
 def test_another_name_is_refused(folder: Path, port: int) -> None:

@@ -67,6 +67,21 @@ def test_a_photograph_is_stored_beside_the_database(shop: Shop) -> None:
     assert 1 == entry_of(shop.work, run).photographs == breaks(incidents(shop.work))[0].photographs
 
 
+def test_what_finds_no_room_is_not_decoded(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A photograph too many, or of a run without a break, is refused before any work is done on it."""
+    full, whole = broken(shop), log_run(shop.work, shop.entry()).run_id
+    for _ in range(MOST_OF_A_BREAK):
+        kept(shop, full)
+
+    def decode(content: bytes) -> bytes:
+        raise AssertionError("it was decoded")
+
+    monkeypatch.setattr("shopfloor.services.photographs.as_photograph", decode)
+    for run in (full, whole):
+        with pytest.raises(Conflict):
+            keep_photograph(shop.work, uuid.uuid4(), run, SENT)
+
+
 def test_the_folder_lies_where_the_shop_says(sqlite_shop: Shop, tmp_path: Path) -> None:
     """Beside the SQLite file; in the data folder for a server's database; or where a setting says."""
     url = sqlite_shop.work.settings.database

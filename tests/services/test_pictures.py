@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import struct
 import zlib
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageFile
 
 from shopfloor.core.errors import InputError
+from shopfloor.services import pictures
 from shopfloor.services.pictures import (
     LARGEST_BYTES,
     LONGEST_SIDE_PX,
     MOST_PIXELS,
+    MOST_SCANS,
     PhotographTooLarge,
     as_photograph,
 )
@@ -124,12 +127,66 @@ def test_too_many_bytes_are_refused_unread() -> None:
         as_photograph(b"x" * (LARGEST_BYTES + 1))
 
 
-@pytest.mark.parametrize("side", [4001, 9500, 14_000, 60_000])
+@pytest.fixture
+def no_decoding(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A decoder that must not be asked."""
+
+    def load(self: ImageFile.ImageFile) -> None:
+        raise AssertionError("it was decoded")
+
+    monkeypatch.setattr(ImageFile.ImageFile, "load", load)
+
+
+@pytest.mark.usefixtures("no_decoding")
+@pytest.mark.parametrize("side", [2001, 4000, 9500, 14_000, 60_000])
 def test_a_bomb_is_refused_by_its_head(side: int) -> None:
-    """A few hundred bytes that claim 16 million pixels and more, up to gigabytes, are not decoded."""
-    assert side * side > MOST_PIXELS
-    with pytest.raises(InputError, match="more than 16 million pixels"):
+    """A few hundred bytes that claim 4 million pixels and more, up to gigabytes, are not decoded."""
+    assert side * side > MOST_PIXELS["PNG"]
+    with pytest.raises(InputError, match=r"more than (4|16) million pixels"):
         as_photograph(png_that_claims(side, side))
+
+
+@pytest.mark.usefixtures("no_decoding")
+@pytest.mark.parametrize(("kind", "width"), [("JPEG", 4001), ("WEBP", 1001)])
+def test_each_kind_is_refused_by_its_head(kind: str, width: int) -> None:
+    """As many pixels as are decoded of its kind, and not one row more."""
+    height = MOST_PIXELS[kind] // width + 1
+    assert width * height > MOST_PIXELS[kind]
+    with pytest.raises(InputError, match="million pixels"):
+        as_photograph(encoded(Image.new("RGB", (width, height)), kind))
+
+
+@pytest.mark.usefixtures("no_decoding")
+def test_a_jpeg_of_endless_passes_is_refused_undecoded() -> None:
+    """A few bytes a pass, each of which costs as much as a picture."""
+    sent = encoded(picture(), progressive=True)
+    last = sent[sent.rindex(b"\xff\xda") : -2]
+    with pytest.raises(InputError, match="too many passes"):
+        as_photograph(sent[:-2] + last * MOST_SCANS + sent[-2:])
+
+
+def test_a_jpeg_in_passes_is_read() -> None:
+    """As programs save it for the web."""
+    assert (640, 480) == opened(as_photograph(encoded(picture(), progressive=True))).size
+
+
+def test_one_is_decoded_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many are sent at once, so that they take no more memory than one."""
+    at_work: list[int] = []
+    most: list[int] = []
+
+    def counted(found: Image.Image) -> Image.Image:
+        at_work.append(1)
+        most.append(len(at_work))
+        made = decoded(found)
+        at_work.pop()
+        return made
+
+    decoded = pictures._decoded
+    monkeypatch.setattr(pictures, "_decoded", counted)
+    with ThreadPoolExecutor(8) as senders:
+        made = list(senders.map(as_photograph, [encoded(picture(1600, 1200))] * 16))
+    assert (16, {1}) == (len(made), set(most))
 
 
 def test_a_jpeg_that_is_a_page_too_loses_the_page() -> None:

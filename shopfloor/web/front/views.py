@@ -31,7 +31,7 @@ def start() -> str:
 
 @blueprint.get("/healthz")
 def health() -> tuple[dict[str, Any], int]:
-    """200 once the database is reachable and migrated, else 503."""
+    """200 where an entry would be stored now, else 503."""
     ready = is_ready(work())
     return {"ready": ready, "version": shopfloor.__version__}, 200 if ready else 503
 

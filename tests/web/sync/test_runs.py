@@ -11,10 +11,10 @@ import pytest
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlalchemy.exc import OperationalError
 from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
-from shopfloor.services.work import Unreachable
 from shopfloor.store import Incident, Run
 from shopfloor.web.sync import views
 from shopfloor.web.sync.views import FIELDS
@@ -233,7 +233,7 @@ def test_what_to_do_is_told_to_a_program(
     if status == 409:
         send(client, body | {"rpm": 300})
     if status >= 500:
-        error = Unreachable("", None, Exception()) if status == 503 else RuntimeError("a secret detail")
+        error = OperationalError("", None, Exception()) if status == 503 else RuntimeError("a secret detail")
         monkeypatch.setattr(views, "log_run", raiser(error))
     answer = send(client, body, **headers)
     assert (status, {"error", "remedy", "problems"}) == (answer.status_code, set(answer.json or {}))

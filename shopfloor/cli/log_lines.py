@@ -1,0 +1,108 @@
+"""What a server writes of its troubles: one line each, with the time, and nothing that people have entered.
+
+A line tells where in the program something failed and of which kind it was. Texts that came with it stay out, since
+they quote what was entered: so do the words of exceptions, and those of other people's libraries.
+"""
+
+from __future__ import annotations
+
+import logging
+import sys
+import threading
+import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+OURS = ("shopfloor", "seed", "migrations")
+_LEFT_OUT, _WARNINGS = "...", "py.warnings"
+_MOST_STEPS = 12
+
+
+class LineFormatter(logging.Formatter):
+    """UTC time, level, logger, message, and where an exception came from: all in one line."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The line."""
+        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        told = [at, record.levelname, record.name, _message(record)]
+        if record.exc_info and record.exc_info[1]:
+            told.append(" <- ".join(_told(record.exc_info[1])))
+        return _in_one_line(" ".join(told))
+
+
+class _StandardError(logging.StreamHandler[Any]):
+    """Writes to what is standard error at the time."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setFormatter(LineFormatter())
+
+    @property
+    def stream(self) -> Any:
+        """Standard error."""
+        return sys.stderr
+
+    @stream.setter
+    def stream(self, value: Any) -> None:
+        """Stays what it is."""
+
+
+@contextmanager
+def written_in_lines() -> Iterator[None]:
+    """Meanwhile all that is logged, warned of, or fails in a thread is a line on standard error."""
+    root, handler, hook = logging.getLogger(), _StandardError(), threading.excepthook
+    root.addHandler(handler)
+    logging.captureWarnings(capture=True)
+    threading.excepthook = _thread_failed
+    try:
+        yield
+    finally:
+        threading.excepthook = hook
+        logging.captureWarnings(capture=False)
+        root.removeHandler(handler)
+
+
+def _thread_failed(args: threading.ExceptHookArgs) -> None:
+    if args.exc_value is not None:
+        told = (args.exc_type, args.exc_value, args.exc_traceback)
+        logging.getLogger(__name__).error("a thread failed", exc_info=told)
+
+
+def _message(record: logging.LogRecord) -> str:
+    """The message; where it is not of our own wording only the numbers in it."""
+    if record.name == _WARNINGS:
+        # The place and the kind stand before the words.
+        return ": ".join(record.getMessage().split(": ")[:2])
+    if record.name.split(".")[0] in OURS or not record.args:
+        return record.getMessage()
+    args = record.args if isinstance(record.args, tuple) else (record.args,)
+    kept = tuple(arg if isinstance(arg, int | float) else _LEFT_OUT for arg in args)
+    try:
+        return str(record.msg) % kept
+    except (TypeError, ValueError):
+        return str(record.msg)
+
+
+def _told(error: BaseException) -> Iterator[str]:
+    """Kinds and places of an exception and of those behind it, the newest first."""
+    seen: set[int] = set()
+    next_: BaseException | None = error
+    while next_ is not None and id(next_) not in seen:
+        seen.add(id(next_))
+        yield f"{type(next_).__module__}.{type(next_).__qualname__} at {_places(next_.__traceback__)}"
+        next_ = next_.__cause__ or (None if next_.__suppress_context__ else next_.__context__)
+
+
+def _places(where: TracebackType | None) -> str:
+    """Files, lines and functions, the innermost first."""
+    steps = traceback.extract_tb(where)[::-1][:_MOST_STEPS]
+    return ", ".join(f"{'/'.join(Path(step.filename).parts[-2:])}:{step.lineno} {step.name}" for step in steps)
+
+
+def _in_one_line(text: str) -> str:
+    """The text, with every character that could begin another line, or hide one, written out."""
+    return "".join(char if char.isprintable() else char.encode("unicode_escape").decode("ascii") for char in text)

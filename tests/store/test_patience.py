@@ -1,0 +1,161 @@
+"""A PostgreSQL that stands still keeps nobody waiting without end, nor one after the other."""
+
+from __future__ import annotations
+
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+from sqlalchemy import make_url, text
+from sqlalchemy.exc import OperationalError
+
+from shopfloor.app import create_app
+from shopfloor.services.work import Work
+from shopfloor.settings import Settings
+from shopfloor.store import patience
+from shopfloor.store.engine import make_engine
+
+LONG_S = 60
+
+pytestmark = pytest.mark.postgres
+
+
+class Line:
+    """A line to a database that can be made to stand still: what is said on it waits, nothing is hung up."""
+
+    def __init__(self, url: str) -> None:
+        self._address = make_url(url)
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self._flows = threading.Event()
+        self._flows.set()
+        self.calls = 0
+        threading.Thread(target=self._listen, daemon=True).start()
+
+    @property
+    def url(self) -> str:
+        """The database's address by this line."""
+        port = self._listener.getsockname()[1]
+        by_line = self._address.set(host="127.0.0.1", port=port, query={})
+        return by_line.render_as_string(hide_password=False)
+
+    def stand_still(self) -> None:
+        """Carry nothing from now on."""
+        self._flows.clear()
+
+    def flow(self) -> None:
+        """Carry what waited, and go on."""
+        self._flows.set()
+
+    def close(self) -> None:
+        """Hang up."""
+        self.flow()
+        self._listener.close()
+
+    def _listen(self) -> None:
+        with suppress(OSError):
+            while True:
+                near, _ = self._listener.accept()
+                self.calls += 1
+                far = self._connected()
+                for source, goal in ((near, far), (far, near)):
+                    threading.Thread(target=self._carry, args=[source, goal], daemon=True).start()
+
+    def _connected(self) -> socket.socket:
+        where = str(self._address.query.get("host") or self._address.host)
+        if not where.startswith("/"):
+            return socket.create_connection((where, self._address.port or 5432))
+        made = socket.socket(socket.AF_UNIX)
+        made.connect(f"{where}/.s.PGSQL.{self._address.query.get('port') or self._address.port or 5432}")
+        return made
+
+    def _carry(self, source: socket.socket, goal: socket.socket) -> None:
+        with suppress(OSError), source, goal:
+            while said := source.recv(65_536):
+                self._flows.wait()
+                goal.sendall(said)
+
+
+@pytest.fixture
+def line(postgresql_url: str) -> Iterator[Line]:
+    """A line to a migrated database."""
+    line = Line(postgresql_url)
+    yield line
+    line.close()
+
+
+@pytest.fixture
+def in_haste(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Shorter limits, so that a test need not wait for the long ones; the rest is long enough to be seen."""
+    monkeypatch.setattr(patience, "ANSWER_S", 1)
+    monkeypatch.setattr(patience, "CONNECT_S", 2)
+    monkeypatch.setattr(patience, "REST_S", 1)
+
+
+@pytest.mark.usefixtures("in_haste")
+def test_a_server_that_stands_still_is_given_up_and_found_again(line: Line) -> None:
+    """First on the open connection, then for all who ask, who are refused without a call; later one tries again."""
+    engine = make_engine(line.url, for_pages=True)
+    with engine.connect() as connection:
+        assert 1 == connection.scalar(text("SELECT 1"))
+    line.stand_still()
+    with pytest.raises(OperationalError, match="nothing was heard"), engine.connect() as connection:
+        connection.scalar(text("SELECT 1"))
+    calls = line.calls
+    with pytest.raises(OperationalError, match="did not answer a moment ago"):
+        engine.connect()
+    assert calls == line.calls
+    line.flow()
+    assert answers(engine)
+    engine.dispose()
+
+
+def answers(engine: object) -> bool:
+    """Whether the database is found again, if it is waited for."""
+    ends_at = time.monotonic() + LONG_S
+    while time.monotonic() < ends_at:
+        with suppress(OperationalError), engine.connect() as connection:  # type: ignore[attr-defined]
+            return bool(connection.scalar(text("SELECT 1")))
+        time.sleep(0.1)
+    return False
+
+
+@pytest.mark.usefixtures("in_haste")
+def test_pages_say_so_and_the_clock_goes_on(line: Line, tmp_path: Path) -> None:
+    """503 in words, at the second page at once; what needs no record is answered as ever."""
+    work = Work.on(Settings(database=line.url, data_folder=tmp_path), for_pages=True)
+    client = create_app(work).test_client()
+    assert 200 == client.get("/setup/people").status_code
+    line.stand_still()
+    for _ in range(3):
+        answer = client.get("/setup/people")
+        assert (503, True) == (answer.status_code, "The record cannot be reached" in answer.text)
+    assert 503 == client.get("/healthz").status_code
+    assert 200 == client.get("/sync/clock").status_code
+    line.flow()
+    work.close()
+
+
+def test_a_long_statement_is_waited_for(line: Line) -> None:
+    """One that takes its time, and is heard of in time, is no server that stands still."""
+    engine = make_engine(line.url, for_pages=True)
+    with engine.connect() as connection:
+        assert "" == connection.scalar(text("SELECT pg_sleep(1.5)::text"))
+    engine.dispose()
+
+
+@pytest.mark.usefixtures("in_haste")
+def test_a_lock_is_not_waited_for_without_end(postgresql_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another transaction that holds what is needed."""
+    monkeypatch.setattr(patience, "LOCK_S", 1)
+    monkeypatch.setattr(patience, "ANSWER_S", 30)
+    holder, other = make_engine(postgresql_url), make_engine(postgresql_url, for_pages=True)
+    with holder.begin() as held, other.connect() as waiting:
+        held.execute(text("LOCK TABLE run"))
+        with pytest.raises(OperationalError, match="lock timeout"):
+            waiting.execute(text("SELECT COUNT(*) FROM run"))
+    holder.dispose()
+    other.dispose()
