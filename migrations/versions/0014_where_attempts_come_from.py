@@ -42,7 +42,7 @@ def upgrade() -> None:
     # INSERT OR REPLACE takes the old row away without asking the trigger on DELETE.
     op.execute(
         f"CREATE TRIGGER {_TABLE}_no_replace BEFORE INSERT ON {_TABLE} "  # noqa: S608 - the name is above
-        f"WHEN EXISTS (SELECT 1 FROM {_TABLE} WHERE id = NEW.id) "
+        f"WHEN EXISTS (SELECT 1 FROM {_TABLE} WHERE rowid = NEW.rowid OR id = NEW.id) "
         "BEGIN SELECT RAISE(ABORT, 'append-only'); END"
     )
 

@@ -92,7 +92,7 @@ def _forbidden(connection: Connection, table: str) -> list[str]:
         f"INSERT OR REPLACE INTO {table} (rowid, {names}) SELECT rowid, {names} FROM {table}",
         _upserted(table, names, keys),
     ]
-    if "code" in columns:
+    if "code_key" in columns:
         ways += [
             f"INSERT OR REPLACE INTO {table} ({names}) SELECT {other} FROM {table}",
             f"UPDATE OR REPLACE {table} SET code = (SELECT max(code) FROM {table})",
