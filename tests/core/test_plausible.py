@@ -16,6 +16,7 @@ from shopfloor.core.plausible import (
     LAST,
     MEANT,
     Doubtful,
+    Odd,
     Past,
     Typed,
     Usual,
@@ -100,10 +101,13 @@ def test_what_is_confirmed_again_and_again_is_usual() -> None:
     assert (100, 100) == (last_batch(three), usual_batch(three))
 
 
-def test_a_delivery_is_held_to_the_last_one() -> None:
-    """Over three times as many taps."""
-    assert () == doubt_of_taps(30, 10) == doubt_of_taps(5000, None)
-    assert ["100? Last time: 10"] == [doubt.question for doubt in doubt_of_taps(100, 10)]
+def test_a_number_of_taps_is_held_to_the_last_delivery_or_the_ledger() -> None:
+    """Over three times as many; an empty ledger says nothing."""
+    assert () == doubt_of_taps(30, 10, Odd.MANY_TAPS)
+    assert () == doubt_of_taps(900, None, Odd.MANY_TAPS) == doubt_of_taps(900, 0, Odd.BEYOND_LEDGER)
+    assert () == doubt_of_taps(12, 1, Odd.BEYOND_LEDGER)
+    asked = [*doubt_of_taps(31, 10, Odd.MANY_TAPS), *doubt_of_taps(31, 10, Odd.BEYOND_LEDGER)]
+    assert ["31? Last delivery: 10", "31? In the crib by the ledger: 10"] == [doubt.question for doubt in asked]
 
 
 def test_one_touch_says_all_that_it_confirms() -> None:
