@@ -37,6 +37,7 @@ from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
 TYPICAL_BATCH = 50
 """Holes for which a risk is told where nothing is known of the batch. Common practice, no source."""
 
+
 @dataclass(frozen=True)
 class Conditions:
     """Speed, depth control and lubricant as last used; None where nobody said."""

@@ -21,7 +21,8 @@ QUESTION = "#asked-back"
 DOUBTS = """async ([address, asked]) => {
   const { doubtsOf } = await import(address);
   const run = { rpm: "400", tap_end: "still good" };
-  return asked.map(([typed, usual]) => doubtsOf({ ...run, ...typed }, usual).map((one) => [one.mark, one.question, one.answer]));
+  const told = ({ mark, question, answer }) => [mark, question, answer];
+  return asked.map(([typed, usual]) => doubtsOf({ ...run, ...typed }, usual).map(told));
 }"""
 
 
@@ -29,7 +30,7 @@ def box(element: Locator) -> dict[str, float]:
     """Where it stands."""
     found = element.bounding_box()
     assert found is not None
-    return {name: round(value) for name, value in dict(found).items()}
+    return {name: round(found[name]) for name in ("x", "y", "width", "height")}
 
 
 def type_holes(finger: Finger, holes: str) -> None:

@@ -89,7 +89,10 @@ def test_the_batch_that_is_offered_is_never_asked_back(past: list[Past]) -> None
 
 def test_a_confirmed_batch_is_neither_usual_nor_offered() -> None:
     """1812 among batches of 18, confirmed or brought in by a file."""
-    assert (18, 18) == (usual_batch([Past(1812, True), Past(18, False)]), last_batch([Past(1812, True), Past(18, False)]))
+    assert (18, 18) == (
+        usual_batch([Past(1812, True), Past(18, False)]),
+        last_batch([Past(1812, True), Past(18, False)]),
+    )
     assert 20 == last_batch([Past(1812, False), Past(20, False), Past(18, False)])
     assert (None, None) == (usual_batch([Past(1812, True)]), last_batch([Past(1812, True)]))
 
@@ -126,5 +129,5 @@ def test_a_run_tells_what_was_confirmed() -> None:
     for told in ("rpm holes", ["holes", "rpm"]):
         assert both == read_run({**raw, "confirmed": told}, limits).confirmed
     for wrong in ("tap", ["holes", 7], 7):
-        with pytest.raises(InputError, match="confirmed: .*; use one or several of: holes, cutting_slips, rpm"):
+        with pytest.raises(InputError, match=r"confirmed: .*; use one or several of: holes, cutting_slips, rpm"):
             read_run({**raw, "confirmed": wrong}, limits)

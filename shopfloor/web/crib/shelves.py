@@ -60,9 +60,7 @@ def book(code: str) -> ResponseReturnValue:
     return redirect(url_for("crib.ledger", code=code), 303)
 
 
-def _ledger_page(
-    code: str, form: BoxForm, complaints: Sequence[Complaint] = (), asked: Asked | None = None
-) -> str:
+def _ledger_page(code: str, form: BoxForm, complaints: Sequence[Complaint] = (), asked: Asked | None = None) -> str:
     found = find_ledger(work(), code)
     lines = found.lines if request.args.get("all") else found.lines[:LINES_AT_ONCE]
     return render_template("crib/ledger.html", ledger=found, lines=lines, form=form, complaints=complaints, asked=asked)
