@@ -114,7 +114,7 @@ class Doubtful(Exception):
 class Typed:
     """The numbers of a batch as they were typed; None: not given, or counted one by one.
 
-    `made` are the holes of its tap, `offered` those that the page itself offered: more than that may be a slip.
+    `made` are the holes of its tap, `offered` those that the page itself offered: they are no slip.
     """
 
     holes: int
@@ -183,8 +183,7 @@ def last_batch(past: Sequence[Past]) -> int | None:
 
 
 def _holes(typed: Typed, usual: Usual) -> Doubt | None:
-    most = None if usual.batch is None else max(MANY_TIMES * usual.batch, typed.offered or 0)
-    if usual.batch is not None and most is not None and typed.holes > most:
+    if usual.batch is not None and typed.holes > MANY_TIMES * usual.batch and typed.holes != typed.offered:
         return Doubt(Confirmed.HOLES.value, typed.holes, Odd.MANY_HOLES, usual.batch)
     # Once more was made than planned, somebody has said that the job goes on.
     if usual.left is not None and 0 <= usual.left < typed.holes:

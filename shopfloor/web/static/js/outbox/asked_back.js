@@ -17,7 +17,7 @@ export async function usualOf(form) {
 /**
  * The words of what is confirmed, for the record; null where something is odd and `sure` does not confirm it.
  *
- * Then the form asks: at `before`, in the place that is free above it.
+ * Then the form asks, beside the button `before` and at each field.
  */
 export function confirmedIn(form, raw, usual, sure, before) {
   const doubts = doubtsOf(raw, usual);
@@ -46,7 +46,9 @@ function askBack(form, doubts, before) {
     fieldOf(form, doubts[0]).focus();
   });
   const words = element("p", {}, element("strong", {}, say("Is this right?")), ...lines.flatMap((line) => [" ", line]));
-  const question = element("div", { class: "asked-back asked-over", id: "asked-back", role: "alert", tabindex: "-1" }, words, element("div", { class: "asked-ways" }, yes, no));
+  // On the station page it lies over what stands above Save; in the tray there is room below the button.
+  const looks = before.closest(".finish") ? "asked-back asked-over" : "asked-back";
+  const question = element("div", { class: looks, id: "asked-back", role: "alert", tabindex: "-1" }, words, element("div", { class: "asked-ways" }, yes, no));
   before.after(question);
   form.addEventListener("input", clearQuestion, { once: true });
   form.addEventListener("filled", clearQuestion, { once: true });
