@@ -85,6 +85,7 @@ def test_one_touch_confirms_and_nothing_moves(
     assert box(yes)["y"] + box(yes)["height"] <= box(save)["y"]
     assert "1812" == holes.input_value()
     assert [] == stored(live_database)
+    assert [] == faults(page)
     shot("asked-back")
     page.wait_for_timeout(450)  # no finger is back within the time in which a second touch counts as a bounce
     finger.button("Yes, 1,812 holes")

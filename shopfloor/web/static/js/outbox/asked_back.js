@@ -50,8 +50,7 @@ function askBack(form, doubts, before) {
   const looks = before.closest(".finish") ? "asked-back asked-over" : "asked-back";
   const question = element("div", { class: looks, id: "asked-back", role: "alert", tabindex: "-1" }, words, element("div", { class: "asked-ways" }, yes, no));
   before.after(question);
-  form.addEventListener("input", clearQuestion, { once: true });
-  form.addEventListener("filled", clearQuestion, { once: true });
+  for (const news of ["input", "filled", "renewed"]) form.addEventListener(news, clearQuestion, { once: true });
   question.focus();
 }
 
