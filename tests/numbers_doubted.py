@@ -19,6 +19,7 @@ DOUBTED: list[tuple[dict[str, str], dict[str, Any], list[tuple[str, str, str]]]]
     ({"holes": "18"}, {**USUAL, "left": -1}, []),
     ({"holes": "120"}, {**USUAL, "offered": 120}, []),
     ({"holes": "121"}, {**USUAL, "offered": 120}, [("holes=121", "121? Usual on this job: 18", "121 holes")]),
+    ({"holes": "119"}, {**USUAL, "offered": 120}, [("holes=119", "119? Usual on this job: 18", "119 holes")]),
     ({"holes": "18", "cutting_slips": "9"}, USUAL, []),
     (
         {"holes": "18", "cutting_slips": "10"},

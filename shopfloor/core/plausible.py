@@ -7,7 +7,7 @@ The limits are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from statistics import median_low
@@ -23,6 +23,9 @@ HOLES_A_SLIP = 2
 
 SPEED_TIMES = 2
 """A speed over so many times the last, or under that part of it, is asked back."""
+
+FEW_TAPS = 12
+"""So few taps are never asked back: a box that is counted as four where one is booked is no slip of a finger."""
 
 LAST = 5
 """Batches, or runs, by which the usual is judged."""
@@ -55,6 +58,7 @@ class Odd(Enum):
     MANY_SLIPS = "many slips"
     SPEED = "speed"
     MANY_TAPS = "many taps"
+    BEYOND_LEDGER = "beyond the ledger"
 
 
 @dataclass(frozen=True)
@@ -69,12 +73,12 @@ class Doubt:
     @property
     def question(self) -> Phrase:
         """The number with what would be usual: '1,812? Usual on this job: 18'."""
-        return phrase(_QUESTIONS[self.odd], entered=self.entered, usual=self.usual)
+        return phrase(_QUESTIONS[self.odd].pattern, entered=self.entered, usual=self.usual)
 
     @property
     def answer(self) -> Phrase:
         """The number as a person confirms it: '1,812 holes'."""
-        return phrase_of(self.entered, *_ANSWERS[self.field], n=self.entered)
+        return _ANSWERS[self.field](self.entered)
 
     @property
     def mark(self) -> str:
@@ -83,17 +87,18 @@ class Doubt:
 
 
 _QUESTIONS = {
-    Odd.MANY_HOLES: "{entered}? Usual on this job: {usual}",
-    Odd.BEYOND_JOB: "{entered}? Left to make on this job: {usual}",
-    Odd.MANY_SLIPS: "{entered} on {usual} holes? That is more than one in two",
-    Odd.SPEED: "{entered}? Last time: {usual}",
-    Odd.MANY_TAPS: "{entered}? Last time: {usual}",
+    Odd.MANY_HOLES: phrase("{entered}? Usual on this job: {usual}"),
+    Odd.BEYOND_JOB: phrase("{entered}? Left to make on this job: {usual}"),
+    Odd.MANY_SLIPS: phrase("{entered} on {usual} holes? That is more than one in two"),
+    Odd.SPEED: phrase("{entered}? Last time: {usual}"),
+    Odd.MANY_TAPS: phrase("{entered}? Last delivery: {usual}"),
+    Odd.BEYOND_LEDGER: phrase("{entered}? In the crib by the ledger: {usual}"),
 }
-_ANSWERS = {
-    Confirmed.HOLES.value: ("{n} hole", "{n} holes"),
-    Confirmed.SLIPS.value: ("{n} cutting slip", "{n} cutting slips"),
-    Confirmed.SPEED.value: ("{n} rpm", "{n} rpm"),
-    "quantity": ("{n} tap", "{n} taps"),
+_ANSWERS: dict[str, Callable[[int], Phrase]] = {
+    Confirmed.HOLES.value: lambda n: phrase_of(n, "{n} hole", "{n} holes", n=n),
+    Confirmed.SLIPS.value: lambda n: phrase_of(n, "{n} cutting slip", "{n} cutting slips", n=n),
+    Confirmed.SPEED.value: lambda n: phrase("{n} rpm", n=n),
+    "number": lambda n: phrase_of(n, "{n} tap", "{n} taps", n=n),
 }
 
 
@@ -109,7 +114,7 @@ class Doubtful(Exception):
 class Typed:
     """The numbers of a batch as they were typed; None: not given, or counted one by one.
 
-    `made` are the holes of its tap, `offered` those that the page itself offered: more than that may be a slip.
+    `made` are the holes of its tap, `offered` those that the page itself offered: they are no slip.
     """
 
     holes: int
@@ -125,11 +130,11 @@ def doubts_of(typed: Typed, usual: Usual) -> tuple[Doubt, ...]:
     return tuple(doubt for doubt in found if doubt is not None)
 
 
-def doubt_of_taps(quantity: int, last: int | None) -> tuple[Doubt, ...]:
-    """The number of taps in a delivery, held to the last one's."""
-    if last is None or quantity <= MANY_TIMES * last:
+def doubt_of_taps(number: int, usual: int | None, odd: Odd) -> tuple[Doubt, ...]:
+    """A number of taps, held to the last delivery or to the ledger; where neither has any, nothing is usual."""
+    if usual is None or usual <= 0 or number <= max(MANY_TIMES * usual, FEW_TAPS):
         return ()
-    return (Doubt("quantity", quantity, Odd.MANY_TAPS, last),)
+    return (Doubt("number", number, odd, usual),)
 
 
 def ask_back(doubts: Iterable[Doubt], sure: str) -> tuple[Confirmed, ...]:
@@ -178,8 +183,7 @@ def last_batch(past: Sequence[Past]) -> int | None:
 
 
 def _holes(typed: Typed, usual: Usual) -> Doubt | None:
-    most = None if usual.batch is None else max(MANY_TIMES * usual.batch, typed.offered or 0)
-    if usual.batch is not None and most is not None and typed.holes > most:
+    if usual.batch is not None and typed.holes > MANY_TIMES * usual.batch and typed.holes != typed.offered:
         return Doubt(Confirmed.HOLES.value, typed.holes, Odd.MANY_HOLES, usual.batch)
     # Once more was made than planned, somebody has said that the job goes on.
     if usual.left is not None and 0 <= usual.left < typed.holes:

@@ -14,6 +14,7 @@ from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.own_words import lot_note
 from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
+from shopfloor.core.plausible import Odd, ask_back, doubt_of_taps
 from shopfloor.core.vocabulary import MovementKind, Role, TapState
 from shopfloor.services.codes import find_in, look_up
 from shopfloor.services.summaries import refresh
@@ -21,6 +22,7 @@ from shopfloor.services.taps import last_movement, move, new_tap, person_and_typ
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Person, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.engine import hold
+from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.stock import balance_of, marked_in_crib
 
 MOST_AT_ONCE = 1000
@@ -51,11 +53,14 @@ class Delivery:
 
 
 @tried_again
-def receive(work: Work, delivery: Delivery, by: str) -> list[str]:
+def receive(work: Work, delivery: Delivery, by: str, sure: str | None = None) -> list[str]:
     """Book a delivery once, however often it is sent; returns the codes of the taps that have one.
+
+    `sure` says which odd number was confirmed, as `ask_back` reads it; None: no person is there to be asked.
 
     Raises
     ------
+    Doubtful      a number has to be confirmed first; nothing is stored then
     InputError    unknown codes, a code that is taken, numbers out of range
     Conflict      another movement has this id
     """
@@ -65,6 +70,8 @@ def receive(work: Work, delivery: Delivery, by: str) -> list[str]:
         if stored is not None:
             _same_movement(stored, kind=MovementKind.RECEIVED, tap_type_id=kind.id)
             return _codes_received(session, delivery)
+        if sure is not None and not delivery.codes:
+            ask_back(doubt_of_taps(delivery.number, _last_delivery(session, kind), Odd.MANY_TAPS), sure)
         if not delivery.codes and delivery.holes_before == 0:
             _check_number(delivery.number, 1)
             note = lot_note(delivery.lot, delivery.note)
@@ -76,6 +83,17 @@ def receive(work: Work, delivery: Delivery, by: str) -> list[str]:
             move(session, work, tap, MovementKind.RECEIVED, person, movement_id=id_, note=delivery.note)
         refresh(session, {tap.id for tap in taps})
         return [tap.code for tap in taps]
+
+
+def _last_delivery(session: Session, kind: TapType) -> int | None:
+    """Unmarked taps in the last delivery of this type."""
+    query = select(StockMovement.quantity).where(
+        StockMovement.tap_type_id == kind.id,
+        StockMovement.tap_id.is_(None),
+        StockMovement.kind == MovementKind.RECEIVED,
+        counts(StockMovement),
+    )
+    return session.scalar(query.order_by(StockMovement.moved_at.desc(), StockMovement.recorded_at.desc()).limit(1))
 
 
 def _ids_of(delivery: Delivery, taps: int) -> list[uuid.UUID]:
@@ -139,16 +157,25 @@ def move_tap(
 
 @tried_again
 def book_box(
-    work: Work, movement_id: uuid.UUID, tap_type: str, kind: MovementKind, number: int, by: str, note: str | None = None
+    work: Work,
+    movement_id: uuid.UUID,
+    tap_type: str,
+    kind: MovementKind,
+    number: int,
+    by: str,
+    note: str | None = None,
+    sure: str | None = None,
 ) -> None:
     """Book what was found of one tap type, or what left the box unmarked; the same entry sent twice is stored once.
 
     Parameters
     ----------
     kind      COUNTED: `number` ready taps are in the crib, whatever the ledger says; SCRAPPED or LOST: so many left
+    sure      which odd number was confirmed, as `ask_back` reads it; None: no person is there to be asked
 
     Raises
     ------
+    Doubtful      a number has to be confirmed first; nothing is stored then
     InputError    unknown codes, a number out of range
     Conflict      more are to leave than lie in the box by the ledger, fewer are counted than the crib has marked taps,
                   or another movement has this id
@@ -164,6 +191,8 @@ def book_box(
         if kind is MovementKind.COUNTED:
             change = _check_number(number, 0) - balance
             _marked_taps_are_counted(number, marked)
+            if sure is not None:
+                ask_back(doubt_of_taps(number, balance, Odd.BEYOND_LEDGER), sure)
         else:
             change = -_check_number(number, 1)
             _box_holds(number, balance, marked)

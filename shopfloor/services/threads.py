@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from math import isclose
 
 from shopfloor.core.entries import LONGEST_CODE
@@ -34,6 +35,7 @@ def thread_text(reader: Reader, field: str, *, required: bool = False) -> str | 
     return text
 
 
+@lru_cache(maxsize=512)
 def standard_thread(text: str) -> Designation:
     """The standard thread that a text names, also within other words, as an import may have it.
 

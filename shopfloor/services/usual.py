@@ -5,8 +5,9 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
-from sqlalchemy import ColumnElement, case, func, select
+from sqlalchemy import ColumnElement, Row, case, func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.entries import RunEntry
@@ -29,7 +30,10 @@ from shopfloor.services.work import Work
 from shopfloor.store import Job, Run, Station
 from shopfloor.store.queries.log import counts
 
-HOLES_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
+_HOLES_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
+
+_RUNS_READ = 20
+"""Of each job: more than five batches are made of."""
 
 
 @dataclass(frozen=True)
@@ -64,18 +68,8 @@ def habits_of(
     which = Run.job_id.in_([job.id for job in jobs]) & counts(Run)
     if without is not None:
         which &= Run.id != without
-    batches, made = _batches(session, place, which)
-    runs = _runs(session, place, which)
-    return {job.id: _habit(job, batches.get(job.id, []), made.get(job.id, 0), runs.get(job.id, [])) for job in jobs}
-
-
-@dataclass(frozen=True)
-class _Batch:
-    """One of a job's last batches, over all its taps."""
-
-    id: uuid.UUID
-    is_here: bool
-    past: Past
+    made, runs = _made(session, which), _last_runs(session, place, which)
+    return {job.id: _habit(job, made.get(job.id, 0), runs.get(job.id, [])) for job in jobs}
 
 
 def confirmed_in(
@@ -111,7 +105,7 @@ def _usual_for(session: Session, entry: RunEntry, without: uuid.UUID | None) -> 
     return Usual() if place is None or job is None else habit_of(session, place, job, without=without).usual
 
 
-def _confirmed_words(run: Run) -> list[str]:
+def _confirmed_words(run: Run | Row[Any]) -> list[str]:
     return (run.confirmed or "").split()
 
 
@@ -126,68 +120,49 @@ def _unchanged(old: Run, entry: RunEntry) -> frozenset[str]:
     return frozenset(word.value for word, is_same in same.items() if is_same)
 
 
-def _batches(
-    session: Session, place: Station, which: ColumnElement[bool]
-) -> tuple[dict[int, list[_Batch]], dict[int, int]]:
-    """By job: its last batches, those here first; and all holes made."""
-    is_here, batch = _is_here(place), func.coalesce(Run.batch_id, Run.id)
-    holes, ended = func.sum(HOLES_MADE), func.max(Run.ended_at)
-    order = (is_here.desc(), ended.desc(), func.max(Run.position).desc())
-    each = (
-        select(
-            Run.job_id,
-            batch.label("batch"),
-            is_here.label("is_here"),
-            holes.label("holes"),
-            func.max(_confirmed(Confirmed.HOLES)).label("is_confirmed"),
-            func.sum(holes).over(partition_by=Run.job_id).label("made"),
-            func.row_number().over(partition_by=Run.job_id, order_by=order).label("place"),
-        )
-        .where(which)
-        .group_by(Run.job_id, is_here, batch)
-        .subquery()
-    )
-    found: dict[int, list[_Batch]] = {}
-    made: dict[int, int] = {}
-    for row in session.execute(select(each).where(each.c.place <= LAST).order_by(each.c.place)):
-        past = Past(int(row.holes), bool(row.is_confirmed))
-        found.setdefault(row.job_id, []).append(_Batch(row.batch, bool(row.is_here), past))
-        made[row.job_id] = int(row.made)
-    return found, made
+def _made(session: Session, which: ColumnElement[bool]) -> dict[int, int]:
+    """All holes of each job."""
+    query = select(Run.job_id, func.sum(_HOLES_MADE)).where(which).group_by(Run.job_id)
+    return {job: int(holes) for job, holes in session.execute(query) if job is not None}
 
 
-def _runs(session: Session, place: Station, which: ColumnElement[bool]) -> dict[int, list[Run]]:
-    """By job its last runs at the station, newest first."""
-    order = (Run.ended_at.desc(), Run.position.desc())
-    number = func.row_number().over(partition_by=Run.job_id, order_by=order).label("place")
-    last = select(Run.id, number).where(which, Run.station_id == place.id).subquery()
-    query = select(Run).join(last, last.c.id == Run.id).where(last.c.place <= LAST).order_by(last.c.place)
-    found: dict[int, list[Run]] = {}
-    for run in session.scalars(query):
-        if run.job_id is not None:
-            found.setdefault(run.job_id, []).append(run)
+def _last_runs(session: Session, place: Station, which: ColumnElement[bool]) -> dict[int, list[Row[Any]]]:
+    """By job its last runs, newest first, those at the station before all others."""
+    is_here = case((Run.station_id == place.id, 1), else_=0).label("is_here")
+    order = (is_here.desc(), Run.ended_at.desc(), Run.position.desc())
+    number = func.row_number().over(partition_by=Run.job_id, order_by=order).label("number")
+    # Numbered by themselves: the database has less to sort.
+    last = select(Run.id, is_here, number).where(which).subquery()
+    batch = func.coalesce(Run.batch_id, Run.id).label("batch")
+    columns = (Run.job_id, batch, _HOLES_MADE.label("holes"), Run.rpm, Run.depth_control, Run.lubricant, Run.confirmed)
+    query = select(*columns, last.c.is_here).join(last, last.c.id == Run.id).where(last.c.number <= _RUNS_READ)
+    found: dict[int, list[Row[Any]]] = {}
+    for row in session.execute(query.order_by(Run.job_id, last.c.number)):
+        found.setdefault(row.job_id, []).append(row)
     return found
 
 
-def _habit(job: Job, batches: Sequence[_Batch], made: int, runs: Sequence[Run]) -> Habit:
-    here = [batch for batch in batches if batch.is_here]
-    usual = usual_batch([batch.past for batch in here or batches])
-    last = last_batch([batch.past for batch in here])
-    speeds = ordinary([Past(run.rpm, Confirmed.SPEED.value in _confirmed_words(run)) for run in runs])
+def _habit(job: Job, made: int, runs: Sequence[Row[Any]]) -> Habit:
+    here = [run for run in runs if run.is_here]
+    batches = _batches(here or runs, are_all=len(runs) < _RUNS_READ)
+    last = last_batch(batches) if here else None
+    speeds = ordinary([Past(run.rpm, Confirmed.SPEED.value in _confirmed_words(run)) for run in here[:LAST]])
     left = job.holes_per_part * job.planned_quantity - made if job.holes_per_part and job.planned_quantity else None
-    newest = runs[0] if runs else None
     return Habit(
-        Usual(usual, left, speeds[0] if speeds else None),
+        Usual(usual_batch(batches), left, speeds[0] if speeds else None),
         last,
-        here[0].id if last is not None and here[0].past.number == last else None,
-        newest.depth_control if newest else None,
-        newest.lubricant if newest else None,
+        here[0].batch if last is not None and batches[0].number == last else None,
+        here[0].depth_control if here else None,
+        here[0].lubricant if here else None,
     )
 
 
-def _is_here(place: Station) -> ColumnElement[int]:
-    return case((Run.station_id == place.id, 1), else_=0)
-
-
-def _confirmed(word: Confirmed) -> ColumnElement[int]:
-    return case((Run.confirmed.contains(word.value), 1), else_=0)
+def _batches(runs: Sequence[Row[Any]], *, are_all: bool) -> list[Past]:
+    """The last batches over all their taps, newest first; the oldest is left out where runs of it may be missing."""
+    found: dict[uuid.UUID, Past] = {}
+    for run in runs:
+        earlier = found.get(run.batch, Past(0, is_confirmed=False))
+        is_confirmed = earlier.is_confirmed or Confirmed.HOLES.value in _confirmed_words(run)
+        found[run.batch] = Past(earlier.number + run.holes, is_confirmed)
+    batches = list(found.values())
+    return batches if are_all or len(batches) == 1 else batches[:-1]

@@ -27,7 +27,8 @@ def ask_at(form: Form, doubtful: Doubtful) -> Asked:
     """Put each question beside its field, and return the one at the button."""
     doubts = doubtful.doubts
     for doubt in doubts:
-        form[doubt.field].doubts = [say(doubt.question)]
+        # As WTForms keeps `errors` on a field.
+        setattr(form[doubt.field], "doubts", [say(doubt.question)])  # noqa: B010
     lines = tuple(_line(form, doubt) for doubt in doubts)
     return Asked(lines, say(all_answers(doubts)), _sure(doubts), str(form[doubts[0].field].id))
 

@@ -10,8 +10,25 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.test_offline import SAVE, SHEET, asked, cut, demo_runs, finger, quiet, restore, stored
-from tests.browser.test_operator import STATION, Finger
+from tests.browser.reading import faults
+from tests.browser.test_offline import (
+    SAVE,
+    SHEET,
+    STATUS,
+    asked,
+    break_elsewhere,
+    cut,
+    demo_runs,
+    finger,
+    keeps,
+    log,
+    nudge,
+    other_tap,
+    quiet,
+    restore,
+    stored,
+)
+from tests.browser.test_operator import FLOOR_PX, STATION, Finger
 from tests.numbers_doubted import DOUBTED
 
 __all__ = ["demo_runs", "finger"]
@@ -21,7 +38,8 @@ QUESTION = "#asked-back"
 DOUBTS = """async ([address, asked]) => {
   const { doubtsOf } = await import(address);
   const run = { rpm: "400", tap_end: "still good" };
-  return asked.map(([typed, usual]) => doubtsOf({ ...run, ...typed }, usual).map((one) => [one.mark, one.question, one.answer]));
+  const told = ({ mark, question, answer }) => [mark, question, answer];
+  return asked.map(([typed, usual]) => doubtsOf({ ...run, ...typed }, usual).map(told));
 }"""
 
 
@@ -29,7 +47,7 @@ def box(element: Locator) -> dict[str, float]:
     """Where it stands."""
     found = element.bounding_box()
     assert found is not None
-    return {name: round(value) for name, value in dict(found).items()}
+    return {name: round(found[name]) for name in ("x", "y", "width", "height")}
 
 
 def type_holes(finger: Finger, holes: str) -> None:
@@ -67,6 +85,7 @@ def test_one_touch_confirms_and_nothing_moves(
     assert box(yes)["y"] + box(yes)["height"] <= box(save)["y"]
     assert "1812" == holes.input_value()
     assert [] == stored(live_database)
+    assert [] == faults(page)
     shot("asked-back")
     page.wait_for_timeout(450)  # no finger is back within the time in which a second touch counts as a bounce
     finger.button("Yes, 1,812 holes")
@@ -143,6 +162,49 @@ def test_a_job_chosen_without_network_is_held_to_its_own_figures(
     lists = kept.get("value", kept)
     usual = next(one["usual"] for one in lists["jobs"] if one["code"] == job)
     assert usual == page.evaluate("() => JSON.parse(document.querySelector('form.log').dataset.usual)")
+    quiet(page, troubles)
+
+
+def test_an_entry_that_is_put_right_in_the_tray_is_asked_back_too(
+    page: Page, finger: Finger, troubles: list[str], live_database: str
+) -> None:
+    """Nobody types 1100 for 11 there either; what is confirmed goes with it."""
+    tap = page.locator(".tap-code").inner_text()
+    cut(page)
+    log(finger, "11")
+    break_elsewhere(page, tap)
+    restore(page)
+    expect(page.locator(STATUS)).to_have_text("1 needs attention")
+    page.locator(STATUS).tap()
+    tray = page.locator("#tray")
+    tray.get_by_role("button", name="Put right").tap()
+    tray.get_by_label("Tap", exact=True).fill(other_tap(live_database, tap))
+    tray.get_by_label("Holes", exact=True).fill("1100")
+    tray.get_by_role("button", name="Send it under a new id").tap()
+    expect(tray.locator(QUESTION)).to_contain_text("Holes: 1,100? Usual on this job:")
+    assert [] == faults(page)
+    tray.get_by_role("button", name="Yes, 1,100 holes").tap()
+    expect(page.locator(STATUS)).to_have_text("All saved")
+    assert (1100, "holes") in confirmed(live_database)
+    quiet(page, troubles)
+
+
+def test_the_mark_of_a_set_up_is_not_told_of_another_job(page: Page, finger: Finger, troubles: list[str]) -> None:
+    """Drawn for J-1011 it is kept with the page; of a job chosen without network nothing is said until it is known."""
+    page.goto(f"{STATION}job")
+    page.locator(".tile:visible").filter(has_text="J-1011").first.tap()
+    keeps(page)
+    mark = page.locator(".set-up-mark")
+    expect(mark).to_contain_text("Do not start like this")
+    assert box(mark)["height"] >= FLOOR_PX
+    cut(page)
+    nudge(page)
+    expect(page.get_by_text("The server does not answer.")).to_be_visible()
+    expect(mark).to_be_visible()
+    page.locator("#which").tap()
+    page.locator("#question .tile").filter(has_text="J-1002").first.tap()
+    expect(mark).to_be_hidden()
+    expect(page.get_by_text("Set-up warnings are told when the server answers again.")).to_be_visible()
     quiet(page, troubles)
 
 

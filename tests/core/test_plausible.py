@@ -16,6 +16,7 @@ from shopfloor.core.plausible import (
     LAST,
     MEANT,
     Doubtful,
+    Odd,
     Past,
     Typed,
     Usual,
@@ -88,7 +89,10 @@ def test_the_batch_that_is_offered_is_never_asked_back(past: list[Past]) -> None
 
 def test_a_confirmed_batch_is_neither_usual_nor_offered() -> None:
     """1812 among batches of 18, confirmed or brought in by a file."""
-    assert (18, 18) == (usual_batch([Past(1812, True), Past(18, False)]), last_batch([Past(1812, True), Past(18, False)]))
+    assert (18, 18) == (
+        usual_batch([Past(1812, True), Past(18, False)]),
+        last_batch([Past(1812, True), Past(18, False)]),
+    )
     assert 20 == last_batch([Past(1812, False), Past(20, False), Past(18, False)])
     assert (None, None) == (usual_batch([Past(1812, True)]), last_batch([Past(1812, True)]))
 
@@ -100,10 +104,13 @@ def test_what_is_confirmed_again_and_again_is_usual() -> None:
     assert (100, 100) == (last_batch(three), usual_batch(three))
 
 
-def test_a_delivery_is_held_to_the_last_one() -> None:
-    """Over three times as many taps."""
-    assert () == doubt_of_taps(30, 10) == doubt_of_taps(5000, None)
-    assert ["100? Last time: 10"] == [doubt.question for doubt in doubt_of_taps(100, 10)]
+def test_a_number_of_taps_is_held_to_the_last_delivery_or_the_ledger() -> None:
+    """Over three times as many; an empty ledger says nothing."""
+    assert () == doubt_of_taps(30, 10, Odd.MANY_TAPS)
+    assert () == doubt_of_taps(900, None, Odd.MANY_TAPS) == doubt_of_taps(900, 0, Odd.BEYOND_LEDGER)
+    assert () == doubt_of_taps(12, 1, Odd.BEYOND_LEDGER)
+    asked = [*doubt_of_taps(31, 10, Odd.MANY_TAPS), *doubt_of_taps(31, 10, Odd.BEYOND_LEDGER)]
+    assert ["31? Last delivery: 10", "31? In the crib by the ledger: 10"] == [doubt.question for doubt in asked]
 
 
 def test_one_touch_says_all_that_it_confirms() -> None:
@@ -122,5 +129,5 @@ def test_a_run_tells_what_was_confirmed() -> None:
     for told in ("rpm holes", ["holes", "rpm"]):
         assert both == read_run({**raw, "confirmed": told}, limits).confirmed
     for wrong in ("tap", ["holes", 7], 7):
-        with pytest.raises(InputError, match="confirmed: .*; use one or several of: holes, cutting_slips, rpm"):
+        with pytest.raises(InputError, match=r"confirmed: .*; use one or several of: holes, cutting_slips, rpm"):
             read_run({**raw, "confirmed": wrong}, limits)

@@ -69,7 +69,8 @@ def recorded(shop: Shop, *outcomes: Attempt) -> int:
 
 def test_who_guesses_from_elsewhere_shuts_nobody_out(shop: Shop, looked_at: list[str]) -> None:
     """One guess each 0.3 s for a minute and a half: the right password gets in from a fresh address every time, the
-    right PIN at the tablet too; of the guesses six are looked at."""
+    right PIN at the tablet too; of the guesses six are looked at.
+    """
     tablet = opened(shop)
     for n in range(300):
         shop.clock.move(seconds=0.3)
@@ -116,7 +117,8 @@ def test_many_addresses_that_guess_at_one_name_are_few_guesses(
     sqlite_shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After 16 (here) within an hour each address has one in a quarter of an hour; a place that knows Bo never waits, a
-    new one once."""
+    new one once.
+    """
     monkeypatch.setattr(pins, "_STRANGERS_WAIT", {8: timedelta(minutes=1), 16: timedelta(minutes=15)})
     opened(sqlite_shop)
     sign_in.sign_in(sqlite_shop.work, "bo", PASSWORD, None, OFFICE)

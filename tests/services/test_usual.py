@@ -6,13 +6,15 @@ import uuid
 from typing import Any
 
 import pytest
+from sqlalchemy import func, select
 
 from shopfloor.core.plausible import Doubtful, Usual
 from shopfloor.core.vocabulary import Confirmed, DepthControl, TapEnd
 from shopfloor.services.batches import cancel_run, log_run
 from shopfloor.services.kept_lists import kept_lists
+from shopfloor.services.next_batch import Conditions
 from shopfloor.services.portions import Portion, Why
-from shopfloor.services.station import Conditions, at_station, log_batch
+from shopfloor.services.station import at_station, log_batch
 from shopfloor.services.usual import Habit, habit_of
 from shopfloor.store import Job, Run, Station
 from tests.factories import Shop
@@ -22,8 +24,8 @@ from tests.services.test_station import log, raw
 def habit(shop: Shop, job: str = "J1", station: str = "arm") -> Habit:
     """How the job was worked on at the station."""
     with shop.work.read() as session:
-        rows = [session.query(table).filter_by(code=code).one() for table, code in ((Station, station), (Job, job))]
-        return habit_of(session, rows[0], rows[1])
+        place = session.scalars(select(Station).where(Station.code == station)).one()
+        return habit_of(session, place, session.scalars(select(Job).where(Job.code == job)).one())
 
 
 def test_of_a_new_job_only_the_plan_is_known(shop: Shop) -> None:
@@ -46,12 +48,10 @@ def test_the_usual_batch_is_the_middle_one_here_over_all_its_taps(shop: Shop) ->
 def test_what_was_confirmed_is_left_out(shop: Shop) -> None:
     """Neither the batch nor the speed is offered; how depth was kept is."""
     log(shop, holes=18, rpm=200)
-    odd = log(
-        shop, holes=180, rpm=450, confirmed=(Confirmed.HOLES, Confirmed.SPEED), depth_control=DepthControl.BY_EYE
-    )
+    odd = log(shop, holes=180, rpm=450, confirmed=(Confirmed.HOLES, Confirmed.SPEED), depth_control=DepthControl.BY_EYE)
     page = at_station(shop.work, "arm", "ada", "J1")
     assert (Portion(2, Why.LEFT_ON_JOB), Conditions(200, DepthControl.BY_EYE)) == (page.portion, page.conditions)
-    assert Usual(18, 2, 200) == page.usual
+    assert Usual(18, 2, 200) == page.habit.usual
     cancel_run(shop.work, odd, "typed wrong", "ada")
     assert Portion(18, Why.LAST_TIME) == at_station(shop.work, "arm", "ada", "J1").portion
 
@@ -72,7 +72,7 @@ def test_what_is_typed_is_stored_only_once_it_is_confirmed(shop: Shop) -> None:
     with pytest.raises(Doubtful, match="181\\? Usual on this job: 18"):
         log_batch(shop.work, typed, offered=18)
     with shop.work.read() as session:
-        assert 1 == session.query(Run).count()
+        assert 1 == session.scalar(select(func.count()).select_from(Run))
     kept = log_batch(shop.work, typed, offered=18, sure="holes=181")
     with shop.work.read() as session:
         assert "holes" == session.get_one(Run, kept.run_id).confirmed
@@ -103,7 +103,7 @@ def test_the_tablet_keeps_what_is_usual_of_each_job(shop: Shop) -> None:
 def page_usual(shop: Shop, **changes: Any) -> Usual:
     """What the page holds numbers to, after a run."""
     log(shop, **changes)
-    return at_station(shop.work, "arm", "ada", "J1").usual
+    return at_station(shop.work, "arm", "ada", "J1").habit.usual
 
 
 def test_the_page_and_the_lists_hold_numbers_to_the_same(shop: Shop) -> None:

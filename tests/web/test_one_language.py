@@ -131,6 +131,25 @@ def test_every_complaint_is_of_the_pages_language(client: FlaskClient, own: list
     assert {} == bare
 
 
+def test_what_is_asked_back_is_of_the_pages_language(client: FlaskClient, own: list[str]) -> None:
+    """Holes, slips, speed and taps that are hardly meant."""
+    client.post("/operator/arm-1/person", data={"person": "ada"})
+    client.post("/operator/arm-1/job", data={"job": "J-1"})
+    batch = {"person": "ada", "job": "J-1", "tap": "T0002", "tap_end": "still good", "id": str(uuid.uuid4())}
+    odd = batch | {"holes": "4800", "cutting_slips": "4000", "rpm": "50"}
+    box = {"person": "ben", "id": str(uuid.uuid4()), "number": "900"}
+    delivery = box | {"tap_type": "M8 spiral point", "used": "none"}
+    doors = {
+        "/operator/arm-1/": odd,
+        "/crib/receive": delivery,
+        "/crib/stock/M8 spiral point": box | {"movement": "counted"},
+    }
+    for door, data in doors.items():
+        page = client.post(door, data=data, headers={"Accept-Language": "es"}).text
+        assert 'name="sure"' in page, door
+        assert [] == unmarked(page, own)
+
+
 @pytest.mark.parametrize("door", DOORS)
 def test_every_answer_of_a_door_is_of_the_tablets_language(client: FlaskClient, own: list[str], door: str) -> None:
     """The tablet shows them in the list of its entries."""

@@ -9,10 +9,12 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
+from shopfloor.core.plausible import Doubtful
 from shopfloor.services.catalogue_changes import TAP_TYPES
 from shopfloor.services.movements import receive as book_delivery
 from shopfloor.services.tap_types import add_tap_type, tap_types
 from shopfloor.web import identity
+from shopfloor.web.asked import SURE, Asked, ask_at
 from shopfloor.web.changing import change_form, change_page, save_change
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
@@ -36,7 +38,9 @@ def book_received() -> ResponseReturnValue:
     form = DeliveryForm(request.form)
     try:
         delivery, person = read_delivery(form.raw())
-        codes = book_delivery(work(), delivery, person)
+        codes = book_delivery(work(), delivery, person, request.form.get(SURE, ""))
+    except Doubtful as doubtful:
+        return _delivery_page(form, asked=ask_at(form, doubtful))
     except InputError as error:
         return _delivery_page(form, form.refuse(error)), 400
     form.remember()
@@ -84,8 +88,8 @@ def change_type(code: str) -> ResponseReturnValue:
     return save_change(form, TAP_TYPES, code, "crib/type.html", action, back)
 
 
-def _delivery_page(form: DeliveryForm, complaints: Sequence[Complaint] = ()) -> str:
-    return render_template("crib/receive.html", form=form, complaints=complaints)
+def _delivery_page(form: DeliveryForm, complaints: Sequence[Complaint] = (), asked: Asked | None = None) -> str:
+    return render_template("crib/receive.html", form=form, complaints=complaints, asked=asked)
 
 
 def _type_page(form: TapTypeForm, complaints: Sequence[Complaint] = ()) -> str:

@@ -9,10 +9,12 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.phrases import phrase
+from shopfloor.core.plausible import Doubtful
 from shopfloor.core.stock import COVER, REVIEW_DAYS
 from shopfloor.services.movements import book_box
 from shopfloor.services.stock import PAST_DAYS, Stand, order_list
 from shopfloor.services.stock import ledger as find_ledger
+from shopfloor.web.asked import SURE, Asked, ask_at
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_box
@@ -45,10 +47,12 @@ def ledger(code: str) -> str:
 @blueprint.post("/stock/<path:code>")
 def book(code: str) -> ResponseReturnValue:
     """Book a count, or unmarked taps that leave the crib."""
-    form = BoxForm(request.form)
+    form, sure = BoxForm(request.form), request.form.get(SURE, "")
     try:
         entry = read_box(form.raw())
-        book_box(work(), entry.id, code, entry.movement, entry.number, entry.person, entry.note)
+        book_box(work(), entry.id, code, entry.movement, entry.number, entry.person, entry.note, sure)
+    except Doubtful as doubtful:
+        return _ledger_page(code, form, asked=ask_at(form, doubtful))
     except InputError as error:
         return _ledger_page(code, form, form.refuse(error)), 409 if isinstance(error, Conflict) else 400
     form.remember()
@@ -56,7 +60,7 @@ def book(code: str) -> ResponseReturnValue:
     return redirect(url_for("crib.ledger", code=code), 303)
 
 
-def _ledger_page(code: str, form: BoxForm, complaints: Sequence[Complaint] = ()) -> str:
+def _ledger_page(code: str, form: BoxForm, complaints: Sequence[Complaint] = (), asked: Asked | None = None) -> str:
     found = find_ledger(work(), code)
     lines = found.lines if request.args.get("all") else found.lines[:LINES_AT_ONCE]
-    return render_template("crib/ledger.html", ledger=found, lines=lines, form=form, complaints=complaints)
+    return render_template("crib/ledger.html", ledger=found, lines=lines, form=form, complaints=complaints, asked=asked)

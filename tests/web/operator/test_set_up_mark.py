@@ -16,8 +16,8 @@ from tests.web.conftest import Shop
 from tests.web.operator.test_station import STATION, words
 
 CARD = f"{STATION}card"
-SHALLOW = {"is_blind": True, "depth_mm": 18, "drill_depth_mm": 18}
-FULL = {"drilled_mm": 6.5}
+SHALLOW: dict[str, Any] = {"is_blind": True, "depth_mm": 18, "drill_depth_mm": 18}
+FULL: dict[str, Any] = {"drilled_mm": 6.5}
 
 
 @pytest.fixture
@@ -51,9 +51,11 @@ def test_a_set_up_that_must_not_start_is_marked_on_the_station_page(at_work: Fla
     assert 'class="state state-bad wrap">Do not start like this' in at_work.get(STATION).text
 
 
-@pytest.mark.parametrize("hole", [{"is_blind": False}, SHALLOW, FULL, {**SHALLOW, **FULL}, {"is_blind": True}, {"depth_mm": None}])
+@pytest.mark.parametrize(
+    "hole", [{"is_blind": False}, SHALLOW, FULL, {**SHALLOW, **FULL}, {"is_blind": True}, {"depth_mm": None}]
+)
 def test_the_mark_and_the_card_say_the_same(at_work: FlaskClient, shop: Shop, hole: dict[str, Any]) -> None:
-    """As many as the card has that stop the work or are likely to break the tap; a card that lacks something has none."""
+    """As many as the card has that stop the work or are likely to break the tap; where it lacks something, none."""
     change(shop, **hole)
     card = card_at(shop.work, "arm-1", "J-1").card
     heavy = [one for one in card.warnings if one.weight in (Weight.STOP, Weight.SERIOUS)] if card else []

@@ -49,8 +49,7 @@ function askBack(form, doubts, show) {
   const words = element("p", {}, element("strong", {}, say("Is this right?")), ...lines.flatMap((line) => [" ", line]));
   const question = element("div", { class: "asked-back", id: "asked-back", role: "alert", tabindex: "-1" }, words, element("div", { class: "asked-ways" }, yes, no));
   show(question);
-  form.addEventListener("input", clearQuestion, { once: true });
-  form.addEventListener("filled", clearQuestion, { once: true });
+  for (const news of ["input", "filled", "renewed"]) form.addEventListener(news, clearQuestion, { once: true });
   question.focus();
 }
 

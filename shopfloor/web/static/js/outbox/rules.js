@@ -70,7 +70,7 @@ export function doubtsOf(raw, usual) {
 
 function oddHoles(entered, { batch = null, left = null, offered = 0 }) {
   const answer = sayCount(entered, "{n} hole", "{n} holes");
-  const isMany = batch !== null && entered > Math.max(MANY_TIMES * batch, offered);
+  const isMany = batch !== null && entered > MANY_TIMES * batch && entered !== offered;
   if (isMany) return [doubt("holes", entered, say("{entered}? Usual on this job: {usual}", { entered, usual: batch }), answer)];
   // Once more was made than planned, somebody has said that the job goes on.
   const isBeyond = left !== null && left >= 0 && entered > left;
