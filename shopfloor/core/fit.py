@@ -31,6 +31,7 @@ from shopfloor.core.intervals import (
 )
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.phrases import rounded
 from shopfloor.core.regions import AS_GOOD_AS_OPEN, Region
 from shopfloor.core.rivals import likelihood_of, most_likely_laws
 from shopfloor.core.search import Lack, search
@@ -81,7 +82,7 @@ class WeibullFit:
     def life_interval(self, p: float) -> tuple[float, float]:
         """Interval of the age by which the share `p` has failed; 0 and infinity are open ends."""
         if not 0 < p < 1:
-            raise InputError.of("p", f"{p:g} is no share of lives", "give a number between 0 and 1")
+            raise InputError.of("p", f"{rounded(p)} is no share of lives", "give a number between 0 and 1")
         low, high, low_shape, high_shape = (float(end[0]) for end in self.region.range(log_life(np.array([p]))))
         log_unit = math.log(self.region.likelihood.unit)
         return self._end(low + log_unit, low_shape, 0.0), self._end(high + log_unit, high_shape, math.inf)

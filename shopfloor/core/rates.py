@@ -9,6 +9,7 @@ from scipy.special import gammaincinv
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.intervals import DEFAULT_LEVEL, checked_level
+from shopfloor.core.phrases import rounded
 
 
 @dataclass(frozen=True)
@@ -67,8 +68,8 @@ def rate_per_1000(events: float, holes: float, level: float = DEFAULT_LEVEL) -> 
     InputError        negative or broken counts, no holes; names the argument
     """
     if not (events >= 0 and float(events).is_integer()):
-        raise InputError.of("events", f"{events:g} is no count", "give 0, 1, 2 ...")
+        raise InputError.of("events", f"{rounded(events)} is no count", "give 0, 1, 2 ...")
     if not (holes > 0 and math.isfinite(holes)):
-        raise InputError.of("holes", f"{holes:g} holes give no rate", "give a number above 0")
+        raise InputError.of("holes", f"{rounded(holes)} holes give no rate", "give a number above 0")
     lower, upper = poisson_limits(int(events), level)
     return Rate(int(events), holes, 1000 * events / holes, 1000 * lower / holes, 1000 * upper / holes, level)

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Problem
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.reading import shown
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 
@@ -88,7 +88,7 @@ def _in_words(row: Any, name: str) -> str:
     if isinstance(known, bool):
         return (phrase("Yes") if known else phrase("No")).lower()
     if isinstance(known, float | Decimal):
-        return figure(f"{known:g}")
+        return rounded(float(known))
     return getattr(known, "label", None) or str(known)
 
 
