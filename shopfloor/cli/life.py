@@ -196,7 +196,7 @@ def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures
         return _plan(None) | nothing
     change = best_change(group.laws, told, level, group.experience)
     return _plan(change) | {
-        "saving_interval": change.saving_interval,
+        "saving_interval": None if change.age is None else change.saving_interval,
         "flat": change.flat,
         "gain": change.gain,
         "reason": change.reason,

@@ -11,7 +11,6 @@ from datetime import datetime
 from decimal import Decimal
 from enum import Enum
 
-
 _SMALLEST, _LARGEST = 1e-12, 1e16
 
 
