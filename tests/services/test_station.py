@@ -13,8 +13,9 @@ from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd
 from shopfloor.services import choices, log_book
 from shopfloor.services.batches import NotFound, log_run
 from shopfloor.services.fitting import fit, fit_new
+from shopfloor.services.next_batch import Conditions
 from shopfloor.services.portions import Portion, Why
-from shopfloor.services.station import Conditions, OtherTap, at_station, log_batch
+from shopfloor.services.station import OtherTap, at_station, log_batch
 from shopfloor.services.taps import fit_tap
 from shopfloor.store import Job, Run
 from tests.factories import Shop
