@@ -12,6 +12,7 @@ import click
 from shopfloor.cli.numbers import NUMBER, between, ends, finite, print_json, short
 from shopfloor.core.counting import counted
 from shopfloor.core.errors import InputError, NotConverged
+from shopfloor.core.phrases import rounded
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure
 
@@ -206,7 +207,7 @@ def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures
         return _plan(None) | nothing
     change = best_change(group.laws, told, level, group.experience)
     return _plan(change) | {
-        "saving_interval": change.saving_interval,
+        "saving_interval": None if change.age is None else change.saving_interval,
         "flat": change.flat,
         "gain": change.gain,
         "reason": change.reason,
@@ -321,7 +322,7 @@ def _lines(answer: Answer) -> Iterator[str]:
 def _group_lines(group: Answer, unit: AgeUnit) -> Iterator[str]:
     """What follows in one group, or for all taps alike."""
     if "lives" in group:
-        speed = None if group["speed"] is None else f"{group['speed']:g} m/min"
+        speed = None if group["speed"] is None else f"{rounded(group['speed'])} m/min"
         names = (group["tap_type"], group["material"], group["iso_group"] and f"ISO {group['iso_group']}", speed)
         yield f"Group {', '.join(name for name in names if name) or 'without a name'}"
         yield f"  evidence: {_evidence(group)}"
@@ -357,7 +358,7 @@ def _fit_lines(title: str, fit: Answer, unit: AgeUnit) -> Iterator[str]:
         ("life_10", "age by which 10 % fail", of_age),
     ):
         interval = fit.get(f"{name}_interval")
-        bound = "" if interval is None else f" ({100 * fit['level']:g} % interval: {between(interval)})"
+        bound = "" if interval is None else f" ({rounded(100 * fit['level'])} % interval: {between(interval)})"
         yield f"  {words}: {short(fit[name])}{'' if fit[name] is None else ends_in}{bound}"
     if fit.get("goodness_chance") is not None:
         yield f"  Weibull law: {fit['goodness']} (lives as odd as these come by chance {fit['goodness_chance']:.0%})"

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 import click
 
 from shopfloor.core.lifetable import number_in
+from shopfloor.core.phrases import rounded
 
 
 class Number(click.ParamType[float]):
@@ -46,7 +47,7 @@ def short(value: float | None) -> str:
     """A number to four figures, for people."""
     if value is None:
         return "unknown"
-    return "open" if math.isinf(value) else f"{value:,.0f}" if abs(value) >= 1000 else f"{value:.4g}"
+    return "open" if math.isinf(value) else f"{value:,.0f}" if abs(value) >= 1000 else rounded(value, 4)
 
 
 def between(interval: tuple[float, float]) -> str:

@@ -6,6 +6,7 @@ import click
 
 from shopfloor.cli.numbers import NUMBER, between, print_json, short
 from shopfloor.core.counting import counted
+from shopfloor.core.phrases import rounded
 
 
 @click.command("rate", context_settings={"ignore_unknown_options": True})
@@ -23,5 +24,5 @@ def command(events: float, holes: float, level: float, as_json: bool) -> None:
         evidence = {"events": rate.events, "holes": rate.holes, "level": rate.level}
         print_json({"per_1000": rate.per_1000, "interval": list(interval), **evidence})
         return
-    click.echo(f"{short(rate.per_1000)} per 1,000 holes ({100 * level:g} % interval: {between(interval)})")
+    click.echo(f"{short(rate.per_1000)} per 1,000 holes ({rounded(100 * level)} % interval: {between(interval)})")
     click.echo(f"{counted(rate.events, 'event')} in {counted(rate.holes, 'hole')}")

@@ -12,6 +12,7 @@ import click
 from shopfloor.cli.numbers import NUMBER, finite, print_json, short
 from shopfloor.cli.terms import LENGTH, SPEED_RANGE, Term
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import rounded
 from shopfloor.core.vocabulary import (
     Chamfer,
     DepthControl,
@@ -177,7 +178,7 @@ def _is_blind(text: str) -> bool:
 
 def _whole(number: float | None) -> int | None:
     if number is not None and not number.is_integer():
-        raise InputError.of("holes", f"{number:g} is no count", "give 1, 2, 3 ...")
+        raise InputError.of("holes", f"{rounded(number)} is no count", "give 1, 2, 3 ...")
     return None if number is None else int(number)
 
 
@@ -229,14 +230,15 @@ def _lines(card: SetUpCard) -> Iterator[str]:
     """The card for people."""
     question, taken = card.question, card.drills.taken
     percent = "" if taken.percent is None else f", {taken.percent:.0f} % of thread"
-    hole = f"{_hole(card)} hole, {question.hole.depth_mm:.4g} mm of full thread"
+    hole = f"{_hole(card)} hole, {rounded(question.hole.depth_mm, 4)} mm of full thread"
     yield f"{question.thread.text} in {question.material.name}, {hole}"
     advised = "" if card.style is card.choice.style else f"; better {card.choice.style.label.lower()}"
     yield f"Tap           {card.style.label}, {card.chamfer.label.lower()} chamfer{advised} ({card.choice.reason})"
-    yield f"Drill         {taken.drill.name} ({taken.drill.diameter_mm:.4g} mm{percent}); {card.drills.wanted.reason}"
-    yield f"Hole mouth    chamfer to {card.mouth_mm:.3g} mm"
+    diameter = rounded(taken.drill.diameter_mm, 4)
+    yield f"Drill         {taken.drill.name} ({diameter} mm{percent}); {card.drills.wanted.reason}"
+    yield f"Hole mouth    chamfer to {rounded(card.mouth_mm, 3)} mm"
     if card.need is not None:
-        yield f"Drill depth   at least {card.need.drill_depth_mm:.3g} mm at full diameter"
+        yield f"Drill depth   at least {rounded(card.need.drill_depth_mm, 3)} mm at full diameter"
     yield from _turning(card)
     yield from _forces(card)
     yield f"Lubricant     {card.lubricant}"
@@ -245,10 +247,10 @@ def _lines(card: SetUpCard) -> Iterator[str]:
 
 
 def _turning(card: SetUpCard) -> Iterator[str]:
-    start = f"start range {card.start.low_m_min:.3g} to {card.start.high_m_min:.3g} m/min, no limit"
-    yield f"Speed         {card.question.rpm:g} rpm = {card.surface_speed_m_min:.3g} m/min ({start})"
-    turns = f"{card.revolutions:.3g} turns, {card.seconds_per_hole:.2g} s to depth"
-    yield f"Time          {turns}, {card.seconds_in_and_out:.2g} s in and out"
+    start = f"start range {rounded(card.start.low_m_min, 3)} to {rounded(card.start.high_m_min, 3)} m/min, no limit"
+    yield f"Speed         {rounded(card.question.rpm)} rpm = {rounded(card.surface_speed_m_min, 3)} m/min ({start})"
+    turns = f"{rounded(card.revolutions, 3)} turns, {rounded(card.seconds_per_hole, 2)} s to depth"
+    yield f"Time          {turns}, {rounded(card.seconds_in_and_out, 2)} s in and out"
 
 
 def _forces(card: SetUpCard) -> Iterator[str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shopfloor.cli.numbers import NUMBER, print_json
+from shopfloor.core.phrases import rounded
 
 if TYPE_CHECKING:
     from shopfloor.core.threads.drills import TapDrill
@@ -144,7 +145,7 @@ _ROWS = (
 
 def _lines(answer: Answer) -> Iterator[str]:
     """The answer for people."""
-    yield f"{answer['designation']} ({answer['series']}, {answer['tpi']:g} threads per inch)"
+    yield f"{answer['designation']} ({answer['series']}, {rounded(answer['tpi'])} threads per inch)"
     yield f"  {'':24}{'mm':>10}{'inch':>10}"
     for words, name in _ROWS:
         yield f"  {words:24}{_cell(answer[name + '_mm'], 3)}{_cell(answer[name + '_in'], 4)}"

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import Measure, Phrase, Quantity, figure, phrase
+from shopfloor.core.phrases import Measure, Phrase, Quantity, phrase, rounded
 from shopfloor.core.units import MM_PER_INCH
 
 Numbers = TypeVar("Numbers", float, NDArray[np.float64])
@@ -138,7 +138,7 @@ def speed_band(rpm: float, diameter_mm: float | None) -> SpeedBand:
 
 def _r5_band(unit: str, speed: float) -> SpeedBand:
     if not speed > 0:
-        raise InputError.of("rpm", phrase("{speed} is no speed", speed=figure(f"{speed:g}")), "give a number above 0")
+        raise InputError.of("rpm", phrase("{speed} is no speed", speed=rounded(speed)), "give a number above 0")
     decade = math.floor(math.log10(speed))
     edges = [base * 10.0**d for d in (decade - 1, decade, decade + 1) for base in _R5]
     # Rounding keeps 1.6 * 10 equal to 16, so that labels stay clean.

@@ -17,7 +17,8 @@ from numpy.typing import ArrayLike
 
 from shopfloor.core.adjustment import DEFAULT_METHOD, adjustment_for
 from shopfloor.core.bounds import NotEnoughData
-from shopfloor.core.errors import InputError
+from shopfloor.core.competing import Law
+from shopfloor.core.errors import InputError, NotConverged
 from shopfloor.core.intervals import (
     DEFAULT_LEVEL,
     SCALE_SHARE,
@@ -31,10 +32,14 @@ from shopfloor.core.intervals import (
 )
 from shopfloor.core.likelihood import Likelihood
 from shopfloor.core.observations import Evidence, Lives
+from shopfloor.core.phrases import rounded
 from shopfloor.core.regions import AS_GOOD_AS_OPEN, Region
 from shopfloor.core.rivals import likelihood_of, most_likely_laws
-from shopfloor.core.search import Lack, search
+from shopfloor.core.search import NOT_SETTLED, Lack, search
 from shopfloor.core.weibull import Weibull, bounded_exp, checked_ages
+
+AT = 1e-4
+"""Laws whose logs differ by less are one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +86,7 @@ class WeibullFit:
     def life_interval(self, p: float) -> tuple[float, float]:
         """Interval of the age by which the share `p` has failed; 0 and infinity are open ends."""
         if not 0 < p < 1:
-            raise InputError.of("p", f"{p:g} is no share of lives", "give a number between 0 and 1")
+            raise InputError.of("p", f"{rounded(p)} is no share of lives", "give a number between 0 and 1")
         low, high, low_shape, high_shape = (float(end[0]) for end in self.region.range(log_life(np.array([p]))))
         log_unit = math.log(self.region.likelihood.unit)
         return self._end(low + log_unit, low_shape, 0.0), self._end(high + log_unit, high_shape, math.inf)
@@ -178,6 +183,25 @@ def fit_modes(
     """
     checked_level(level)
     wanted = lives.modes() if modes is None else modes
-    laws = most_likely_laws(lives)
-    seen = ((mode, likelihood_of(lives, mode, laws), lives.of_mode(mode).evidence) for mode in wanted)
-    return {mode: _fitted(likelihood, evidence, level, interval) for mode, likelihood, evidence in seen}
+    try:
+        laws = most_likely_laws(lives)
+    except NotConverged:
+        return {mode: _not_settled(lives.of_mode(mode), level) for mode in wanted}
+    seen = {mode: likelihood_of(lives, mode, laws) for mode in wanted}
+    fits = {mode: _fitted(one, lives.of_mode(mode).evidence, level, interval) for mode, one in seen.items()}
+    return {
+        mode: fit if _is_at(fit, laws.get(mode)) else _not_settled(lives.of_mode(mode), level)
+        for mode, fit in fits.items()
+    }
+
+
+def _is_at(fit: LifeResult, law: Law | None) -> bool:
+    """Whether a fit is at the law that is most likely together with its rivals: near it there may be a higher top."""
+    if law is None or not isinstance(fit, WeibullFit):
+        return True
+    found = math.log(fit.most_likely.shape), math.log(fit.most_likely.scale)
+    return max(abs(one - float(other)) for one, other in zip(found, law, strict=True)) < AT
+
+
+def _not_settled(lives: Lives, level: float) -> LifeResult:
+    return NotEnoughData(lives.evidence, NOT_SETTLED.reason, NOT_SETTLED.enough, level, Likelihood(lives))

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.phrases import rounded
 from shopfloor.core.weibull import log_next_hazard
 
 DEFAULT_LEVEL = 0.90
@@ -66,7 +67,7 @@ def checked_level(level: float) -> float:
     InputError    not between 0 and 1
     """
     if not 0 < level < 1:
-        raise InputError.of("level", f"{level:g} is no level", "give a number between 0 and 1, such as 0.90")
+        raise InputError.of("level", f"{rounded(level)} is no level", "give a number between 0 and 1, such as 0.90")
     return level
 
 

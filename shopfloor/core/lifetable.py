@@ -11,6 +11,7 @@ import numpy as np
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.observations import FloatArray, Lives
+from shopfloor.core.phrases import rounded
 from shopfloor.core.pool.conditions import Condition, IntArray
 from shopfloor.core.reading import shown
 from shopfloor.core.table import Row, read_table
@@ -155,7 +156,7 @@ def _depth(row: Row, problems: list[Problem]) -> float:
 
 
 def _up_to(most: float) -> str:
-    return f"above 0 and up to {most:g}"
+    return f"above 0 and up to {rounded(most)}"
 
 
 def _iso_group(row: Row, problems: list[Problem]) -> IsoGroup | None:

@@ -16,6 +16,7 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.grouped import GroupedLikelihood, IntArray
 from shopfloor.core.intervals import DEFAULT_LEVEL, SCALE_SHARE, Figure, checked_level, log_life, log_next_risk
 from shopfloor.core.observations import FloatArray, Lives
+from shopfloor.core.phrases import rounded
 from shopfloor.core.regions import AS_GOOD_AS_OPEN, Regions
 from shopfloor.core.search import Grid, Lack, climb_all, lack_at_sight, lack_of
 from shopfloor.core.weibull import bounded_exp, log_next_hazard
@@ -87,7 +88,7 @@ class ManyFits:
     def life_interval(self, p: float) -> Interval:
         """Intervals of the ages by which the share `p` has failed; 0 and infinity are open ends."""
         if not 0 < p < 1:
-            raise InputError.of("p", f"{p:g} is no share of lives", "give a number between 0 and 1")
+            raise InputError.of("p", f"{rounded(p)} is no share of lives", "give a number between 0 and 1")
         return _joined([block.lives(log_life(np.array([p]))) for block in self.blocks])
 
     def risk(self, age: float, next_holes: float) -> FloatArray:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.phrases import rounded
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -176,10 +177,10 @@ def _problems(lives: Lives) -> Iterable[Problem]:
     checks: list[tuple[str, BoolArray, str, str]] = [
         ("lower", ~np.isfinite(low), "not a number of holes", "give the age, 0 or more"),
         ("lower", low < 0, "below 0", "give the age, 0 or more"),
-        ("lower", np.isfinite(low) & (low > LONGEST_AGE), "beyond any life", f"give at most {LONGEST_AGE:g}"),
+        ("lower", np.isfinite(low) & (low > LONGEST_AGE), "beyond any life", f"give at most {rounded(LONGEST_AGE)}"),
         ("upper", np.isnan(up), "not a number of holes", "give the age, or leave it empty where it has not failed"),
         ("upper", up < low, "below lower", "give an age from lower on, or leave it empty where it has not failed"),
-        ("upper", failed & (up > LONGEST_AGE), "beyond any life", f"give at most {LONGEST_AGE:g}"),
+        ("upper", failed & (up > LONGEST_AGE), "beyond any life", f"give at most {rounded(LONGEST_AGE)}"),
         ("lower", exact & (low == 0), "a failure at age 0", "give an age above 0, or the interval in which it failed"),
         ("entry", ~np.isfinite(entry), "not a number of holes", "give the age when first followed, 0 for new"),
         ("entry", entry < 0, "below 0", "give the age when first followed, 0 for new"),

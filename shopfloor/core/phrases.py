@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import datetime
+from decimal import Decimal
 from enum import Enum
+
+_SMALLEST, _LARGEST = 1e-12, 1e16
 
 
 class Phrase(str):
@@ -49,8 +52,19 @@ class Figure(str):
 
 
 def figure(english: str) -> Figure:
-    """A rounded number within a phrase: phrase("{torque} N m", torque=figure(f"{torque:.3g}"))."""
+    """A number that is rounded already within a phrase: phrase("{cost} a tap", cost=figure(f"{cost:.2f}"))."""
     return Figure(english)
+
+
+def rounded(value: float, digits: int = 6) -> Figure:
+    """A number to so many significant figures, not in powers of ten: '0.0012', '1,200', '100'.
+
+    But for numbers that nobody could read so, as in a message of one that was typed.
+    """
+    if value and not _SMALLEST <= abs(value) < _LARGEST:
+        return Figure(f"{value:.{digits}g}")
+    text = f"{Decimal(f'{value:.{digits - 1}e}'):,f}"
+    return Figure(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
 class Measure(str):
@@ -84,29 +98,29 @@ class Quantity(Enum):
     TORQUE = "torque"
 
 
-def length(mm: float, spec: str = ".4g") -> Measure:
-    """A length within a phrase: phrase("drill {depth} deeper", depth=length(2.5)); `spec` is how mm are rounded."""
-    return Measure.of(f"{mm:{spec}} mm", Quantity.LENGTH, mm)
+def length(mm: float, digits: int = 4) -> Measure:
+    """A length within a phrase: phrase("drill {depth} deeper", depth=length(2.5)); to so many `digits` in mm."""
+    return Measure.of(f"{rounded(mm, digits)} mm", Quantity.LENGTH, mm)
 
 
 def both_lengths(mm: float) -> Measure:
     """A length that a page writes in its own units and in the others, as an echo of what was typed in one of them."""
-    return Measure.of(f"{mm:.4g} mm", Quantity.BOTH_LENGTHS, mm)
+    return Measure.of(f"{rounded(mm, 4)} mm", Quantity.BOTH_LENGTHS, mm)
 
 
 def largest_thread(mm: float) -> Measure:
     """The diameter of a station's largest thread; a page adds the thread of its own system that goes so far."""
-    return Measure.of(f"{mm:.3g} mm", Quantity.LARGEST_THREAD, mm)
+    return Measure.of(f"{rounded(mm, 3)} mm", Quantity.LARGEST_THREAD, mm)
 
 
-def surface_speed(m_min: float, spec: str = ".3g") -> Measure:
+def surface_speed(m_min: float, digits: int = 3) -> Measure:
     """A surface speed within a phrase."""
-    return Measure.of(f"{m_min:{spec}} m/min", Quantity.SURFACE_SPEED, m_min)
+    return Measure.of(f"{rounded(m_min, digits)} m/min", Quantity.SURFACE_SPEED, m_min)
 
 
-def torque(nm: float, spec: str = ".3g") -> Measure:
+def torque(nm: float, digits: int = 3) -> Measure:
     """A torque within a phrase; a page in inches writes foot- or inch-pounds before it."""
-    return Measure.of(f"{nm:{spec}} N m", Quantity.TORQUE, nm)
+    return Measure.of(f"{rounded(nm, digits)} N m", Quantity.TORQUE, nm)
 
 
 def phrase(pattern: str, /, **values: object) -> Phrase:
@@ -130,4 +144,4 @@ def _in_english(value: object) -> str:
         return f"{value:%Y-%m-%d %H:%M}"
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
-    return f"{value:,}" if isinstance(value, int) else f"{value:g}"
+    return f"{value:,}" if isinstance(value, int) else rounded(value)

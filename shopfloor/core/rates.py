@@ -8,6 +8,7 @@ from scipy.special import gammaincinv
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.intervals import DEFAULT_LEVEL, checked_level
+from shopfloor.core.phrases import rounded
 
 MOST_COUNTED = 10**12
 """No shop makes more holes; beyond it a number is a slip of the pen."""
@@ -69,8 +70,10 @@ def rate_per_1000(events: float, holes: float, level: float = DEFAULT_LEVEL) -> 
     InputError        negative or broken counts, no holes; names the argument
     """
     if not (0 <= events <= MOST_COUNTED and float(events).is_integer()):
-        raise InputError.of("events", f"{events:g} is no count", f"give 0, 1, 2 ... up to {MOST_COUNTED:,}")
+        raise InputError.of("events", f"{rounded(events)} is no count", f"give 0, 1, 2 ... up to {MOST_COUNTED:,}")
     if not 0 < holes <= MOST_COUNTED:
-        raise InputError.of("holes", f"{holes:g} holes give no rate", f"give a number above 0, up to {MOST_COUNTED:,}")
+        raise InputError.of(
+            "holes", f"{rounded(holes)} holes give no rate", f"give a number above 0, up to {MOST_COUNTED:,}"
+        )
     lower, upper = poisson_limits(int(events), level)
     return Rate(int(events), holes, 1000 * events / holes, 1000 * lower / holes, 1000 * upper / holes, level)

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import TypeVar
 
 from shopfloor.core.errors import InputError, Problem
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import figure, phrase, rounded
 from shopfloor.core.units import NM_PER_FT_LB, NM_PER_IN_LB, Units
 from shopfloor.core.vocabulary import Word
 
@@ -212,7 +212,7 @@ class Reader:
             self.problem(field, what, remedy)
             return None
         if not low <= number <= high:
-            limits = {"low": figure(f"{low:.4g}"), "high": figure(f"{high:.4g}")}
+            limits = {"low": rounded(low, 4), "high": rounded(high, 4)}
             what = phrase("{text} is out of range", text=text)
             self.problem(field, what, phrase("give a number from {low} to {high}", **limits))
             return None

@@ -19,6 +19,7 @@ from scipy.special import gammainc, gammaln
 
 from shopfloor.core.errors import InputError, NotConverged
 from shopfloor.core.observations import FloatArray
+from shopfloor.core.phrases import rounded
 from shopfloor.core.weibull import Weibull, bounded_exp
 
 LAST_HAZARD = 700.0
@@ -94,7 +95,7 @@ def replacement_age(weibull: Weibull, cost_planned: float, cost_failure: float) 
 def _check_costs(cost_planned: float, cost_failure: float) -> None:
     for name, cost in (("cost_planned", cost_planned), ("cost_failure", cost_failure)):
         if not (math.isfinite(cost) and cost > 0):
-            raise InputError.of(name, f"{cost:g} is no cost", "give a finite amount above 0")
+            raise InputError.of(name, f"{rounded(cost)} is no cost", "give a finite amount above 0")
 
 
 def _log_mean_until(log_hazard: FloatArray, shape: FloatArray) -> FloatArray:

@@ -51,6 +51,11 @@ TOO_ALIKE = Lack(
     phrase("failures further apart, or a tap that outlives the failures"),
 )
 
+NOT_SETTLED = Lack(
+    phrase("the failures lie in too wide intervals to tell one way to fail from another"),
+    phrase("failures at known holes, or looks closer together"),
+)
+
 STEEPEST = math.log(100.0)
 """Beyond this log shape nine lives of ten lie within 4 % of each other: chance, or rounding, but no tap. Common
 practice, no source."""

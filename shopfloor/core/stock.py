@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from scipy.stats import poisson
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import rounded
 
 COVER = 0.95
 """Share of waits through which the stock is to last. A stop for want of a tap costs more than a few taps on the shelf.
@@ -55,7 +56,7 @@ def reorder_point_poisson(mean_use: float, target: float = COVER) -> int:
     """
     _check_use(mean_use)
     if not 0 < target < 1:
-        raise InputError.of("target", f"{target:g} is no share of waits", "give a number between 0 and 1")
+        raise InputError.of("target", f"{rounded(target)} is no share of waits", "give a number between 0 and 1")
     return max(0, int(poisson.ppf(target, mean_use))) if mean_use > 0 else 0
 
 
@@ -140,4 +141,4 @@ def need(work: Iterable[PlannedWork], days: int, reground_share: float, past_tap
 
 def _check_use(mean_use: float) -> None:
     if not 0 <= mean_use <= LARGEST_MEAN:
-        raise InputError.of("mean_use", f"{mean_use:g} is no number of taps", f"give 0 to {LARGEST_MEAN:,.0f}")
+        raise InputError.of("mean_use", f"{rounded(mean_use)} is no number of taps", f"give 0 to {LARGEST_MEAN:,.0f}")

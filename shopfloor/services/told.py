@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from shopfloor.core.phrases import both_lengths, figure, joined, phrase, torque
+from shopfloor.core.phrases import both_lengths, figure, joined, phrase, rounded, torque
 from shopfloor.core.vocabulary import Word
 
 NOT_SAID = phrase("not said")
@@ -33,7 +33,7 @@ def in_words(name: str, value: Any) -> str:
     if isinstance(value, Decimal):
         return figure(f"{value:.2f}" if value % 1 else f"{value:.0f}")
     if isinstance(value, float):
-        return figure(f"{value:g}")
+        return rounded(value)
     return _of_words(value)
 
 

@@ -10,7 +10,7 @@ from flask import Flask
 
 from shopfloor.core.cutting import SpeedBand
 from shopfloor.core.intervals import Estimate
-from shopfloor.core.phrases import Phrase, phrase, phrase_of
+from shopfloor.core.phrases import Phrase, phrase, phrase_of, rounded
 from shopfloor.core.risk import one_in
 from shopfloor.core.units import MM_PER_FOOT, Units
 from shopfloor.web.context import work
@@ -75,15 +75,16 @@ def decimal(value: float | None, digits: int = 2) -> str:
 
 def significant(value: float, digits: int = 2) -> str:
     """A finite number in English to `digits` significant figures, never in powers of ten."""
-    places = 0 if value == 0 else max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return f"{value:,.{places}f}"
+    # After rounding: 9.96 to two figures is 10, with no place after the point.
+    power = int(f"{value:.{digits - 1}e}".partition("e")[2])
+    return f"{value:,.{max(0, digits - 1 - power)}f}"
 
 
 def percent(value: float | None) -> str:
     """A share as a percentage."""
     if value is None or math.isnan(value):
         return NO_VALUE
-    return number(f"{100 * value:.0f}" if value >= 0.0995 or value == 0 else f"{100 * value:.2g}") + " %"
+    return number(f"{100 * value:.0f}" if value >= 0.0995 or value == 0 else rounded(100 * value, 2)) + " %"
 
 
 def speed_band(label: str) -> str:

@@ -7,7 +7,7 @@ from functools import cache
 
 from babel.dates import format_date, format_time
 
-from shopfloor.core.phrases import Figure, Measure, Quantity
+from shopfloor.core.phrases import Figure, Measure, Quantity, rounded
 from shopfloor.core.threads.designations import standard_threads
 from shopfloor.core.threads.series import Series
 from shopfloor.core.units import NM_PER_FT_LB, NM_PER_IN_LB, Units
@@ -29,7 +29,7 @@ def in_words(value: object, locale: str, units: Units) -> str:
         return day_written(value, locale) + (f" {time_written(value, locale)}" if isinstance(value, datetime) else "")
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
-    return written(f"{value:,}" if isinstance(value, int) else f"{value:g}", locale)
+    return written(f"{value:,}" if isinstance(value, int) else rounded(value), locale)
 
 
 def day_written(value: date, locale: str) -> str:
@@ -65,7 +65,8 @@ def measured(value: Measure, locale: str, units: Units) -> str:
 
 def _in_both(value: Measure, locale: str, units: Units) -> str:
     mm = value.metric[0]
-    ways = [f"{written(f'{mm:.4g}', locale)}{_BLANK}mm", f"{written(f'{Units.INCH.of_mm(mm):.3f}', locale)}{_BLANK}in"]
+    inches = f"{Units.INCH.of_mm(mm):,.3f}"
+    ways = [f"{written(rounded(mm, 4), locale)}{_BLANK}mm", f"{written(inches, locale)}{_BLANK}in"]
     own, other = ways if units is Units.METRIC else reversed(ways)
     return f"{own} ({other})"
 

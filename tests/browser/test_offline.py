@@ -26,6 +26,7 @@ from tests.browser.conftest import Tablet
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S
 from tests.browser.reading import faults, lifted, until
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
+from tests.decisions import CASES
 from tests.numbers_typed import LARGEST, WHOLE
 
 RUNS = "**/sync/runs"
@@ -659,6 +660,21 @@ def test_the_tablet_interpolates_risks(page: Page) -> None:
     told = page.evaluate(RISKS, [address, {**table, "risks": rows}, [*asked, (900, 50), (0, 401)]])
     assert pytest.approx([risk(*one) for one in asked], rel=0.05) == told[:-2]
     assert [None, None] == told[-2:]
+
+
+DEEDS = """async ([address, cases]) => {
+  const { decide } = await import(address);
+  return cases.map(([timing, made, batch]) => decide(timing, made, batch));
+}"""
+
+
+def test_the_tablet_decides_as_the_server_does(page: Page) -> None:
+    """Of each shared case; and of a table that an earlier version kept, at the very hole."""
+    page.goto("/operator/")
+    address = re.sub("/bundles/.*", "/js/outbox/risk.js", page.evaluate(SHEET))
+    assert [deed for *_, deed in CASES] == page.evaluate(DEEDS, [address, [case[:3] for case in CASES]])
+    kept = [({"change_at": 509}, made, 40) for made in (509, 480, 469, 300)]
+    assert ["change now", "change within", "change after", "carry on"] == page.evaluate(DEEDS, [address, kept])
 
 
 FAULTS = """async ([address, asked, largest]) => {

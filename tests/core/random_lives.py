@@ -52,3 +52,11 @@ def mixed_lives(seed: int, n: int, shape: float = 2.5, scale: float = 400.0) -> 
     lower = np.where(inspected, np.maximum(last_good, entry), np.minimum(life, stop))
     upper = np.where(failed, np.where(inspected, found, life), np.inf)
     return Lives.of(lower, upper, entry)
+
+
+def lives_of_two_modes(seed: int) -> Lives:
+    """Few to many lives that break or wear, many of them seen at inspections only."""
+    rng = np.random.default_rng(seed)
+    lives = mixed_lives(seed, int(rng.integers(4, 30)), float(np.exp(rng.uniform(-0.7, 2.2))))
+    mode = np.where(lives.is_failure, np.where(rng.random(len(lives)) < 0.5, "break", "wear"), "")
+    return Lives.of(lives.lower, lives.upper, lives.entry, mode=mode.tolist())

@@ -11,12 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from shopfloor.core.bounds import NotEnoughData
 from shopfloor.core.competing import Inside, Law
+from shopfloor.core.errors import NotConverged
 from shopfloor.core.fit import WeibullFit, fit_modes, fit_weibull
 from shopfloor.core.observations import Lives
 from shopfloor.core.rivals import likelihood_of, most_likely_laws
+from shopfloor.core.search import NOT_SETTLED
 from shopfloor.core.weibull import Weibull
-from tests.core.random_lives import AGES
+from tests.core.random_lives import AGES, lives_of_two_modes
 
 INF = math.inf
 BREAK, WEAR = Weibull(2.0, 400.0), Weibull(4.0, 380.0)
@@ -186,6 +189,36 @@ def test_the_laws_are_the_most_likely_together(step: float) -> None:
             assert max(up, down) < here
             # From the slopes on both sides: how far the top is from here, in steps.
             assert 0 == pytest.approx((up - down) / (2 * here - up - down) / 2, abs=2e-3)
+
+
+@pytest.mark.parametrize("seed", [1240, 2153, 2984])
+def test_where_turns_do_not_settle_the_laws_are_found_all_the_same(seed: int) -> None:
+    """Sets on which the modes in turn go to and fro, or come nearer by a twentieth a round: any step away loses."""
+    lives = lives_of_two_modes(seed)
+    laws = most_likely_laws(lives)
+    assert {"break", "wear"} == set(laws)
+    here = brute(lives, laws)
+    for mode, one in laws.items():
+        for b, m in ((3e-3, 0.0), (-3e-3, 0.0), (0.0, 3e-3), (0.0, -3e-3)):
+            assert brute(lives, laws | {mode: Law(one[0] + b, one[1] + m)}) < here
+    for mode, found in fit_modes(lives, interval="profile").items():
+        if isinstance(found, WeibullFit):
+            assert math.log(found.weibull.scale) == pytest.approx(float(laws[mode].log_scale), abs=1e-4)
+        else:
+            assert (1240, NOT_SETTLED.reason) == (seed, found.reason)
+
+
+def test_where_they_are_not_to_be_found_that_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As a result with its reason, what would be enough, and the bounds that hold all the same; no half-way law."""
+    monkeypatch.setattr("shopfloor.core.rivals.LEVEL_ENOUGH", -1.0)
+    lives = lives_of_two_modes(1240)
+    with pytest.raises(NotConverged, match="the modes of failure together"):
+        most_likely_laws(lives)
+    for mode, found in fit_modes(lives).items():
+        assert isinstance(found, NotEnoughData)
+        assert (NOT_SETTLED.reason, NOT_SETTLED.enough) == (found.reason, found.enough)
+        assert lives.of_mode(mode).evidence == found.evidence
+        assert 0 < found.life_interval(0.1)[0] < math.inf
 
 
 def test_taking_modes_apart_shortens_life() -> None:

@@ -40,7 +40,7 @@ _WORDS_OF_TROUBLE = {"what", "remedy", "reason", "do"}
 """Names of texts that are told a few lines later."""
 _FOR_TERMINALS = (
     "cli", "store", "settings.py",
-    *(f"core/pool/{name}.py" for name in ("conditions", "design", "moments", "posterior", "risk")),
+    *(f"core/pool/{name}.py" for name in ("conditions", "design", "posterior", "risk")),
     *(f"core/{name}.py" for name in (
         "adjustment", "fit", "table", "intervals", "lifetable", "logrank", "many", "observations", "rates",
         "regression", "replacement", "stock", "turnbull", "weibull", "likelihood", "regions",

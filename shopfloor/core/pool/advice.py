@@ -115,8 +115,8 @@ class Change:
     Attributes
     ----------
     age : float or None              holes; None where nothing is gained by changing in time
-    saving, saving_interval          share of the cost per hole of running to failure; where no age is advised, what
-                                     the best age would save
+    saving : float                   share of the expected cost per hole of running to failure; 0 without an age
+    saving_interval : (from, to)     the same under each law; where no age is advised, what the best age would save
     chance_of_saving : float         that changing then costs less than running to failure
     flat : (from, to) or None        ages about as good; `to` infinite where running to failure is about as good
     near : Near or None              what other ages lose
@@ -182,23 +182,23 @@ def best_change(laws: Sequence[Laws], costs: Costs, level: float, experience: Ex
     loss = _reaching(weight, lengths[:, -1], experience.reach) @ lost
     best = int(loss.argmin())
     saved = 1 - rates[:, best] / rates[:, -1]
-    regret = weight @ over
     worth = 1 - float(loss[best] / loss[-1])
     is_gain = best < NEVER and worth >= WORTH_SAYING
     good = np.flatnonzero(loss <= loss[best] * (1 + FLAT))
     last = np.inf if good[-1] >= NEVER else float(ages[1 + good[-1]])
     age = max(1.0, _lowest(ages[1:], loss, best)) if is_gain else None
     of_a_tap = float(weight @ rates[:, best] * (weight @ lengths[:, best]))
+    cost, to_failure = (float(weight @ rates[:, place]) for place in (best if is_gain else -1, -1))
     return Change(
         age=age,
-        saving=1 - float(regret[best] / regret[-1]),
+        saving=1 - cost / to_failure,
         saving_interval=interval(saved, weight, level),
         chance_of_saving=float(weight @ (saved > 0)),
         flat=(float(ages[1 + good[0]]), last) if is_gain else None,
         near=None if age is None else _near(ages[1:], loss / loss[best] - 1, best, age, costs.stop / of_a_tap),
-        cost_per_hole=float(weight @ rates[:, best if is_gain else -1]),
+        cost_per_hole=cost,
         holes_per_tap=float(weight @ lengths[:, best if is_gain else -1]),
-        cost_per_hole_run_to_failure=float(weight @ rates[:, -1]),
+        cost_per_hole_run_to_failure=to_failure,
         level=level,
         is_start=experience.failures < FEWEST_FAILURES,
     )

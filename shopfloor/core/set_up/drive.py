@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.set_up.torque import tap_torque
 from shopfloor.core.threads.designations import parse
@@ -43,7 +43,7 @@ class Station:
             if value is not None and not (value > 0 and math.isfinite(value)):
                 raise InputError.of(
                     f"station_{name}",
-                    phrase("{value} is out of range", value=figure(f"{value:g}")),
+                    phrase("{value} is out of range", value=rounded(value)),
                     "give a number above 0",
                 )
         if self.rpm_low is not None and self.rpm_high is not None and self.rpm_low > self.rpm_high:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import IsoGroup
 
@@ -187,7 +187,7 @@ def _at_hardness(material: WorkMaterial, hardness_hb: float | None) -> WorkMater
     if not 0 < hardness_hb < 1000:
         raise InputError.of(
             "hardness",
-            phrase("{hardness_hb} HB is no hardness", hardness_hb=figure(f"{hardness_hb:g}")),
+            phrase("{hardness_hb} HB is no hardness", hardness_hb=rounded(hardness_hb)),
             "give Brinell between 10 and 800",
         )
     if material.group is IsoGroup.P and hardness_hb >= _TEMPERED_FROM_HB:

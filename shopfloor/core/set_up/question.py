@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from shopfloor.core.errors import InputError, Problem
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.set_up.clutch import ClutchWindow
 from shopfloor.core.set_up.drive import Station
 from shopfloor.core.set_up.materials import WorkMaterial
@@ -107,7 +107,7 @@ class SetUpQuestion:
             "holes": self.holes,
         }
         return [
-            Problem(field, phrase("{value} is out of range", value=figure(f"{value:g}")), "give a number above 0")
+            Problem(field, phrase("{value} is out of range", value=rounded(value)), "give a number above 0")
             for field, value in values.items()
             if value is not None and not (value > 0 and math.isfinite(value))
         ]
@@ -118,20 +118,20 @@ class SetUpQuestion:
         if hole.depth_mm > _MOST_DIAMETERS * major:
             what = phrase(
                 "{depth_mm} mm is more than {most_diameters} diameters",
-                depth_mm=figure(f"{hole.depth_mm:g}"),
+                depth_mm=rounded(hole.depth_mm),
                 most_diameters=_MOST_DIAMETERS,
             )
             problems.append(Problem("depth", what, "give the depth of full thread, with its unit: 18mm or 0.7in"))
         if hole.drilled_mm is not None and hole.drilled_mm >= major:
             what = phrase(
                 "a hole of {drilled_mm} mm is no smaller than the thread of {major} mm",
-                drilled_mm=figure(f"{hole.drilled_mm:g}"),
-                major=figure(f"{major:.4g}"),
+                drilled_mm=rounded(hole.drilled_mm),
+                major=rounded(major, 4),
             )
             problems.append(Problem("drilled", what, "give the diameter of the hole before tapping"))
         if self.percent is not None and not _LEAST_PERCENT <= self.percent <= _MOST_PERCENT:
             what, remedy = (
-                phrase("{percent} % is out of range", percent=figure(f"{self.percent:g}")),
+                phrase("{percent} % is out of range", percent=rounded(self.percent)),
                 phrase(
                     "give {least_percent} to {most_percent}", least_percent=_LEAST_PERCENT, most_percent=_MOST_PERCENT
                 ),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from shopfloor.core.counting import counted
 from shopfloor.core.cutting import M_MIN, RPM, SpeedBand, m_min_from_ft_min, rpm_for
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import figure, phrase, rounded
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.vocabulary import Substrate
 
@@ -130,7 +130,7 @@ def _raised(source: str, factor: float, tap: str) -> str:
     return phrase(
         "{source}; times {factor} for {tap}: common practice, no source",
         source=source,
-        factor=figure(f"{factor:.3g}"),
+        factor=rounded(factor, 3),
         tap=tap,
     )
 
@@ -170,8 +170,8 @@ def _proven(proven: Sequence[BandEvidence], best: BandEvidence, compared: int) -
         return phrase("{what}; no other band has evidence enough to compare with", what=what)
     limits = phrase(
         "{low} to {high} failures per 1,000 holes",
-        low=figure(f"{best.failures.lower:.2g}"),
-        high=figure(f"{best.failures.upper:.2g}"),
+        low=rounded(best.failures.lower, 2),
+        high=rounded(best.failures.upper, 2),
     )
     return phrase(
         "{what}; best of {compared} bands {band} ({limits}), the others here are not shown to be worse",

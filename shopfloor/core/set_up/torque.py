@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from shopfloor.core.cutting import Numbers
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.set_up.materials import Family, WorkMaterial
 from shopfloor.core.vocabulary import Chamfer, TapStyle
 
@@ -147,8 +147,8 @@ def _check(major_mm: float, pitch_mm: float, hole_mm: float) -> None:
             "pitch",
             phrase(
                 "{pitch_mm} mm on a diameter of {major_mm} mm is no thread",
-                pitch_mm=figure(f"{pitch_mm:g}"),
-                major_mm=figure(f"{major_mm:g}"),
+                pitch_mm=rounded(pitch_mm),
+                major_mm=rounded(major_mm),
             ),
             "give both in mm",
         )
@@ -157,12 +157,12 @@ def _check(major_mm: float, pitch_mm: float, hole_mm: float) -> None:
             "hole",
             phrase(
                 "a hole of {hole_mm} mm leaves nothing to thread at {major_mm} mm",
-                hole_mm=figure(f"{hole_mm:g}"),
-                major_mm=figure(f"{major_mm:.4g}"),
+                hole_mm=rounded(hole_mm),
+                major_mm=rounded(major_mm, 4),
             ),
             phrase(
                 "give one between {major_mm} and {major_mm2} mm",
-                major_mm=figure(f"{major_mm - 1.0825 * pitch_mm:.4g}"),
-                major_mm2=figure(f"{major_mm:.4g}"),
+                major_mm=rounded(major_mm - 1.0825 * pitch_mm, 4),
+                major_mm2=rounded(major_mm, 4),
             ),
         )

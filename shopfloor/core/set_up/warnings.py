@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from shopfloor.core.phrases import figure, largest_thread, length, phrase, surface_speed, torque
+from shopfloor.core.phrases import figure, largest_thread, length, phrase, rounded, surface_speed, torque
 from shopfloor.core.set_up.drive import Station, largest_mm
 from shopfloor.core.set_up.materials import material_of_group
 from shopfloor.core.set_up.question import SetUpCard, SetUpWarning, Weight
@@ -43,16 +43,16 @@ def _hole_too_shallow(card: SetUpCard) -> Iterator[SetUpWarning]:
         phrase(
             "{full_thread_mm} of full thread with a {chamfer} chamfer need {drill_depth_mm} of drilled depth; "
             "with {drilled} the tap hits the bottom",
-            full_thread_mm=length(need.full_thread_mm, ".4g"),
+            full_thread_mm=length(need.full_thread_mm, 4),
             chamfer=card.chamfer.label.lower(),
-            drill_depth_mm=length(need.drill_depth_mm, ".3g"),
-            drilled=length(drilled, ".4g"),
+            drill_depth_mm=length(need.drill_depth_mm, 3),
+            drilled=length(drilled, 4),
         ),
         phrase(
             "drill {missing_mm} deeper, thread no deeper than {possible_full_thread_mm}, "
             "or take a tap with a shorter chamfer",
-            missing_mm=length(check.missing_mm, ".2g"),
-            possible_full_thread_mm=length(check.possible_full_thread_mm, ".3g"),
+            missing_mm=length(check.missing_mm, 2),
+            possible_full_thread_mm=length(check.possible_full_thread_mm, 3),
         ),
     )
 
@@ -97,7 +97,7 @@ def _too_little_torque(card: SetUpCard) -> Iterator[SetUpWarning]:
         reason = phrase(
             "{have} is only {margin} times what a dull tap needs",
             have=torque(have),
-            margin=figure(f"{card.margin:.2g}"),
+            margin=rounded(card.margin, 2),
         )
         yield SetUpWarning(
             Weight.CAUTION, "Little torque to spare", reason, "change the tap early; keep it well lubricated"
@@ -176,7 +176,7 @@ def _thermal_cut(card: SetUpCard) -> Iterator[SetUpWarning]:
         )
     if not hole.was_chamfered:
         reason = phrase("the tap's first teeth meet a hard, ragged edge")
-        do = phrase("chamfer the mouth to {mouth_mm}", mouth_mm=length(card.mouth_mm, ".3g"))
+        do = phrase("chamfer the mouth to {mouth_mm}", mouth_mm=length(card.mouth_mm, 3))
         yield _not_done(hole.was_chamfered, phrase("Hole is {cut}", cut=cut), phrase("chamfered"), reason, do)
 
 
@@ -198,8 +198,8 @@ def _too_fast(card: SetUpCard) -> Iterator[SetUpWarning]:
     if advised.is_proven:
         reason = phrase(
             "this shop has proven up to {most_rpm} rpm ({high} {unit}): {why}",
-            most_rpm=figure(f"{most_rpm:.3g}"),
-            high=figure(f"{advised.high:g}"),
+            most_rpm=rounded(most_rpm, 3),
+            high=rounded(advised.high),
             unit=advised.unit,
             why=advised.why,
         )
@@ -223,7 +223,7 @@ def _slow_down(station: Station, most_rpm: float) -> str:
     """What to do about too much speed at a station that may not run any slower."""
     if station.tap_rpm_low is not None and station.tap_rpm_low > most_rpm:
         return phrase("take a station that runs slower")
-    return phrase("set {most_rpm} rpm or less", most_rpm=figure(f"{most_rpm:.3g}"))
+    return phrase("set {most_rpm} rpm or less", most_rpm=rounded(most_rpm, 3))
 
 
 def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:
@@ -235,7 +235,7 @@ def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:
             "Speed is outside the station's range",
             phrase(
                 "{rpm} rpm asked; the station turns the tap at {range} rpm",
-                rpm=figure(f"{rpm:g}"),
+                rpm=rounded(rpm),
                 range=_range(station),
             ),
             "set a speed within its range, or take another station",
@@ -244,7 +244,7 @@ def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:
 
 def _range(station: Station) -> str:
     ends = [end for end in (station.tap_rpm_low, station.tap_rpm_high) if end is not None]
-    return " to ".join(f"{end:.4g}" for end in sorted(set(ends)))
+    return " to ".join(f"{rounded(end, 4)}" for end in sorted(set(ends)))
 
 
 def _too_much_thread(card: SetUpCard) -> Iterator[SetUpWarning]:
@@ -259,7 +259,7 @@ def _too_much_thread(card: SetUpCard) -> Iterator[SetUpWarning]:
             "More thread than depth and material ask for",
             phrase(
                 "a hole of {hole_mm} leaves {percent} % of thread; {reason}",
-                hole_mm=length(card.hole_mm, ".4g"),
+                hole_mm=length(card.hole_mm, 4),
                 percent=figure(f"{percent:.0f}"),
                 reason=card.drills.wanted.reason,
             ),
@@ -306,7 +306,7 @@ def _small(card: SetUpCard) -> Iterator[SetUpWarning]:
             "Small tap: it forgives nothing",
             phrase(
                 "its core shears at about {shear}",
-                shear=torque(card.clutch.shear_nm, ".2g"),
+                shear=torque(card.clutch.shear_nm, 2),
             ),
             "align with care, set the clutch by trial on scrap, use a fresh tap",
         )

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.threads.pipe import G_HEIGHT
 from shopfloor.core.threads.series import Designation, Floats, Series, positive
 from shopfloor.core.vocabulary import IsoGroup
@@ -63,12 +63,10 @@ def percent_of_thread(thread: Designation, drill_mm: ArrayLike, *, forming: bool
     if (drills >= thread.major_mm).any():
         what = phrase(
             "{drill} mm leaves no metal for {basic_text}",
-            drill=figure(f"{float(drills.max()):g}"),
+            drill=rounded(float(drills.max())),
             basic_text=thread.basic_text,
         )
-        raise InputError.of(
-            "drill", what, phrase("take one below {major_mm} mm", major_mm=figure(f"{thread.major_mm:.4g}"))
-        )
+        raise InputError.of("drill", what, phrase("take one below {major_mm} mm", major_mm=rounded(thread.major_mm, 4)))
     return np.asarray(100 * (thread.major_mm - drills) / (factor * thread.pitch_mm))
 
 
@@ -89,7 +87,7 @@ def drill_for_percent(thread: Designation, percent: ArrayLike, *, forming: bool 
     percents = np.asarray(percent, float)
     good = np.isfinite(percents) & (percents > 0) & (percents <= 100)
     if not good.all():
-        what = phrase("{number} is out of range", number=figure(f"{float(percents[~good].flat[0]):g}"))
+        what = phrase("{number} is out of range", number=rounded(float(percents[~good].flat[0])))
         raise InputError.of("percent", what, "write a percentage of thread above 0 and up to 100, such as 75")
     return np.asarray(thread.major_mm - factor * thread.pitch_mm * percents / 100)
 
@@ -149,9 +147,9 @@ def wanted_percent(group: IsoGroup, depth_over_diameter: float, *, forming: bool
         "{group}, {kind} tap: {start} %; {words} ({depth} x diameter): {percent} %",
         group=group.label,
         kind=kind,
-        start=figure(f"{start:g}"),
+        start=rounded(start),
         words=words,
-        depth=figure(f"{depth:.2g}"),
-        percent=figure(f"{percent:g}"),
+        depth=rounded(depth, 2),
+        percent=rounded(percent),
     )
     return WantedPercent(percent, phrase("{reason}. Common practice: deeper and harder, less", reason=reason))

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import Phrase, figure, joined, phrase
+from shopfloor.core.phrases import Phrase, joined, phrase, rounded
 from shopfloor.core.units import MM_PER_INCH
 from shopfloor.core.vocabulary import Word
 
@@ -141,7 +141,7 @@ def positive(field: str, value: ArrayLike, unit: str = "mm") -> Floats:
     if bad.any():
         raise InputError.of(
             field,
-            phrase("{number} cannot be", number=figure(f"{float(values[bad].flat[0]):g}")),
+            phrase("{number} cannot be", number=rounded(float(values[bad].flat[0]))),
             phrase("write a number above 0, in {unit}", unit=unit),
         )
     return values

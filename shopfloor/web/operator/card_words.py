@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shopfloor.core.cutting import M_MIN, ft_min_from_m_min
-from shopfloor.core.phrases import Measure, Phrase, Quantity, figure, joined, largest_thread, phrase, phrase_of
+from shopfloor.core.phrases import Measure, Phrase, Quantity, figure, joined, largest_thread, phrase, phrase_of, rounded
 from shopfloor.core.rates import Rate
 from shopfloor.core.set_up.question import SetUpCard, Weight
 from shopfloor.core.set_up.speeds import NotProven, ProvenSpeed
@@ -79,7 +79,7 @@ def unit_of_length() -> str:
 
 
 def _bare(mm: float, units: Units) -> str:
-    return number(f"{mm / MM_PER_INCH:.3f}" if units is Units.INCH else f"{round(mm, 2):g}")
+    return number(f"{mm / MM_PER_INCH:.3f}" if units is Units.INCH else rounded(round(mm, 2)))
 
 
 def newton_metres(torque_nm: float) -> str:
@@ -138,7 +138,7 @@ def _thread_lines(card: SetUpCard) -> Iterator[CardLine]:
         "major diameter {diameter}, pitch {pitch}, {tpi} threads an inch",
         diameter=both_units(thread.major_mm),
         pitch=measured(thread.pitch_mm),
-        tpi=figure(f"{thread.tpi:.4g}"),
+        tpi=rounded(thread.tpi, 4),
     )
     yield CardLine("Thread", phrase("{thread}", thread=thread.text), why)
     value = phrase("{material}, group {group}", material=phrase(material.name), group=material.group.value)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from shopfloor.core.counting import counted
 from shopfloor.core.intervals import Estimate
-from shopfloor.core.phrases import figure, joined, phrase
+from shopfloor.core.phrases import joined, phrase, rounded
 from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.slips import SlipWatch
 from shopfloor.core.units import Units
@@ -107,7 +107,7 @@ def tap_made(tap: TapHere) -> str:
     if length.made_m is not None:
         told.append(phrase("{length} of thread", length=thread_length(length.made_m)))
     if length.is_usual:
-        depth = figure(f"{length.depth_mm:g}")
+        depth = rounded(length.depth_mm)
         told.append(phrase("no depth on record for this job: {depth}\u00a0mm a hole, as usual", depth=depth))
     return say(joined(told, "; "))
 
@@ -157,7 +157,7 @@ def hole_of(job: JobChoice) -> str:
 
 
 def _depth(mm: float, units: Units) -> str:
-    text = f"{mm:g}" if units is Units.METRIC else f"{units.of_mm(mm):.3f}"
+    text = rounded(mm) if units is Units.METRIC else f"{units.of_mm(mm):.3f}"
     return f"{number(text)} {units.length}"
 
 

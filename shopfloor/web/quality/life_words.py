@@ -6,7 +6,7 @@ import math
 
 from shopfloor.core.goodness import Goodness
 from shopfloor.core.intervals import Estimate
-from shopfloor.core.phrases import Phrase, figure, phrase
+from shopfloor.core.phrases import Phrase, figure, phrase, rounded
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.life_checks import EndingRow, Endings, Share
@@ -114,12 +114,12 @@ def effect_name(effect: Effect, effects: Effects) -> str:
 
 def times(ratio: Estimate) -> str:
     """A factor on life: '0.45'."""
-    return NO_VALUE if ratio.value is None else number(f"{ratio.value:.2g}")
+    return NO_VALUE if ratio.value is None else number(rounded(ratio.value, 2))
 
 
 def times_band(ratio: Estimate) -> str:
     """Its interval."""
-    return phrase("{low} to {high}", low=number(f"{ratio.lower:.2g}"), high=number(f"{ratio.upper:.2g}"))
+    return phrase("{low} to {high}", low=number(rounded(ratio.lower, 2)), high=number(rounded(ratio.upper, 2)))
 
 
 def effect_verdict(effect: Effect, unit: AgeUnit) -> str:

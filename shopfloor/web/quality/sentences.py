@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.counting import counted as count_words
-from shopfloor.core.phrases import Phrase, figure, joined, phrase
+from shopfloor.core.phrases import Phrase, joined, phrase, rounded
 from shopfloor.core.pool.advice import FEWEST_FAILURES
 from shopfloor.core.rates import Rate
 from shopfloor.core.suspects import Since
@@ -228,7 +228,7 @@ def change(advice: Advice) -> str:
         change_at = phrase(
             "Change at {holes} holes of {depth}\u00a0mm, {length} of thread.",
             holes=whole(advice.change_at),
-            depth=figure(f"{advice.thread.usual_mm:g}"),
+            depth=rounded(advice.thread.usual_mm),
             length=thread_length(advice.thread.length_m(advice.change_at)),
         )
     return f"{say(change_at)} {say(advice.reason)}. {saving(advice.saving)}."

@@ -158,3 +158,16 @@ def test_a_tap_that_lasted_long_is_likely_a_good_one() -> None:
     assert plain is not None
     assert frail is not None
     assert frail < 0.5 * plain
+
+
+@given(st.integers(0, 10**6), st.floats(0.0, 7.0), st.floats(0.05, 0.7), st.floats(1.5, 60.0))
+def test_the_saving_follows_from_the_costs_that_stand_beside_it(
+    seed: int, shape: float, doubt: float, failure: float
+) -> None:
+    """However much in doubt the laws are; and it lies where they say that it may."""
+    rng = np.random.default_rng(seed)
+    log_shape, log_scale = (rng.normal(middle, doubt, (64, 1)) for middle in (np.log1p(shape), 6.0))
+    found = best_change([Laws(log_shape, log_scale, np.zeros(64), np.zeros(64))], Costs(1.0, (failure,)), 0.9)
+    assert 1 - found.cost_per_hole / found.cost_per_hole_run_to_failure == pytest.approx(found.saving)
+    if found.age is not None:
+        assert found.saving_interval[0] <= found.saving <= found.saving_interval[1]

@@ -46,7 +46,7 @@ export function chance(value) {
  * `early` and `late` are the holes after which a change loses as much as each of LEVELS; tables that were kept before
  * there were any lack them, and `stop`: then a change is due at the very hole.
  */
-export function decide({ change_at: at, early = [at], late = [at], stop = 0 }, made, batch) {
+export function decide({ change_at: at, early = LEVELS.map(() => at), late = early, stop = 0 }, made, batch) {
   if (at === null) return "run on";
   if (made >= at) return "change now";
   const end = made + batch;
