@@ -22,6 +22,7 @@ from shopfloor.store import Person, PersonRole, Run
 from tests.conftest import lacking
 from tests.factories import Shop, open_shop, reopen_shop
 from tests.kept import copied
+from tests.postgres import copying_programs
 
 ROOT = Path(__file__).parents[2]
 README, OPERATIONS = ((ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "deploy/OPERATIONS.md"))
@@ -148,11 +149,13 @@ def test_a_slip_in_the_name_makes_no_empty_copy(folder: Path) -> None:
 
 @pytest.mark.postgres
 def test_a_shop_on_postgresql_is_copied_and_brought_back(
-    postgresql_url: str, empty_postgresql_url: str, tmp_path: Path
+    postgresql_url: str, empty_postgresql_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The lines of the operations notes, from one database into an empty one."""
-    if shutil.which("pg_dump") is None:
-        lacking("no pg_dump to copy with")
+    programs = copying_programs(postgresql_url)
+    if programs is None:
+        lacking("no pg_dump that is new enough for the server")
+    monkeypatch.setenv("PATH", str(programs), prepend=os.pathsep)
     shop = open_shop(postgresql_url, tmp_path)
     copy, bring_back = blocks(OPERATIONS, "### PostgreSQL")
     with closing(shop.work):
