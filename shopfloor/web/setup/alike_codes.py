@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.services.alike import KINDS, LABELLED, alike, plainly, rename
+from shopfloor.web.changing import signer
 from shopfloor.web.context import work
 from shopfloor.web.fields import TO_CHOOSE, CodeField, Complaint, HiddenField, PickField
 from shopfloor.web.language import say
@@ -38,7 +39,7 @@ def rename_code() -> ResponseReturnValue:
     """Rename one of them."""
     form = RenameForm(request.form)
     try:
-        new = rename(work(), form.raw(), form.person.data or None)
+        new = rename(work(), form.raw(), signer(form))
     except InputError as error:
         return _page(form, form.refuse(error)), 400
     form.remember()
