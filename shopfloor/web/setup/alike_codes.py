@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
-
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -51,13 +49,10 @@ def rename_code() -> ResponseReturnValue:
 
 
 def _page(form: RenameForm, complaints: Sequence[Complaint] = ()) -> str:
-    chosen: dict[str, Any] = {"kind": form.kind.data, "code": form.code.data}
+    groups, sent = alike(work()), (form.kind.data, form.code.data)
+    if all(sent != (group.kind, code) for group in groups for code in group.codes):
+        # Nothing of the kind is listed any more: there is no field to lead to.
+        complaints = [Complaint("main", complaint.text) for complaint in complaints]
     return render_template(
-        "setup/codes.html",
-        groups=alike(work()),
-        kinds=KINDS,
-        form=form,
-        complaints=complaints,
-        plainly=plainly,
-        **chosen,
+        "setup/codes.html", groups=groups, kinds=KINDS, form=form, sent=sent, complaints=complaints, plainly=plainly
     )
