@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
