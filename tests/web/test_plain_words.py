@@ -12,7 +12,8 @@ from tests.web.setup.test_setup import GOOD
 from tests.web.test_one_language import TYPED, forms, kind, pages
 
 INSIDE = re.compile(
-    r"object at 0x|&lt;[a-z_]+\.|[(=;]None\b|\bNone(?:Type|&#39;)|\b[A-Z][A-Za-z]+\.[A-Z_]{2,}\b|\[&lt;|datetime\.|Decimal\("
+    r"object at 0x|&lt;[a-z_]+\.|[(=;]None\b|\bNone(?:Type|&#39;)|\b[A-Z][A-Za-z]+\.[A-Z_]{2,}\b|\[&lt;"
+    r"|datetime\.|Decimal\("
 )
 """What Python shows of itself; 'None' alone is a word of the trade, too."""
 
