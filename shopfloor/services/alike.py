@@ -77,7 +77,7 @@ def _groups(session: Session, table: type[Any]) -> list[list[str]]:
 
 
 @tried_again
-def rename(work: Work, raw: Mapping[str, object], by: str | None) -> str:
+def rename(work: Work, raw: Mapping[str, object], by: str) -> str:
     """Give one of the codes that look alike another one: 'kind', 'code', 'new_code'; returns the new one.
 
     The old one stays on record. What is left alone by it gets its key, and is found again however it is typed.
@@ -91,8 +91,7 @@ def rename(work: Work, raw: Mapping[str, object], by: str | None) -> str:
     reader.finish()
     table = _TABLES.get(str(raw.get("kind") or ""))
     with work.write(by) as session:
-        if by is not None:
-            person_of(session, by)
+        person_of(session, by)
         row = None if table is None else _without_key(session, table, str(raw.get("code") or ""))
         if table is None or row is None:
             what = phrase("{code} looks like no other code any more", code=shown(raw.get("code") or ""))

@@ -83,13 +83,14 @@ def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".
         if row is None:
             reader.problems += problems_of_new(session, table, code, "code") if code is not None else ()
             reader.finish()
-            session.add(table(code=written_code(str(code)), **values))
+            row = table(code=written_code(str(code)), **values)
+            session.add(row)
         elif not fill_in(row, values, reader.problems):
             reader.problem("code", phrase("{code} is taken", code=shown(code)), _OTHER_CODE)
         elif table is Job:
             holes_changed(session, row.id)
         reader.finish()
-    return written_code(str(code))
+        return str(row.code)
 
 
 def holes_changed(session: Session, job: int) -> None:

@@ -66,9 +66,7 @@ def known(work: Work, kind: str, code: str, decimal_mark: str = ".") -> Known:
 
 
 @tried_again
-def change(
-    work: Work, kind: str, code: str, raw: Mapping[str, object], by: str | None, decimal_mark: str = "."
-) -> None:
+def change(work: Work, kind: str, code: str, raw: Mapping[str, object], by: str, decimal_mark: str = ".") -> None:
     """Change what is known of a thing; a field left as it was shown keeps its value to the last digit.
 
     `raw` holds the fields of the form, and `seen` of the state that it showed.
@@ -83,8 +81,7 @@ def change(
         row = _row(session, kind, code)
         hold(session, _TABLES[kind], {row.id})
         session.refresh(row)
-        if by is not None:
-            person_of(session, by)
+        person_of(session, by)
         if str(row.edit_id or 0) != str(raw.get("seen") or ""):
             raise Conflict.of("code", _meanwhile(session, row), "look at what was changed below, then save again")
         values = _changed(work, session, kind, row, raw, decimal_mark)

@@ -52,6 +52,7 @@ def past_changes(session: Session, row: Any) -> tuple[PastChange, ...]:
         found += _roles(session, row)
     first = session.get(Edit, states[0]["edit_id"] or 0)
     began = [] if first is None else [PastChange(first.at, _name(session, first.by_id), ())]
+    found.reverse()
     return (*sorted(found, key=lambda change: change.at, reverse=True), *began)
 
 
@@ -96,8 +97,10 @@ def _typed(kind: Any, value: Any) -> Any:
         return kind.enum_class(value)
     if isinstance(kind, Boolean):
         return bool(value)
-    if isinstance(kind, Numeric):
-        return Decimal(str(value)) if kind.asdecimal else float(value)
+    if isinstance(kind, Numeric) and kind.asdecimal:
+        return Decimal(str(value))
+    if isinstance(value, Decimal):
+        return float(value)
     if isinstance(kind, Date) and isinstance(value, str):
         return date.fromisoformat(value)
     return value

@@ -48,10 +48,11 @@ def add_tap_type(work: Work, raw: Mapping[str, object], by: str | None = None) -
             reader.problems += problems_of_new(session, TapType, code, "code")
         reader.finish()
         if kind is None:
-            session.add(TapType(code=written_code(code), **values))
+            kind = TapType(code=written_code(code), **values)
+            session.add(kind)
         else:
             _complete(session, kind, values)
-    return written_code(code)
+        return kind.code
 
 
 def _complete(session: Session, kind: TapType, values: Mapping[str, object]) -> None:

@@ -2,21 +2,72 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
 from flask import flash, redirect, render_template
 from flask.typing import ResponseReturnValue
 
+from shopfloor.core.entries import LONGEST_CODE
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.phrases import phrase
+from shopfloor.core.reading import Reader
 from shopfloor.services.catalogue_changes import Known, change, known
 from shopfloor.web.context import work
-from shopfloor.web.fields import TO_CHOOSE, Form, HiddenField, PickField
+from shopfloor.web.fields import TO_CHOOSE, Complaint, Form, HiddenField, PickField
 from shopfloor.web.language import locale, say
 from shopfloor.web.numbers import marks
 from shopfloor.web.signed import SignedForm
+
+
+@dataclass(frozen=True)
+class Page:
+    """The page of one thing: its template, where its form is sent, where one goes once it is saved."""
+
+    kind: str
+    code: str
+    template: str
+    action: str
+    back: str
+    shown: Mapping[str, Any] = field(default_factory=dict)
+
+    def filled(self, form: SignedForm) -> str:
+        """The form as it is on record, and what became of the thing."""
+        found = self._known()
+        for name, value in found.typed.items():
+            form[name].data = value
+        if "roles" in form:
+            form["roles"].data = [role.value for role in found.roles]
+        return self._drawn(form, found)
+
+    def save(self, form: SignedForm) -> ResponseReturnValue:
+        """Change it and go back, or say what is wrong; nobody saves unasked over what was not shown."""
+        try:
+            change(work(), self.kind, self.code, form.raw(), signer(form), marks(locale()).decimal)
+        except InputError as error:
+            page = self._drawn(form, self._known(), form.refuse(error))
+            return page, 409 if isinstance(error, Conflict) else 400
+        form.remember()
+        flash(say(phrase("Changed: {code}", code=self.code)))
+        return redirect(self.back, 303)
+
+    def _known(self) -> Known:
+        return known(work(), self.kind, self.code, marks(locale()).decimal)
+
+    def _drawn(self, form: SignedForm, found: Known, complaints: Sequence[Complaint] = ()) -> str:
+        form["seen"].data = str(found.seen)
+        labels = {name: each.label.text for name, each in form._fields.items()}
+        return render_template(
+            self.template,
+            form=form,
+            known=found,
+            labels=labels,
+            action=self.action,
+            complaints=complaints,
+            **self.shown,
+        )
 
 
 @cache
@@ -31,39 +82,9 @@ def change_form(form: type[Form]) -> type[SignedForm]:
     return type(f"{form.__name__}Change", (form, SignedForm), fields)
 
 
-def change_page(form: SignedForm, kind: str, code: str, template: str, action: str, **shown: Any) -> str:
-    """The form as it is filled on record, and what became of the thing."""
-    return _drawn(form, _known(kind, code), template, action, {}, filled=True, **shown)
-
-
-def save_change(
-    form: SignedForm, kind: str, code: str, template: str, action: str, back: str, **shown: Any
-) -> ResponseReturnValue:
-    """Change it and go back to the list, or say what is wrong; nobody saves unasked over what was not shown."""
-    try:
-        change(work(), kind, code, form.raw(), form.person.data or None, marks(locale()).decimal)
-    except InputError as error:
-        found = _known(kind, code)
-        complaints = form.refuse(error)
-        page = _drawn(form, found, template, action, {"complaints": complaints}, filled=False, **shown)
-        return page, 409 if isinstance(error, Conflict) else 400
-    form.remember()
-    flash(say(phrase("Changed: {code}", code=code)))
-    return redirect(back, 303)
-
-
-def _known(kind: str, code: str) -> Known:
-    return known(work(), kind, code, marks(locale()).decimal)
-
-
-def _drawn(
-    form: SignedForm, found: Known, template: str, action: str, more: Mapping[str, Any], *, filled: bool, **shown: Any
-) -> str:
-    if filled:
-        for name, value in found.typed.items():
-            form[name].data = value
-        if "roles" in form:
-            form["roles"].data = [role.value for role in found.roles]
-    form["seen"].data = str(found.seen)
-    labels = {name: field.label.text for name, field in form._fields.items()}
-    return render_template(template, form=form, known=found, labels=labels, action=action, **more, **shown)
+def signer(form: SignedForm) -> str:
+    """Whoever signs the form; raises InputError where nobody does."""
+    reader = Reader(form.raw())
+    person = reader.text("person", longest=LONGEST_CODE, required=True)
+    reader.finish()
+    return str(person)

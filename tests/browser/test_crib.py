@@ -11,7 +11,8 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, small_targets
 
-PAGES = ["/crib/", "/crib/orders", "/crib/taps", "/crib/receive", "/crib/types/new"]
+TYPE = "/crib/types/M10 spiral point North/change"
+PAGES = ["/crib/", "/crib/orders", "/crib/taps", "/crib/receive", "/crib/types", "/crib/types/new", TYPE]
 
 
 def test_the_board_is_ready_at_a_glance(page: Page, shot: Callable[[str], Path]) -> None:

@@ -13,7 +13,9 @@ from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, small_targets
 
 OpenTablet = Callable[..., Tablet]
-PAGES = ["/", "/new", "/setup/", "/setup/people", "/setup/stations", "/setup/materials", "/setup/jobs"]
+LISTS = ["/setup/people", "/setup/stations", "/setup/materials", "/setup/jobs"]
+CHANGES = ["/setup/people/femi/change", "/setup/stations/arm-1/change"]
+PAGES = ["/", "/new", "/setup/", "/setup/codes", *LISTS, *CHANGES]
 
 
 def test_the_start_page_tells_what_is_behind_each_door(page: Page, shot: Callable[[str], Path]) -> None:

@@ -15,7 +15,7 @@ from shopfloor.services.movements import receive as book_delivery
 from shopfloor.services.tap_types import add_tap_type, tap_types
 from shopfloor.web import identity
 from shopfloor.web.asked import SURE, Asked, ask_at
-from shopfloor.web.changing import change_form, change_page, save_change
+from shopfloor.web.changing import Page, change_form
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_delivery
@@ -76,16 +76,18 @@ def types() -> str:
 @blueprint.get("/types/<path:code>/change")
 def tap_type(code: str) -> str:
     """What is known of a kind of tap, to be changed."""
-    form = change_form(TapTypeForm)()
-    return change_page(form, TAP_TYPES, code, "crib/type.html", url_for("crib.change_type", code=code))
+    return _change_page(code).filled(change_form(TapTypeForm)())
 
 
 @blueprint.post("/types/<path:code>/change")
 def change_type(code: str) -> ResponseReturnValue:
     """Change it: price, supplier, lead time and whatever else is known."""
-    form = change_form(TapTypeForm)(request.form)
-    action, back = url_for("crib.change_type", code=code), url_for("crib.types")
-    return save_change(form, TAP_TYPES, code, "crib/type.html", action, back)
+    return _change_page(code).save(change_form(TapTypeForm)(request.form))
+
+
+def _change_page(code: str) -> Page:
+    action = url_for("crib.change_type", code=code)
+    return Page(TAP_TYPES, code, "crib/type.html", action, url_for("crib.types"))
 
 
 def _delivery_page(form: DeliveryForm, complaints: Sequence[Complaint] = (), asked: Asked | None = None) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -11,6 +10,7 @@ from flask.typing import ResponseReturnValue
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.services.alike import KINDS, LABELLED, alike, plainly, rename
+from shopfloor.web.changing import signer
 from shopfloor.web.context import work
 from shopfloor.web.fields import TO_CHOOSE, CodeField, Complaint, HiddenField, PickField
 from shopfloor.web.language import say
@@ -38,7 +38,7 @@ def rename_code() -> ResponseReturnValue:
     """Rename one of them."""
     form = RenameForm(request.form)
     try:
-        new = rename(work(), form.raw(), form.person.data or None)
+        new = rename(work(), form.raw(), signer(form))
     except InputError as error:
         return _page(form, form.refuse(error)), 400
     form.remember()
@@ -50,13 +50,10 @@ def rename_code() -> ResponseReturnValue:
 
 
 def _page(form: RenameForm, complaints: Sequence[Complaint] = ()) -> str:
-    chosen: dict[str, Any] = {"kind": form.kind.data, "code": form.code.data}
+    groups, sent = alike(work()), (form.kind.data, form.code.data)
+    if all(sent != (group.kind, code) for group in groups for code in group.codes):
+        # Nothing of the kind is listed any more: there is no field to lead to.
+        complaints = [Complaint("main", complaint.text) for complaint in complaints]
     return render_template(
-        "setup/codes.html",
-        groups=alike(work()),
-        kinds=KINDS,
-        form=form,
-        complaints=complaints,
-        plainly=plainly,
-        **chosen,
+        "setup/codes.html", groups=groups, kinds=KINDS, form=form, sent=sent, complaints=complaints, plainly=plainly
     )

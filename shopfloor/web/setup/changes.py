@@ -8,7 +8,7 @@ from flask import abort, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.services.catalogue import listing
-from shopfloor.web.changing import change_form, change_page, save_change
+from shopfloor.web.changing import Page, change_form
 from shopfloor.web.context import work
 from shopfloor.web.fields import Form
 from shopfloor.web.setup.blueprint import blueprint
@@ -18,47 +18,43 @@ from shopfloor.web.signed import SignedForm
 
 _FORMS: dict[str, type[Form]] = {"stations": StationForm, "materials": MaterialForm, "jobs": JobForm}
 _PEOPLE = "people"
-_TEMPLATE = "setup/thing.html"
 
 
 @blueprint.get("/people/<path:code>/change")
 def person(code: str) -> str:
     """What is known of a person, to be changed by whoever decides who gets in."""
-    action = url_for("setup.change_person", code=code)
-    return change_page(change_form(PersonChangeForm)(), _PEOPLE, code, _TEMPLATE, action, **_shown(_PEOPLE))
+    return _page(_PEOPLE, code, url_for("setup.change_person", code=code)).filled(change_form(PersonChangeForm)())
 
 
 @blueprint.post("/people/<path:code>/change")
 def change_person(code: str) -> ResponseReturnValue:
     """Change a person's name or roles."""
-    action, back = url_for("setup.change_person", code=code), url_for("setup.things", kind=_PEOPLE)
-    form = change_form(PersonChangeForm)(request.form)
-    return save_change(form, _PEOPLE, code, _TEMPLATE, action, back, **_shown(_PEOPLE))
+    return _page(_PEOPLE, code, url_for("setup.change_person", code=code)).save(
+        change_form(PersonChangeForm)(request.form)
+    )
 
 
 @blueprint.get("/<kind>/<path:code>/change")
 def thing(kind: str, code: str) -> str:
     """What is known of a thing, to be changed."""
-    action = url_for("setup.change_thing", kind=kind, code=code)
-    return change_page(_form(kind), kind, code, _TEMPLATE, action, **_shown(kind))
+    return _page(kind, code, url_for("setup.change_thing", kind=kind, code=code)).filled(_form(kind))
 
 
 @blueprint.post("/<kind>/<path:code>/change")
 def change_thing(kind: str, code: str) -> ResponseReturnValue:
     """Change it."""
-    form = _form(kind, request.form)
-    action, back = url_for("setup.change_thing", kind=kind, code=code), url_for("setup.things", kind=kind)
-    return save_change(form, kind, code, _TEMPLATE, action, back, **_shown(kind))
+    return _page(kind, code, url_for("setup.change_thing", kind=kind, code=code)).save(_form(kind, request.form))
 
 
 def _form(kind: str, typed: Any = None) -> SignedForm:
-    if kind not in _FORMS:
-        abort(404)
     form = change_form(_FORMS[kind])(typed)
     if isinstance(form, JobForm):
         form.offer(listing(work(), "materials"))
     return form
 
 
-def _shown(kind: str) -> dict[str, Any]:
-    return {"kind": kind, "thing": THINGS[kind]}
+def _page(kind: str, code: str, action: str) -> Page:
+    if kind != _PEOPLE and kind not in _FORMS:
+        abort(404)
+    back = url_for("setup.things", kind=kind)
+    return Page(kind, code, "setup/thing.html", action, back, {"thing": THINGS[kind]})

@@ -107,8 +107,7 @@ def _start(form: LifeMeasureForm, complaints: Sequence[Complaint] = ()) -> str:
 
 def _step(kind: str) -> Step:
     if kind == TAP_TYPES:
-        codes = tap_type_codes(work())
-        return Step(kind, url_for("crib.types" if codes else "crib.new_type"), len(codes))
+        return Step(kind, url_for("crib.new_type"), len(tap_type_codes(work())))
     return Step(kind, url_for("setup.things", kind=kind), len(listing(work(), kind)))
 
 
