@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -93,12 +93,13 @@ class Breakage:
 class Incidents:
     """One page of the taps that broke or failed the gauge in a period, newest first.
 
-    `by_cause` counts all of the period, whatever the filter.
+    `by_cause` counts the breaks of the period, `failed_by_cause` its failed checks, whatever the filter.
     """
 
     shown: tuple[BrokenTap | GaugeIncident, ...]
     found: int
     by_cause: tuple[tuple[Cause, int], ...]
+    failed_by_cause: Mapping[Cause, int]
     page: int
     pages: int
 
@@ -170,7 +171,8 @@ def incidents(work: Work, period: Period = Period.ALL, cause: Cause | None = Non
     """
     with work.read() as session:
         since = period.start(work.clock())
-        every: list[BrokenTap | GaugeIncident] = [*broken_taps(session, since), *gauge_incidents(session, since)]
+        broken, failed = list(broken_taps(session, since)), gauge_incidents(session, since)
+    every: list[BrokenTap | GaugeIncident] = [*broken, *failed]
     every.sort(key=lambda incident: incident.at, reverse=True)
     found = [incident for incident in every if cause in (None, incident.cause)]
     pages = max(1, -(-len(found) // ON_A_PAGE))
@@ -178,5 +180,8 @@ def incidents(work: Work, period: Period = Period.ALL, cause: Cause | None = Non
         raise InputError.of(
             "page", phrase("there is no page {page}", page=page), phrase("choose a page from 1 to {pages}", pages=pages)
         )
-    by_cause = Counter(incident.cause for incident in every).most_common()
-    return Incidents(tuple(found[(page - 1) * ON_A_PAGE : page * ON_A_PAGE]), len(found), tuple(by_cause), page, pages)
+    failed_by_cause = Counter(one.cause for one in failed)
+    by_cause = Counter(dict.fromkeys(failed_by_cause, 0))
+    by_cause.update(one.cause for one in broken)
+    shown = tuple(found[(page - 1) * ON_A_PAGE : page * ON_A_PAGE])
+    return Incidents(shown, len(found), tuple(by_cause.most_common()), failed_by_cause, page, pages)

@@ -156,7 +156,7 @@ def test_the_cause_is_told_and_told_anew(shop: Shop) -> None:
         (one.cause, one.change.reason if one.change else None) for one in told.versions
     ]
     assert (Cause.WORN_OUT, second.account) == (found(shop)[0].cause, found(shop)[0].account)
-    assert ((Cause.WORN_OUT, 1),) == incidents(shop.work).by_cause
+    assert (((Cause.WORN_OUT, 0),), {Cause.WORN_OUT: 1}) == _by_cause(shop)
     assert 0 == incidents(shop.work, cause=Cause.LUBRICANT).found
 
 
@@ -190,11 +190,17 @@ def test_breaks_and_failed_checks_stand_in_one_list(shop: Shop) -> None:
     broken = run(shop, "T2", tap_end=TapEnd.BROKEN, broke_at_hole=7, cause=Cause.TOO_FAST)
     listed = incidents(shop.work)
     assert [broken, check_id] == [getattr(one, "run", getattr(one, "check", None)) for one in listed.shown]
-    assert {Cause.TOO_FAST: 1, Cause.NOT_KNOWN: 1} == dict(listed.by_cause)
+    assert (((Cause.TOO_FAST, 1), (Cause.NOT_KNOWN, 0)), {Cause.NOT_KNOWN: 1}) == _by_cause(shop)
     shop.clock.move(days=60)
     assert 0 == incidents(shop.work, Period.MONTH).found
     assert ([], 1) == (failed_checks(shop.work, Period.MONTH.start(shop.clock())), len(failed_checks(shop.work, None)))
     assert [] == failed_checks(shop.work, None, "another type")
+
+
+def _by_cause(shop: Shop) -> tuple[tuple[tuple[Cause, int], ...], dict[Cause, int]]:
+    """Breaks and failed checks by cause."""
+    listed = incidents(shop.work)
+    return listed.by_cause, dict(listed.failed_by_cause)
 
 
 _STEPS = ("run", "run", "pass", "fail", "regrind", "cancel run", "turn check", "cancel check")

@@ -14,9 +14,11 @@ from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
+from shopfloor.core.vocabulary import MovementKind
+from shopfloor.services.movements import move_tap
 from shopfloor.services.stock import ledger
 from shopfloor.services.tap_story import tap_story
-from shopfloor.services.taps import fit_tap, receive_tap
+from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import GaugeCheck, StockMovement, Tap, TapType
@@ -385,3 +387,24 @@ def test_the_person_is_offered_next_time(shop: Shop, client: FlaskClient) -> Non
     shop.log()
     client.post("/crib/gauge/T0001", data=check(person="ben"))
     assert '<option selected value="ben">' in client.get("/crib/receive").text
+
+
+def test_a_used_tap_in_the_crib_is_not_called_in_service(shop: Shop, client: FlaskClient) -> None:
+    """In a station it is in service; brought back it is a used tap that is still good, on every page."""
+    shop.log()
+    assert "In service" in text(client.get("/crib/taps"))
+    shop.clock.move(minutes=1)
+    move_tap(shop.work, uuid.uuid4(), "T0001", MovementKind.RETURNED, "ben")
+    for address in ("/crib/taps", "/crib/taps/T0001"):
+        told = text(client.get(address))
+        assert "Used, still good" in told
+        assert "In service" not in told
+    assert "in the crib Used, still good" in told
+
+
+def test_the_ledger_names_marked_taps_and_says_where_it_disagrees(shop: Shop, client: FlaskClient) -> None:
+    """One marked tap there; a tap out of an empty box makes the sum less than that."""
+    assert re.search(r"Marked ones among them: T\d+", text(client.get(f"/crib/stock/{M8}")))
+    fit_new_tap(shop.work, M8, "arm-1", "ada")
+    told = text(client.get(f"/crib/stock/{M8}"))
+    assert "0 in the crib by the ledger, but 1 marked tap lies there, so count the box" in told

@@ -132,7 +132,7 @@ def test_incidents_tell_the_story(client: FlaskClient, shop: Shop) -> None:
     assert "2026-03-02" in text
     assert "side plate J-1 Tapping arm 1 T0001 M8 spiral point Structural steel 300 101 to 120" in text
     assert "Chips packed Long <b>chips</b>. Part reworked" in text
-    assert "By likely cause, all of the period Likely cause Incidents Chips packed 1" in text
+    assert "By likely cause, all of the period Likely cause Breaks Failed checks Chips packed 1 0" in text
 
 
 def test_incidents_come_in_pages(client: FlaskClient, shop: Shop) -> None:
