@@ -19,6 +19,7 @@ from shopfloor.web import (
     odds,
     pages,
     plotly_script,
+    readable,
     roles,
     security,
 )
@@ -53,6 +54,7 @@ def create_app(work: Work) -> Flask:
     )
     bind_work(app, work)
     for part in (
+        readable,
         compression,
         security,
         language,

@@ -41,8 +41,8 @@ def upgrade() -> None:
         )
     # INSERT OR REPLACE takes the old row away without asking the trigger on DELETE.
     op.execute(
-        f"CREATE TRIGGER {_TABLE}_no_replace BEFORE INSERT ON {_TABLE} "
-        f"WHEN EXISTS (SELECT 1 FROM {_TABLE} WHERE id = NEW.id) "
+        "CREATE TRIGGER sign_in_attempt_no_replace BEFORE INSERT ON sign_in_attempt "
+        "WHEN EXISTS (SELECT 1 FROM sign_in_attempt WHERE id = NEW.id) "
         "BEGIN SELECT RAISE(ABORT, 'append-only'); END"
     )
 

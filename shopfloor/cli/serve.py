@@ -86,7 +86,7 @@ def run_https(app: Flask, host: str, port: int, context: ssl.SSLContext) -> None
     app.config.update(SESSION_COOKIE_SECURE=True)
     server = create_server(app, host=LOOPBACK, port=0, threads=4, max_request_body_size=_BUFFERED, url_scheme="https")
     front = TlsFront(context, host, port, server.effective_port)
-    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[method-assign]
+    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[assignment]
     front.start()
     click.echo(f"Open https://NAME:{port}/ in a browser, by the name in the certificate. Ctrl-C ends.")
     try:

@@ -260,7 +260,8 @@ def _released(session: Session, code: str | None) -> int:
 
 def _of_stranger_at(session: Session, now: datetime, key: str, place: Place) -> timedelta:
     """What guesses from many addresses leave to wait where this person never logged in; served once, since the first
-    attempt there."""
+    attempt there.
+    """
     wait = _NO_WAIT if place.tablet is not None else _of_strangers(session, now, key)
     if not wait:
         return _NO_WAIT
@@ -274,9 +275,7 @@ def _of_stranger_at(session: Session, now: datetime, key: str, place: Place) -> 
 
 def _of_strangers(session: Session, now: datetime, key: str) -> timedelta:
     """How long a place waits at which this person never logged in."""
-    settled = select(SignInAttempt.settles_id).where(
-        SignInAttempt.code == key, SignInAttempt.settles_id.is_not(None)
-    )
+    settled = select(SignInAttempt.settles_id).where(SignInAttempt.code == key, SignInAttempt.settles_id.is_not(None))
     wrong = select(func.count()).where(
         SignInAttempt.code == key,
         SignInAttempt.tablet_id.is_(None),

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Problem
 from shopfloor.core.phrases import figure, phrase
-from shopfloor.core.reading import shown
+from shopfloor.core.reading import is_writable, shown
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 
 Coded = TypeVar("Coded", TapType, Material, Station, Person, Tap, Job)
@@ -32,6 +32,8 @@ _KIND = {
 
 def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
     """The row of that code, upper and lower case alike; an exact match wins."""
+    if not is_writable(code):
+        return None
     exact = session.scalar(select(table).where(table.code == code))
     if exact is not None:
         return exact

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import timedelta
 from functools import partial
 from typing import Any
@@ -69,7 +69,8 @@ def recorded(shop: Shop, *outcomes: Attempt) -> int:
 
 def test_who_guesses_from_elsewhere_shuts_nobody_out(shop: Shop, looked_at: list[str]) -> None:
     """One guess each 0.3 s for a minute and a half: the right password gets in from a fresh address every time, the
-    right PIN at the tablet too; of the guesses six are looked at."""
+    right PIN at the tablet too; of the guesses six are looked at.
+    """
     tablet = opened(shop)
     for n in range(300):
         shop.clock.move(seconds=0.3)
@@ -116,7 +117,8 @@ def test_many_addresses_that_guess_at_one_name_are_few_guesses(
     sqlite_shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After 16 (here) within an hour each address has one in a quarter of an hour; a place that knows Bo never waits, a
-    new one once."""
+    new one once.
+    """
     monkeypatch.setattr(pins, "_STRANGERS_WAIT", {8: timedelta(minutes=1), 16: timedelta(minutes=15)})
     opened(sqlite_shop)
     sign_in.sign_in(sqlite_shop.work, "bo", PASSWORD, None, OFFICE)
@@ -190,14 +192,14 @@ def test_who_gets_no_turn_is_told_at_once(sqlite_shop: Shop, monkeypatch: pytest
 
 
 @pytest.fixture(params=["a tablet", "an address", "an address, and nobody's name"])
-def way(request: pytest.FixtureRequest) -> Iterator[Callable[[Shop], Any]]:
+def way(request: pytest.FixtureRequest) -> Callable[[Shop], Any]:
     """Where a guess comes from, and at whom."""
     person = "nobody" if request.param.endswith("name") else "ada"
 
     def guess_there(shop: Shop) -> type[InputError]:
         return guess(shop, GUESSER, person, 1 if request.param == "a tablet" else None)
 
-    yield guess_there
+    return guess_there
 
 
 def test_of_many_guesses_at_once_a_handful_is_looked_at(

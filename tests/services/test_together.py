@@ -25,8 +25,8 @@ from shopfloor.services.movements import Delivery, book_box, move_tap, receive
 from shopfloor.services.sign_in import sign_in
 from shopfloor.services.stock import ledger
 from shopfloor.services.summaries import rebuild
-from shopfloor.services.tap_story import tap_story
 from shopfloor.services.tablets import enrol
+from shopfloor.services.tap_story import tap_story
 from shopfloor.services.tap_types import add_tap_type
 from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
 from shopfloor.store import SignIn

@@ -10,8 +10,8 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from shopfloor.core.vocabulary import GaugeResult, TapEnd
-from shopfloor.services.batches import cancel_run, log_run
 from shopfloor.services.attempts import Place, begin
+from shopfloor.services.batches import cancel_run, log_run
 from shopfloor.services.photographs import keep_photograph
 from shopfloor.services.taps import fit_tap, record_gauge_check
 from shopfloor.store.floor import APPEND_ONLY

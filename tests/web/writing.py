@@ -10,8 +10,8 @@ from typing import Any
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.photographs import keep_photograph
 from shopfloor.services.story_changes import story_of
-from shopfloor.services.taps import receive_tap, record_gauge_check
 from shopfloor.services.tap_story import tap_story
+from shopfloor.services.taps import receive_tap, record_gauge_check
 from tests.pictures import encoded, picture
 from tests.web.conftest import Shop
 

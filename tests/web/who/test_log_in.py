@@ -240,9 +240,11 @@ def tried(gate: Gate, secret: str, address: str, said: str = "") -> int:
     """The status of an attempt with Sue's name from a network address, with what a header says of another."""
     headers = {"X-Forwarded-For": said} if said else {}
     form, came_from = {"person": "sue", "secret": secret}, {"REMOTE_ADDR": address}
-    return gate.stranger().post(
-        "/operator/who/password", data=form, headers=headers, environ_overrides=came_from
-    ).status_code
+    return (
+        gate.stranger()
+        .post("/operator/who/password", data=form, headers=headers, environ_overrides=came_from)
+        .status_code
+    )
 
 
 def test_waits_are_for_the_address_where_guesses_come_from(gate: Gate) -> None:
