@@ -21,6 +21,7 @@ from shopfloor.web import (
     odds,
     pages,
     plotly_script,
+    readable,
     roles,
     security,
 )
@@ -56,6 +57,7 @@ def create_app(work: Work) -> Flask:
     bind_work(app, work)
     for part in (
         hosts,
+        readable,
         compression,
         security,
         language,

@@ -84,7 +84,7 @@ def run_https(app: Flask, host: str, port: int, context: ssl.SSLContext) -> None
     app.config.update(SESSION_COOKIE_SECURE=True)
     server = Server(app, LOOPBACK, 0, scheme="https")
     front = TlsFront(context, host, port, server.port)
-    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[method-assign, assignment]
+    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[assignment]
     front.start()
     _say_where(app, f"https://NAME:{port}/")
     try:

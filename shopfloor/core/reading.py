@@ -41,6 +41,11 @@ def shown(value: object) -> str:
     return phrase("'{value}'", value=f"{text[:_SHOWN_LENGTH]}..." if len(text) > _SHOWN_LENGTH else text)
 
 
+def is_writable(text: str) -> bool:
+    """Whether a text can be stored: it holds no control characters and no halves of characters."""
+    return _UNWRITABLE.search(text) is None
+
+
 def shown_number(number: int) -> str:
     """A number as a message repeats it; one that no field could hold is only described."""
     if abs(number) < 10**_SHOWN_DIGITS:
@@ -92,7 +97,7 @@ class Reader:
             self.problem(field, "it is no text", "give text")
             return None
         value = value.strip()
-        if _UNWRITABLE.search(value):
+        if not is_writable(value):
             self.problem(
                 field, phrase("{value} holds characters that cannot be stored", value=shown(value)), "type it again"
             )

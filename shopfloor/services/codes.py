@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.codes import code_key, wrong_with
 from shopfloor.core.errors import Problem
 from shopfloor.core.phrases import phrase
-from shopfloor.core.reading import shown
+from shopfloor.core.reading import is_writable, shown
 from shopfloor.services.told import field_of, in_words
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 
@@ -36,6 +36,8 @@ def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
 
     Codes of an old record that look like another one have no key: they are found by what they are alone.
     """
+    if not is_writable(code):
+        return None
     exact = session.scalar(select(table).where(table.code == code))
     if exact is not None or not (key := code_key(code)):
         return exact

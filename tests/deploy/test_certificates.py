@@ -47,7 +47,7 @@ def port(folder: Path) -> Iterator[int]:
     thread.start()
     context = read_certificate(folder / "server.crt", folder / "server.key")
     front = TlsFront(context, "127.0.0.1", 0, inner.effective_port)
-    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[method-assign, assignment]
+    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[assignment]
     yield front.start()
     front.close()
     inner.close()

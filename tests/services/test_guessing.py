@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import timedelta
 from functools import partial
 from typing import Any
@@ -192,14 +192,14 @@ def test_who_gets_no_turn_is_told_at_once(sqlite_shop: Shop, monkeypatch: pytest
 
 
 @pytest.fixture(params=["a tablet", "an address", "an address, and nobody's name"])
-def way(request: pytest.FixtureRequest) -> Iterator[Callable[[Shop], Any]]:
+def way(request: pytest.FixtureRequest) -> Callable[[Shop], Any]:
     """Where a guess comes from, and at whom."""
     person = "nobody" if request.param.endswith("name") else "ada"
 
     def guess_there(shop: Shop) -> type[InputError]:
         return guess(shop, GUESSER, person, 1 if request.param == "a tablet" else None)
 
-    yield guess_there
+    return guess_there
 
 
 def test_of_many_guesses_at_once_a_handful_is_looked_at(

@@ -77,15 +77,19 @@ def shop_file(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -
     folder = tmp_path_factory.mktemp("shop")
     clock = Clock(MORNING)
     work = Work.on(Settings(database=copied(migrated_sqlite, folder / "shop.sqlite"), data_folder=folder), clock)
-    made = Shop(work, clock)
-    made.add(*_catalogue())
-    made.add(*_jobs())
-    for code, kind in (("T0001", "M8 spiral point"), ("T0002", "M8 spiral point"), ("T0003", "M6 spiral flute")):
-        receive_tap(work, code, kind, "ben")
-    clock.move(minutes=1)
-    fit_tap(work, "T0001", "arm-1", "ada")
+    furnish(Shop(work, clock))
     work.close()
     return folder / "shop.sqlite"
+
+
+def furnish(shop: Shop) -> None:
+    """Put people, things and taps into a new shop."""
+    shop.add(*_catalogue())
+    shop.add(*_jobs())
+    for code, kind in (("T0001", "M8 spiral point"), ("T0002", "M8 spiral point"), ("T0003", "M6 spiral flute")):
+        receive_tap(shop.work, code, kind, "ben")
+    shop.clock.move(minutes=1)
+    fit_tap(shop.work, "T0001", "arm-1", "ada")
 
 
 @pytest.fixture

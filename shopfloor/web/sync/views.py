@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from dataclasses import asdict, fields
 from datetime import UTC, datetime, timedelta
 from typing import Any
-from urllib.parse import urlsplit
 from uuid import UUID
 
 from flask import Blueprint, make_response, request
@@ -17,7 +16,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import phrase
-from shopfloor.core.reading import shown
+from shopfloor.core.reading import is_writable, shown
 from shopfloor.core.threads.designations import suggest
 from shopfloor.services.batches import log_run, undo_run
 from shopfloor.services.choices import JobChoice, thread_key
@@ -30,6 +29,7 @@ from shopfloor.services.pictures import FORMATS, LARGEST_BYTES, PhotographTooLar
 from shopfloor.services.sign_in import confirm, sign_in, touch
 from shopfloor.web import signed_in
 from shopfloor.web.context import work
+from shopfloor.web.readable import parts_of
 from shopfloor.web.roles import must_vouch
 from shopfloor.web.security import csrf
 
@@ -61,7 +61,8 @@ def refuse_strangers() -> None:
     if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
         raise Forbidden
     origin = request.headers.get("Origin")
-    if origin is not None and urlsplit(origin).netloc != request.host:
+    parts = None if origin is None else parts_of(origin)
+    if parts is not None and parts.netloc != request.host:
         raise Forbidden
 
 
@@ -171,8 +172,10 @@ def _made_at(raw: Mapping[str, object]) -> datetime:
         id_ = UUID(str(raw.get("id", "")))
     except ValueError:
         return now
-    made = datetime.fromtimestamp((id_.int >> 80) / 1000, UTC) if id_.version == _VERSION_OF_TABLETS else now
-    return min(made, now)
+    seconds = (id_.int >> 80) / 1000
+    # An id may name a moment that no calendar has; whatever lies ahead is now.
+    is_past = id_.version == _VERSION_OF_TABLETS and seconds < now.timestamp()
+    return datetime.fromtimestamp(seconds, UTC) if is_past else now
 
 
 @blueprint.get("/advice/<path:station>")
@@ -223,8 +226,13 @@ def _read_object(body: bytes, fields: frozenset[str]) -> Mapping[str, object]:
         for name in value
         if name not in fields
     ]
-    if unknown:
-        raise InputError(unknown[:_MOST_TOLD])
+    unwritable = [
+        Problem(name, phrase("{value} holds characters that cannot be stored", value=shown(text)), "type it again")
+        for name, text in value.items()
+        if name in fields and isinstance(text, str) and not is_writable(text)
+    ]
+    if unknown or unwritable:
+        raise InputError([*unknown, *unwritable][:_MOST_TOLD])
     return value
 
 

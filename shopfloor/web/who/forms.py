@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlsplit
-
 from flask import request, url_for
 
 from shopfloor.web.fields import CodeField, Form, SecretField
+from shopfloor.web.readable import parts_of
 
 
 class PinForm(Form):
@@ -25,6 +24,7 @@ class PasswordForm(Form):
 def way_on() -> str:
     """The page to go back to: one of ours, never another site's."""
     wanted = request.values.get("next", "")
-    parts = urlsplit(wanted)
-    is_ours = wanted.startswith("/") and not wanted.startswith(("//", "/\\")) and not parts.scheme and not parts.netloc
-    return wanted if is_ours and wanted.isprintable() else url_for("front.start")
+    parts = parts_of(wanted)
+    is_ours = parts is not None and not parts.scheme and not parts.netloc
+    is_path = wanted.startswith("/") and not wanted.startswith(("//", "/\\"))
+    return wanted if is_ours and is_path and wanted.isprintable() else url_for("front.start")
