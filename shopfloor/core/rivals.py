@@ -166,8 +166,14 @@ def _without_slope(lives: Lives, laws: Mapping[str, Law]) -> dict[str, Law]:
         return np.concatenate([_slope(likelihood_of(lives, mode, here), law) for mode, law in here.items()])
 
     start = np.array([list(law) for law in laws.values()], float).ravel()
-    found = root(slopes, start, tol=SETTLED)
-    if not found.success or np.abs(found.fun).max() > LEVEL_ENOUGH or _bends(slopes, found.x).max() >= 0:
+    try:
+        with np.errstate(all="ignore"):
+            found = root(slopes, start, tol=SETTLED)
+            is_top = found.success and np.abs(found.fun).max() < LEVEL_ENOUGH and _bends(slopes, found.x).max() < 0
+    except (ArithmeticError, ValueError, np.linalg.LinAlgError):
+        # The search went to where no law can be written down.
+        is_top = False
+    if not is_top:
         raise NotConverged("the modes of failure together")
     return named(found.x)
 
