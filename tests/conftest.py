@@ -6,6 +6,7 @@ import os
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 from hypothesis import settings
@@ -38,7 +39,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=place)
 
 
-def lacking(reason: str) -> None:
+def lacking(reason: str) -> NoReturn:
     """Leave a test out for want of something, but never on a build server, which must have it."""
     if ON_BUILD_SERVER:
         pytest.fail(reason)

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, ViewportSize
 
 from tests.browser import chromium
-from tests.browser.conftest import PATIENCE_MS
+from tests.browser.patience import PATIENCE_MS
 from tests.browser.test_languages import SAVE, STATION, settle
 from tests.browser.test_standing_still import TABLETS
 

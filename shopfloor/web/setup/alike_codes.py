@@ -53,7 +53,7 @@ def _page(form: RenameForm, complaints: Sequence[Complaint] = ()) -> str:
     groups, sent = alike(work()), (form.kind.data, form.code.data)
     if all(sent != (group.kind, code) for group in groups for code in group.codes):
         # Nothing of the kind is listed any more: there is no field to lead to.
-        complaints = [Complaint("main", complaint.text) for complaint in complaints]
+        complaints = [Complaint("main", complaint.sentence()) for complaint in complaints]
     return render_template(
         "setup/codes.html", groups=groups, kinds=KINDS, form=form, sent=sent, complaints=complaints, plainly=plainly
     )
