@@ -70,7 +70,7 @@ def browser_path() -> str:
     path = chromium.find()
     if path is None:
         lacking("no Chromium or Chrome to test with")
-    return path
+    return path or ""
 
 
 @pytest.fixture(scope="session")
