@@ -69,7 +69,7 @@ def browser_path() -> str:
     path = chromium.find()
     if path is None:
         lacking("no Chromium or Chrome to test with")
-    return path
+    return path or ""
 
 
 @pytest.fixture(scope="session")
