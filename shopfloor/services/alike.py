@@ -15,7 +15,7 @@ from shopfloor.core.entries import LONGEST_CODE
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import Phrase, phrase
 from shopfloor.core.reading import Reader, shown
-from shopfloor.services.codes import find_in, problems_of_new, without_key
+from shopfloor.services.codes import find_in, must_be_new, without_key
 from shopfloor.services.standing import person_of
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
@@ -96,11 +96,9 @@ def rename(work: Work, raw: Mapping[str, object], by: str) -> str:
         if table is None or row is None:
             what = phrase("{code} looks like no other code any more", code=shown(raw.get("code") or ""))
             raise InputError.of("new_code", what, "open the page again")
-        problems = problems_of_new(session, table, new, "new_code")
         if find_in(session, table, new) is not None:
             raise InputError.of("new_code", phrase("{code} is taken", code=shown(new)), "give another code")
-        if problems:
-            raise InputError(problems)
+        must_be_new(session, table, new, "new_code")
         old = code_key(row.code)
         row.code, row.code_key = written_code(new), code_key(new)
         session.flush()

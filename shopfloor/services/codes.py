@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.codes import code_key, wrong_with
-from shopfloor.core.errors import Problem
+from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import phrase
 from shopfloor.core.reading import is_writable, shown
 from shopfloor.services.told import field_of, in_words
@@ -76,6 +76,13 @@ def problems_of_new(session: Session, table: type[Any], code: str, field: str) -
         return []
     what = phrase("{code} looks like {like}", code=shown(code), like=shown(like))
     return [Problem(field, what, "give a code that nobody takes for it")]
+
+
+def must_be_new(session: Session, table: type[Any], code: str, field: str) -> None:
+    """Refuse a code that a new thing may not have; raises InputError as `problems_of_new` says it."""
+    problems = problems_of_new(session, table, code, field)
+    if problems:
+        raise InputError(problems)
 
 
 def without_key(session: Session, table: type[Any]) -> dict[str, list[str]]:

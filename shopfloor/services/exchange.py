@@ -26,7 +26,7 @@ from shopfloor.core.table import Row, read_table, written
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import Cause, IsoGroup, MovementKind, TapEnd
 from shopfloor.services.batches import incident_id, resolve, same_run
-from shopfloor.services.codes import problems_of_new
+from shopfloor.services.codes import must_be_new
 from shopfloor.services.doubles import doubled
 from shopfloor.services.summaries import Progress, refresh
 from shopfloor.services.taken import book_taken
@@ -150,9 +150,8 @@ class _Import:
         self._known: dict[type[Any], dict[str, Any]] = {}
         self._alike: dict[type[Any], dict[str, Any]] = {}
         for table in tables:
-            things = list(session.scalars(select(table)).unique())
-            self._known[table] = {thing.code: thing for thing in things}
-            self._alike[table] = {thing.code_key: thing for thing in things if thing.code_key is not None}
+            self._known[table] = {thing.code: thing for thing in session.scalars(select(table)).unique()}
+            self._alike[table] = {thing.code_key: thing for thing in self._known[table].values() if thing.code_key}
         self._stored = _stored_runs(session, [entry.id for entry in entries])
         self._row_of: dict[int, int] = {}
         self._runs: list[dict[str, Any]] = []
@@ -248,9 +247,7 @@ class _Import:
         row = self._find(table, code)
         if row is None:
             named = table.__tablename__.replace("_", " ")
-            problems = problems_of_new(self._session, table, code, named)
-            if problems:
-                raise InputError(problems)
+            must_be_new(self._session, table, code, named)
             row = table(code=written_code(code), **values)
             self._session.add(row)
             self._session.flush()

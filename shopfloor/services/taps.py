@@ -16,7 +16,7 @@ from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.phrases import phrase, phrase_of
 from shopfloor.core.reading import Reader, shown
 from shopfloor.core.vocabulary import COMES_IN, GaugeResult, MovementKind, TapState, UsedBefore
-from shopfloor.services.codes import find_in, look_up, problems_of_new
+from shopfloor.services.codes import find_in, look_up, must_be_new
 from shopfloor.services.summaries import refresh
 from shopfloor.services.work import Work, tried_again
 from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
@@ -307,9 +307,8 @@ def _withdrawn_tap(session: Session, code: str, kind: TapType) -> Tap | None:
     known = find_in(session, Tap, code)
     if known is not None and (known.tap_type_id != kind.id or not is_withdrawn(session, known)):
         raise InputError.of("tap", phrase("{code} is taken", code=shown(code)), "give a code that no tap has")
-    problems = [] if known else problems_of_new(session, Tap, code, "tap")
-    if problems:
-        raise InputError(problems)
+    if known is None:
+        must_be_new(session, Tap, code, "tap")
     return known
 
 

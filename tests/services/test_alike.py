@@ -103,7 +103,7 @@ def old_record(url: str, folder: Path) -> Shop:
     """A shop whose record was begun when codes were compared sign by sign: three people, two taps, two stations."""
     shop = open_shop(url, folder)
     shop.work.engine.dispose()
-    downgrade(url, "0010")
+    downgrade(url, "0012")
     with shop.work.engine.begin() as connection:
         for code, name in (("caf\u00e9", "Composed"), ("cafe\u0301", "In parts"), ("CAF\u00c9", "Capital")):
             connection.exec_driver_sql(f"INSERT INTO person (code, name) VALUES ('{code}', '{name}')")
