@@ -33,6 +33,8 @@ from tests.web.conftest import MORNING, Shop, furnish
 from tests.web.gate import CAST, PASSWORD, PIN, Gate, close
 from tests.web.writing import Sent, known, sent
 
+_log = logging.getLogger(__name__)
+
 REQUESTS = int(os.environ.get("SHOPFLOOR_REQUESTS", "600"))
 SLOWEST_S = 2.0
 A_LONG_RUN = 5_000
@@ -102,7 +104,7 @@ class Sender:
     def __init__(self, gate: Gate, chance: random.Random) -> None:
         self.gate, self.chance = gate, chance
         app: Flask = gate.client.application
-        self.rules = [rule for rule in app.url_map.iter_rules()]
+        self.rules = list(app.url_map.iter_rules())
         shop = gate.shop
         self.sent = {endpoint: sent(shop, endpoint, "ada", PIN) for endpoint in sorted(known())}
 
@@ -201,7 +203,7 @@ def _sendable(text: str) -> str:
 
 
 def test_no_request_makes_the_server_fail(any_shop: Shop, caplog: pytest.LogCaptureFixture) -> None:
-    """No 5xx, no traceback, nothing unexpected in the log; a long run also tells the answer that cost most."""
+    """No 5xx, no traceback, nothing unexpected in the log; in a long run no answer that costs too much."""
     app = create_app(any_shop.work)
     app.config.update(TESTING=False)
     gate = close(any_shop, app.test_client())
@@ -224,4 +226,4 @@ def test_no_request_makes_the_server_fail(any_shop: Shop, caplog: pytest.LogCapt
     assert [] == faults
     assert min(seen[2], seen[3], seen[4]) > REQUESTS // 50
     assert REQUESTS < A_LONG_RUN or slowest[0] < SLOWEST_S, slowest
-    print(f"slowest: {slowest[0]:.2f} s, {slowest[1][:300]}; statuses {seen}")
+    _log.info("slowest: %.2f s, %s; statuses: %s", slowest[0], slowest[1][:300], seen)
