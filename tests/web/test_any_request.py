@@ -56,8 +56,8 @@ TEXTS = (
 )  # fmt: skip
 NAMES = (
     "person", "secret", "again", "next", "back", "station", "job", "tap", "tap_type", "holes", "rpm", "id", "run", "rest",
-    "saved", "undone", "fitted", "code", "days", "size", "page", "period", "cause", "material", "speed", "mode", "sort",
-    "text", "all", "when", "slip_holes", "batch_id", "device_time", "number", "codes", "kind", "meant", "is_open",
+    "saved", "undone", "fitted", "code", "days", "size", "page", "period", "cause", "material", "speed", "mode",
+    "sort", "text", "all", "when", "slip_holes", "batch_id", "device_time", "number", "codes", "kind", "meant", "is_open",
 )  # fmt: skip
 VALUES: tuple[Any, ...] = (*TEXTS, None, True, -1, 10**30, 1e300, 2.5, [], [1, "x"], [None] * 600, {}, {"a": {"b": []}})
 HEADERS = (
