@@ -45,7 +45,8 @@ FUTURE = "ffffffff-ffff-7fff-bfff-ffffffffffff"
 TEXTS = (
     "", " ", "0", "1", "-1", "1e22", "10000000000000000000000", "9" * 5000, "1e400", "NaN", "Infinity", "-0", "0x10",
     "2147483648", "9223372036854775808", "٣", "½", "²", "1,5", "1.500", "true", "null", "[]", "{}",
-    "\0", "a\0b", "\x1b[31m", "\x7f", "\ud800", "\udfffx", "\ufffe", "\u202e", "\u200b", "e\u0301", "Ａ", "İ", "ß", "🔩",
+    "\0", "a\0b", "\x1b[31m", "\x7f", "\ud800", "\udfffx", "\ufffe", "\u202e", "\u200b", "e\u0301", "Ａ", "İ", "ß",
+    "🔩",
     "http://[", "//[", "https://[::1", "http://]", "/[", "//elsewhere.test/", "/\\elsewhere.test", "javascript:x",
     "../../etc/passwd", "..%2f", "%00", "%", "%zz", "a/b", "//", "?", "#", ";", "'", '"', "' OR 1=1 --", "%s", "{0}",
     "{{7*7}}", "${7*7}", "<script>", "&amp;", "\r\nX: y", "x" * 3000, "é" * 2000, FUTURE, str(uuid.UUID(int=0)),
@@ -55,9 +56,11 @@ TEXTS = (
     "T-T0001-00", "$T0001", "people", "jobs", "stations", "week", "year", "break", "M8", "1/2-13", "tr", "yes", "no",
 )  # fmt: skip
 NAMES = (
-    "person", "secret", "again", "next", "back", "station", "job", "tap", "tap_type", "holes", "rpm", "id", "run", "rest",
-    "saved", "undone", "fitted", "code", "days", "size", "page", "period", "cause", "material", "speed", "mode", "sort",
-    "text", "all", "when", "slip_holes", "batch_id", "device_time", "number", "codes", "kind", "meant", "is_open",
+    "person", "secret", "again", "next", "back", "station", "job", "tap", "tap_type", "holes", "rpm", "id", "run",
+    "rest",
+    "saved", "undone", "fitted", "code", "days", "size", "page", "period", "cause", "material", "speed", "mode",
+    "sort", "text", "all", "when", "slip_holes", "batch_id", "device_time", "number", "codes", "kind", "meant",
+    "is_open",
 )  # fmt: skip
 VALUES: tuple[Any, ...] = (*TEXTS, None, True, -1, 10**30, 1e300, 2.5, [], [1, "x"], [None] * 600, {}, {"a": {"b": []}})
 HEADERS = (
