@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import re
 
 from flask import Response
@@ -21,5 +22,7 @@ def as_patient(response: Response) -> Response:
     """
     if response.mimetype == "text/javascript":
         response.direct_passthrough = False
-        response.set_data(_GIVES_UP.sub(rf"const \1 = {PATIENCE_MS};", response.get_data(as_text=True)))
+        is_packed = response.headers.pop("Content-Encoding", None) == "gzip"
+        text = (gzip.decompress(response.get_data()) if is_packed else response.get_data()).decode()
+        response.set_data(_GIVES_UP.sub(rf"const \1 = {PATIENCE_MS};", text))
     return response

@@ -15,6 +15,7 @@ export async function renewInPlace(form) {
   for (const name of ["soFar", "usual", "nextHoles"]) form.dataset[name] = other.dataset[name];
   document.getElementById("tray").dataset.drawn = page.getElementById("tray").dataset.drawn;
   putWords(page);
+  for (const words of document.querySelectorAll(".while-away")) words.remove();
   await renewPortion(form);
   showHolesSince(form, await entries());
   return true;
