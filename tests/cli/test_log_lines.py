@@ -17,7 +17,6 @@ from hypothesis import strategies as st
 
 from shopfloor.app import create_app
 from shopfloor.cli.log_lines import LineFormatter, written_in_lines
-from shopfloor.web import errors
 from shopfloor.web.crib import taps
 from shopfloor.web.sync import views
 from tests.cli.serving import run
@@ -42,7 +41,9 @@ def shop(sqlite_url: str, tmp_path: Path) -> Iterator[Shop]:
 def log(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Iterator[pytest.CaptureFixture[str]]:
     """What is written to standard error while a server runs."""
     # The linter of imports, when it ran before in this process, has switched off every logger that it found.
-    monkeypatch.setattr(logging.getLogger(errors.__name__), "disabled", False)
+    for logger in logging.root.manager.loggerDict.values():
+        if isinstance(logger, logging.Logger):
+            monkeypatch.setattr(logger, "disabled", False)
     with written_in_lines():
         yield capsys
 

@@ -169,7 +169,7 @@ def test_depths_are_read(file: Path) -> None:
 def test_bad_depths_are_named(file: Path, depth: str) -> None:
     """With row, and the unit that is right."""
     file.write_text(f"lower,upper,depth\n5,5,12\n6,6,{depth}\n")
-    with pytest.raises(InputError, match=r"row 3, depth: .* in mm, above 0 and up to 1000"):
+    with pytest.raises(InputError, match=r"row 3, depth: .* in mm, above 0 and up to 1,000"):
         read_life_table(file)
 
 

@@ -40,9 +40,8 @@ def test_the_usual_batch_is_the_middle_one_here_over_all_its_taps(shop: Shop) ->
     batch = uuid.uuid4()
     log(shop, holes=20, batch_id=batch, tap_end=TapEnd.WORN)
     log(shop, holes=28, batch_id=batch, tap="T2", depth_control=DepthControl.BY_EYE)
-    for holes in (10, 12):
-        log(shop, holes=holes, tap="T2", rpm=300)
-    assert Habit(Usual(12, 123, 300), 12) == habit(shop)
+    runs = [log(shop, holes=holes, tap="T2", rpm=300) for holes in (10, 12)]
+    assert Habit(Usual(12, 123, 300), 12, runs[-1]) == habit(shop)
 
 
 def test_what_was_confirmed_is_left_out(shop: Shop) -> None:

@@ -37,6 +37,9 @@ MAY_DO = {
     **dict.fromkeys(("crib.book_received", "crib.correct_check", "crib.cancel_check"), "ben"),
     **dict.fromkeys(("crib.correct_movement", "crib.cancel_movement"), "ben"),
     **dict.fromkeys(("quality.correct_story", "quality.cancel_story", "quality.cancel_photograph"), "gil"),
+    **dict.fromkeys(("quality.tell_gauge",), "gil"),
+    **dict.fromkeys(("crib.change_type",), "ben"),
+    **dict.fromkeys(("setup.change_person", "setup.change_thing", "setup.rename_code"), "sue"),
     **dict.fromkeys(("access.enrol", "who.give_password"), "sue"),
 }
 """Who may, for each route that names a person in a row."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.services.catalogue_changes import known as known_thing
 from shopfloor.services.photographs import keep_photograph
 from shopfloor.services.story_changes import story_of
 from shopfloor.services.tap_story import tap_story
@@ -134,6 +135,30 @@ def _seen(shop: Shop, parts: dict[str, Any]) -> str:
     return str(present.id) if present else ""
 
 
+def _gauge_told(shop: Shop, person: str, secret: str) -> Sent:
+    tap, check = _tap(shop), uuid.uuid4()
+    record_gauge_check(shop.work, check, tap, GaugeResult.FAILED, "ben")
+    return _signed({"check": check}, person, cause="worn out", account="oversize")
+
+
+def _changed(kind: str, code: str, parts: dict[str, Any]) -> Callable[[Shop, str, str], Sent]:
+    """A change of what is known of a thing: its form as it was shown, and another name."""
+
+    def made(shop: Shop, person: str, secret: str) -> Sent:
+        found = known_thing(shop.work, kind, code)
+        name = next(each for each in ("name", "supplier") if each in found.typed)
+        return _signed(parts, person, **found.typed | {name: f"Other {_id()[:8]}", "seen": str(found.seen)})
+
+    return made
+
+
+def _renamed(shop: Shop, person: str, secret: str) -> Sent:
+    code = _id()[:8]
+    with shop.work.engine.begin() as connection:
+        connection.exec_driver_sql(f"INSERT INTO material (code, name) VALUES ('{code}', 'Brass of an old record')")
+    return _signed({}, person, kind="materials", code=code, new_code=f"{code} two")
+
+
 _RULES = {"is_in_use": "yes", "idle_minutes": "10", "shift_hours": "10", "shortest_pin": "6"}
 _AT = {"station": STATION}
 _MADE: dict[str, Callable[[Shop, str, str], Sent]] = {
@@ -179,6 +204,11 @@ _MADE: dict[str, Callable[[Shop, str, str], Sent]] = {
         {"kind": "materials"}, {"name": "Brass", "code": _id()[:8], "iso_group": "N", "person": person}
     ),
     "setup.open_job": lambda shop, person, secret: Sent({"code": JOB}, {"is_open": "yes", "person": person}),
+    "crib.change_type": _changed("tap types", M8, {"code": M8}),
+    "setup.change_thing": _changed("materials", "steel", {"kind": "materials", "code": "steel"}),
+    "setup.change_person": _changed("people", "ben", {"code": "ben"}),
+    "setup.rename_code": _renamed,
+    "quality.tell_gauge": _gauge_told,
     "access.first": lambda shop, person, secret: Sent(
         {}, {"secret-person": person, "secret-secret": secret, "secret-again": secret}, prefix="secret-"
     ),

