@@ -102,10 +102,9 @@ def test_a_server_that_stands_still_is_given_up_and_found_again(line: Line) -> N
     with engine.connect() as connection:
         assert 1 == connection.scalar(text("SELECT 1"))
     line.stand_still()
-    with (
-        pytest.raises(OperationalError, match="nothing was heard|did not answer a moment ago"),
-        engine.connect() as connection,
-    ):
+    # The ping of the pool is given up, or the statement.
+    silent = r"nothing was heard|did not answer a moment ago"
+    with pytest.raises(OperationalError, match=silent), engine.connect() as connection:
         connection.scalar(text("SELECT 1"))
     calls = line.calls
     with pytest.raises(OperationalError, match="did not answer a moment ago"):
