@@ -44,9 +44,14 @@ def until(page: Page, condition: str) -> None:
 def lifted(page: Page) -> None:
     """Keep the finger off the screen as long as a second touch would be taken for a bounce.
 
-    The page's own clock counts, from a moment when whatever the first touch did is done: it may have been slow.
+    The page's own clock counts, from a moment when whatever the first touch did is done: it may have been slow. A page
+    that comes meanwhile knows of no touch before.
     """
-    page.evaluate("ms => new Promise((resolve) => setTimeout(resolve, ms))", BOUNCE_MS + 50)
+    try:
+        page.evaluate("ms => new Promise((resolve) => setTimeout(resolve, ms))", BOUNCE_MS + 50)
+    except Error as error:
+        if RENEWED not in error.message:
+            raise
 
 
 def _holds(page: Page, condition: str) -> bool:
