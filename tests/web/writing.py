@@ -147,7 +147,7 @@ def _changed(kind: str, code: str, parts: dict[str, Any]) -> Callable[[Shop, str
     def made(shop: Shop, person: str, secret: str) -> Sent:
         found = known_thing(shop.work, kind, code)
         name = next(each for each in ("name", "supplier") if each in found.typed)
-        return _signed(parts, person, **found.typed | {name: f"Other {_id()[:8]}", "seen": str(found.seen)})
+        return _signed(parts, person, **{**found.typed, name: f"Other {_id()[:8]}", "seen": str(found.seen)})
 
     return made
 
