@@ -193,9 +193,9 @@ def test_the_mark_of_a_set_up_is_not_told_of_another_job(page: Page, finger: Fin
     """Drawn for J-1011 it is kept with the page; of a job chosen without network nothing is said until it is known."""
     page.goto(f"{STATION}job")
     page.locator(".tile:visible").filter(has_text="J-1011").first.tap()
-    keeps(page)
     mark = page.locator(".set-up-mark")
     expect(mark).to_contain_text("Do not start like this")
+    keeps(page)
     assert box(mark)["height"] >= FLOOR_PX
     cut(page)
     nudge(page)

@@ -32,7 +32,7 @@ export async function showKeptRisk(form) {
   words.querySelector(".set-up-mark")?.toggleAttribute("hidden", !isDrawn);
   for (const drawn of words.querySelectorAll(".slips-rise, .advice, .risk")) drawn.hidden = !isSame;
   const told = isSame ? (advice ? [element("p", { class: "evidence" }, age(kept, 0))] : []) : advice ? inWords(advice, since, next, kept) : [none()];
-  if (!isDrawn) told.push(element("p", { class: "evidence" }, say("Set-up warnings are told when the server answers again.")));
+  if (!isDrawn) told.push(element("p", { class: "evidence while-away" }, say("Set-up warnings are told when the server answers again.")));
   words.querySelector(".cautions").before(element("div", { class: "kept-risk" }, ...told));
   showBar(isSame, advice, since, next);
 }
