@@ -17,6 +17,9 @@ PLACES = (
     "C:/Program Files/Google/Chrome/Application/chrome.exe",
     "C:/Program Files (x86)/Google/Chrome/Application/chrome.exe",
 )
+SERVER_NAME = "shop.test"
+"""A name that is not this machine's own, as a tablet uses: no secure context without https."""
+
 FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
@@ -25,8 +28,7 @@ FLAGS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
-    # A name that is not this machine's own, as a tablet uses: no secure context without https.
-    "--host-resolver-rules=MAP shop.test 127.0.0.1",
+    f"--host-resolver-rules=MAP {SERVER_NAME} 127.0.0.1",
 )
 """A browser that works as root, in a container, and calls nobody."""
 

@@ -194,7 +194,8 @@ def serve_until_closed(server: Any) -> None:
 @pytest.fixture
 def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
     """Address of a server of our own on a free port of this machine."""
-    with open_work(Settings(database=live_database, data_folder=tmp_path / "instance")) as work:
+    settings = Settings(database=live_database, data_folder=tmp_path / "instance", hosts=chromium.SERVER_NAME)
+    with open_work(settings) as work:
         app = create_app(work)
         app.after_request(as_patient)
         server = waitress.create_server(app, host="127.0.0.1", port=0, threads=4)

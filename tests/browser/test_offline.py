@@ -22,6 +22,7 @@ from shopfloor.services.log_book import entry_of
 from shopfloor.web import pages
 from shopfloor.web.life_bar import life_bar
 from shopfloor.web.operator import page as station_page
+from tests.browser import chromium
 from tests.browser.conftest import Tablet
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S
 from tests.browser.reading import faults, lifted, until
@@ -592,7 +593,7 @@ def test_on_plain_http_an_open_page_keeps_its_entries_and_says_what_is_missing(
     """No service worker at such an address: the outbox works, reloading without network does not."""
     tablet = open_tablet()
     page = tablet.page
-    settle(page, at=f"{live_server.replace('127.0.0.1', 'shop.test')}/operator/")
+    settle(page, at=f"{live_server.replace('127.0.0.1', chromium.SERVER_NAME)}/operator/")
     assert [False, False] == page.evaluate("[isSecureContext, 'serviceWorker' in navigator]")
     cut(page)
     log(Finger(page), "11")
