@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
+from tests.browser.reading import until
 from tests.browser.test_languages import SAVE
 from tests.browser.test_languages import settle as settle_in
 from tests.browser.test_offline import SAVE as SAVE_IN_ENGLISH
@@ -37,6 +38,8 @@ PLACES = """() => [...document.querySelectorAll("a, button, summary, select, tex
 
 def places(page: Page) -> list[str]:
     """Where everything is that is touched."""
+    # A button that is pressed down lies a pixel lower.
+    until(page, "!document.querySelector('.button:active')")
     page.evaluate("document.fonts.ready.then(() => true)")
     found: list[str] = page.evaluate(PLACES)
     assert len(found) >= MOST_OF_THEM
