@@ -57,3 +57,11 @@ def test_a_count_far_above_the_ledger_is_asked_back(
     assert (200 if is_asked else 303) == answer.status_code
     if is_asked:
         assert 303 == book(client, STOCK, movement="counted", number=number, sure=f"number={number}").status_code
+
+
+def test_a_count_of_nothing_is_refused_where_marked_taps_lie(client: FlaskClient) -> None:
+    """It is not asked back: the ledger knows of taps with codes of their own, and names them."""
+    book(client, STOCK, movement="counted", number="10")
+    answer = book(client, STOCK, movement="counted", number="0")
+    assert 409 == answer.status_code
+    assert "marked tap" in words(answer)

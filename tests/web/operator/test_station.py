@@ -561,6 +561,11 @@ def test_a_strange_address_does_no_harm(at_work: FlaskClient, query: str) -> Non
     assert 200 == at_work.get(f"{STATION}?{query}").status_code
 
 
+def test_an_address_that_nobody_can_write_is_no_page(at_work: FlaskClient) -> None:
+    """A NUL in what was fitted is refused at the door."""
+    assert 404 == at_work.get(f"{STATION}?fitted=%00").status_code
+
+
 def test_a_log_that_came_in_is_not_asked_for_again(sqlite_url: str, tmp_path: Path) -> None:
     """With nothing but seven columns in the record, the first page says what is left to name, not how to import."""
     work = Work.on(Settings(database=sqlite_url, data_folder=tmp_path / "instance"))
