@@ -14,7 +14,7 @@ from seed.shop import TAP_TYPE
 from seed.simulate import Scenario
 from seed.tables import Row, tables
 from seed.truth import Circumstances, TrueWeibull
-from shopfloor.core.cutting import speed_band, surface_speed_m_min
+from shopfloor.core.floor.cutting import speed_band, surface_speed_m_min
 from shopfloor.core.threads import major_diameter_mm
 from shopfloor.core.vocabulary import HoleMaking, Word
 

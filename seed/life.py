@@ -10,7 +10,7 @@ from seed import shop
 from seed.jobs import JobPlan
 from seed.rows import TapType
 from seed.truth import Circumstances, TrueLife, Truth
-from shopfloor.core.cutting import surface_speed_m_min
+from shopfloor.core.floor.cutting import surface_speed_m_min
 from shopfloor.core.threads import major_diameter_mm
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant
 

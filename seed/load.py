@@ -11,9 +11,9 @@ from sqlalchemy import insert, select
 from seed.rows import Run
 from seed.simulate import Scenario
 from shopfloor import store
+from shopfloor.services.record.life_summaries import Progress, rebuild
+from shopfloor.services.record.work import Work
 from shopfloor.services.shop import mark_as_demo
-from shopfloor.services.summaries import Progress, rebuild
-from shopfloor.services.work import Work
 
 Ids = Mapping[type[Any], Mapping[str, int]]
 

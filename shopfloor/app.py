@@ -7,33 +7,23 @@ from datetime import timedelta
 from flask import Flask
 
 from shopfloor import web
-from shopfloor.services.work import Work
-from shopfloor.web import (
-    compression,
-    decisions,
-    errors,
-    fields,
-    formats,
-    hosts,
-    language,
-    life_bar,
-    look,
-    odds,
-    pages,
-    plotly_script,
-    readable,
-    roles,
-    security,
-)
+from shopfloor.services.record.work import Work
+from shopfloor.web import errors
 from shopfloor.web.access import views as access
+from shopfloor.web.assets import compression, pages, plotly_script
 from shopfloor.web.context import bind_work
 from shopfloor.web.crib import views as crib
+from shopfloor.web.drawing import life_bar
+from shopfloor.web.forms import fields
 from shopfloor.web.front import views as front
-from shopfloor.web.limits import LARGEST_BODY
+from shopfloor.web.i18n import decision_words, formats, language, odds
 from shopfloor.web.operator import views as operator
 from shopfloor.web.quality import views as quality
+from shopfloor.web.security import hosts, policy, readable, roles
+from shopfloor.web.security.limits import LARGEST_BODY
 from shopfloor.web.setup import views as setup
 from shopfloor.web.sync import views as sync
+from shopfloor.web.tablet import look
 from shopfloor.web.who import views as who
 
 _REMEMBERED = timedelta(days=365)
@@ -59,14 +49,14 @@ def create_app(work: Work) -> Flask:
         hosts,
         readable,
         compression,
-        security,
+        policy,
         language,
         roles,
         errors,
         fields,
         formats,
         odds,
-        decisions,
+        decision_words,
         life_bar,
         look,
         pages,

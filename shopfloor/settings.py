@@ -14,8 +14,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import rounded
-from shopfloor.core.reading import shown
 from shopfloor.core.units import Units
 
 PREFIX = "SHOPFLOOR_"

@@ -9,10 +9,10 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from shopfloor.core.entries import RunEntry
+from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind, TapEnd, TapStyle
-from shopfloor.services.summaries import rebuild
-from shopfloor.services.work import Work
+from shopfloor.services.record.life_summaries import rebuild
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Job, Material, Person, PersonRole, Station, Tap, TapType
 

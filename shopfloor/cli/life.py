@@ -17,12 +17,12 @@ from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure
 
 if TYPE_CHECKING:
-    from shopfloor.core.counted_lives import CountedLives
-    from shopfloor.core.fit import LifeResult
-    from shopfloor.core.lifetable import LifeTable
-    from shopfloor.core.observations import Lives
-    from shopfloor.core.pool.groups import GroupLaws
-    from shopfloor.core.weibull import Weibull
+    from shopfloor.core.life_table.groups import GroupLaws
+    from shopfloor.core.life_table.read import LifeTable
+    from shopfloor.core.life_table.units import CountedLives
+    from shopfloor.core.survival.censored_data import Lives
+    from shopfloor.core.survival.weibull import Weibull
+    from shopfloor.core.weibull_fit.fit import LifeResult
 
 Answer = dict[str, Any]
 
@@ -137,9 +137,9 @@ def _answered(file: Path, level: float, interval: str, measure: LifeMeasure, que
 
 def _from_file(file: Path, level: float, interval: str, measure: LifeMeasure, questions: Questions) -> Answer:
     """The answer for a life table."""
-    from shopfloor.core.counted_lives import counted_lives
-    from shopfloor.core.fit import fit_modes, fit_weibull
-    from shopfloor.core.lifetable import read_life_table
+    from shopfloor.core.life_table.read import read_life_table
+    from shopfloor.core.life_table.units import counted_lives
+    from shopfloor.core.weibull_fit.fit import fit_modes, fit_weibull
 
     table = read_life_table(file)
     seen = counted_lives(table, measure)
@@ -162,8 +162,8 @@ def _followed(in_holes: Lives, lives: Lives, unit: AgeUnit) -> Answer:
 
 def _groups(table: LifeTable, seen: CountedLives, level: float, questions: Questions) -> list[Answer]:
     """What follows in each group of the table, by the posterior of all of them, as on the pages."""
-    from shopfloor.core.pool.advice import FEWEST_FAILURES
-    from shopfloor.core.pool.groups import group_laws
+    from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
+    from shopfloor.core.life_table.groups import group_laws
 
     is_enough = table.lives.failures >= FEWEST_FAILURES
     groups = group_laws(seen.in_holes, table.conditions, table.place)
@@ -199,7 +199,7 @@ def _group(group: GroupLaws) -> Answer:
 
 def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures: int) -> Answer:
     """When to change taps of the group, with how sure that is."""
-    from shopfloor.core.pool.advice import FEWEST_FAILURES, Costs, best_change, too_few
+    from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, best_change, too_few
 
     told = Costs(costs[0], (costs[1],) * len(group.laws))
     if failures < FEWEST_FAILURES:
@@ -216,8 +216,8 @@ def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures
 
 def _risk(group: GroupLaws, batch: tuple[float, float], level: float, own: Lives | None) -> Answer:
     """Chance of failing in the batch; a bound from the group's own lives, where they are given for want of failures."""
-    from shopfloor.core.fit import fit_weibull
-    from shopfloor.core.pool.risk import chance_of_any
+    from shopfloor.core.decision.failure_probability import chance_of_any
+    from shopfloor.core.weibull_fit.fit import fit_weibull
 
     age, next_holes = batch
     if own is not None:
@@ -229,8 +229,8 @@ def _risk(group: GroupLaws, batch: tuple[float, float], level: float, own: Lives
 
 def _from_law(shape: float, scale: float, questions: Questions) -> Answer:
     """The answer for a law taken as given: no evidence, so no intervals."""
-    from shopfloor.core.replacement import replacement_age, why_no_gain
-    from shopfloor.core.weibull import Weibull
+    from shopfloor.core.decision.replacement import replacement_age, why_no_gain
+    from shopfloor.core.survival.weibull import Weibull
 
     law = Weibull(shape, scale)
     answer: Answer = {"unit": questions.unit.value, "weibull": _law(law), "modes": {}}
@@ -252,7 +252,7 @@ def _law(law: Weibull | None) -> Answer:
 
 def _fit(fit: LifeResult) -> Answer:
     """A fit with its intervals and evidence, or why there is none and what holds all the same."""
-    from shopfloor.core.fit import WeibullFit
+    from shopfloor.core.weibull_fit.fit import WeibullFit
 
     answer = _law(fit.weibull if isinstance(fit, WeibullFit) else None) | {
         "log_likelihood": fit.log_likelihood if isinstance(fit, WeibullFit) else None,
@@ -271,7 +271,7 @@ def _fit(fit: LifeResult) -> Answer:
 
 def _goodness(lives: Lives, fit: LifeResult) -> Answer:
     """Whether the lives look as a Weibull law would have them."""
-    from shopfloor.core.goodness import goodness_of_fit
+    from shopfloor.core.weibull_fit.goodness_of_fit import goodness_of_fit
 
     found = goodness_of_fit(lives, fit)
     return {"goodness": found.verdict, "goodness_chance": found.chance}

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import click
 
-from shopfloor.core.lifetable import number_in
+from shopfloor.core.life_table.read import number_in
 from shopfloor.core.phrases import rounded
 
 

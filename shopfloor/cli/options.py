@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 
 import click
 
+from shopfloor.services.record.work import Work
 from shopfloor.services.shop import with_facts
-from shopfloor.services.work import Work
 from shopfloor.settings import Settings, settings_from
 from shopfloor.store.upgrade import must_be_there, prepare
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import click
 
 from shopfloor.cli.options import database_option, open_work, settings_for
-from shopfloor.services.access import must_be_in_reach, use_pins
-from shopfloor.services.attempts import release
-from shopfloor.services.holders import give_secret, has_supervisor, make_supervisor
+from shopfloor.services.access.attempts import release
+from shopfloor.services.access.credentials import give_secret, has_supervisor, make_supervisor
+from shopfloor.services.access.rules import must_be_in_reach, use_pins
 
 _ON = "on"
 

@@ -16,7 +16,7 @@ from shopfloor.core.phrases import rounded
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(events: float, holes: float, level: float, as_json: bool) -> None:
     """How often something happens per 1,000 holes: EVENTS (breaks, or cutting slips) in HOLES."""
-    from shopfloor.core.rates import rate_per_1000
+    from shopfloor.core.survival.poisson_rate import rate_per_1000
 
     rate = rate_per_1000(events, holes, level)
     interval = (rate.lower, rate.upper)

@@ -6,7 +6,7 @@ import click
 
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
 from shopfloor.core.counting import counted
-from shopfloor.services.summaries import rebuild
+from shopfloor.services.record.life_summaries import rebuild
 
 
 @click.command("rebuild")

@@ -12,7 +12,7 @@ import click
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
 from shopfloor.core.counting import counted
 from shopfloor.core.errors import InputError
-from shopfloor.services.exchange import COLUMNS, REQUIRED, export_runs, import_runs
+from shopfloor.services.runs.csv_exchange import COLUMNS, REQUIRED, export_runs, import_runs
 
 
 @click.group("runs")

@@ -15,7 +15,7 @@ from waitress.channel import HTTPChannel
 from waitress.server import TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
 
-from shopfloor.web.limits import LARGEST_BODY
+from shopfloor.web.security.limits import LARGEST_BODY
 
 THREADS = 8
 """Requests that are worked on at once; some may wait for the database meanwhile."""

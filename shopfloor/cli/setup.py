@@ -201,7 +201,7 @@ def _plain(value: object) -> object:
 
 
 def _values(card: SetUpCard) -> Iterator[object]:
-    from shopfloor.core.cutting import ft_min_from_m_min
+    from shopfloor.core.floor.cutting import ft_min_from_m_min
 
     question, drills, clutch = card.question, card.drills, card.clutch
     yield from (question.thread.text, question.material.name, question.material.group.value, question.rpm)

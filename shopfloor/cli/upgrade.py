@@ -7,9 +7,9 @@ from contextlib import closing
 import click
 
 from shopfloor.cli.options import database_option, settings_for, show_progress
-from shopfloor.services.alike import KINDS, alike
-from shopfloor.services.summaries import rebuild
-from shopfloor.services.work import Work
+from shopfloor.services.catalogue.similar_codes import KINDS, alike
+from shopfloor.services.record.life_summaries import rebuild
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store.upgrade import upgrade
 

@@ -11,7 +11,7 @@ from weakref import WeakKeyDictionary
 from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
-from shopfloor.services.work import Work, reason_of
+from shopfloor.services.record.work import Work, reason_of
 from shopfloor.store.upgrade import takes_entries
 
 EVERY_S = 2

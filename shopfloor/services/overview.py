@@ -8,11 +8,11 @@ from datetime import datetime, timedelta
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.pool.decision import Deed
-from shopfloor.services.board import board
-from shopfloor.services.findings import Counted, Period, breakage
-from shopfloor.services.stock import Stand, order_list
-from shopfloor.services.work import Work
+from shopfloor.core.decision.when_to_change import Deed
+from shopfloor.services.crib.board import board
+from shopfloor.services.crib.orders import Stand, order_list
+from shopfloor.services.quality.breakage import Counted, Period, breakage
+from shopfloor.services.record.work import Work
 from shopfloor.store import Run, Station
 from shopfloor.store.queries.log import counts
 

@@ -8,7 +8,7 @@ from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import LifeMeasure
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from shopfloor.store import ShopFact
 from shopfloor.store.queries.threaded import LIFE_COUNTED_IN, life_measure
 

@@ -9,7 +9,7 @@ from sqlalchemy import DateTime, Dialect, Enum, MetaData
 from sqlalchemy.orm import DeclarativeBase
 from sqlalchemy.types import TypeDecorator
 
-from shopfloor.core.entries import LONGEST_CODE, LONGEST_NAME
+from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.vocabulary import Word
 
 __all__ = ["LONGEST_CODE", "LONGEST_NAME", "Base", "UtcTime", "words"]

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import ForeignKey, Index, String, Text
 from sqlalchemy.orm import Mapped, declared_attr, mapped_column, relationship
 
-from shopfloor.core.codes import LONGEST_KEY, code_key
+from shopfloor.core.input.codes import LONGEST_KEY, code_key
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime
 
 KEPT = ("shop_fact", "tap_type", "material", "station", "person", "person_role", "tap", "job")

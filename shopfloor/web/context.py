@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import current_app
 
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 
 _KEY = "shopfloor"
 

@@ -10,18 +10,18 @@ from flask import Flask, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
-from shopfloor.core.entries import LONGEST_NOTE
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.phrases import phrase
-from shopfloor.services.attempts import TooSoon
-from shopfloor.services.batches import NotFound
-from shopfloor.services.photographs import NotKept
-from shopfloor.services.pictures import PhotographTooLarge
-from shopfloor.services.work import UNREACHABLE, reason_of
-from shopfloor.web import signed_in
-from shopfloor.web.language import say
-from shopfloor.web.limits import LARGEST_BODY
-from shopfloor.web.roles import RoleLacking
+from shopfloor.services.access.attempts import TooSoon
+from shopfloor.services.quality.images import PhotographTooLarge
+from shopfloor.services.quality.photographs import NotKept
+from shopfloor.services.record.work import UNREACHABLE, reason_of
+from shopfloor.services.runs.runs import NotFound
+from shopfloor.web.i18n.language import say
+from shopfloor.web.security import current_person
+from shopfloor.web.security.limits import LARGEST_BODY
+from shopfloor.web.security.roles import RoleLacking
 
 _log = logging.getLogger(__name__)
 Answer = tuple[Any, int]
@@ -121,7 +121,7 @@ def _not_kept(error: NotKept) -> Answer:
 
 def _unreachable(error: Exception) -> Answer:
     _log.error("database not reachable: %s", reason_of(error))
-    signed_in.ask_nothing()
+    current_person.ask_nothing()
     return _answer(503, [])
 
 
@@ -129,7 +129,7 @@ def _unexpected(error: Exception) -> Answer:
     code = secrets.token_hex(4)
     # The page and not its address, which may hold what somebody entered.
     _log.error("unexpected error %s at %s %s", code, request.method, request.url_rule, exc_info=error)
-    signed_in.ask_nothing()
+    current_person.ask_nothing()
     return _answer(500, [], code)
 
 

@@ -20,15 +20,15 @@ from typing import Any
 
 import numpy as np
 
-from shopfloor.core.observations import BoolArray, FloatArray, Lives
-from shopfloor.core.pool.conditions import Condition, Histories, Use
-from shopfloor.core.pool.laws import Laws, draw, weights
-from shopfloor.core.pool.posterior import posteriors
-from shopfloor.core.pool.risk import chances
+from shopfloor.core.decision.failure_probability import chances
+from shopfloor.core.hierarchical.inference.posterior import posteriors
+from shopfloor.core.hierarchical.model.conditions import Condition, Histories, Use
+from shopfloor.core.hierarchical.prediction.draws import Laws, draw, weights
+from shopfloor.core.survival.censored_data import BoolArray, FloatArray, Lives
 from shopfloor.core.vocabulary import Mode
 from tests.bench.regret_policy import ISO_GROUPS, MODES
-from tests.core.pool.calibration import FIGURES, standings
-from tests.core.pool.prior_shops import BATCHES, draw_shop
+from tests.core.hierarchical.calibration import FIGURES, standings
+from tests.core.hierarchical.prior_shops import BATCHES, draw_shop
 
 BREAK = Mode.BREAK.value
 FAILURES = {"all groups": (0, 10**6), "no failure": (0, 0), "1 to 3": (1, 3), "4 to 10": (4, 10), "more": (11, 10**6)}

@@ -24,9 +24,9 @@ import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from shopfloor.core.many import Interval, ManyFits, fit_many
-from shopfloor.core.observations import FloatArray, Lives
-from shopfloor.core.weibull import Weibull
+from shopfloor.core.survival.censored_data import FloatArray, Lives
+from shopfloor.core.survival.weibull import Weibull
+from shopfloor.core.weibull_fit.grouped_fit import Interval, ManyFits, fit_many
 
 SCALE = 400.0
 KINDS = ("failures", "lives", "one-age", "last-failure", "intervals", "part-used")

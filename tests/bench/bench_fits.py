@@ -10,12 +10,12 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shopfloor.core.fit import WeibullFit, fit_weibull
-from shopfloor.core.many import fit_many
-from shopfloor.core.observations import Lives
-from shopfloor.core.regression import fit_regression
-from tests.core.other_fitters import lifelines_fit, quiet, reliability_fit, scipy_fit, surpyval_fit
+from shopfloor.core.survival.censored_data import Lives
+from shopfloor.core.weibull_fit.fit import WeibullFit, fit_weibull
+from shopfloor.core.weibull_fit.grouped_fit import fit_many
+from shopfloor.core.weibull_fit.regression import fit_regression
 from tests.core.random_lives import mixed_lives
+from tests.core.weibull_fit.other_fitters import lifelines_fit, quiet, reliability_fit, scipy_fit, surpyval_fit
 
 Fit = Callable[[], float]
 

@@ -9,9 +9,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shopfloor.core.fit import fit_weibull
-from shopfloor.core.goodness import goodness_of_fit
-from shopfloor.core.observations import Lives
+from shopfloor.core.survival.censored_data import Lives
+from shopfloor.core.weibull_fit.fit import fit_weibull
+from shopfloor.core.weibull_fit.goodness_of_fit import goodness_of_fit
 from tests.core.random_lives import mixed_lives
 
 LOGS, DRAWS = 400, 199

@@ -26,7 +26,7 @@ from urllib.error import URLError
 from urllib.parse import urlencode
 from urllib.request import HTTPCookieProcessor, OpenerDirector, Request, build_opener
 
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from tests.bench.bench_record import make, taps_in_service
 

@@ -11,11 +11,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shopfloor.core.observations import Lives
-from shopfloor.core.pool.advice import Costs, best_change
-from shopfloor.core.pool.conditions import Condition, Histories
-from shopfloor.core.pool.laws import draw
-from shopfloor.core.pool.posterior import posterior
+from shopfloor.core.decision.replacement_age import Costs, best_change
+from shopfloor.core.hierarchical.inference.posterior import posterior
+from shopfloor.core.hierarchical.model.conditions import Condition, Histories
+from shopfloor.core.hierarchical.prediction.draws import draw
+from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.vocabulary import IsoGroup
 
 GROUPS = tuple(

@@ -23,10 +23,10 @@ from sqlalchemy import func, select
 from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
-from shopfloor.services.advice import LifeBook
-from shopfloor.services.pooled import forget
-from shopfloor.services.summaries import rebuild
-from shopfloor.services.work import Work
+from shopfloor.services.advice.life_book import LifeBook
+from shopfloor.services.advice.posterior_cache import forget
+from shopfloor.services.record.life_summaries import rebuild
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Run, Tap, TapLife
 from shopfloor.store.upgrade import upgrade

@@ -30,14 +30,14 @@ import numpy as np
 from seed.export import write_files
 from seed.simulate import DEFAULT_TRUTH, simulate
 from seed.truth import Truth
-from shopfloor.core.cutting import speed_band
-from shopfloor.core.observations import FloatArray
-from shopfloor.core.pool.conditions import Condition, Histories, History, Use
-from shopfloor.core.pool.curves import MOST_LOG_HAZARD, spent
-from shopfloor.core.pool.laws import Laws, draw, weights
-from shopfloor.core.pool.posterior import Posterior, posterior
-from shopfloor.core.pool.risk import chances, used_up
-from shopfloor.core.pool.slip_law import SlipRuns, learned
+from shopfloor.core.decision.failure_probability import chances, used_up
+from shopfloor.core.floor.cutting import speed_band
+from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior
+from shopfloor.core.hierarchical.model.conditions import Condition, Histories, History, Use
+from shopfloor.core.hierarchical.model.frailty import MOST_LOG_HAZARD, spent
+from shopfloor.core.hierarchical.prediction.draws import Laws, draw, weights
+from shopfloor.core.hierarchical.prediction.slip_model import SlipRuns, learned
+from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.threads import major_diameter_mm
 from shopfloor.core.vocabulary import DepthControl, IsoGroup, Mode, StationKind, TapEnd
 

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from shopfloor.core.observations import Lives
-from shopfloor.core.pool.advice import Costs, best_change
-from shopfloor.core.pool.conditions import Condition, Histories
-from shopfloor.core.pool.laws import draw
-from shopfloor.core.pool.posterior import experience, posteriors
+from shopfloor.core.decision.replacement_age import Costs, best_change
+from shopfloor.core.hierarchical.inference.posterior import experience, posteriors
+from shopfloor.core.hierarchical.model.conditions import Condition, Histories
+from shopfloor.core.hierarchical.prediction.draws import draw
+from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.vocabulary import IsoGroup, Mode
 
 LEVEL = 0.90

@@ -8,7 +8,7 @@ import time
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Error, Page
 
-from shopfloor.web.bundles import STATIC
+from shopfloor.web.assets.bundles import STATIC
 from tests.browser.patience import PATIENCE_S
 
 SIZES = [(1280, 800), (800, 1280), (390, 844)]

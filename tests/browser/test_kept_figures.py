@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from shopfloor.core.labels import Label, Labelled
-from shopfloor.services.portions import Why, offered_portion
+from shopfloor.core.input.labels import Label, Labelled
+from shopfloor.services.runs.batch_size import Why, offered_portion
 from tests.browser.reading import lifted
 from tests.browser.test_keypad import ENDS
 from tests.browser.test_offline import SAVE, SHEET, STATUS, asked, cut, demo_runs, keeps, log, nudge, quiet, restore

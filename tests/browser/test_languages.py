@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from shopfloor.web.bundles import STATIC
+from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.operator import offline
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets, until

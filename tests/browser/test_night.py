@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
-from shopfloor.web.charts import INK, NIGHT, PAPER
+from shopfloor.web.drawing.charts import INK, NIGHT, PAPER
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, is_dark, shining, until
 from tests.browser.test_operator import STATION, Finger, settle

@@ -17,10 +17,10 @@ import pytest
 from playwright.sync_api import Error, Page, Request, Route, expect
 from werkzeug.exceptions import ServiceUnavailable
 
-from shopfloor.services.kept_advice import BATCHES, FURTHER
-from shopfloor.services.log_book import entry_of
-from shopfloor.web import pages
-from shopfloor.web.life_bar import life_bar
+from shopfloor.services.station.log_entries import entry_of
+from shopfloor.services.station.offline_advice import BATCHES, FURTHER
+from shopfloor.web.assets import pages
+from shopfloor.web.drawing.life_bar import life_bar
 from shopfloor.web.operator import page as station_page
 from tests.browser import chromium
 from tests.browser.conftest import Tablet

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from shopfloor.web.bundles import STATIC
+from shopfloor.web.assets.bundles import STATIC
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults
 

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
+from shopfloor.services.quality.images import LARGEST_BYTES, LONGEST_SIDE_PX
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, is_wider_than_the_screen, small_targets, until
 from tests.browser.test_offline import (

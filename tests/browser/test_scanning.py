@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from shopfloor.core.labels import Label, Labelled
+from shopfloor.core.input.labels import Label, Labelled
 from tests.browser.reading import faults
 from tests.browser.test_offline import STATUS, asked, cut, keeps, quiet, restore
 from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small

@@ -10,13 +10,13 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from shopfloor.cli.options import open_work
-from shopfloor.services import tablets
-from shopfloor.services.access import use_pins
-from shopfloor.services.attempts import release, release_tablet
-from shopfloor.services.holders import first_supervisor, give_secret
-from shopfloor.services.sign_in import end_log_ins
-from shopfloor.services.standing import person_of
-from shopfloor.services.work import Work
+from shopfloor.services.access import tablets
+from shopfloor.services.access.attempts import release, release_tablet
+from shopfloor.services.access.credentials import first_supervisor, give_secret
+from shopfloor.services.access.log_in import end_log_ins
+from shopfloor.services.access.rules import use_pins
+from shopfloor.services.record.revisions import person_of
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_dark, lifted, shining

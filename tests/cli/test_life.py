@@ -16,14 +16,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from shopfloor.cli import main
-from shopfloor.core.observations import Lives
-from shopfloor.core.pool.advice import Costs, best_change
-from shopfloor.core.pool.conditions import Condition
-from shopfloor.core.pool.groups import group_laws
-from shopfloor.core.pool.risk import chance_of_any
+from shopfloor.core.decision.failure_probability import chance_of_any
+from shopfloor.core.decision.replacement_age import Costs, best_change
+from shopfloor.core.hierarchical.model.conditions import Condition
+from shopfloor.core.life_table.groups import group_laws
+from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.vocabulary import LifeMeasure
+from shopfloor.services.record.work import Work
 from shopfloor.services.shop import count_life_in
-from shopfloor.services.work import Work
 from shopfloor.settings import Settings
 from tests.published.life import case, lives_of, lives_with_causes
 

@@ -8,8 +8,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from shopfloor.cli import main
-from shopfloor.services.access import access
-from shopfloor.services.holders import holders
+from shopfloor.services.access.credentials import holders
+from shopfloor.services.access.rules import access
 from tests.factories import Shop, open_shop
 
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from hypothesis import strategies as st
 
-from shopfloor.core.observations import Lives
+from shopfloor.core.survival.censored_data import Lives
 
 AGES = st.one_of(st.integers(1, 600).map(float), st.floats(0.1, 1e9))
 Life = tuple[float, float, float, int]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from shopfloor.cli.numbers import short
 from shopfloor.core.phrases import length, phrase, rounded, surface_speed, torque
-from shopfloor.web.formats import significant
+from shopfloor.web.i18n.formats import significant
 
 NUMBERS = st.floats(1e-6, 1e12) | st.integers(1, 10**12).map(float)
 

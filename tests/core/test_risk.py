@@ -6,10 +6,12 @@ from types import ModuleType
 
 import pytest
 
-from shopfloor.core import rates, replacement, risk
-from shopfloor.core.fit import WeibullFit, fit_weibull
-from shopfloor.core.observations import Lives
+from shopfloor.core import risk
+from shopfloor.core.decision import replacement
 from shopfloor.core.risk import one_in
+from shopfloor.core.survival import poisson_rate
+from shopfloor.core.survival.censored_data import Lives
+from shopfloor.core.weibull_fit.fit import WeibullFit, fit_weibull
 from tests.published.life import case, lives_of
 
 
@@ -60,7 +62,7 @@ def test_one_in(chance: float, n: int | None) -> None:
     assert n == one_in(chance)
 
 
-@pytest.mark.parametrize("module", [risk, rates, replacement])
+@pytest.mark.parametrize("module", [risk, poisson_rate, replacement])
 def test_worked_values_in_docstrings(module: ModuleType) -> None:
     """What the docstrings show is what comes out."""
     done = doctest.testmod(module)

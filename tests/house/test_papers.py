@@ -12,8 +12,8 @@ import pytest
 from click.testing import CliRunner
 
 from shopfloor.cli import _COMMANDS, main
-from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, read_run
-from shopfloor.services.exchange import COLUMNS
+from shopfloor.core.input.run_entry import FROM_A_TABLET, EntryLimits, read_run
+from shopfloor.services.runs.csv_exchange import COLUMNS
 from shopfloor.settings import PREFIX, Settings
 from shopfloor.web.sync.views import FIELDS
 

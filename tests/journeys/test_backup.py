@@ -17,7 +17,7 @@ import pytest
 from sqlalchemy import select
 
 from shopfloor.core.vocabulary import Role
-from shopfloor.services.batches import log_run
+from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Person, PersonRole, Run
 from tests.conftest import lacking
 from tests.factories import Shop, open_shop, reopen_shop

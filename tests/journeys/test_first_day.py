@@ -14,7 +14,7 @@ from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
 from shopfloor.cli import main
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 
 ARM = "/operator/arm-1/"

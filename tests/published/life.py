@@ -12,7 +12,7 @@ import math
 from pathlib import Path
 from typing import Any
 
-from shopfloor.core.observations import Lives
+from shopfloor.core.survival.censored_data import Lives
 
 FOLDER = Path(__file__).parent
 Case = dict[str, Any]

@@ -11,11 +11,19 @@ import pytest
 
 from seed import shop
 from seed.truth import TrueLife, Truth
-from shopfloor.core.fit import WeibullFit, fit_modes
-from shopfloor.core.lives import Condition, Event, GaugeReading, LoggedRun, Movement, Observation, lives_of_tap
-from shopfloor.core.observations import Lives
-from shopfloor.core.rates import rate_per_1000
+from shopfloor.core.floor.tap_lives import (
+    Condition,
+    Event,
+    GaugeReading,
+    LoggedRun,
+    Movement,
+    Observation,
+    lives_of_tap,
+)
+from shopfloor.core.survival.censored_data import Lives
+from shopfloor.core.survival.poisson_rate import rate_per_1000
 from shopfloor.core.vocabulary import Mode, MovementKind, TapEnd
+from shopfloor.core.weibull_fit.fit import WeibullFit, fit_modes
 
 BATCH, TAPS, CHECK_EVERY = 10, 700, 30
 NEVER_IN_PRACTICE = 0.9999

@@ -13,8 +13,8 @@ import pytest
 from seed.rows import Run
 from seed.shop import TAP_TYPE
 from seed.simulate import DEFAULT_ZONE, Scenario, simulate
-from shopfloor.core.cutting import speed_band
 from shopfloor.core.errors import InputError
+from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.threads import major_diameter_mm
 from shopfloor.core.vocabulary import GaugeResult, HoleMaking, MovementKind, TapEnd
 from tests.seed.conftest import TODAY

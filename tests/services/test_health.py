@@ -16,7 +16,7 @@ from sqlalchemy import event, text
 
 from shopfloor.services import health
 from shopfloor.services.health import is_ready
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import engine as engine_module
 from tests.factories import open_shop

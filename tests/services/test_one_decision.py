@@ -12,16 +12,16 @@ import pytest
 from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
-from shopfloor.core.pool.decision import Deed, Timing, decide
-from shopfloor.services.board import TapInUse, board
-from shopfloor.services.kept_advice import kept_advice
+from shopfloor.core.decision.when_to_change import Deed, Timing, decide
+from shopfloor.services.crib.board import TapInUse, board
+from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.overview import overview
-from shopfloor.services.set_up_card import card_at
-from shopfloor.services.station import TapHere, at_station
-from shopfloor.services.taps import fit_tap
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
+from shopfloor.services.station.offline_advice import kept_advice
+from shopfloor.services.station.page import TapHere, at_station
+from shopfloor.services.station.set_up_card import card_at
 from shopfloor.settings import Settings
-from shopfloor.web.decisions import what_to_do
+from shopfloor.web.i18n.decision_words import what_to_do
 from shopfloor.web.operator.words import suggestion_for
 from tests import kept
 

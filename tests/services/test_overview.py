@@ -6,13 +6,13 @@ from datetime import timedelta
 
 from sqlalchemy import event
 
-from shopfloor.core.pool.decision import Deed
+from shopfloor.core.decision.when_to_change import Deed
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.batches import cancel_run, log_run
-from shopfloor.services.board import board
-from shopfloor.services.findings import Period, breakage
+from shopfloor.services.crib.board import board
+from shopfloor.services.crib.orders import Stand, order_list
 from shopfloor.services.overview import Overview, overview
-from shopfloor.services.stock import Stand, order_list
+from shopfloor.services.quality.breakage import Period, breakage
+from shopfloor.services.runs.runs import cancel_run, log_run
 from tests.factories import Shop
 
 MOST_STATEMENTS = 34

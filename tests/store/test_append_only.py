@@ -15,12 +15,12 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool
 
 from shopfloor.core.vocabulary import Cause, GaugeResult, LifeMeasure, TapEnd
-from shopfloor.services.attempts import Place, begin
-from shopfloor.services.batches import cancel_run, log_run
-from shopfloor.services.gauge_incidents import GaugeChange, tell_gauge_story
-from shopfloor.services.photographs import keep_photograph
+from shopfloor.services.access.attempts import Place, begin
+from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
+from shopfloor.services.quality.failed_checks import GaugeChange, tell_gauge_story
+from shopfloor.services.quality.photographs import keep_photograph
+from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.shop import count_life_in
-from shopfloor.services.taps import fit_tap, record_gauge_check
 from shopfloor.store import Base, Job, Tap
 from shopfloor.store.floor import APPEND_ONLY
 from shopfloor.store.on_record import KEPT

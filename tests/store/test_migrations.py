@@ -13,8 +13,8 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.batches import cancel_run, log_run
-from shopfloor.services.photographs import cancel_photograph, keep_photograph
+from shopfloor.services.quality.photographs import cancel_photograph, keep_photograph
+from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.store import Base, Cancellation, Job, Run, Station
 from shopfloor.store.engine import make_engine
 from shopfloor.store.upgrade import downgrade, is_at_head, is_empty, prepare, upgrade

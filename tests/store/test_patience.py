@@ -14,7 +14,7 @@ from sqlalchemy import make_url, text
 from sqlalchemy.exc import OperationalError
 
 from shopfloor.app import create_app
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import patience
 from shopfloor.store.engine import make_engine

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy.exc import OperationalError
 
-from shopfloor.services.batches import log_run
 from shopfloor.services.health import is_ready
+from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Run
 from tests.factories import Shop, open_shop
 

@@ -14,11 +14,11 @@ from flask.testing import FlaskClient
 from sqlalchemy import func, select
 
 from shopfloor.app import create_app
-from shopfloor.core.entries import AT_THE_STATION, EntryLimits, read_run
+from shopfloor.core.input.run_entry import AT_THE_STATION, EntryLimits, read_run
 from shopfloor.core.vocabulary import Chamfer, IsoGroup, Role, StationKind, TapStyle
-from shopfloor.services.batches import log_run
-from shopfloor.services.taps import fit_tap, receive_tap
-from shopfloor.services.work import Work
+from shopfloor.services.ledger.taps import fit_tap, receive_tap
+from shopfloor.services.record.work import Work
+from shopfloor.services.runs.runs import log_run
 from shopfloor.settings import Settings
 from shopfloor.store import Job, Material, Person, PersonRole, Run, Station, TapType
 from tests.factories import Clock

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from flask.testing import FlaskClient
 
 from shopfloor.core.vocabulary import Role
-from shopfloor.services import tablets
-from shopfloor.services.access import use_pins
-from shopfloor.services.holders import give_secret, make_supervisor
-from shopfloor.services.sign_in import sign_in
+from shopfloor.services.access import tablets
+from shopfloor.services.access.credentials import give_secret, make_supervisor
+from shopfloor.services.access.log_in import sign_in
+from shopfloor.services.access.rules import use_pins
 from shopfloor.store import Person, PersonRole
 from tests.web.conftest import Shop
 

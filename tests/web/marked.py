@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 from sqlalchemy import Connection, Enum, String, select
 
 from shopfloor.store.base import Base
-from shopfloor.web.language import Catalogue
+from shopfloor.web.i18n.language import Catalogue
 from tests.house import catalogue
 
 OPEN, CLOSE = "⟦", "⟧"

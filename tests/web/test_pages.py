@@ -7,7 +7,7 @@ import re
 import pytest
 from flask.testing import FlaskClient
 
-from shopfloor.web.pages import AREAS, MENU
+from shopfloor.web.assets.pages import AREAS, MENU
 
 REACHED_OTHERWISE = {
     "front": {"front.start", "front.changes", "front.health", "front.speak", "front.choose_look"},

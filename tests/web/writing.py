@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from shopfloor.core.vocabulary import GaugeResult
-from shopfloor.services.catalogue_changes import known as known_thing
-from shopfloor.services.photographs import keep_photograph
-from shopfloor.services.story_changes import story_of
-from shopfloor.services.tap_story import tap_story
-from shopfloor.services.taps import receive_tap, record_gauge_check
+from shopfloor.services.catalogue.corrections import known as known_thing
+from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.ledger.taps import receive_tap, record_gauge_check
+from shopfloor.services.quality.incidents import story_of
+from shopfloor.services.quality.photographs import keep_photograph
 from tests.pictures import encoded, picture
 from tests.web.conftest import Shop
 

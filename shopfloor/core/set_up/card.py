@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from shopfloor.core.cutting import surface_speed_m_min
+from shopfloor.core.floor.cutting import surface_speed_m_min
 from shopfloor.core.phrases import joined, phrase
 from shopfloor.core.set_up import clutch, torque
 from shopfloor.core.set_up.drive import largest_mm, margin

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from shopfloor.core.cutting import Numbers
+from shopfloor.core.floor.cutting import Numbers
 from shopfloor.core.phrases import phrase
 from shopfloor.core.set_up.torque import Torque
 from shopfloor.core.vocabulary import Substrate, TapStyle

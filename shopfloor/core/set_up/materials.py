@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from enum import Enum
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase, rounded
-from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import IsoGroup
 
 KC_SOURCE = phrase("specific cutting force as printed on a public technical page of a tap maker")

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from shopfloor.core.counting import counted
-from shopfloor.core.cutting import M_MIN, RPM, SpeedBand, m_min_from_ft_min, rpm_for
+from shopfloor.core.floor.cutting import M_MIN, RPM, SpeedBand, m_min_from_ft_min, rpm_for
 from shopfloor.core.phrases import figure, phrase, rounded
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.vocabulary import Substrate
 
 if TYPE_CHECKING:
-    from shopfloor.core.rates import Rate
+    from shopfloor.core.survival.poisson_rate import Rate
 
 SUBSTRATE_FACTOR = {Substrate.HSS: 1.0, Substrate.HSS_COBALT: 1.15, Substrate.POWDER: 1.3, Substrate.CARBIDE: 2.5}
 COATED_FACTOR = 1.3

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from shopfloor.core.cutting import Numbers
 from shopfloor.core.errors import InputError
+from shopfloor.core.floor.cutting import Numbers
 from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.set_up.materials import Family, WorkMaterial
 from shopfloor.core.vocabulary import Chamfer, TapStyle

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, case, func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.cutting import speed_band
+from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.vocabulary import Cause, Mode, PartFate, TapEnd
 from shopfloor.store import Incident, Job, LifeStretch, Material, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts, diameter_of

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.circumstances import Circumstances
+from shopfloor.core.floor.hole_conditions import Circumstances
 from shopfloor.core.vocabulary import TapState
 from shopfloor.store import Job, Material, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts

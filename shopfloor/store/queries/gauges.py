@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.suspects import Deed, Moment
+from shopfloor.core.floor.suspect_runs import Deed, Moment
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd
 from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts

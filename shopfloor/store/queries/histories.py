@@ -12,9 +12,9 @@ from typing import Any, NamedTuple
 from sqlalchemy import String, TypeCoerce, select, type_coerce
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from shopfloor.core.circumstances import Circumstances
-from shopfloor.core.cutting import M_MIN, SpeedBand
-from shopfloor.core.pool.conditions import REGROUND, Condition, History, Trait, Traits, Use
+from shopfloor.core.floor.cutting import M_MIN, SpeedBand
+from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.hierarchical.model.conditions import REGROUND, Condition, History, Trait, Traits, Use
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant
 from shopfloor.store import LifeStretch, Tap, TapLife
 from shopfloor.store.queries.lives import Situation

@@ -11,8 +11,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.lives import Observation
-from shopfloor.core.thread_cut import ThreadCut
+from shopfloor.core.floor.tap_lives import Observation
+from shopfloor.core.floor.thread_length import ThreadCut
 from shopfloor.store import LifeStretch, Tap
 
 

@@ -9,9 +9,9 @@ from functools import cache, lru_cache
 from sqlalchemy import ColumnElement, and_, exists, select
 from sqlalchemy.orm import Session, aliased
 
-from shopfloor.core.circumstances import Circumstances
-from shopfloor.core.cutting import speed_band
-from shopfloor.core.lives import Condition, Event, GaugeReading, LoggedRun, Movement
+from shopfloor.core.floor.cutting import speed_band
+from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.tap_lives import Condition, Event, GaugeReading, LoggedRun, Movement
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import GaugeResult, HoleMaking, Lubricant
 from shopfloor.store import Cancellation, GaugeCheck, GaugeStory, Incident, Job, Run, StockMovement, Tap, TapType

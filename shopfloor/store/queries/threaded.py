@@ -9,7 +9,7 @@ from itertools import groupby
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.thread_cut import ThreadCut, middle_depth
+from shopfloor.core.floor.thread_length import ThreadCut, middle_depth
 from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.store import ShopFact
 from shopfloor.store.queries.histories import UseRow

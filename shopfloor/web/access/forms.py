@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from shopfloor.core.phrases import phrase
-from shopfloor.services.access import NO, YES, Access
-from shopfloor.services.holders import Holder
-from shopfloor.web.fields import TO_CHOOSE, CountField, Form, NameField, PickField, SecretField, WordField
-from shopfloor.web.language import say
+from shopfloor.services.access.credentials import Holder
+from shopfloor.services.access.rules import NO, YES, Access
+from shopfloor.web.forms.fields import TO_CHOOSE, CountField, Form, NameField, PickField, SecretField, WordField
+from shopfloor.web.i18n.language import say
 
 
 class RulesForm(Form):

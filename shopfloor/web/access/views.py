@@ -10,15 +10,15 @@ from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
-from shopfloor.services import attempts, holders, tablets
-from shopfloor.services.access import YES, change_access, must_be_in_reach
-from shopfloor.services.sign_in import move_to, sign_in
-from shopfloor.web import signed_in
+from shopfloor.services.access import attempts, credentials, tablets
+from shopfloor.services.access.log_in import move_to, sign_in
+from shopfloor.services.access.rules import YES, change_access, must_be_in_reach
 from shopfloor.web.access.forms import RulesForm, SecretForm, TabletForm
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint, explain, raw
-from shopfloor.web.language import say
-from shopfloor.web.whereabouts import address
+from shopfloor.web.forms.fields import Complaint, explain, raw
+from shopfloor.web.i18n.language import say
+from shopfloor.web.security import current_person
+from shopfloor.web.security.address import address
 
 blueprint = Blueprint("access", __name__, url_prefix="/setup/access")
 
@@ -32,15 +32,15 @@ def overview() -> str:
 @blueprint.post("/first")
 def first() -> ResponseReturnValue:
     """Make the first supervisor, who is logged in at once."""
-    form = SecretForm.of_first(holders.holders(work()), request.form)
+    form = SecretForm.of_first(credentials.holders(work()), request.form)
     try:
-        code = holders.first_supervisor(work(), raw(form))
+        code = credentials.first_supervisor(work(), raw(form))
     except InputError as error:
         return _page(explain(form, error), secret_form=form), 400
     flash(say("You are the supervisor now: enrol a tablet, give people their PINs, then put PINs into use."))
-    here = signed_in.tablet()
+    here = current_person.tablet()
     token = sign_in(work(), code, form.secret.data or "", here.id if here else None, address())
-    return signed_in.let_in(_back(), token)
+    return current_person.let_in(_back(), token)
 
 
 @blueprint.post("/rules")
@@ -49,11 +49,11 @@ def change_rules() -> ResponseReturnValue:
     form = RulesForm(request.form)
     try:
         if form.is_in_use.data == YES:
-            must_be_in_reach(work(), has_supervisor=holders.has_supervisor(work()))
-        found = signed_in.who()
+            must_be_in_reach(work(), has_supervisor=credentials.has_supervisor(work()))
+        found = current_person.who()
         rules = change_access(work(), raw(form), found.code if found else None)
     except InputError as error:
-        is_drawn = holders.has_supervisor(work())
+        is_drawn = credentials.has_supervisor(work())
         told = explain(form, error) if is_drawn else [Complaint("main", one.sentence()) for one in error.problems]
         return _page(told, rules_form=form), 400
     flash(say("PINs are in use") if rules.is_in_use else say("PINs are not in use"))
@@ -63,9 +63,9 @@ def change_rules() -> ResponseReturnValue:
 @blueprint.post("/secret")
 def give_secret() -> ResponseReturnValue:
     """Give a person a new PIN or password."""
-    form = SecretForm.of(holders.holders(work()), request.form)
+    form = SecretForm.of(credentials.holders(work()), request.form)
     try:
-        name = holders.give_secret(work(), raw(form))
+        name = credentials.give_secret(work(), raw(form))
     except InputError as error:
         return _page(explain(form, error), secret_form=form), 400
     flash(say(phrase("{name} logs in with it from now on", name=name)))
@@ -83,7 +83,7 @@ def release() -> Response:
 @blueprint.post("/tablets")
 def enrol() -> ResponseReturnValue:
     """Enrol the tablet that asks."""
-    found, form = signed_in.who(), TabletForm(request.form)
+    found, form = current_person.who(), TabletForm(request.form)
     if found is None:
         return redirect(url_for("who.password", next=url_for("access.overview")), 303)
     try:
@@ -92,7 +92,7 @@ def enrol() -> ResponseReturnValue:
         return _page(explain(form, error), tablet_form=form), 400
     move_to(work(), found.sign_in, number)
     flash(say("This tablet is enrolled"))
-    return signed_in.enrolled(_back(), token)
+    return current_person.enrolled(_back(), token)
 
 
 @blueprint.post("/tablets/<int:number>/release")
@@ -121,15 +121,15 @@ def _page(
     secret_form: SecretForm | None = None,
     tablet_form: TabletForm | None = None,
 ) -> str:
-    people, has_supervisor = holders.holders(work()), holders.has_supervisor(work())
+    people, has_supervisor = credentials.holders(work()), credentials.has_supervisor(work())
     return render_template(
         "access/overview.html",
         has_supervisor=has_supervisor,
-        this_tablet=signed_in.tablet(),
+        this_tablet=current_person.tablet(),
         people=people,
         tablets=tablets.tablets(work()),
         attempts=attempts.last_attempts(work()),
-        rules_form=rules_form or RulesForm.of(signed_in.rules()),
+        rules_form=rules_form or RulesForm.of(current_person.rules()),
         secret_form=secret_form or (SecretForm.of if has_supervisor else SecretForm.of_first)(people),
         tablet_form=tablet_form or TabletForm(),
         complaints=complaints,

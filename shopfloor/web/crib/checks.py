@@ -9,16 +9,16 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.services import check_changes
-from shopfloor.services.check_changes import CheckHistory, check_history
+from shopfloor.services.ledger import gauge_check_corrections
+from shopfloor.services.ledger.gauge_check_corrections import CheckHistory, check_history
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_check
 from shopfloor.web.crib.forms import CheckForm
-from shopfloor.web.fields import Complaint
-from shopfloor.web.formats import typed_time
-from shopfloor.web.language import say
-from shopfloor.web.signed import ReasonedForm, read_signed
+from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.forms.signature import ReasonedForm, read_signed
+from shopfloor.web.i18n.formats import typed_time
+from shopfloor.web.i18n.language import say
 
 
 @blueprint.get("/checks/<uuid:check>")
@@ -33,7 +33,7 @@ def correct_check(check: UUID) -> ResponseReturnValue:
     history, form = check_history(work(), check), CheckForm(request.form)
     try:
         change, signed = read_check(form.raw(), history.check)
-        check_changes.correct_check(work(), check, change, signed.reason, signed.person)
+        gauge_check_corrections.correct_check(work(), check, change, signed.reason, signed.person)
     except InputError as error:
         return _page(history, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
@@ -47,7 +47,7 @@ def cancel_check(check: UUID) -> ResponseReturnValue:
     history, form = check_history(work(), check), ReasonedForm(request.form, prefix="cancel-")
     try:
         signed = read_signed(form.raw())
-        check_changes.cancel_check(work(), check, signed.reason, signed.person)
+        gauge_check_corrections.cancel_check(work(), check, signed.reason, signed.person)
     except InputError as error:
         return _page(history, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()

@@ -8,20 +8,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from shopfloor.core.codes import code_key, read_code
 from shopfloor.core.counting import counted
-from shopfloor.core.entries import LONGEST_CODE, LONGEST_NOTE
+from shopfloor.core.input.codes import code_key, read_code
+from shopfloor.core.input.reader import Reader
+from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.core.phrases import phrase
-from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
-from shopfloor.services.check_changes import CheckChange
-from shopfloor.services.movement_changes import MoveChange, MoveHistory
-from shopfloor.services.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
-from shopfloor.services.tap_story import CheckOfTap
-from shopfloor.services.taps import read_holes_before
+from shopfloor.services.crib.tap_history import CheckOfTap
+from shopfloor.services.ledger.gauge_check_corrections import CheckChange
+from shopfloor.services.ledger.movement_corrections import MoveChange, MoveHistory
+from shopfloor.services.ledger.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
+from shopfloor.services.ledger.taps import read_holes_before
 from shopfloor.web.context import work
-from shopfloor.web.formats import typed_time
-from shopfloor.web.signed import Signed, signature
+from shopfloor.web.forms.signature import Signed, signature
+from shopfloor.web.i18n.formats import typed_time
 
 _SEPARATORS = re.compile(r"[\n,;]+")
 _LONGEST_LIST = MOST_AT_ONCE * (LONGEST_CODE + 1)

@@ -7,10 +7,10 @@ from typing import Any, ClassVar
 
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle, UsedBefore
-from shopfloor.services.movement_changes import MoveHistory
-from shopfloor.services.tap_types import tap_type_codes
+from shopfloor.services.catalogue.tap_types import tap_type_codes
+from shopfloor.services.ledger.movement_corrections import MoveHistory
 from shopfloor.web.context import work
-from shopfloor.web.fields import (
+from shopfloor.web.forms.fields import (
     TO_CHOOSE,
     CodeField,
     CountField,
@@ -23,7 +23,7 @@ from shopfloor.web.fields import (
     ThreadField,
     WordField,
 )
-from shopfloor.web.signed import ReasonedForm, SentOnceForm, SignedForm
+from shopfloor.web.forms.signature import ReasonedForm, SentOnceForm, SignedForm
 
 USED_CHOICES = [
     (UsedBefore.NONE.value, phrase("None: they are new")),

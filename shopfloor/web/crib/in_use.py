@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from flask import render_template, request
 
-from shopfloor.services.board import Order
-from shopfloor.services.board import board as find_board
-from shopfloor.services.stock import Stand, order_list
+from shopfloor.services.crib.board import Order
+from shopfloor.services.crib.board import board as find_board
+from shopfloor.services.crib.orders import Stand, order_list
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.words import board_line

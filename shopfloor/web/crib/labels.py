@@ -5,11 +5,11 @@ from __future__ import annotations
 from flask import render_template, request
 
 from shopfloor.core.phrases import phrase
-from shopfloor.services.labels import MOST_LABELS, tap_labels
-from shopfloor.services.tap_types import tap_type_codes
+from shopfloor.services.catalogue.labels import MOST_LABELS, tap_labels
+from shopfloor.services.catalogue.tap_types import tap_type_codes
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.labels import SIZES, sheet_of
+from shopfloor.web.drawing.labels import SIZES, sheet_of
 
 _SINCE = (("", phrase("Whenever")), ("1", phrase("Since yesterday")), ("7", phrase("In the last 7 days")))
 

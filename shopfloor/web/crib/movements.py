@@ -10,16 +10,16 @@ from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.services import movement_changes
-from shopfloor.services.movement_changes import MoveHistory, move_history
+from shopfloor.services.ledger import movement_corrections
+from shopfloor.services.ledger.movement_corrections import MoveHistory, move_history
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_movement
 from shopfloor.web.crib.forms import MovementForm
-from shopfloor.web.fields import Complaint
-from shopfloor.web.formats import typed_time
-from shopfloor.web.language import say
-from shopfloor.web.signed import ReasonedForm, read_signed
+from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.forms.signature import ReasonedForm, read_signed
+from shopfloor.web.i18n.formats import typed_time
+from shopfloor.web.i18n.language import say
 
 
 @blueprint.get("/movements/<uuid:movement>")
@@ -35,7 +35,7 @@ def correct_movement(movement: UUID) -> ResponseReturnValue:
     form.keep(history)
     try:
         change, signed = read_movement(form.raw(), history)
-        movement_changes.correct_movement(work(), movement, change, signed.reason, signed.person)
+        movement_corrections.correct_movement(work(), movement, change, signed.reason, signed.person)
     except InputError as error:
         return _page(history, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
@@ -49,7 +49,7 @@ def cancel_movement(movement: UUID) -> ResponseReturnValue:
     history, form = move_history(work(), movement), ReasonedForm(request.form, prefix="cancel-")
     try:
         signed = read_signed(form.raw())
-        movement_changes.cancel_movement(work(), movement, signed.reason, signed.person)
+        movement_corrections.cancel_movement(work(), movement, signed.reason, signed.person)
     except InputError as error:
         return _page(history, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()

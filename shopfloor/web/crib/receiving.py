@@ -8,20 +8,20 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.plausibility import Doubtful
 from shopfloor.core.phrases import phrase
-from shopfloor.core.plausible import Doubtful
-from shopfloor.services.catalogue_changes import TAP_TYPES
-from shopfloor.services.movements import receive as book_delivery
-from shopfloor.services.tap_types import add_tap_type, tap_types
-from shopfloor.web import identity
-from shopfloor.web.asked import SURE, Asked, ask_at
-from shopfloor.web.changing import Page, change_form
+from shopfloor.services.catalogue.corrections import TAP_TYPES
+from shopfloor.services.catalogue.tap_types import add_tap_type, tap_types
+from shopfloor.services.ledger.movements import receive as book_delivery
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_delivery
 from shopfloor.web.crib.forms import DeliveryForm, TapTypeForm
-from shopfloor.web.fields import Complaint
-from shopfloor.web.language import say
+from shopfloor.web.forms.asked_back import SURE, Asked, ask_at
+from shopfloor.web.forms.changes import Page, change_form
+from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.i18n.language import say
+from shopfloor.web.tablet import memory
 
 
 @blueprint.get("/receive")
@@ -60,7 +60,7 @@ def add_type() -> ResponseReturnValue:
     """Add a kind of tap, then go on to receive some."""
     form = TapTypeForm(request.form)
     try:
-        code = add_tap_type(work(), form.raw(), identity.person())
+        code = add_tap_type(work(), form.raw(), memory.person())
     except InputError as error:
         return _type_page(form, form.refuse(error)), 400
     flash(say(phrase("Added: {code}", code=code)))

@@ -8,19 +8,19 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.floor.stock import COVER, REVIEW_DAYS
+from shopfloor.core.input.plausibility import Doubtful
 from shopfloor.core.phrases import phrase
-from shopfloor.core.plausible import Doubtful
-from shopfloor.core.stock import COVER, REVIEW_DAYS
-from shopfloor.services.movements import book_box
-from shopfloor.services.stock import PAST_DAYS, Stand, order_list
-from shopfloor.services.stock import ledger as find_ledger
-from shopfloor.web.asked import SURE, Asked, ask_at
+from shopfloor.services.crib.orders import PAST_DAYS, Stand, order_list
+from shopfloor.services.crib.orders import ledger as find_ledger
+from shopfloor.services.ledger.movements import book_box
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_box
 from shopfloor.web.crib.forms import BoxForm
-from shopfloor.web.fields import Complaint
-from shopfloor.web.language import say
+from shopfloor.web.forms.asked_back import SURE, Asked, ask_at
+from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.i18n.language import say
 
 LINES_AT_ONCE = 100
 

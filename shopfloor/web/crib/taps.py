@@ -8,19 +8,19 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase
-from shopfloor.core.reading import shown
 from shopfloor.core.vocabulary import GaugeResult
-from shopfloor.services.labels import tap_code
-from shopfloor.services.movements import move_tap
-from shopfloor.services.tap_story import exact_code, find_taps, tap_story
-from shopfloor.services.taps import record_gauge_check
+from shopfloor.services.catalogue.labels import tap_code
+from shopfloor.services.crib.tap_history import exact_code, find_taps, tap_story
+from shopfloor.services.ledger.movements import move_tap
+from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_gauge, read_move
 from shopfloor.web.crib.forms import GaugeForm, MoveForm
-from shopfloor.web.fields import Complaint
-from shopfloor.web.language import say
+from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.i18n.language import say
 
 _KEPT_FAILED = phrase("Kept: failed. The parts since the last check that passed are suspect: see them at the check")
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from shopfloor.core.lives import Observation
+from shopfloor.core.decision.when_to_change import Decision, Deed
+from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
-from shopfloor.core.pool.decision import Decision, Deed
 from shopfloor.core.vocabulary import Mode, TapState
-from shopfloor.services.board import Board
-from shopfloor.services.portions import Why
-from shopfloor.services.tap_story import PastLife
-from shopfloor.web.formats import hole_of_end, whole
-from shopfloor.web.language import say
+from shopfloor.services.crib.board import Board
+from shopfloor.services.crib.tap_history import PastLife
+from shopfloor.services.runs.batch_size import Why
+from shopfloor.web.i18n.formats import hole_of_end, whole
+from shopfloor.web.i18n.language import say
 
 DEED_LOOK = {
     Deed.CHANGE_NOW: "state-bad",

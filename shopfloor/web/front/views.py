@@ -12,11 +12,11 @@ import shopfloor
 from shopfloor.services.health import is_ready
 from shopfloor.services.overview import overview
 from shopfloor.settings import LANGUAGES
-from shopfloor.web import look
 from shopfloor.web.context import work
 from shopfloor.web.front.news import news
-from shopfloor.web.language import COOKIE
+from shopfloor.web.i18n.language import COOKIE
 from shopfloor.web.quality import sentences
+from shopfloor.web.tablet import look
 
 blueprint = Blueprint("front", __name__)
 

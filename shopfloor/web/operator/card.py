@@ -5,16 +5,16 @@ from __future__ import annotations
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from shopfloor.services.set_up_card import card_at
-from shopfloor.web import identity
+from shopfloor.services.station.set_up_card import card_at
 from shopfloor.web.context import work
-from shopfloor.web.hole_drawing import draw_hole
-from shopfloor.web.measures import show_in
+from shopfloor.web.drawing.hole import draw_hole
+from shopfloor.web.i18n.measures import show_in
+from shopfloor.web.tablet import memory
 
 
 def show(station: str) -> str | Response:
     """The card of the job that the address names, else of the one at this station."""
-    job = request.args.get("job") or identity.job_at(station)
+    job = request.args.get("job") or memory.job_at(station)
     if job is None:
         return redirect(url_for("operator.job", station=station), 303)
     found = card_at(work(), station, job)

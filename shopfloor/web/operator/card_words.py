@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from shopfloor.core.cutting import M_MIN, ft_min_from_m_min
+from shopfloor.core.floor.cutting import M_MIN, ft_min_from_m_min
 from shopfloor.core.phrases import Measure, Phrase, Quantity, figure, joined, largest_thread, phrase, phrase_of, rounded
-from shopfloor.core.rates import Rate
 from shopfloor.core.set_up.question import SetUpCard, Weight
 from shopfloor.core.set_up.speeds import NotProven, ProvenSpeed
+from shopfloor.core.survival.poisson_rate import Rate
 from shopfloor.core.units import MM_PER_INCH, Units
-from shopfloor.services.set_up_card import StationCard
-from shopfloor.web.formats import decimal, number, significant, speed_band
-from shopfloor.web.language import locale, say, spoken
-from shopfloor.web.measures import units
-from shopfloor.web.quantities import in_pounds
+from shopfloor.services.station.set_up_card import StationCard
+from shopfloor.web.i18n.formats import decimal, number, significant, speed_band
+from shopfloor.web.i18n.language import locale, say, spoken
+from shopfloor.web.i18n.measures import units
+from shopfloor.web.i18n.quantities import in_pounds
 
 _TONES = {Weight.STOP: "bad", Weight.SERIOUS: "bad", Weight.CAUTION: "warn", Weight.REMINDER: "none"}
 _OTHER_DRILLS = 3

@@ -9,15 +9,16 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.services import choices, fitting
-from shopfloor.services import station as at
-from shopfloor.services.batches import NotFound
-from shopfloor.services.labels import tap_code
-from shopfloor.services.log_book import SavedNotice, notice_of
-from shopfloor.web import identity, signed_in
+from shopfloor.services.catalogue.labels import tap_code
+from shopfloor.services.runs.runs import NotFound
+from shopfloor.services.station import choices, fitting
+from shopfloor.services.station import page as at
+from shopfloor.services.station.log_entries import SavedNotice, notice_of
 from shopfloor.web.context import work
-from shopfloor.web.fields import explain, raw
+from shopfloor.web.forms.fields import explain, raw
 from shopfloor.web.operator.forms import FoundTapForm, TapCodeForm
+from shopfloor.web.security import current_person
+from shopfloor.web.tablet import memory
 
 _LARGE_JOBS = 8
 """Jobs that are shown at once; the others fold out."""
@@ -25,21 +26,21 @@ _LARGE_JOBS = 8
 
 def start() -> str:
     """The stations, this tablet's own first."""
-    own = identity.station()
+    own = memory.station()
     known = sorted(choices.stations(work()), key=lambda station: station.code != own)
     return render_template("operator/start.html", stations=known, own=own, has_log=choices.has_log(work()))
 
 
 def person(station: str) -> str | Response:
     """Who is at the station?"""
-    if signed_in.rules().is_in_use:
+    if current_person.rules().is_in_use:
         return redirect(url_for("who.tiles", next=url_for("operator.station", station=station)), 303)
     known = choices.people(work(), station)
     return render_template(
         "operator/person.html",
         station=station,
         people=known,
-        chosen=identity.person(),
+        chosen=memory.person(),
         has_log=choices.has_log(work()),
     )
 
@@ -47,10 +48,10 @@ def person(station: str) -> str | Response:
 def choose_person(station: str) -> Response:
     """Remember who is at the tablet; where PINs are in use, ask for this person's."""
     chosen = _chosen("person", [known.code for known in choices.people(work(), station)])
-    if signed_in.rules().is_in_use:
+    if current_person.rules().is_in_use:
         way_on = url_for("operator.station", station=station)
         return redirect(url_for("who.pin", person=chosen, next=way_on), 303)
-    identity.remember_person(chosen)
+    memory.remember_person(chosen)
     return redirect(url_for("operator.station", station=station), 303)
 
 
@@ -62,7 +63,7 @@ def job(station: str) -> str:
         station=station,
         large=known[:_LARGE_JOBS],
         rest=sorted(known[_LARGE_JOBS:], key=lambda job: job.code),
-        chosen=identity.job_at(station),
+        chosen=memory.job_at(station),
         has_log=choices.has_log(work()),
     )
 
@@ -70,7 +71,7 @@ def job(station: str) -> str:
 def choose_job(station: str) -> Response:
     """Remember the job at this station."""
     chosen = _chosen("job", [known.code for known in choices.jobs(work(), station)])
-    identity.remember_job(station, chosen)
+    memory.remember_job(station, chosen)
     return redirect(url_for("operator.station", station=station), 303)
 
 
@@ -81,7 +82,7 @@ def next_tap(station: str) -> str | Response:
 
 def choose_tap(station: str) -> tuple[str | Response, int] | Response:
     """Fit the tap that was chosen, from the box where its type was."""
-    by, job = identity.person(), identity.job_at(station)
+    by, job = memory.person(), memory.job_at(station)
     if by is None or job is None:
         return redirect(url_for("operator.station", station=station), 303)
     form = TapCodeForm(request.form)
@@ -100,7 +101,7 @@ def choose_tap(station: str) -> tuple[str | Response, int] | Response:
 
 def fit_found_tap(station: str) -> tuple[str | Response, int] | Response:
     """Receive and fit a tap that is not in the list."""
-    by, job = identity.person(), identity.job_at(station)
+    by, job = memory.person(), memory.job_at(station)
     if by is None or job is None:
         return redirect(url_for("operator.station", station=station), 303)
     try:
@@ -114,7 +115,7 @@ def fit_found_tap(station: str) -> tuple[str | Response, int] | Response:
 
 def end_batch(station: str) -> Response:
     """No more holes now."""
-    identity.end_batch(station)
+    memory.end_batch(station)
     return redirect(url_for("operator.station", station=station, saved=_saved()), 303)
 
 
@@ -131,7 +132,7 @@ def _ask_for_tap(
     station: str, form: TapCodeForm, error: InputError | None = None, found: Mapping[str, str] | None = None
 ) -> str | Response:
     """The page of taps; `found` is what was typed of one that is not in the list, of which the error then speaks."""
-    by, job, batch = identity.person(), identity.job_at(station), identity.open_batch(station)
+    by, job, batch = memory.person(), memory.job_at(station), memory.open_batch(station)
     page = at.at_station(work(), station, by, job, rest=batch.rest if batch else None, has_rest=batch is not None)
     if page.person is None or page.job is None:
         return redirect(url_for("operator.station", station=station), 303)

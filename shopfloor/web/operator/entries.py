@@ -11,16 +11,16 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.core.plausible import Doubtful
-from shopfloor.services import choices, log_book
-from shopfloor.services.batches import NotFound, undo_run
-from shopfloor.services.ids import new_id
-from shopfloor.web import identity
-from shopfloor.web.asked import SURE, Asked, ask_at
+from shopfloor.core.input.plausibility import Doubtful
+from shopfloor.services.record.ids import new_id
+from shopfloor.services.runs.runs import NotFound, undo_run
+from shopfloor.services.station import choices, log_entries
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint, explain
+from shopfloor.web.forms.asked_back import SURE, Asked, ask_at
+from shopfloor.web.forms.fields import Complaint, explain
 from shopfloor.web.operator.forms import CancelForm, CorrectionForm
-from shopfloor.web.roles import own_undo
+from shopfloor.web.security.roles import own_undo
+from shopfloor.web.tablet import memory
 
 
 def show(station: str) -> str:
@@ -28,8 +28,8 @@ def show(station: str) -> str:
     return render_template(
         "operator/entries.html",
         station=station,
-        entries=log_book.last_entries(work(), station),
-        days=log_book.DAYS_SHOWN,
+        entries=log_entries.last_entries(work(), station),
+        days=log_entries.DAYS_SHOWN,
     )
 
 
@@ -37,9 +37,9 @@ def undo(station: str, run: UUID) -> Response:
     """Take a fresh entry back, and with it what it left of its batch."""
     entry = _entry(station, run)
     undo_run(work(), entry.id, by=own_undo())
-    going_on = identity.open_batch(station)
+    going_on = memory.open_batch(station)
     if going_on is not None and going_on.batch_id == entry.batch_id:
-        identity.end_batch(station)
+        memory.end_batch(station)
     return redirect(url_for("operator.station", station=station, undone=entry.id), 303)
 
 
@@ -54,7 +54,7 @@ def save_correction(station: str, run: UUID) -> tuple[str, int] | Response:
     entry = _entry(station, run)
     form = CorrectionForm(request.form)
     try:
-        log_book.correct(work(), run, form.data | {"station": station}, _by(entry), request.form.get(SURE, ""))
+        log_entries.correct(work(), run, form.data | {"station": station}, _by(entry), request.form.get(SURE, ""))
     except Doubtful as doubtful:
         return _drawn(station, entry, form, _cancel_form(), asked=ask_at(form, doubtful)), 200
     except InputError as error:
@@ -67,29 +67,29 @@ def cancel_entry(station: str, run: UUID) -> tuple[str, int] | Response:
     entry = _entry(station, run)
     form = _cancel_form(request.form)
     try:
-        log_book.cancel(work(), run, form.data, _by(entry))
+        log_entries.cancel(work(), run, form.data, _by(entry))
     except InputError as error:
         return _drawn(station, entry, _filled(entry), form, explain(form, error)), _status(error)
     return redirect(url_for("operator.entries", station=station), 303)
 
 
-def _entry(station: str, run: UUID) -> log_book.Entry:
-    entry = log_book.entry_of(work(), run)
+def _entry(station: str, run: UUID) -> log_entries.Entry:
+    entry = log_entries.entry_of(work(), run)
     if entry.station != station:
         raise NotFound(f"no run {run} at {station}")
     return entry
 
 
-def _by(entry: log_book.Entry) -> str:
+def _by(entry: log_entries.Entry) -> str:
     """Who corrects: the person at the tablet, else whoever made the entry."""
-    return identity.person() or entry.person_code or ""
+    return memory.person() or entry.person_code or ""
 
 
 def _status(error: InputError) -> int:
     return 409 if isinstance(error, Conflict) else 400
 
 
-def _filled(entry: log_book.Entry) -> CorrectionForm:
+def _filled(entry: log_entries.Entry) -> CorrectionForm:
     return CorrectionForm(
         id=str(new_id()),
         person=entry.person_code,
@@ -120,7 +120,7 @@ def _value(word: Enum | None) -> str:
 
 def _drawn(
     station: str,
-    entry: log_book.Entry,
+    entry: log_entries.Entry,
     form: CorrectionForm,
     cancel_form: CancelForm,
     complaints: Sequence[Complaint] = (),

@@ -8,8 +8,17 @@ from typing import Any
 from wtforms import BooleanField
 
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd, UsedBefore
-from shopfloor.services.ids import new_id
-from shopfloor.web.fields import TO_CHOOSE, CodeField, CountField, Form, HiddenField, NoteField, PickField, WordField
+from shopfloor.services.record.ids import new_id
+from shopfloor.web.forms.fields import (
+    TO_CHOOSE,
+    CodeField,
+    CountField,
+    Form,
+    HiddenField,
+    NoteField,
+    PickField,
+    WordField,
+)
 
 
 class BatchFields(Form):

@@ -9,15 +9,15 @@ from flask import Response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.batches import NotFound
-from shopfloor.services.log_book import Entry, entry_of
-from shopfloor.web import identity
-from shopfloor.web.bundles import STATIC
+from shopfloor.services.runs.runs import NotFound
+from shopfloor.services.station.log_entries import Entry, entry_of
+from shopfloor.web.assets.bundles import STATIC
+from shopfloor.web.assets.pages import static_address
 from shopfloor.web.context import work
-from shopfloor.web.language import language
-from shopfloor.web.look import look
+from shopfloor.web.i18n.language import language
 from shopfloor.web.operator.forms import KeptForm
-from shopfloor.web.pages import static_address
+from shopfloor.web.tablet import memory
+from shopfloor.web.tablet.look import look
 
 _SCRIPT = "js/worker.js"
 _KEPT = ("bundles/operator.css", "css/night.css", "bundles/operator.js", "css/card.css", "icons/mark.svg")
@@ -50,9 +50,9 @@ def go_on(station: str) -> AnyResponse:
     """Go on after a run that the tablet sent: to the next batch, or to the next tap for the rest of this one."""
     run, rest = _run(station), request.form.get("rest", "")
     if run.tap_end is TapEnd.STILL_GOOD or rest == "0":
-        identity.end_batch(station)
+        memory.end_batch(station)
     else:
-        identity.keep_batch(station, run.batch_id or run.id, _number(rest))
+        memory.keep_batch(station, run.batch_id or run.id, _number(rest))
     goal = "operator.station" if run.tap_end is TapEnd.STILL_GOOD else "operator.next_tap"
     return redirect(url_for(goal, station=station, saved=run.id), 303)
 

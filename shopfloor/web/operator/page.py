@@ -9,20 +9,20 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError, Problem
-from shopfloor.core.plausible import Doubtful
+from shopfloor.core.input.plausibility import Doubtful
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services import choices
-from shopfloor.services import station as at
-from shopfloor.services.ids import new_id
-from shopfloor.services.photographs import MOST_OF_A_BREAK
-from shopfloor.services.pictures import LARGEST_BYTES, LONGEST_SIDE_PX
-from shopfloor.services.set_up_card import heavy_warnings
-from shopfloor.web import identity
-from shopfloor.web.asked import SURE, Asked, ask_at
+from shopfloor.services.quality.images import LARGEST_BYTES, LONGEST_SIDE_PX
+from shopfloor.services.quality.photographs import MOST_OF_A_BREAK
+from shopfloor.services.record.ids import new_id
+from shopfloor.services.station import choices
+from shopfloor.services.station import page as at
+from shopfloor.services.station.set_up_card import heavy_warnings
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint, explain
+from shopfloor.web.forms.asked_back import SURE, Asked, ask_at
+from shopfloor.web.forms.fields import Complaint, explain
 from shopfloor.web.operator.choosing import notice
 from shopfloor.web.operator.forms import BatchForm, FoundTapForm, TapCodeForm
+from shopfloor.web.tablet import memory
 
 _STANDS_FOR = {"person": "who", "station": "where", "job": "which", "material": "which", "tap": "tap-here"}
 """Elements that the summary leads to for what has no field of its own."""
@@ -42,7 +42,7 @@ def show(station: str) -> str | Response:
         return redirect(url_for("operator.person", station=page.station.code), 303)
     if page.job is None:
         return redirect(url_for("operator.job", station=page.station.code), 303)
-    identity.remember_station(page.station.code)
+    memory.remember_station(page.station.code)
     return _drawn(page, _fresh_form(page))
 
 
@@ -58,9 +58,9 @@ def save(station: str) -> tuple[str, int] | Response:
     except Doubtful as doubtful:
         return _asked_back(station, form, doubtful)
     if kept.needs_tap and kept.rest != 0:
-        identity.keep_batch(station, kept.batch_id, kept.rest)
+        memory.keep_batch(station, kept.batch_id, kept.rest)
     else:
-        identity.end_batch(station)
+        memory.end_batch(station)
     goal = "operator.next_tap" if kept.needs_tap else "operator.station"
     return redirect(url_for(goal, station=station, saved=kept.run_id), 303)
 
@@ -73,19 +73,19 @@ def _is_late_touch(station: str, form: BatchForm) -> bool:
 
 
 def _page(station: str) -> at.AtStation:
-    batch = identity.open_batch(station)
+    batch = memory.open_batch(station)
     return at.at_station(
         work(),
         station,
-        identity.person(),
-        identity.job_at(station),
+        memory.person(),
+        memory.job_at(station),
         rest=batch.rest if batch else None,
         has_rest=batch is not None,
     )
 
 
 def _fresh_form(page: at.AtStation) -> BatchForm:
-    batch = identity.open_batch(page.station.code)
+    batch = memory.open_batch(page.station.code)
     run_id = new_id()
     form = BatchForm(
         id=str(run_id),
@@ -151,7 +151,7 @@ def _raw(form: BatchForm, station: str) -> dict[str, object]:
     raw = {name: value for name, value in form.data.items() if name not in ("account", "offered")}
     if _has_account(form):
         raw["note"] = form.account.data
-    return raw | {"station": station, "person": identity.author(form.person.data or "")}
+    return raw | {"station": station, "person": memory.author(form.person.data or "")}
 
 
 def _offered(form: BatchForm) -> int | None:
@@ -174,7 +174,7 @@ def _drawn(
         taps=taps,
         heavy=heavy_warnings(work(), page) if page.tap else (),
         found_form=FoundTapForm.of([kind.code for kind in taps.new]) if taps else None,
-        batch=identity.open_batch(station),
+        batch=memory.open_batch(station),
         complaints=complaints,
         asked=asked,
         saved=notice(station, "saved"),

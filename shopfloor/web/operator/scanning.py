@@ -6,15 +6,15 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.core.labels import CODE, Label, Labelled
+from shopfloor.core.input.labels import CODE, Label, Labelled
 from shopfloor.core.phrases import phrase
-from shopfloor.services import choices, fitting
-from shopfloor.services import station as at
-from shopfloor.services.labels import Misread, find_label, label_of
-from shopfloor.web import identity
+from shopfloor.services.catalogue.labels import Misread, find_label, label_of
+from shopfloor.services.station import choices, fitting
+from shopfloor.services.station import page as at
 from shopfloor.web.context import work
-from shopfloor.web.fields import explain
+from shopfloor.web.forms.fields import explain
 from shopfloor.web.operator.forms import ScanForm
+from shopfloor.web.tablet import memory
 
 
 def scan() -> str:
@@ -61,12 +61,12 @@ def _choose_job(station: str, code: str) -> None:
         raise InputError.of(
             CODE, phrase("job {code} is closed, or its thread is not known", code=code), "scan a job that is open"
         )
-    identity.remember_job(station, code)
+    memory.remember_job(station, code)
 
 
 def _fit(station: str, code: str) -> None:
     """Put the tap into the station, unless it is there; who and what for is asked first where it is not known."""
-    page = at.at_station(work(), station, identity.person(), identity.job_at(station))
+    page = at.at_station(work(), station, memory.person(), memory.job_at(station))
     if page.person is None or page.job is None or (page.tap is not None and page.tap.code == code):
         return
     fitting.fit(work(), code, page.station.code, page.job.code, page.person.code)

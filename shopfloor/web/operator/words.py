@@ -7,25 +7,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shopfloor.core.counting import counted
-from shopfloor.core.intervals import Estimate
+from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
+from shopfloor.core.floor.slip_cusum import SlipWatch
 from shopfloor.core.phrases import joined, phrase, rounded
-from shopfloor.core.pool.advice import FEWEST_FAILURES
-from shopfloor.core.slips import SlipWatch
+from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.choices import JobChoice
-from shopfloor.services.fresh_taps import FreshTap
-from shopfloor.services.log_book import Entry, SavedNotice
-from shopfloor.services.outlook import Outlook
-from shopfloor.services.portions import Portion, Why
-from shopfloor.services.slip_watch import LOOK_FIRST
-from shopfloor.services.standing import Standing
-from shopfloor.services.station import AtStation, TapHere
-from shopfloor.web.decisions import TONE, best_changed, what_to_do
-from shopfloor.web.formats import chance, leaning_on, local_time, number, thread_length
-from shopfloor.web.language import say
-from shopfloor.web.measures import shops_units
-from shopfloor.web.odds import odds, odds_interval
+from shopfloor.services.advice.outlook import Outlook
+from shopfloor.services.record.revisions import Standing
+from shopfloor.services.runs.batch_size import Portion, Why
+from shopfloor.services.station.choices import JobChoice
+from shopfloor.services.station.fresh_taps import FreshTap
+from shopfloor.services.station.log_entries import Entry, SavedNotice
+from shopfloor.services.station.page import AtStation, TapHere
+from shopfloor.services.station.slip_watch import LOOK_FIRST
+from shopfloor.web.i18n.decision_words import TONE, best_changed, what_to_do
+from shopfloor.web.i18n.formats import chance, leaning_on, local_time, number, thread_length
+from shopfloor.web.i18n.language import say
+from shopfloor.web.i18n.measures import shops_units
+from shopfloor.web.i18n.odds import odds, odds_interval
 
 _WHY = {
     Why.LAST_TIME: phrase("as last time"),

@@ -7,8 +7,8 @@ from collections.abc import Callable
 
 from shopfloor.core.phrases import Phrase, phrase
 from shopfloor.core.units import AgeUnit
-from shopfloor.web.formats import NO_VALUE, number, whole
-from shopfloor.web.language import say
+from shopfloor.web.i18n.formats import NO_VALUE, number, whole
+from shopfloor.web.i18n.language import say
 
 AT, AT_LENGTH = "%{x:,.0f}", "%{x:,.2f}"
 """Where a figure puts the age of a point."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from textwrap import wrap
 
 from shopfloor.core.phrases import phrase
-from shopfloor.services.findings import Breakage, Place
-from shopfloor.web.charts import DEPTHS, FONT_PX, INK, PAPER, SOFT, Figure, Trace, axis, layout
-from shopfloor.web.formats import percent, speed_band
-from shopfloor.web.language import say
+from shopfloor.services.quality.breakage import Breakage, Place
+from shopfloor.web.drawing.charts import DEPTHS, FONT_PX, INK, PAPER, SOFT, Figure, Trace, axis, layout
+from shopfloor.web.i18n.formats import percent, speed_band
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality.sentences import between, counted, per_1000
 
 _CELL_PX, _ROW_PX, _NAME_PX, _HEAD_PX = 112, 62, 185, 60

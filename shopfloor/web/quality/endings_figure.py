@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from shopfloor.core.observations import FloatArray
 from shopfloor.core.phrases import phrase
+from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.life_checks import Endings
-from shopfloor.web.charts import (
+from shopfloor.services.quality.goodness import Endings
+from shopfloor.web.drawing.charts import (
     CHANGE,
     CHANGE_BAND,
     FITTED,
@@ -23,8 +23,8 @@ from shopfloor.web.charts import (
     layout,
     line,
 )
-from shopfloor.web.formats import percent
-from shopfloor.web.language import say
+from shopfloor.web.i18n.formats import percent
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality import ages
 from shopfloor.web.quality.life_words import ENDED
 

@@ -6,13 +6,13 @@ import uuid
 from collections.abc import Mapping
 from typing import Any
 
-from shopfloor.core.entries import LONGEST_NOTE
-from shopfloor.core.reading import Reader
+from shopfloor.core.input.reader import Reader
+from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.vocabulary import Cause, PartFate
-from shopfloor.services.gauge_incidents import GaugeChange
-from shopfloor.services.story_changes import StoryChange
-from shopfloor.web.fields import TO_CHOOSE, HiddenField, NoteField, PickField
-from shopfloor.web.signed import ReasonedForm, Signed, SignedForm, first_signature, signature
+from shopfloor.services.quality.failed_checks import GaugeChange
+from shopfloor.services.quality.incidents import StoryChange
+from shopfloor.web.forms.fields import TO_CHOOSE, HiddenField, NoteField, PickField
+from shopfloor.web.forms.signature import ReasonedForm, Signed, SignedForm, first_signature, signature
 
 
 class SeenForm(ReasonedForm):

@@ -10,14 +10,14 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import Cause
-from shopfloor.services.gauge_incidents import GaugeStoryTold, gauge_story, tell_gauge_story
+from shopfloor.services.quality.failed_checks import GaugeStoryTold, gauge_story, tell_gauge_story
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint
-from shopfloor.web.language import say
+from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.forms.signature import SignedForm
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality import sentences
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.forms import FirstGaugeForm, GaugeStoryForm, read_gauge_story
-from shopfloor.web.signed import SignedForm
 
 
 @blueprint.get("/gauge/<uuid:check>")

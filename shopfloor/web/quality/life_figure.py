@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from shopfloor.core.intervals import Band
-from shopfloor.core.observations import FloatArray
 from shopfloor.core.phrases import Phrase, phrase
-from shopfloor.core.survival import SurvivalCurve
+from shopfloor.core.survival.censored_data import FloatArray
+from shopfloor.core.survival.estimates import Band
+from shopfloor.core.survival.survival_curve import SurvivalCurve
 from shopfloor.core.units import AgeUnit
-from shopfloor.services.life_curves import LifeCurve
-from shopfloor.web.charts import (
+from shopfloor.services.quality.life_curves import LifeCurve
+from shopfloor.web.drawing.charts import (
     CHANGE,
     FITTED,
     FITTED_BAND,
@@ -27,8 +27,8 @@ from shopfloor.web.charts import (
     line,
     short,
 )
-from shopfloor.web.formats import percent
-from shopfloor.web.language import say
+from shopfloor.web.i18n.formats import percent
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality import ages
 
 _QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)

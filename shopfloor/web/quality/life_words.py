@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 
-from shopfloor.core.goodness import Goodness
-from shopfloor.core.intervals import Estimate
 from shopfloor.core.phrases import Phrase, figure, phrase, rounded
+from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.life_checks import EndingRow, Endings, Share
-from shopfloor.services.life_groups import Comparison, Effect, Effects
-from shopfloor.web.formats import NO_VALUE, number, percent
-from shopfloor.web.language import say
+from shopfloor.core.weibull_fit.goodness_of_fit import Goodness
+from shopfloor.services.quality.goodness import EndingRow, Endings, Share
+from shopfloor.services.quality.life_comparisons import Comparison, Effect, Effects
+from shopfloor.web.i18n.formats import NO_VALUE, number, percent
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality import ages
 from shopfloor.web.quality.sentences import share, share_band
 

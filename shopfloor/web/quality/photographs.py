@@ -9,14 +9,14 @@ from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response as AnyResponse
 
 from shopfloor.core.errors import InputError
-from shopfloor.services import photographs
-from shopfloor.services.story_changes import story_of
+from shopfloor.services.quality import photographs
+from shopfloor.services.quality.incidents import story_of
 from shopfloor.web.context import work
-from shopfloor.web.language import say
+from shopfloor.web.forms.signature import read_signed
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.forms import photograph_form
 from shopfloor.web.quality.stories import story_page
-from shopfloor.web.signed import read_signed
 
 _POLICY = "default-src 'none'; sandbox; frame-ancestors 'none'"
 """Whatever a browser took it for, it could load and run nothing."""

@@ -8,8 +8,8 @@ from typing import TypeVar
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Cause, Mode, Word
-from shopfloor.services.findings import Period
-from shopfloor.services.life_curves import LifeQuestion
+from shopfloor.services.quality.breakage import Period
+from shopfloor.services.quality.life_curves import LifeQuestion
 
 _Word = TypeVar("_Word", bound=Word)
 _LONGEST_PAGE = 6

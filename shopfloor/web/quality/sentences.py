@@ -5,21 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from shopfloor.core.circumstances import Circumstances
 from shopfloor.core.counting import counted as count_words
+from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
+from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.suspect_runs import Since
 from shopfloor.core.phrases import Phrase, joined, phrase, rounded
-from shopfloor.core.pool.advice import FEWEST_FAILURES
-from shopfloor.core.rates import Rate
-from shopfloor.core.suspects import Since
+from shopfloor.core.survival.poisson_rate import Rate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.advice import Advice
-from shopfloor.services.careful_start import CarefulStart
-from shopfloor.services.findings import Breakage, Place
-from shopfloor.services.gauge_incidents import GaugeIncident
-from shopfloor.services.life_curves import Choice, LifeCurve
+from shopfloor.services.advice.life_book import Advice
+from shopfloor.services.quality.breakage import Breakage, Place
+from shopfloor.services.quality.careful_start import CarefulStart
+from shopfloor.services.quality.failed_checks import GaugeIncident
+from shopfloor.services.quality.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
-from shopfloor.web.formats import (
+from shopfloor.web.i18n.formats import (
     NO_VALUE,
     hole_of_end,
     leaning_on,
@@ -31,7 +31,7 @@ from shopfloor.web.formats import (
     thread_length,
     whole,
 )
-from shopfloor.web.language import language, say
+from shopfloor.web.i18n.language import language, say
 from shopfloor.web.quality import ages
 
 _LEAST_SHARE = 0.001

@@ -6,10 +6,10 @@ import numpy as np
 
 from shopfloor.core.phrases import phrase
 from shopfloor.core.units import AgeUnit
-from shopfloor.services.careful_start import CarefulStart
-from shopfloor.web.charts import FITTED, FITTED_BAND, FONT_PX, LINE, Figure, area, axis, layout, line
-from shopfloor.web.formats import percent
-from shopfloor.web.language import say
+from shopfloor.services.quality.careful_start import CarefulStart
+from shopfloor.web.drawing.charts import FITTED, FITTED_BAND, FONT_PX, LINE, Figure, area, axis, layout, line
+from shopfloor.web.i18n.formats import percent
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality import ages
 from shopfloor.web.quality.life_figure import upright, upright_label
 

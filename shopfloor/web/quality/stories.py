@@ -10,15 +10,15 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import Cause
-from shopfloor.services import story_changes
-from shopfloor.services.photographs import photographs_of
-from shopfloor.services.story_changes import Story, story_of
+from shopfloor.services.quality import incidents
+from shopfloor.services.quality.incidents import Story, story_of
+from shopfloor.services.quality.photographs import photographs_of
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint
-from shopfloor.web.language import say
+from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.forms.signature import ReasonedForm
+from shopfloor.web.i18n.language import say
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.forms import SeenForm, StoryForm, photograph_form, read_seen, read_story
-from shopfloor.web.signed import ReasonedForm
 
 
 @blueprint.get("/incidents/<uuid:run>")
@@ -33,7 +33,7 @@ def correct_story(run: UUID) -> ResponseReturnValue:
     told, form = story_of(work(), run), StoryForm(request.form)
     try:
         change, signed = read_story(form.raw())
-        story_changes.correct_story(work(), run, change, signed.reason, signed.person)
+        incidents.correct_story(work(), run, change, signed.reason, signed.person)
     except InputError as error:
         return story_page(told, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()
@@ -47,7 +47,7 @@ def cancel_story(run: UUID) -> ResponseReturnValue:
     told, form = story_of(work(), run), SeenForm(request.form, prefix="cancel-")
     try:
         seen, signed = read_seen(form.raw())
-        story_changes.cancel_story(work(), run, seen, signed.reason, signed.person)
+        incidents.cancel_story(work(), run, seen, signed.reason, signed.person)
     except InputError as error:
         return story_page(told, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
     form.remember()

@@ -5,10 +5,10 @@ from __future__ import annotations
 from flask import render_template, request
 
 from shopfloor.core.vocabulary import Cause, Mode
-from shopfloor.services.careful_start import careful_start
-from shopfloor.services.findings import Period, breakage, incidents
-from shopfloor.services.gauge_incidents import failed_checks
-from shopfloor.services.life_curves import life_curve
+from shopfloor.services.quality.breakage import Period, breakage, incidents
+from shopfloor.services.quality.careful_start import careful_start
+from shopfloor.services.quality.failed_checks import failed_checks
+from shopfloor.services.quality.life_curves import life_curve
 from shopfloor.web.context import work
 from shopfloor.web.quality import ages, gauges, life_words, photographs, questions, sentences, stories
 from shopfloor.web.quality.blueprint import blueprint
@@ -16,7 +16,7 @@ from shopfloor.web.quality.breakage_map import breakage_map
 from shopfloor.web.quality.endings_figure import endings_figure
 from shopfloor.web.quality.life_figure import life_figure, life_summary
 from shopfloor.web.quality.start_figure import start_figure
-from shopfloor.web.security import allow_chart
+from shopfloor.web.security.policy import allow_chart
 
 __all__ = ["blueprint", "gauges", "photographs", "stories"]
 

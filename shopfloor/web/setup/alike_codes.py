@@ -9,13 +9,13 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
-from shopfloor.services.alike import KINDS, LABELLED, alike, plainly, rename
-from shopfloor.web.changing import signer
+from shopfloor.services.catalogue.similar_codes import KINDS, LABELLED, alike, plainly, rename
 from shopfloor.web.context import work
-from shopfloor.web.fields import TO_CHOOSE, CodeField, Complaint, HiddenField, PickField
-from shopfloor.web.language import say
+from shopfloor.web.forms.changes import signer
+from shopfloor.web.forms.fields import TO_CHOOSE, CodeField, Complaint, HiddenField, PickField
+from shopfloor.web.forms.signature import SignedForm
+from shopfloor.web.i18n.language import say
 from shopfloor.web.setup.blueprint import blueprint
-from shopfloor.web.signed import SignedForm
 
 
 class RenameForm(SignedForm):

@@ -7,14 +7,14 @@ from typing import Any
 from flask import abort, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopfloor.services.catalogue import listing
-from shopfloor.web.changing import Page, change_form
+from shopfloor.services.catalogue.things import listing
 from shopfloor.web.context import work
-from shopfloor.web.fields import Form
+from shopfloor.web.forms.changes import Page, change_form
+from shopfloor.web.forms.fields import Form
+from shopfloor.web.forms.signature import SignedForm
 from shopfloor.web.setup.blueprint import blueprint
 from shopfloor.web.setup.forms import JobForm, MaterialForm, PersonChangeForm, StationForm
 from shopfloor.web.setup.words import THINGS
-from shopfloor.web.signed import SignedForm
 
 _FORMS: dict[str, type[Form]] = {"stations": StationForm, "materials": MaterialForm, "jobs": JobForm}
 _PEOPLE = "people"

@@ -7,8 +7,8 @@ from typing import Any
 from shopfloor.core.phrases import phrase
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, LifeMeasure, Role, StationKind
-from shopfloor.services.catalogue import BLIND, THROUGH, Answer, Listed
-from shopfloor.web.fields import (
+from shopfloor.services.catalogue.things import BLIND, THROUGH, Answer, Listed
+from shopfloor.web.forms.fields import (
     TO_CHOOSE,
     CodeField,
     CountField,
@@ -20,8 +20,8 @@ from shopfloor.web.fields import (
     ThreadField,
     WordField,
 )
-from shopfloor.web.language import say
-from shopfloor.web.measures import shops_units
+from shopfloor.web.i18n.language import say
+from shopfloor.web.i18n.measures import shops_units
 
 _SHORT = phrase("A few letters or digits, as 'ada' or 'arm-1'. It cannot be changed later.")
 

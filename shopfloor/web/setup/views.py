@@ -8,25 +8,25 @@ from flask import abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.reader import Reader
 from shopfloor.core.phrases import phrase
-from shopfloor.core.reading import Reader
 from shopfloor.core.vocabulary import LifeMeasure
-from shopfloor.services.alike import alike
-from shopfloor.services.catalogue import add, listing, set_job_open
-from shopfloor.services.choices import stations
-from shopfloor.services.labels import job_labels, station_labels
+from shopfloor.services.catalogue.labels import job_labels, station_labels
+from shopfloor.services.catalogue.similar_codes import alike
+from shopfloor.services.catalogue.tap_types import tap_type_codes
+from shopfloor.services.catalogue.things import add, listing, set_job_open
 from shopfloor.services.shop import count_life_in, life_counted_in
-from shopfloor.services.tap_types import tap_type_codes
-from shopfloor.web import identity
+from shopfloor.services.station.choices import stations
 from shopfloor.web.context import work
-from shopfloor.web.fields import Complaint, Form, explain, raw
-from shopfloor.web.labels import SIZES, sheet_of
-from shopfloor.web.language import locale, say
-from shopfloor.web.numbers import marks
+from shopfloor.web.drawing.labels import SIZES, sheet_of
+from shopfloor.web.forms.fields import Complaint, Form, explain, raw
+from shopfloor.web.i18n.language import locale, say
+from shopfloor.web.i18n.numbers import marks
 from shopfloor.web.setup import alike_codes, changes
 from shopfloor.web.setup.blueprint import blueprint
 from shopfloor.web.setup.forms import FORMS, JobForm, LifeMeasureForm
 from shopfloor.web.setup.words import TAP_TYPES, THINGS, Step
+from shopfloor.web.tablet import memory
 
 __all__ = ["alike_codes", "blueprint", "changes"]
 
@@ -51,7 +51,7 @@ def life_measure() -> ResponseReturnValue:
     except InputError as error:
         return _start(form, explain(form, error)), 400
     if measure is not None:
-        count_life_in(work(), measure, identity.person())
+        count_life_in(work(), measure, memory.person())
         flash(say(phrase("Lives are counted in: {measure}", measure=measure.label.lower())))
     return redirect(url_for("setup.start"), 303)
 
@@ -67,7 +67,7 @@ def add_thing(kind: str) -> ResponseReturnValue:
     """Add one."""
     form = _form(kind)
     try:
-        code = add(work(), kind, raw(form), marks(locale()).decimal, identity.person())
+        code = add(work(), kind, raw(form), marks(locale()).decimal, memory.person())
     except InputError as error:
         return _page(kind, form, explain(form, error)), 400
     flash(say(phrase("Added: {code}", code=code)))
@@ -78,7 +78,7 @@ def add_thing(kind: str) -> ResponseReturnValue:
 def open_job(code: str) -> ResponseReturnValue:
     """Close or reopen a job."""
     is_open = request.form.get("is_open") == "yes"
-    set_job_open(work(), code, is_open=is_open, by=identity.person())
+    set_job_open(work(), code, is_open=is_open, by=memory.person())
     flash(say(phrase("Open again: {code}", code=code) if is_open else phrase("Closed: {code}", code=code)))
     return redirect(url_for("setup.things", kind="jobs"), 303)
 

@@ -13,25 +13,25 @@ from flask import Blueprint, make_response, request
 from werkzeug.exceptions import Forbidden, RequestEntityTooLarge, Unauthorized, UnsupportedMediaType
 from werkzeug.wrappers import Response as AnyResponse
 
-from shopfloor.core.entries import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.input.reader import is_writable, shown
+from shopfloor.core.input.run_entry import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.phrases import phrase
-from shopfloor.core.reading import is_writable, shown
 from shopfloor.core.threads.designations import suggest
-from shopfloor.services.batches import log_run, undo_run
-from shopfloor.services.choices import JobChoice, thread_key
-from shopfloor.services.fitting import fit_marked
-from shopfloor.services.kept_advice import kept_advice
-from shopfloor.services.kept_lists import kept_lists
-from shopfloor.services.log_book import entry_of
-from shopfloor.services.photographs import keep_photograph
-from shopfloor.services.pictures import FORMATS, LARGEST_BYTES, PhotographTooLarge
-from shopfloor.services.sign_in import confirm, sign_in, touch
-from shopfloor.web import signed_in
+from shopfloor.services.access.log_in import confirm, sign_in, touch
+from shopfloor.services.quality.images import FORMATS, LARGEST_BYTES, PhotographTooLarge
+from shopfloor.services.quality.photographs import keep_photograph
+from shopfloor.services.runs.runs import log_run, undo_run
+from shopfloor.services.station.choices import JobChoice, thread_key
+from shopfloor.services.station.fitting import fit_marked
+from shopfloor.services.station.log_entries import entry_of
+from shopfloor.services.station.offline_advice import kept_advice
+from shopfloor.services.station.offline_lists import kept_lists
 from shopfloor.web.context import work
-from shopfloor.web.readable import parts_of
-from shopfloor.web.roles import must_vouch
-from shopfloor.web.security import csrf
+from shopfloor.web.security import current_person
+from shopfloor.web.security.policy import csrf
+from shopfloor.web.security.readable import parts_of
+from shopfloor.web.security.roles import must_vouch
 
 blueprint = Blueprint("sync", __name__, url_prefix="/sync")
 # A program has no form token; it is told apart from a foreign page by what browsers say of where a request comes from.
@@ -118,21 +118,21 @@ def give_pin() -> tuple[dict[str, Any], int] | AnyResponse:
 
     401 where the tablet is not enrolled: its entries stay on it.
     """
-    raw, here = _read_object(_json_body(), FIELDS_OF_PIN), signed_in.tablet()
+    raw, here = _read_object(_json_body(), FIELDS_OF_PIN), current_person.tablet()
     if here is None:
         raise Unauthorized
     code, secret = str(raw.get("person", "")), str(raw.get("secret", ""))
     answer = {"person": code, "fits": True}
-    if signed_in.who() is not None:
+    if current_person.who() is not None:
         confirm(work(), code, secret, here.id)
         return answer, 200
-    return signed_in.let_in(make_response(answer), sign_in(work(), code, secret, here.id))
+    return current_person.let_in(make_response(answer), sign_in(work(), code, secret, here.id))
 
 
 @blueprint.post("/here")
 def still_here() -> dict[str, bool]:
     """Somebody touches the tablet: the log-in goes on."""
-    found = signed_in.who()
+    found = current_person.who()
     if found is not None:
         touch(work(), found.sign_in)
     return {"logged_in": found is not None}
@@ -141,7 +141,7 @@ def still_here() -> dict[str, bool]:
 @blueprint.post("/lock")
 def lock() -> dict[str, bool]:
     """Nobody touched the tablet for a while: nobody is logged in any more."""
-    signed_in.sign_out()
+    current_person.sign_out()
     return {"logged_in": False}
 
 

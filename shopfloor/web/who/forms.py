@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import request, url_for
 
-from shopfloor.web.fields import CodeField, Form, SecretField
-from shopfloor.web.readable import parts_of
+from shopfloor.web.forms.fields import CodeField, Form, SecretField
+from shopfloor.web.security.readable import parts_of
 
 
 class PinForm(Form):

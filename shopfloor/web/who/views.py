@@ -7,13 +7,14 @@ from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import InputError
-from shopfloor.services.attempts import TooSoon
-from shopfloor.services.holders import Holder, has_supervisor, holders
-from shopfloor.services.sign_in import sign_in
-from shopfloor.web import identity, signed_in
+from shopfloor.services.access.attempts import TooSoon
+from shopfloor.services.access.credentials import Holder, has_supervisor, holders
+from shopfloor.services.access.log_in import sign_in
 from shopfloor.web.context import work
-from shopfloor.web.fields import explain
-from shopfloor.web.whereabouts import address
+from shopfloor.web.forms.fields import explain
+from shopfloor.web.security import current_person
+from shopfloor.web.security.address import address
+from shopfloor.web.tablet import memory
 from shopfloor.web.who.forms import PasswordForm, PinForm, way_on
 
 # Below the operator's pages, so that the service worker keeps the lock screen for the time without network.
@@ -23,11 +24,11 @@ blueprint = Blueprint("who", __name__, url_prefix="/operator/who")
 @blueprint.get("")
 def tiles() -> ResponseReturnValue:
     """Everybody's name on an enrolled tablet; elsewhere how it is enrolled."""
-    if not signed_in.rules().is_in_use:
+    if not current_person.rules().is_in_use:
         return redirect(way_on(), 303)
-    if signed_in.tablet() is None:
+    if current_person.tablet() is None:
         return render_template("who/not_enrolled.html", next=way_on(), has_supervisor=has_supervisor(work()))
-    return render_template("who/tiles.html", next=way_on(), people=holders(work()), station=identity.station())
+    return render_template("who/tiles.html", next=way_on(), people=holders(work()), station=memory.station())
 
 
 @blueprint.get("/pin")
@@ -42,14 +43,14 @@ def pin() -> ResponseReturnValue:
 @blueprint.post("/pin")
 def give_pin() -> ResponseReturnValue:
     """Log the person in at this tablet."""
-    here, found, form = signed_in.tablet(), _person(), PinForm(request.form)
+    here, found, form = current_person.tablet(), _person(), PinForm(request.form)
     if here is None or found is None:
         return redirect(url_for("who.tiles", next=way_on()), 303)
     try:
         token = sign_in(work(), found.code, form.secret.data or "", here.id)
     except InputError as error:
         return _pin_page(found, form, error), _status(error)
-    return signed_in.let_in(redirect(way_on(), 303), token)
+    return current_person.let_in(redirect(way_on(), 303), token)
 
 
 @blueprint.get("/password")
@@ -61,23 +62,23 @@ def password() -> str:
 @blueprint.post("/password")
 def give_password() -> ResponseReturnValue:
     """Log in whoever has a password."""
-    here, form = signed_in.tablet(), PasswordForm(request.form)
+    here, form = current_person.tablet(), PasswordForm(request.form)
     try:
         token = sign_in(work(), form.person.data or "", form.secret.data or "", here.id if here else None, address())
     except InputError as error:
         return _password_page(form, error), _status(error)
-    return signed_in.let_in(redirect(way_on(), 303), token)
+    return current_person.let_in(redirect(way_on(), 303), token)
 
 
 @blueprint.post("/lock")
 def lock() -> Response:
     """Nobody is logged in any more; the names are shown."""
-    signed_in.sign_out()
+    current_person.sign_out()
     return redirect(url_for("who.tiles", next=way_on()), 303)
 
 
 def _person() -> Holder | None:
-    if signed_in.tablet() is None:
+    if current_person.tablet() is None:
         return None
     code = request.values.get("person", "")
     return next((one for one in holders(work()) if one.code == code), None)

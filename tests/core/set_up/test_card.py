@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopfloor.core.cutting import SpeedBand
 from shopfloor.core.errors import InputError
-from shopfloor.core.rates import rate_per_1000
+from shopfloor.core.floor.cutting import SpeedBand
 from shopfloor.core.set_up.card import set_up
 from shopfloor.core.set_up.drive import Station
 from shopfloor.core.set_up.materials import MATERIALS, work_material
 from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, SetUpWarning, Tap, Weight
 from shopfloor.core.set_up.speeds import BandEvidence, proven_speed
+from shopfloor.core.survival.poisson_rate import rate_per_1000
 from shopfloor.core.threads.designations import parse
 from shopfloor.core.vocabulary import (
     Chamfer,

@@ -4,8 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopfloor.core.cutting import SpeedBand
-from shopfloor.core.rates import rate_per_1000
+from shopfloor.core.floor.cutting import SpeedBand
 from shopfloor.core.set_up.materials import MATERIALS, SPEED_SOURCE, work_material
 from shopfloor.core.set_up.speeds import (
     BandEvidence,
@@ -15,6 +14,7 @@ from shopfloor.core.set_up.speeds import (
     proven_speed,
     start_range,
 )
+from shopfloor.core.survival.poisson_rate import rate_per_1000
 from shopfloor.core.vocabulary import Substrate
 from tests.published.cutting import cutting
 

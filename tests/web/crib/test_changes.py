@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from shopfloor.core.vocabulary import GaugeResult
-from shopfloor.services.tap_story import tap_story
-from shopfloor.services.taps import record_gauge_check
+from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.store import Cancellation, GaugeCheck
 from tests.web.conftest import Shop
 

@@ -15,11 +15,11 @@ from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
 from shopfloor.core.vocabulary import MovementKind
-from shopfloor.services.movements import move_tap
-from shopfloor.services.stock import ledger
-from shopfloor.services.tap_story import tap_story
-from shopfloor.services.taps import fit_new_tap, fit_tap, receive_tap
-from shopfloor.services.work import Work
+from shopfloor.services.crib.orders import ledger
+from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.ledger.movements import move_tap
+from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import GaugeCheck, StockMovement, Tap, TapType
 from tests.web.conftest import Shop

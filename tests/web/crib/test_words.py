@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from shopfloor.core.lives import Observation
+from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.vocabulary import Mode, TapState
-from shopfloor.services.tap_story import PastLife
+from shopfloor.services.crib.tap_history import PastLife
 from shopfloor.web.crib.words import observed
 from shopfloor.web.quality.sentences import holes_at_break
 

@@ -12,7 +12,7 @@ from flask.testing import FlaskClient
 
 import shopfloor
 from shopfloor.app import create_app
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store.upgrade import downgrade
 from shopfloor.web import errors

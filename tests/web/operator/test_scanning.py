@@ -7,7 +7,7 @@ import re
 import pytest
 from flask.testing import FlaskClient
 
-from shopfloor.core.labels import Label, Labelled
+from shopfloor.core.input.labels import Label, Labelled
 from shopfloor.store import StockMovement
 from tests.web.conftest import Shop
 

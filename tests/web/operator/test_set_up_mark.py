@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 from sqlalchemy import update
 
 from shopfloor.core.set_up.question import Weight
-from shopfloor.services.set_up_card import card_at
+from shopfloor.services.station.set_up_card import card_at
 from shopfloor.store import Job
 from tests.web.conftest import Shop
 from tests.web.operator.test_station import STATION, words

@@ -13,10 +13,10 @@ from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.exchange import import_runs
-from shopfloor.services.stock import ledger
-from shopfloor.services.taps import receive_tap
-from shopfloor.services.work import Work
+from shopfloor.services.crib.orders import ledger
+from shopfloor.services.ledger.taps import receive_tap
+from shopfloor.services.record.work import Work
+from shopfloor.services.runs.csv_exchange import import_runs
 from shopfloor.settings import Settings
 from shopfloor.store import Cancellation, Incident, Job, Run, Station, Tap
 from tests.web.conftest import Shop

@@ -9,8 +9,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from shopfloor.core.vocabulary import GaugeResult
-from shopfloor.services.check_changes import cancel_check
-from shopfloor.services.taps import record_gauge_check
+from shopfloor.services.ledger.gauge_check_corrections import cancel_check
+from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.store import GaugeStory
 from tests.web.conftest import Shop
 from tests.web.crib.test_changes import correct, drawn, words

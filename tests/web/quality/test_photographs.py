@@ -8,8 +8,8 @@ import uuid
 import pytest
 from flask.testing import FlaskClient
 
-from shopfloor.services.photographs import keep_photograph
-from shopfloor.services.pictures import as_photograph
+from shopfloor.services.quality.images import as_photograph
+from shopfloor.services.quality.photographs import keep_photograph
 from shopfloor.store import Cancellation
 from shopfloor.store.picture_folder import picture_folder
 from tests.pictures import encoded, photograph_with_a_place, picture

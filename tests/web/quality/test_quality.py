@@ -17,11 +17,11 @@ from hypothesis import strategies as st
 from sqlalchemy import select
 
 from shopfloor.app import create_app
-from shopfloor.core.rates import rate_per_1000
-from shopfloor.core.reading import is_writable
+from shopfloor.core.input.reader import is_writable
+from shopfloor.core.survival.poisson_rate import rate_per_1000
 from shopfloor.core.vocabulary import LifeMeasure
+from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.shop import count_life_in
-from shopfloor.services.taps import receive_tap
 from shopfloor.store import Job, TapType
 from tests.web.conftest import Shop
 

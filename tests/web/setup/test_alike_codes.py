@@ -50,7 +50,7 @@ def test_a_tap_is_found_by_a_part_of_its_code(shop: Shop, client: FlaskClient) -
     with shop.work.read() as session:
         kind = session.scalars(select(Tap.tap_type_id)).first()
     shop.add(Tap(code="B\u00d6HLE-7", tap_type_id=kind, regrinds=0, holes_before=0))
-    from shopfloor.services.summaries import rebuild
+    from shopfloor.services.record.life_summaries import rebuild
 
     rebuild(shop.work)
     assert "B\u00d6HLE-7" in client.get("/crib/taps?code=b\u00f6h").text

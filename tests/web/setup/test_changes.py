@@ -10,7 +10,7 @@ import pytest
 from flask.testing import FlaskClient
 from sqlalchemy import select
 
-from shopfloor.services.access import use_pins
+from shopfloor.services.access.rules import use_pins
 from shopfloor.store import Person, TapType
 from tests.web.conftest import Shop
 from tests.web.gate import close

@@ -11,8 +11,8 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from shopfloor.services.photographs import NotKept
-from shopfloor.services.pictures import LARGEST_BYTES
+from shopfloor.services.quality.images import LARGEST_BYTES
+from shopfloor.services.quality.photographs import NotKept
 from shopfloor.store import Photograph
 from shopfloor.web.sync import views
 from tests.pictures import encoded, picture

@@ -10,7 +10,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from shopfloor.app import create_app
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from tests.factories import Clock
 from tests.web.conftest import Shop
 from tests.web.gate import PASSWORD, PIN, Gate, close, cookie

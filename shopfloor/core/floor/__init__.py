@@ -1,0 +1,1 @@
+"""The shop floor: taps and their lives, holes, cutting data, slips, stock."""

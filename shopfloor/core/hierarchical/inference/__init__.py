@@ -1,0 +1,1 @@
+"""The posterior of the hierarchical model."""

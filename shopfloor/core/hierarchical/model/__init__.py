@@ -1,0 +1,1 @@
+"""What the hierarchical model assumes: conditions, priors, likelihood."""

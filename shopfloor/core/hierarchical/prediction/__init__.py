@@ -1,0 +1,1 @@
+"""What the posterior predicts: draws of distributions, the weight of slips."""

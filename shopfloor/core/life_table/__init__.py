@@ -1,0 +1,1 @@
+"""Tables of lives that come without a log: read, counted in other units, estimated."""

@@ -1,0 +1,81 @@
+"""A life table counted in holes, or in length of thread: the same lives, in what a shop counts a life in."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.floor.thread_length import middle_depth
+from shopfloor.core.input.reader import shown
+from shopfloor.core.life_table.read import LifeTable
+from shopfloor.core.survival.censored_data import FloatArray, Lives
+from shopfloor.core.units import AgeUnit
+from shopfloor.core.vocabulary import LifeMeasure
+
+
+@dataclass(frozen=True, eq=False)
+class CountedLives:
+    """Lives in a unit of age, and in the holes that the posterior counts in.
+
+    Attributes
+    ----------
+    lives      ages in `unit`
+    in_holes   ages in holes; of length of thread, in holes of the usual depth of the tap type
+    each       length of one such hole in `unit`, for each condition of the table; 1 where holes are counted
+    """
+
+    unit: AgeUnit
+    lives: Lives
+    in_holes: Lives
+    each: tuple[float, ...]
+
+
+def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
+    """The lives of a table as a shop counts them.
+
+    Each hole counts for its depth; holes whose depth is not told count as usual for their tap type. A hole of usual
+    depth stays the unit of the posterior, whose prior is stated in holes.
+
+    Raises
+    ------
+    InputError    length of thread is asked for, and no row of a tap type tells a depth
+    """
+    if measure is LifeMeasure.HOLES:
+        return CountedLives(AgeUnit.HOLES, table.lives, table.lives, (1.0,) * len(table.conditions))
+    usual_mm = _usual_mm(table)
+    usual_of_life = usual_mm[table.place]
+    depth_mm = np.where(np.isnan(table.depth_mm), usual_of_life, table.depth_mm)
+    unit = AgeUnit.METRES
+    return CountedLives(
+        unit,
+        _times(table.lives, depth_mm / unit.mm),
+        _times(table.lives, depth_mm / usual_of_life),
+        tuple(usual_mm / unit.mm),
+    )
+
+
+def _usual_mm(table: LifeTable) -> FloatArray:
+    """Usual depth of the tap type of each condition, in mm."""
+    lives = table.lives
+    followed = (np.where(lives.is_failure, lives.upper, lives.lower) - lives.entry) * lives.count
+    made: defaultdict[str, Counter[float]] = defaultdict(Counter)
+    for place, depth, holes in zip(table.place, table.depth_mm, followed, strict=True):
+        if not np.isnan(depth):
+            made[table.conditions[place].family][float(depth)] += holes
+    unknown = {condition.family for condition in table.conditions} - made.keys()
+    if unknown:
+        remedy = "give the depth of thread in mm in at least one row, or count in holes"
+        raise InputError([Problem("depth", _nobody_tells(name), remedy) for name in sorted(unknown)])
+    usual = {family: middle_depth(depths) for family, depths in made.items()}
+    return np.array([usual[condition.family] for condition in table.conditions])
+
+
+def _nobody_tells(tap_type: str) -> str:
+    return f"no row of tap type {shown(tap_type)} tells it" if tap_type else "no row tells it"
+
+
+def _times(lives: Lives, factor: FloatArray) -> Lives:
+    return Lives(lives.lower * factor, lives.upper * factor, lives.entry * factor, lives.mode, lives.count)

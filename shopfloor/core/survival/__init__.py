@@ -1,0 +1,1 @@
+"""Lifetimes and rates: censored data, the Weibull distribution, non-parametric estimates."""

@@ -1,0 +1,1 @@
+"""Weibull distributions fitted by maximum likelihood to one group of lives or to many."""

@@ -1,0 +1,282 @@
+"""Likelihood regions: what a figure can be while the log-likelihood stays near its maximum.
+
+The region holds all laws with 2 (maximum - log-likelihood) at most the chi-square quantile (1 degree of freedom) of the
+level. The interval of any figure is the range of that figure over the region, so one walk along the region's border
+serves shape, scale, lives, survival and risks alike. An `Adjustment` changes the log-likelihood and the quantile, the
+latter by direction, so that the intervals hold their level with few failures. All groups of lives are walked at once.
+
+Reference: W. Q. Meeker & L. A. Escobar, Teaching about approximate confidence regions based on maximum likelihood
+estimation, The American Statistician 49 (1995) 48-53; Statistical Methods for Reliability Data, 1998, section 8.3.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+from scipy.special import ndtri
+
+from shopfloor.core.errors import NotConverged
+from shopfloor.core.survival.censored_data import BoolArray, FloatArray
+from shopfloor.core.survival.estimates import Figure
+from shopfloor.core.weibull_fit.likelihood import Likelihood, Slices
+from shopfloor.core.weibull_fit.small_sample import PLAIN, Adjustment
+
+SHAPE_LIMITS = (0.05, 1000.0)
+"""Shapes beyond these are not estimates but signs that the data do not bound the shape on that side."""
+
+AS_GOOD_AS_OPEN = 2 * SHAPE_LIMITS[0]
+"""An end of a life's interval that is reached at so small a shape says nothing of taps: it counts as open."""
+
+LOWEST, HIGHEST = (math.log(limit) for limit in SHAPE_LIMITS)
+
+BORDER_POINTS = 64
+ZOOM = np.linspace(-1.0, 1.0, 9)
+ANGLES = (np.arange(BORDER_POINTS) + 0.5) * (2 * math.pi / BORDER_POINTS)
+
+
+class Curves(Protocol):
+    """The log-likelihoods of g groups of lives, with failures at known ages and within intervals of each."""
+
+    @property
+    def exact(self) -> FloatArray:
+        """Shape (g,)."""
+
+    @property
+    def interval(self) -> FloatArray:
+        """Shape (g,)."""
+
+    def lived(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+        """Share of the failures to be expected at one law for each group that fell to taps which failed, shape (g,)."""
+
+    def at(self, shape: FloatArray) -> Slices:
+        """Along c at shapes of shape (g, m): g * m curves, group after group."""
+
+    def derivatives(self, log_shape: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Gradients, shape (g, 2), and Hessians, shape (g, 2, 2), at one law for each group."""
+
+
+@dataclass(frozen=True, eq=False)
+class OneGroup:
+    """A single likelihood, as the only one of its groups."""
+
+    likelihood: Likelihood
+
+    @property
+    def exact(self) -> FloatArray:
+        """See `Curves`."""
+        return np.array([self.likelihood.exact])
+
+    @property
+    def interval(self) -> FloatArray:
+        """See `Curves`."""
+        return np.array([self.likelihood.interval])
+
+    def lived(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+        """See `Curves`."""
+        return np.array([self.likelihood.lived(float(log_shape[0]), float(c[0]))])
+
+    def at(self, shape: FloatArray) -> Slices:
+        """See `Curves`."""
+        return self.likelihood.at(shape.ravel())
+
+    def derivatives(self, log_shape: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """See `Curves`."""
+        gradient, hessian = self.likelihood.derivatives(float(log_shape[0]), float(c[0]))
+        return gradient[None], hessian[None]
+
+
+@dataclass(frozen=True, eq=False)
+class Regions:
+    """The laws that the data of g groups do not contradict, around the maxima (log_shape, c); arrays of shape (g,).
+
+    `maximum` is the adjusted log-likelihood at its maximum, `fall` how far it may fall.
+    """
+
+    curves: Curves
+    log_shape: FloatArray
+    c: FloatArray
+    maximum: FloatArray
+    fall: FloatArray
+    adjustment: Adjustment
+
+    @cached_property
+    def ends(self) -> tuple[FloatArray, FloatArray]:
+        """Log shapes at which the profile leaves the regions; a limit of `SHAPE_LIMITS` where it does not."""
+        return self._end(LOWEST), self._end(HIGHEST)
+
+    @property
+    def open_ends(self) -> tuple[BoolArray, BoolArray]:
+        """Whether the shape is not bounded below, and above."""
+        low, high = self.ends
+        return np.asarray(low < LOWEST + 1e-4), np.asarray(high > HIGHEST - 1e-4)
+
+    @property
+    def shape_intervals(self) -> tuple[FloatArray, FloatArray]:
+        """Intervals of the shapes; 0 and infinity are open ends."""
+        low, high = (np.exp(end) for end in self.ends)
+        open_below, open_above = self.open_ends
+        return np.where(open_below, 0.0, low), np.where(open_above, np.inf, high)
+
+    def profile(self, log_shape: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Largest adjusted log-likelihood at a shape of each group, and its slope by log shape."""
+        return profile(self.curves, self.adjustment, log_shape)[:2]
+
+    def range(self, figure: Figure) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Smallest and largest value of each of k figures over the regions, and the shapes at which they lie.
+
+        All four of shape (g, k). Found on the border: each figure must be monotone in c, or in the shape.
+        """
+        ends = [self._extreme(figure, sign) for sign in (-1.0, 1.0)]
+        return -ends[0][0], ends[1][0], ends[0][1], ends[1][1]
+
+    def border(self, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(shape, c) of points on the border, any shape (g, ...); angles count from the largest shape."""
+        flat = angle.reshape(len(self.log_shape), -1)
+        low, high = (end[:, None] for end in self.ends)
+        log_shape = np.clip((low + high) / 2 + (high - low) / 2 * np.cos(flat), low, high)
+        target = self.maximum[:, None] - self._fall(flat) + self.adjustment.value(log_shape)
+        shape = np.exp(log_shape)
+        slices = self.curves.at(shape)
+        c = slices.edge(target.ravel(), np.sin(flat.ravel()) >= 0, slices.peak())
+        return shape.reshape(angle.shape), c.reshape(angle.shape)
+
+    def _fall(self, angle: FloatArray) -> FloatArray:
+        """How far the log-likelihood may fall in each direction, shape (g, m); a circle but for its leaning."""
+        root, (long, steep) = self._root_of_fall[:, None], self._leans
+        return np.asarray((root - long[:, None] * np.sin(angle) + steep[:, None] * np.cos(angle)) ** 2 / 2)
+
+    @property
+    def _root_of_fall(self) -> FloatArray:
+        return np.sqrt(2 * self.fall)
+
+    @cached_property
+    def _leans(self) -> tuple[FloatArray, FloatArray]:
+        """What the root of the fall is larger by towards long lives and steep shapes; never so much that it turns."""
+        if self.adjustment is PLAIN:
+            return np.zeros_like(self.fall), np.zeros_like(self.fall)
+        most = self._root_of_fall / 3
+        lived = self.curves.lived(self.log_shape, self.c)
+        long, steep = self.adjustment.leans(self.curves.exact, self.curves.interval, lived)
+        return np.clip(long, -most, most), np.clip(steep, -most, most)
+
+    @cached_property
+    def walk(self) -> tuple[FloatArray, FloatArray]:
+        """(shape, c) of points all along the border, shape (g, points)."""
+        return self.border(np.tile(ANGLES, (len(self.log_shape), 1)))
+
+    def _extreme(self, figure: Figure, sign: float) -> tuple[FloatArray, FloatArray]:
+        """Largest sign * figure on the border: coarse walk, three zooms, a parabola through the last three points."""
+        shapes, cs = (points[:, None, :] for points in self.walk)
+        centre = ANGLES[(sign * figure(shapes, cs)).argmax(axis=-1)]
+        step = 2 * math.pi / BORDER_POINTS
+        for _ in range(3):
+            angles = centre[..., None] + step * ZOOM
+            shapes, cs = self.border(angles)
+            values = sign * figure(shapes, cs)
+            best = np.clip(values.argmax(axis=-1), 1, len(ZOOM) - 2)[..., None]
+            centre = np.take_along_axis(angles, best, -1)[..., 0]
+            step *= float(ZOOM[1] - ZOOM[0])
+        left, middle, right = (np.take_along_axis(values, best + k, -1)[..., 0] for k in (-1, 0, 1))
+        is_open = np.logical_or(*self.open_ends)[:, None]
+        top = np.where(is_open, values.max(axis=-1), _vertex(left, middle, right))
+        return top, np.take_along_axis(shapes, best, -1)[..., 0]
+
+    def _root(self, log_likelihood: FloatArray) -> FloatArray:
+        return np.asarray(np.sqrt(np.maximum(2 * (self.maximum - log_likelihood), 0.0)))
+
+    def _end(self, limit: float) -> FloatArray:
+        """Newton steps on the root of the profile deviance, nearly straight in log shape, kept between known points."""
+        goal = self._root_of_fall + math.copysign(1.0, limit) * self._leans[1]
+        done = self._root(self.profile(np.full(goal.shape, limit))[0]) <= goal
+        inside, outside = self.log_shape, np.full(goal.shape, limit)
+        here = np.where(done, limit, self._first_guess(goal, limit))
+        for _ in range(100):
+            value, slope = self.profile(here)
+            root = self._root(value)
+            inside, outside = np.where(root < goal, here, inside), np.where(root < goal, outside, here)
+            there = here + (root - goal) * root / np.where(slope != 0, slope, math.nan)
+            between = (np.minimum(inside, outside) < there) & (there < np.maximum(inside, outside))
+            there = np.where(between, there, (inside + outside) / 2)
+            there = np.where(done, here, there)
+            done = done | (np.abs(there - here) < 1e-11)
+            here = there
+            if done.all():
+                return here
+        raise NotConverged("the end of the shape's interval")
+
+    def _first_guess(self, goal: FloatArray, limit: float) -> FloatArray:
+        """Where the end would be if the profile were a parabola, at most half the way to the limit."""
+        curvature = profile_bend(self.curves, self.adjustment, self.log_shape, self.c)
+        reach = goal / np.sqrt(np.maximum(-curvature, 1e-12))
+        way = limit - self.log_shape
+        return np.asarray(self.log_shape + np.copysign(np.minimum(reach, np.abs(way) / 2), way))
+
+
+def profile(curves: Curves, adjustment: Adjustment, log_shape: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Largest adjusted log-likelihood at one shape for each group, its slope by log shape, and the c where it is."""
+    slices = curves.at(np.exp(log_shape)[:, None])
+    c = slices.peak()
+    gradient, _ = curves.derivatives(log_shape, c)
+    return slices.value(c) - adjustment.value(log_shape), gradient[:, 0] - adjustment.slope(log_shape), c
+
+
+def profile_bend(curves: Curves, adjustment: Adjustment, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+    """Second derivative of the adjusted profile by log shape, at its c."""
+    _, hessian = curves.derivatives(log_shape, c)
+    return np.asarray(
+        hessian[:, 0, 0] - hessian[:, 0, 1] ** 2 / hessian[:, 1, 1] - adjustment.bend(log_shape), dtype=float
+    )
+
+
+def _vertex(left: FloatArray, middle: FloatArray, right: FloatArray) -> FloatArray:
+    """Top of the parabola through three equally spaced values, or the largest of them where there is none inside."""
+    bend = left - 2 * middle + right
+    inside = (bend < 0) & (middle >= left) & (middle >= right)
+    rise = np.where(inside, (left - right) ** 2 / (-8 * np.where(inside, bend, -1.0)), 0.0)
+    return np.maximum(np.maximum(left, right), middle + rise)
+
+
+@dataclass(frozen=True, eq=False)
+class Region:
+    """The laws that the data of one group do not contradict at `level`, around the maximum (log_shape, c).
+
+    `maximum` is the log-likelihood there, adjusted as the intervals are.
+    """
+
+    likelihood: Likelihood
+    log_shape: float
+    c: float
+    maximum: float
+    level: float
+    adjustment: Adjustment = PLAIN
+
+    @property
+    def deviance(self) -> float:
+        """How far twice the log-likelihood may fall: the chi-square quantile of the level, widened for few failures."""
+        return float(ndtri((1 + self.level) / 2) ** 2 * self.adjustment.factor(self.likelihood.failures))
+
+    @property
+    def target(self) -> float:
+        """The adjusted log-likelihood on the border."""
+        return self.maximum - self.deviance / 2
+
+    @cached_property
+    def regions(self) -> Regions:
+        """The same as the only one of its groups."""
+        log_shape, c, maximum, fall = np.array([self.log_shape, self.c, self.maximum, self.deviance / 2])[:, None]
+        return Regions(OneGroup(self.likelihood), log_shape, c, maximum, fall, self.adjustment)
+
+    @property
+    def shape_interval(self) -> tuple[float, float]:
+        """Interval of the shape; 0 and infinity are open ends."""
+        low, high = self.regions.shape_intervals
+        return float(low[0]), float(high[0])
+
+    def range(self, figure: Figure) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Smallest and largest value of each of k figures over the region, and their shapes: four of shape (k,)."""
+        low, high, low_shape, high_shape = (end[0] for end in self.regions.range(figure))
+        return low, high, low_shape, high_shape

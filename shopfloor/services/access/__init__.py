@@ -1,0 +1,1 @@
+"""Who may do what: people's PINs and passwords, tablets, log-ins."""

@@ -1,0 +1,349 @@
+"""Will this tap last this batch, when to change it, and what that saves: the life statistics, as the pages ask them.
+
+A group is one tap type in one material at one speed band. Its own lives make the curve that a page draws; what is
+advised rests on the posterior of all groups together, and every answer says how much of it comes from other taps.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+from sqlalchemy.orm import Session
+
+from shopfloor.core.decision.failure_probability import as_holes_of_last, chance_of_any, chance_of_failing, usual_rate
+from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Change, Costs, too_few
+from shopfloor.core.decision.when_to_change import Decision, Timing, brought_forward, decide, undecided
+from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.tap_lives import Observation
+from shopfloor.core.hierarchical.model.conditions import Condition
+from shopfloor.core.hierarchical.prediction.draws import Laws
+from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
+from shopfloor.core.phrases import figure, phrase
+from shopfloor.core.survival.censored_data import Evidence, Lives
+from shopfloor.core.survival.estimates import Estimate
+from shopfloor.core.units import AgeUnit
+from shopfloor.core.vocabulary import Mode
+from shopfloor.core.weibull_fit.fit import LifeResult, fit_modes, fit_weibull
+from shopfloor.services.advice.posterior_cache import Past, Pool
+from shopfloor.services.record.work import Work
+from shopfloor.settings import Settings
+from shopfloor.store import TapType
+from shopfloor.store.queries.lives import Gathered, Situation
+
+_FITS_KEPT = 4096
+NO_EVIDENCE = Evidence(0, 0, 0.0)
+
+
+@dataclass(frozen=True)
+class GroupLife:
+    """What the log tells of the lives in one situation: both modes together, and each with the other censoring."""
+
+    lives: Lives
+    both: LifeResult
+    modes: dict[str, LifeResult]
+    evidence: Evidence
+
+
+@dataclass(frozen=True)
+class Thread:
+    """How deep the holes are where lives are counted in length of thread: the usual depth of the tap type, and theirs.
+
+    `depth_mm` None: nobody said, so they count as usual.
+    """
+
+    usual_mm: float
+    depth_mm: float | None
+
+    @property
+    def usual_holes(self) -> float:
+        """Holes of the usual depth that one of these counts for."""
+        return 1.0 if self.depth_mm is None else self.depth_mm / self.usual_mm
+
+    def length_m(self, holes: float) -> float:
+        """Length of thread in so many of these holes, in m."""
+        return holes * self.usual_holes * self.usual_mm / 1000
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Advice for taps of one situation.
+
+    Attributes
+    ----------
+    evidence, breaks    what the log holds of exactly this situation
+    leaning             share of what is known that comes from other taps, and from what was known beforehand
+    failures            of all taps in the log, on which the whole rests
+    change              None where the log is too thin to tell
+    start               what to begin with there, from what is usual; None for a log without a life, too
+    costs               of a change in time, of a break, of a worn tap, of a stop within a batch
+    circumstances       the holes that it is for
+    assumed             settings in place of a cost that the shop has not given
+    thread              depths, where lives are counted in length of thread; all numbers of holes are such holes
+    """
+
+    evidence: Evidence
+    breaks: int
+    leaning: float
+    failures: int
+    change: Change | None
+    start: Change | None
+    costs: Costs
+    circumstances: Circumstances
+    assumed: tuple[str, ...]
+    level: float
+    thread: Thread | None
+    _condition: Condition
+    _pool: Pool
+
+    @property
+    def change_at(self) -> int | None:
+        """Holes at which to change a tap that is only used so; None where nothing is gained or nobody can tell yet."""
+        age = None if self.change is None else self.change.age
+        return None if age is None else max(1, math.floor(age))
+
+    @property
+    def saving(self) -> Estimate | None:
+        """Share of the cost per hole that the suggested change saves against running to failure; below 0 it loses."""
+        if self.change is None or self.change.age is None:
+            return None
+        return Estimate(self.change.saving, *self.change.saving_interval, self.level)
+
+    def failed_by(self, ages: Sequence[float]) -> list[Estimate]:
+        """Chance that a fresh tap which is only used so has broken or worn out by each age, in holes."""
+        laws = list(self._laws(self._condition).values())
+        return [chance_of_any(laws, (0.0,), age, self.level) for age in ages]
+
+    @property
+    def reason(self) -> str:
+        """Why a change is suggested or not, in a sentence."""
+        if self.change is not None:
+            return self.change.reason
+        if self.start is None or self.start.age is None:
+            return too_few(self.failures)
+        return phrase(
+            "{too_few}. A careful start from what is usual: change at about {holes} holes",
+            too_few=too_few(self.failures),
+            holes=figure(f"{self.start.age:,.0f}"),
+        )
+
+    def timing(self, holes: int, past: Past, slips: SlipEvidence = NO_SLIPS) -> Timing | None:
+        """When to change a tap that has made `holes`, the past ones counted for what they used up; None: at failure.
+
+        Slips bring the change forward where they raise the risk so far that it is told.
+        """
+        if self.change is None:
+            return None
+        is_plain = self._is_plain(past)
+        used = self._made(past, holes) if is_plain else as_holes_of_last(*self._through(past)[Mode.BREAK])
+        return Timing.of(self.change, used, holes, self._brought_forward(slips.factor) if slips.raises else 1.0)
+
+    def decision(self, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Decision:
+        """What to do about a tap with `holes` on it (None: nobody knows) before a batch of `next_holes`."""
+        if self.change is None or holes is None:
+            return undecided(holes, next_holes, self.change_at)
+        return decide(holes, next_holes, self.timing(holes, past, slips))
+
+    def _brought_forward(self, factor: float) -> float:
+        # Slips are shown to foretell breaks; of wear they may tell as much, which nobody has measured.
+        laws = self._laws(self._condition)
+        times = [factor if mode is Mode.BREAK else 1.0 for mode in laws]
+        return 1.0 if self.change is None else brought_forward(list(laws.values()), self.change, self.costs, times)
+
+    def length_made(self, holes: int | None, past: Past) -> float | None:
+        """Length of thread in m that the tap has cut; None where lives are counted in holes, or nobody knows."""
+        if self.thread is None or holes is None:
+            return None
+        return self.thread.length_m(self._made(past, holes))
+
+    def break_risk(
+        self, holes: int | None, next_holes: int, past: Past = (), slips: SlipEvidence = NO_SLIPS
+    ) -> Estimate | None:
+        """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told.
+
+        `past`: what it was used on; without it, all is taken to have been made in this situation. `slips`: what its
+        cutting slips say.
+        """
+        if self.change is None or holes is None:
+            return None
+        return chance_of_failing(*self._through(past, holes)[Mode.BREAK], next_holes, self.level, times=slips.factor)
+
+    def risks_ahead(
+        self,
+        holes: int,
+        further: Sequence[int],
+        batches: Sequence[int],
+        past: Past = (),
+        slips: SlipEvidence = NO_SLIPS,
+    ) -> list[list[Estimate]] | None:
+        """Chance of a break in each batch after each number of further holes that the tap outlives."""
+        if self.change is None:
+            return None
+        laws, made = self._through(past, holes)[Mode.BREAK]
+        return [
+            [
+                chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level, times=slips.factor)
+                for batch in batches
+            ]
+            for more in further
+        ]
+
+    def usual_risk(self, next_holes: int) -> float | None:
+        """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
+        return None if self.usual_rate is None else -math.expm1(-self.usual_rate * next_holes)
+
+    @cached_property
+    def usual_rate(self) -> float | None:
+        """Breaks in each hole, on the mean over taps that are used as advised."""
+        return None if self.change is None else usual_rate(*self._breaks_here, self.change)
+
+    @property
+    def _breaks_here(self) -> tuple[list[Laws], int]:
+        """The laws of this situation, one for each mode, and the place of breaks among them."""
+        laws = self._laws(self._condition)
+        return list(laws.values()), list(laws).index(Mode.BREAK)
+
+    def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Laws, tuple[float, ...]]]:
+        """Laws of all that a tap went through, this situation last, and its holes in each, by mode.
+
+        Without a past that says otherwise, all that it `made` was in this situation.
+        """
+        if self._is_plain(past):
+            return {mode: (laws, (self._made(past, made),)) for mode, laws in self._laws(self._condition).items()}
+        holes = dict(past)
+        here = holes.pop(self._condition, 0.0) / self._usual_holes
+        joint = self._laws(*holes, self._condition)
+        return {mode: (laws, (*holes.values(), here)) for mode, laws in joint.items()}
+
+    def _laws(self, *conditions: Condition) -> dict[Mode, Laws]:
+        """The laws, in the last condition by holes of this depth."""
+        return {mode: one.by_smaller(self._usual_holes) for mode, one in self._pool.laws(*conditions).items()}
+
+    def _made(self, past: Past, holes: int) -> float:
+        """Holes of this depth that a tap has made which was only used so; all that it made where no past tells."""
+        return sum(made for _, made in past) / self._usual_holes if past else float(holes)
+
+    @property
+    def _usual_holes(self) -> float:
+        """Holes of the usual depth that one of these holes counts for."""
+        return 1.0 if self.thread is None else self.thread.usual_holes
+
+    def _is_plain(self, past: Past) -> bool:
+        return all(condition == self._condition for condition, _ in past)
+
+
+class LifeBook:
+    """All lives of the log, fitted when asked; those of some tap types alone where only their curves are wanted."""
+
+    def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
+        self._pool = Pool(session)
+        self._unit = settings.drawn_in.thread
+        self._gathered = self._pool.gathered(session, tap_types, self._unit.mm)
+        self._settings = settings
+        self._session = session
+
+    @classmethod
+    def open(cls, work: Work, session: Session, tap_types: Sequence[int] | None = None) -> LifeBook:
+        """The book of this shop."""
+        return cls(session, work.settings, tap_types)
+
+    def situations(self) -> list[Situation]:
+        """Every exact situation of which a life is known."""
+        return [situation for situation in self._gathered if situation.speed_band is not None]
+
+    def unit(self, tap_type: int) -> AgeUnit:
+        """What the lives of a tap type are told in: length of thread, where the shop counts so and knows the depths."""
+        return AgeUnit.HOLES if self._pool.depth(tap_type) is None else self._unit
+
+    def group(self, situation: Situation) -> GroupLife | None:
+        """The lives of exactly this situation, or None where there is not one."""
+        gathered = self._gathered.get(situation)
+        return None if gathered is None else _group(gathered, self._settings.level)
+
+    def past(self, tap: int, number: int) -> Past:
+        """What a life was spent on so far."""
+        return self._pool.past(tap, number)
+
+    def slips(self, tap: int, number: int) -> SlipEvidence:
+        """What the recent cutting slips of a life say of its coming holes."""
+        return self._pool.slips(tap, number) if self._pool.failures >= FEWEST_FAILURES else NO_SLIPS
+
+    def advice(
+        self,
+        situation: Situation,
+        holes: Circumstances | None = None,
+        *,
+        is_reground: bool = False,
+        depth_mm: float | None = None,
+    ) -> Advice:
+        """Advice for a tap in this situation, leaning on others where the log is thin.
+
+        `holes`: what they are like; None for those that were most made in this situation. `depth_mm`: how deep their
+        thread is; where nobody said, it is taken to be the usual depth of the tap type.
+        """
+        price = self._price(situation.tap_type)
+        settings = self._settings
+        planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
+        # The work stands still once more for a stop: as long as a change takes. Common practice, no source.
+        failure = planned + settings.break_cost, planned + settings.wear_cost
+        costs = Costs(planned, failure, settings.change_cost)
+        known, holes = self._gathered.get(situation), self._pool.usual(situation) if holes is None else holes
+        condition = self._pool.condition(situation, holes, is_reground=is_reground)
+        is_enough = self._pool.failures >= FEWEST_FAILURES
+        usual = self._pool.depth(situation.tap_type)
+        thread = None if usual is None else Thread(usual, depth_mm)
+        change = self._pool.change(condition, costs, settings.level, 1.0 if thread is None else thread.usual_holes)
+        return Advice(
+            evidence=NO_EVIDENCE if known is None else _evidence(known),
+            breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
+            leaning=self._pool.leaning(condition) if self._pool.has_lives else 1.0,
+            failures=self._pool.failures,
+            change=change if is_enough else None,
+            start=None if is_enough else change,
+            costs=costs,
+            circumstances=holes,
+            assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
+            level=settings.level,
+            thread=thread,
+            _condition=condition,
+            _pool=self._pool,
+        )
+
+    def _price(self, tap_type: int) -> float | None:
+        kind = self._session.get(TapType, tap_type)
+        return None if kind is None or kind.unit_cost is None else float(kind.unit_cost)
+
+
+def _evidence(gathered: Gathered) -> Evidence:
+    return replace(_lives(tuple(gathered.observations)).evidence, taps=gathered.lives)
+
+
+def _group(gathered: Gathered, level: float) -> GroupLife:
+    lives, both, modes = _fitted(tuple(gathered.observations), level)
+    evidence = replace(lives.evidence, taps=gathered.lives)
+    return GroupLife(lives, both, modes, evidence)
+
+
+@lru_cache(maxsize=_FITS_KEPT)
+def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives, LifeResult, dict[str, LifeResult]]:
+    """Fits by the data they rest on: a new run refits only the groups that it changes."""
+    lives = _lives(observations)
+    modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
+    return lives, fit_weibull(lives, level), modes
+
+
+@lru_cache(maxsize=_FITS_KEPT)
+def ending_in(lives: Lives, mode: Mode | None) -> Lives:
+    """The lives as one mode sees them, the other censoring; None: both. The same ones for the same lives."""
+    return lives if mode is None else lives.of_mode(mode.value)
+
+
+def _lives(observations: Sequence[Observation]) -> Lives:
+    return Lives.of(
+        [o.lower for o in observations],
+        [math.inf if o.upper is None else o.upper for o in observations],
+        entry=[o.entry for o in observations],
+        mode=["" if o.mode is None else o.mode.value for o in observations],
+    )

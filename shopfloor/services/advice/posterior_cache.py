@@ -1,0 +1,250 @@
+"""The pooled posterior of this shop's log, kept as long as the log tells the same."""
+
+from __future__ import annotations
+
+import gc
+from collections import Counter, defaultdict
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from weakref import WeakKeyDictionary
+
+from sqlalchemy import Engine
+from sqlalchemy.orm import Session
+
+from shopfloor.core.decision.replacement_age import Change, Costs, best_change
+from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.hierarchical.inference.posterior import Posterior, experience, posteriors
+from shopfloor.core.hierarchical.model.conditions import Condition, Histories
+from shopfloor.core.hierarchical.model.exploration import Experience
+from shopfloor.core.hierarchical.prediction.draws import Laws, draw
+from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
+from shopfloor.core.vocabulary import LifeMeasure, Mode
+from shopfloor.services.advice.observations_cache import Observed
+from shopfloor.services.advice.slip_book import Learned, Life, LifeTable, SlipBook
+from shopfloor.services.record.work import Work
+from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
+from shopfloor.store.queries.lives import Gathered, Situation
+from shopfloor.store.queries.threaded import in_length, usual_depths
+from shopfloor.store.queries.version import Version, version_of
+
+Past = tuple[tuple[Condition, float], ...]
+
+_LOGS_KEPT = 16
+
+MANY_LIVES, HARDLY = 5000, 0.002
+"""Where one in five hundred of so many lives went on or ended since the posterior was found, what it says of the next
+hole is the same to all that a page shows; so it stays, and the tap's own holes are counted to the last one all the
+same. The posterior of 14,000 lives takes seconds."""
+
+
+def read_ahead(work: Work) -> None:
+    """Work out what the log tells, so that the first page need not wait for it."""
+    with work.read() as session:
+        Pool(session).read()
+    # What stands from now on is set aside: else the search for garbage walks through a large log with every new run.
+    gc.collect()
+    gc.freeze()
+
+
+def forget() -> None:
+    """Forget what was worked out, as after a start."""
+    _kept.clear()
+    _known.cache_clear()
+    _nearest.clear()
+
+
+class Pool:
+    """What the whole log tells of every situation."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._log = _log_of(session)
+
+    def read(self) -> None:
+        """Work out what the log tells of every situation now, if it tells anything."""
+        if self.has_lives:
+            _ = self._log.slips(self._session)
+
+    @property
+    def has_lives(self) -> bool:
+        """Whether the log holds any use of a tap."""
+        return bool(self._log.rows)
+
+    @property
+    def failures(self) -> int:
+        """Failures in the log."""
+        return self._log.failures
+
+    def condition(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Condition:
+        """The situation as the posterior knows it."""
+        return self._log.things.condition(situation, holes, is_reground=is_reground)
+
+    def usual(self, situation: Situation) -> Circumstances:
+        """What most of the holes in this situation were like; nothing said where there were none."""
+        made = self._log.made.get(situation)
+        return Circumstances() if made is None else made.most_common(1)[0][0]
+
+    def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
+        """Draws of the laws of each mode, jointly over the conditions."""
+        drawn = self._log.basis.drawn
+        if conditions not in drawn:
+            known = enumerate(self._log.known.items())
+            drawn[conditions] = {mode: draw(one, conditions, stream=i) for i, (mode, one) in known}
+        return drawn[conditions]
+
+    def experience(self, condition: Condition) -> Experience:
+        """What the log holds, and what of it in the condition."""
+        return experience(list(self._log.known.values()), condition)
+
+    def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> Change | None:
+        """When to change taps in the condition, kept with the posterior; None where the log tells nothing.
+
+        Ages are in holes that count for `usual_holes` of the usual depth each.
+        """
+        if not self.has_lives:
+            return None
+        kept, key = self._log.basis.changes, (condition, costs, level, usual_holes)
+        if key not in kept:
+            laws = [one.by_smaller(usual_holes) for one in self.laws(condition).values()]
+            kept[key] = best_change(laws, costs, level, self.experience(condition))
+        return kept[key]
+
+    def leaning(self, condition: Condition) -> float:
+        """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
+        kept = self._log.basis.leaning
+        if condition not in kept:
+            kept[condition] = self._log.known[Mode.BREAK].leaning(condition)
+        return kept[condition]
+
+    def gathered(
+        self, session: Session, tap_types: Collection[int] | None, one_mm: float
+    ) -> Mapping[Situation, Gathered]:
+        """The observations by situation, read once for one state of the log; in holes, or in lengths of `one_mm`."""
+        return self._log.observed.of(session, tap_types, one_mm)
+
+    def depth(self, tap_type: int) -> float | None:
+        """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
+        return self._log.usual_depths.get(tap_type)
+
+    def past(self, tap: int, number: int) -> Past:
+        """What a life was spent on so far: holes by condition, those before it was first seen counted to its first.
+
+        Where lives are counted in length of thread, they are holes of the usual depth.
+        """
+        holes: dict[Condition, float] = {}
+        for row in self._log.by_life.get((tap, number), ()):
+            condition = self.condition(row.situation, row.circumstances, is_reground=number > 0)
+            before = 0.0 if holes else float(row.entry or 0)
+            holes[condition] = holes.get(condition, 0.0) + before + row.end - row.start
+        return tuple(holes.items())
+
+    def slips(self, tap: int, number: int) -> SlipEvidence:
+        """What the recent cutting slips of a life at work say of its coming holes; that of all is read at once."""
+        return self._log.slips(self._session).get((tap, number), NO_SLIPS)
+
+
+@dataclass(frozen=True)
+class _Basis:
+    """A log with its posterior, and what follows from that alone, worked out when first asked for."""
+
+    rows: tuple[UseRow, ...]
+    things: Things
+    drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = field(default_factory=dict, compare=False)
+    changes: dict[tuple[Condition, Costs, float, float], Change] = field(default_factory=dict, compare=False)
+    leaning: dict[Condition, float] = field(default_factory=dict, compare=False)
+
+    @cached_property
+    def known(self) -> Mapping[Mode, Posterior]:
+        return _known(self.rows, self.things)
+
+
+class _Log:
+    """One state of the log, and what follows from it, worked out when first asked for."""
+
+    def __init__(self, session: Session, version: Version, before: _Log | None) -> None:
+        self.version = version
+        self._basis = None if before is None else before.basis
+        self._learned: Learned | None = None if before is None else before._learned
+        self._slips: dict[Life, SlipEvidence] | None = None
+        rows = use_rows(session)
+        is_in_length = version.measure is LifeMeasure.THREAD
+        self.usual_depths = usual_depths(rows) if is_in_length else {}
+        self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
+        self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
+        tap_types, last = [key for key, *_ in version.tap_types], None if before is None else before.observed
+        self.observed: Observed = Observed(tap_types, self.usual_depths, last)
+
+    @cached_property
+    def failures(self) -> int:
+        return len({(row.tap, row.number) for row in self.rows if row.mode is not None})
+
+    @cached_property
+    def basis(self) -> _Basis:
+        """The posterior, and the log that it rests on: an earlier one, where hardly any of its many lives changed."""
+        last, self._basis = self._basis, None
+        if last is not None and last.things == self.things and self._is_hardly_changed(last.rows):
+            return last
+        return _Basis(self.rows, self.things)
+
+    @property
+    def known(self) -> Mapping[Mode, Posterior]:
+        return self.basis.known
+
+    def slips(self, session: Session) -> Mapping[Life, SlipEvidence]:
+        """What cutting slips say of each tap at work, by its life."""
+        if self._slips is None:
+            table, known = LifeTable(self.by_life, self.things), self.known[Mode.BREAK]
+            book = SlipBook.read(session, table, known, self.version.entries, self._learned)
+            self._learned, self._slips = book.learned, book.evidence
+        return self._slips
+
+    def _is_hardly_changed(self, rows: tuple[UseRow, ...]) -> bool:
+        lives = len(self.by_life)
+        changed = {(row.tap, row.number) for row in set(rows) ^ set(self.rows)} if lives >= MANY_LIVES else ()
+        return lives >= MANY_LIVES and len(changed) <= HARDLY * lives
+
+    @cached_property
+    def by_life(self) -> dict[Life, list[UseRow]]:
+        found: defaultdict[Life, list[UseRow]] = defaultdict(list)
+        for row in self.rows:
+            found[row.tap, row.number].append(row)
+        return dict(found)
+
+    @cached_property
+    def made(self) -> dict[Situation, Counter[Circumstances]]:
+        """Holes by what they were like, in each situation."""
+        one_of: dict[tuple[object, ...], UseRow] = {}
+        made: Counter[tuple[object, ...]] = Counter()
+        for row in self.rows:
+            one_of.setdefault(row.kind, row)
+            made[row.kind] += round(row.end - row.start)
+        found: defaultdict[Situation, Counter[Circumstances]] = defaultdict(Counter)
+        for kind, row in one_of.items():
+            found[row.situation][row.circumstances] += made[kind]
+        return dict(found)
+
+
+_kept: WeakKeyDictionary[Engine, _Log] = WeakKeyDictionary()
+"""The last state of each database that was read: as long as it stands, nothing is read or worked out twice."""
+
+
+def _log_of(session: Session) -> _Log:
+    engine, version = session.get_bind().engine, version_of(session)
+    log = _kept.get(engine)
+    if log is None or log.version != version:
+        log = _kept[engine] = _Log(session, version, log)
+    return log
+
+
+@lru_cache(maxsize=_LOGS_KEPT)
+def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]:
+    conditions, told = histories_of(rows, things)
+    histories = Histories.of(told)
+    found = posteriors(histories, conditions, [mode.value for mode in Mode], _nearest)
+    _nearest.update(found)
+    return {mode: found[mode.value] for mode in Mode}
+
+
+_nearest: dict[str, Posterior] = {}
+"""The posterior of the last log that was read: the next one differs little, so it starts from there."""

@@ -1,0 +1,134 @@
+"""What cutting slips say of the taps at work: learned from the newest lives of the log, asked for in one statement."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
+
+import numpy as np
+from sqlalchemy import ColumnElement, or_
+from sqlalchemy.orm import Session
+
+from shopfloor.core.hierarchical.inference.posterior import Posterior
+from shopfloor.core.hierarchical.model.conditions import Condition
+from shopfloor.core.hierarchical.prediction.slip_factor import SlipEvidence
+from shopfloor.core.hierarchical.prediction.slip_model import SlipLaw, SlipRuns, learned
+from shopfloor.store import TapLife
+from shopfloor.store.queries.histories import Things, UseRow
+from shopfloor.store.queries.slips import AT_WORK, slip_rows
+
+Life = tuple[int, int]
+"""Tap and number of the life."""
+
+MOST_RUNS = 20_000
+"""Runs from which is learned how slips count, those of the newest taps: more tell nothing more and take longer."""
+
+HARDLY = 0.01
+"""How slips count stays as it was learned until so many of the entries are new; a tap's own slips are always read."""
+
+
+@dataclass(frozen=True)
+class Learned:
+    """How slips count, and how many entries the log held when that was learned."""
+
+    law: SlipLaw
+    entries: int
+
+    def is_old(self, entries: int) -> bool:
+        """Whether a log of so many entries should be learned from anew."""
+        return abs(entries - self.entries) > HARDLY * self.entries
+
+
+@dataclass(frozen=True)
+class LifeTable:
+    """The usable lives of a log by tap and number, in that order, with what the shop says of their conditions."""
+
+    lives: dict[Life, list[UseRow]]
+    things: Things
+
+    def newest_of(self, most_runs: int) -> int:
+        """The first of the newest taps that made so many runs together."""
+        left, first = most_runs, 0
+        for (tap, _), stretches in reversed(self.lives.items()):
+            left -= sum(row.runs for row in stretches)
+            if left < 0:
+                return first or tap
+            first = tap
+        return first
+
+
+@dataclass(frozen=True)
+class SlipBook:
+    """What slips say of each tap at work that has made a run, and how that was learned."""
+
+    learned: Learned
+    evidence: dict[Life, SlipEvidence]
+
+    @classmethod
+    def read(
+        cls, session: Session, table: LifeTable, known: Posterior, entries: int, before: Learned | None
+    ) -> SlipBook:
+        """The book of a log of so many entries, in one statement; what was learned `before` holds while it is new."""
+        if before is not None and not before.is_old(entries):
+            runs, lives = _runs(session, table, AT_WORK)
+            return cls(before, _evidence(before.law, runs, known, lives))
+        first = table.newest_of(MOST_RUNS)
+        runs, lives = _runs(session, table, or_(AT_WORK, TapLife.tap_id >= first))
+        law = learned(runs.since(bisect_left(lives, (first, 0))), known)
+        return cls(Learned(law, entries), _evidence(law, runs, known, lives))
+
+
+def _evidence(law: SlipLaw, runs: SlipRuns, known: Posterior, lives: Sequence[Life]) -> dict[Life, SlipEvidence]:
+    return {lives[number]: told for number, told in law.now(runs, known).items()}
+
+
+def _runs(session: Session, table: LifeTable, which: ColumnElement[bool]) -> tuple[SlipRuns, list[Life]]:
+    """The runs of these lives, each in the condition of its stretch; and the lives by their numbers."""
+    places = _Places(table.things)
+    lives: list[Life] = []
+    found: list[tuple[float, ...]] = []
+    for life, of_life in groupby(slip_rows(session, which), key=itemgetter(0, 1)):
+        left = list(of_life)
+        for row in table.lives.get(life, ()):
+            runs, left = left[: row.runs], left[row.runs :]
+            # Where lives are counted in length of thread, a stretch is as long as its holes are deep.
+            each = (row.end - row.start) / max(1, sum(run.holes for run in runs))
+            before = float(row.entry or 0) if row.start == row.entry else 0.0
+            for run in runs:
+                slips = math.nan if run.slips is None else run.slips
+                found.append((len(lives), places.of(row), run.holes, each * run.holes, before, slips, run.broke))
+                before = 0.0
+        lives.append(life)
+    number, condition, holes, life_holes, entry, slipped, broke = np.array(found, float).reshape(-1, 7).T
+    told = SlipRuns(
+        number.astype(np.int64), condition.astype(np.int64), places.conditions, holes, life_holes, entry, slipped,
+        broke > 0,
+    )  # fmt: skip
+    return told, lives
+
+
+class _Places:
+    """The conditions of stretches, each once."""
+
+    def __init__(self, things: Things) -> None:
+        self._things = things
+        self._number: dict[tuple[object, ...], int] = {}
+        self._conditions: list[Condition] = []
+
+    @property
+    def conditions(self) -> tuple[Condition, ...]:
+        return tuple(self._conditions)
+
+    def of(self, row: UseRow) -> int:
+        """The place of a stretch's condition."""
+        is_reground = row.number > 0
+        key = (*row.kind, is_reground)
+        if key not in self._number:
+            self._number[key] = len(self._conditions)
+            condition = self._things.condition(row.situation, row.circumstances, is_reground=is_reground)
+            self._conditions.append(condition)
+        return self._number[key]

@@ -1,0 +1,1 @@
+"""People, stations, materials, jobs and tap types, and their labels."""

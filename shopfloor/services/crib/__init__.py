@@ -1,0 +1,1 @@
+"""What the tool crib decides: taps to change, taps to order."""

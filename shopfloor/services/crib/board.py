@@ -1,0 +1,233 @@
+"""The crib's board: which taps in use are due, by their risk in the next batch and the holes left to the change."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any, Protocol
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.decision.when_to_change import Deed, undecided
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.floor.cutting import speed_band
+from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.input.reader import shown
+from shopfloor.core.phrases import phrase
+from shopfloor.core.vocabulary import Word
+from shopfloor.services.advice.life_book import NO_EVIDENCE, Advice, LifeBook
+from shopfloor.services.advice.outlook import Outlook, outlook_of
+from shopfloor.services.record.work import Work
+from shopfloor.services.runs.batch_size import Why
+from shopfloor.services.station.next_batch import (
+    RUNS_LOOKED_AT,
+    TYPICAL_BATCH,
+    Coming,
+    Place,
+    coming_at,
+    holes_foretold,
+)
+from shopfloor.store import Station, Tap, TapType
+from shopfloor.store.queries.fitted import FittedTap, PastRun, fitted_taps, last_runs_by_place, last_runs_by_tap
+from shopfloor.store.queries.lives import Situation
+from shopfloor.store.queries.log import diameter_of
+
+UNKNOWN_HOLES = phrase("Nobody knows how many holes were on it when it was first logged")
+NO_RUN = phrase("No run yet, neither with this tap nor with another of its type at this station")
+
+
+class Advise(Protocol):
+    """Advice for taps of a situation, in holes of one kind."""
+
+    def __call__(
+        self, situation: Situation, holes: Circumstances, *, is_reground: bool, depth_mm: float | None
+    ) -> Advice:
+        """Advice for a tap in this situation."""
+
+
+class Order(Word):
+    """By what the board is sorted."""
+
+    RISK = "risk", "Chance of a break"
+    CHANGE = "change", "Holes left"
+
+
+@dataclass(frozen=True)
+class NextBatch:
+    """The batch that comes next; `is_own`: the last runs that foretell it were made by the tap itself.
+
+    `why`: where its number of holes comes from, as the station page offers it; None: it is the mean of those runs.
+    """
+
+    situation: Situation
+    circumstances: Circumstances
+    depth_mm: float | None
+    job: str | None
+    part: str | None
+    material: str
+    rpm: int
+    speed_band: str
+    holes: int
+    why: Why | None
+    runs: int
+    is_own: bool
+
+
+@dataclass(frozen=True)
+class TapInUse:
+    """One tap of the board. `holes` None: nobody knows how many are on it, `logged_holes` are those of the log."""
+
+    code: str
+    tap_type: str
+    station: str | None
+    regrinds: int
+    holes: int | None
+    logged_holes: int
+    next_batch: NextBatch | None
+    outlook: Outlook
+
+    @property
+    def holes_left(self) -> int | None:
+        """Holes to the suggested change, 0 or below once it is due; None where none is suggested."""
+        return self.outlook.decision.left
+
+
+@dataclass(frozen=True)
+class Board:
+    """The taps of one station or of all, in the order asked for, and how many there are of each decision.
+
+    `has_log` False: the record holds no tap yet, in use or not.
+    """
+
+    taps: tuple[TapInUse, ...]
+    stations: tuple[str, ...]
+    level: float
+    has_log: bool
+
+    @property
+    def counts(self) -> dict[Deed, int]:
+        """Taps by what to do, everything named."""
+        found = Counter(tap.outlook.decision.deed for tap in self.taps)
+        return {deed: found[deed] for deed in Deed}
+
+
+def board(work: Work, station: str | None = None, order: str | None = None) -> Board:
+    """Every living tap in use, the most pressing first.
+
+    Raises
+    ------
+    InputError    no such station, no such order
+    """
+    with work.read() as session:
+        # Held until all is told: what comes next at a station then asks for none of them again.
+        places = session.scalars(select(Station).order_by(Station.code)).all()
+        stations = tuple(place.code for place in places)
+        by = _check(stations, station, order)
+        everywhere = fitted_taps(session)
+        taps = taps_in_use(work, session, [tap for tap in everywhere if station in (None, tap.station_code)])
+        has_log = bool(everywhere) or session.scalar(select(Tap.id).limit(1)) is not None
+    return Board(tuple(sorted(taps, key=_KEYS[by])), stations, work.settings.level, has_log)
+
+
+def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> list[TapInUse]:
+    """These taps with their next batch and their outlook."""
+    ids = {tap.tap_type for tap in fitted}
+    # Held while the book is open: it then finds every price without asking the database again.
+    kinds = list(session.scalars(select(TapType).where(TapType.id.in_(ids))))
+    book = LifeBook.open(work, session, [kind.id for kind in kinds])
+    advise: Advise = cache(book.advice)
+    batches = _next_batches(work, session, fitted)
+    return [_tap_in_use(tap, batches.get(tap.tap), advise, book) for tap in fitted]
+
+
+def _check(stations: Sequence[str], station: str | None, order: str | None) -> Order:
+    problems = []
+    if station is not None and station not in stations:
+        problems.append(
+            Problem(
+                "station",
+                phrase("{station} is no station of this shop", station=shown(station)),
+                "choose one that is listed",
+            )
+        )
+    if order is not None and order not in list(Order):
+        problems.append(
+            Problem(
+                "sort",
+                phrase("{order} is no order", order=shown(order)),
+                phrase("use one of: {order}", order=", ".join(Order)),
+            )
+        )
+    if problems:
+        raise InputError(problems)
+    return next((word for word in Order if word == order), Order.RISK)
+
+
+def _next_batches(work: Work, session: Session, fitted: Sequence[FittedTap]) -> dict[int, NextBatch]:
+    """By tap: its next batch as its station foretells it for the job that it was last used in."""
+    own = last_runs_by_tap(session, RUNS_LOOKED_AT)
+    others = {} if len(own) >= len(fitted) else last_runs_by_place(session, RUNS_LOOKED_AT)
+    runs = {tap.tap: own.get(tap.tap) or others.get((tap.station or 0, tap.tap_type), []) for tap in fitted}
+    places = {tap.tap: (tap.station, runs[tap.tap][0].job_id) for tap in fitted if runs[tap.tap]}
+    asked = {(station, job) for station, job in places.values() if station is not None and job is not None}
+    found = coming_at(work, session, asked)
+    return {
+        tap.tap: _foretold(tap, runs[tap.tap], _known(found, *places[tap.tap]), is_own=tap.tap in own)
+        for tap in fitted
+        if runs[tap.tap]
+    }
+
+
+def _known(found: Mapping[Place, Coming], station: int | None, job: int | None) -> Coming | None:
+    return None if station is None or job is None else found.get((station, job))
+
+
+def _foretold(tap: FittedTap, runs: Sequence[PastRun], there: Coming | None, *, is_own: bool) -> NextBatch:
+    last, portion = runs[0], None if there is None else there.portion
+    rpm, holes_like = last.rpm, last.circumstances
+    if there is not None:
+        job, conditions = there.job, there.conditions
+        rpm = conditions.rpm or last.rpm
+        holes_like = Circumstances.told(job.is_blind, job.hole_making, job.is_reamed, conditions.lubricant)
+    band = speed_band(rpm, diameter_of(tap.thread)).label
+    situation = Situation(tap.tap_type, last.material if there is None else there.job.material_id, band)
+    material = last.material_name if there is None else there.job.material.name
+    return NextBatch(
+        situation, holes_like, last.depth_mm, last.job, last.part, material, rpm, band, holes_foretold(portion, runs),
+        None if portion is None else portion.why, len(runs), is_own,
+    )  # fmt: skip
+
+
+def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, book: LifeBook) -> TapInUse:
+    holes = None if tap.entry is None else tap.holes
+    if batch is None:
+        outlook = _nothing_known(holes)
+    else:
+        advice = advise(batch.situation, batch.circumstances, is_reground=tap.regrinds > 0, depth_mm=batch.depth_mm)
+        past, slips = book.past(tap.tap, tap.regrinds), book.slips(tap.tap, tap.regrinds)
+        outlook = outlook_of(advice, holes, batch.holes, past, slips)
+        outlook = outlook if holes is not None else replace(outlook, reason=UNKNOWN_HOLES)
+    return TapInUse(tap.code, tap.type_code, tap.station_code, tap.regrinds, holes, tap.holes, batch, outlook)
+
+
+def _nothing_known(holes: int | None) -> Outlook:
+    return Outlook(undecided(holes, TYPICAL_BATCH), None, NO_RUN, NO_EVIDENCE, 0, 1.0)
+
+
+def _by_risk(tap: TapInUse) -> tuple[int, float, str]:
+    """Known chances first, the largest on top; then chances of which only an upper bound is known; then the others."""
+    risk = tap.outlook.risk
+    if risk is None:
+        return 2, 0.0, tap.code
+    return (1, -risk.upper, tap.code) if risk.value is None else (0, -risk.value, tap.code)
+
+
+def _by_change(tap: TapInUse) -> tuple[float, tuple[int, float, str]]:
+    return math.inf if tap.holes_left is None else tap.holes_left, _by_risk(tap)
+
+
+_KEYS: dict[Order, Callable[[TapInUse], Any]] = {Order.RISK: _by_risk, Order.CHANGE: _by_change}

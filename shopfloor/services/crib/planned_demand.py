@@ -1,0 +1,79 @@
+"""What the planned jobs ask of each tap type."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+
+from shopfloor.core.floor.cutting import speed_band
+from shopfloor.core.floor.stock import PlannedWork
+from shopfloor.services.advice.life_book import LifeBook
+from shopfloor.services.station.choices import same_thread
+from shopfloor.store import TapType
+from shopfloor.store.queries.lives import Situation
+from shopfloor.store.queries.log import diameter_of
+from shopfloor.store.queries.stock import JobUse, OpenJob
+
+Works = list[tuple[date, PlannedWork]]
+
+
+def planned_works(
+    jobs: Iterable[OpenJob], uses: Sequence[JobUse], kinds: Sequence[TapType], book: LifeBook
+) -> Mapping[int, Works]:
+    """By tap type: the day and the work that each open job still asks of it.
+
+    A job's holes are shared among the tap types as they were lately: in the job itself, else in the same thread and
+    material, else in the same thread; without any such run among all types of the thread alike.
+    """
+    by_id = {kind.id: kind for kind in kinds}
+    found: defaultdict[int, Works] = defaultdict(list)
+    for job in jobs:
+        left = job.planned_holes - sum(use.holes for use in uses if use.job == job.id)
+        if left <= 0:
+            continue
+        for tap_type, share in _shares(job, uses, by_id).items():
+            holes_a_tap = _holes_per_tap(job, _rpm(job, uses), by_id[tap_type], book)
+            if holes_a_tap is not None:
+                found[tap_type].append((job.due_on, PlannedWork(job.code, left * share, holes_a_tap)))
+    return found
+
+
+def _shares(job: OpenJob, uses: Sequence[JobUse], kinds: Mapping[int, TapType]) -> dict[int, float]:
+    fitting = [kind.id for kind in kinds.values() if same_thread(kind.thread, job.thread)]
+    alike = [use for use in uses if use.tap_type in fitting]
+    for group in (
+        [use for use in uses if use.job == job.id],
+        [use for use in alike if use.material == job.material],
+        alike,
+    ):
+        weights = _weights(group)
+        if weights:
+            return {tap_type: weight / weights.total() for tap_type, weight in weights.items()}
+    return {tap_type: 1 / len(fitting) for tap_type in fitting}
+
+
+def _weights(uses: Sequence[JobUse]) -> Counter[int]:
+    """Holes by tap type: those made lately, where there are any."""
+    lately, ever = Counter[int](), Counter[int]()
+    for use in uses:
+        lately[use.tap_type] += use.lately
+        ever[use.tap_type] += use.holes
+    return +lately or +ever
+
+
+def _rpm(job: OpenJob, uses: Sequence[JobUse]) -> float | None:
+    """The planned speed, else the mean one of the job's runs."""
+    own = [use for use in uses if use.job == job.id]
+    holes = sum(use.holes for use in own)
+    return job.rpm or (sum(use.rpm * use.holes for use in own) / holes if holes else None)
+
+
+def _holes_per_tap(job: OpenJob, rpm: float | None, kind: TapType, book: LifeBook) -> float | None:
+    band = None if rpm is None else speed_band(rpm, diameter_of(kind.thread)).label
+    advice = book.advice(Situation(kind.id, job.material, band))
+    if advice.change is not None:
+        return advice.change.holes_per_tap
+    # Rather too few than too many: the holes that such taps have made so far.
+    seen = advice.evidence
+    return seen.holes / seen.taps if seen.taps and seen.holes > 0 else None

@@ -1,0 +1,1 @@
+"""Taps and their movements."""

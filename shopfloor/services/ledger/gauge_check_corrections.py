@@ -1,0 +1,129 @@
+"""Correct and cancel a gauge check; the old row stays, with who, when and why."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy.orm import Session
+
+from shopfloor.core.errors import Conflict
+from shopfloor.core.phrases import phrase
+from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.services.crib.tap_history import CheckOfTap, checks_of
+from shopfloor.services.record.life_summaries import refresh
+from shopfloor.services.record.revisions import (
+    cancel_row,
+    later_entries_agree,
+    must_count,
+    person_of,
+    reason_of,
+    versions,
+)
+from shopfloor.services.record.work import Work, tried_again
+from shopfloor.services.runs.runs import NotFound
+from shopfloor.store import Cancellation, GaugeCheck, Tap
+from shopfloor.store.engine import hold
+
+_REMEDY = phrase("correct or cancel that entry first")
+
+
+@dataclass(frozen=True)
+class CheckChange:
+    """What a check should have said, under a new id."""
+
+    id: uuid.UUID
+    result: GaugeResult
+    checked_at: datetime
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class CheckHistory:
+    """A check of a tap, and all that was ever said of it, the oldest first."""
+
+    tap: str
+    check: CheckOfTap
+    versions: tuple[CheckOfTap, ...]
+
+
+def check_history(work: Work, check_id: uuid.UUID) -> CheckHistory:
+    """One check with what it said before.
+
+    Raises
+    ------
+    NotFound    no such check
+    """
+    with work.read() as session:
+        row = _check(session, check_id)
+        chain = [one.id for one in versions(session, row)]
+        told = {one.id: one for one in checks_of(session, row.tap_id)}
+        return CheckHistory(
+            session.get_one(Tap, row.tap_id).code, told[row.id], tuple(told[version] for version in chain)
+        )
+
+
+@tried_again
+def correct_check(work: Work, check_id: uuid.UUID, change: CheckChange, reason: str, by: str) -> None:
+    """Supersede a check; the same correction sent twice is stored once.
+
+    Raises
+    ------
+    NotFound      no such check
+    Conflict      it was corrected or cancelled in the meantime, or the tap's later runs contradict it
+    InputError    no reason, an unknown person
+    """
+    with work.write() as session:
+        old = _check(session, check_id)
+        hold(session, Tap, {old.tap_id})
+        stored = session.get(GaugeCheck, change.id)
+        if stored is not None and stored.supersedes_id == check_id:
+            return
+        must_count(session, old, "check")
+        if stored is not None:
+            raise Conflict.of("id", "it is used by another check", "open the page again")
+        session.add(
+            GaugeCheck(
+                id=change.id,
+                supersedes_id=old.id,
+                reason=reason_of(reason),
+                recorded_at=work.clock(),
+                recorded_by_id=person_of(session, by).id,
+                checked_at=change.checked_at,
+                person_id=old.person_id,
+                tap_id=old.tap_id,
+                result=change.result,
+                note=change.note,
+            )
+        )
+        with later_entries_agree(work, "result", _REMEDY):
+            refresh(session, {old.tap_id})
+
+
+@tried_again
+def cancel_check(work: Work, check_id: uuid.UUID, reason: str, by: str) -> None:
+    """Make a check count no longer. Cancelling twice changes nothing.
+
+    Raises
+    ------
+    NotFound      no such check
+    Conflict      it was corrected: cancel the correction instead
+    InputError    no reason, an unknown person
+    """
+    with work.write() as session:
+        check = _check(session, check_id)
+        hold(session, Tap, {check.tap_id})
+        if session.get(Cancellation, check_id) is not None:
+            return
+        must_count(session, check, "check")
+        cancel_row(session, work, check, reason_of(reason), person_of(session, by).id)
+        with later_entries_agree(work, "check", _REMEDY):
+            refresh(session, {check.tap_id})
+
+
+def _check(session: Session, check_id: uuid.UUID) -> GaugeCheck:
+    check = session.get(GaugeCheck, check_id)
+    if check is None:
+        raise NotFound(f"no gauge check {check_id}")
+    return check

@@ -1,0 +1,88 @@
+"""Taps that were used although the crib's ledger has them on its shelf: the run itself tells that they were taken."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Collection
+
+from sqlalchemy import exists, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.input.stored_phrases import NOT_USED, TAKEN
+from shopfloor.core.vocabulary import COMES_IN, MovementKind
+from shopfloor.services.ledger.taps import last_movement
+from shopfloor.services.record.revisions import cancel_row, versions
+from shopfloor.services.record.work import Work
+from shopfloor.store import Run, StockMovement, Tap
+from shopfloor.store.engine import hold
+from shopfloor.store.queries.log import counts
+
+
+def book_taken(session: Session, work: Work, tap_ids: Collection[int], by: int | None) -> None:
+    """Book out taps that a run used while the ledger had them in the crib, and take that back where no run tells it.
+
+    `by` is who changes the runs: taking back is their deed, whoever made the run that tells it no longer.
+    Call it in the transaction that changes the runs, before the summaries are refreshed. Doing it twice changes
+    nothing. What a count of the box has settled since then is left alone: the count saw what was there.
+    """
+    hold(session, Tap, tap_ids)
+    session.flush()
+    for tap_id in tap_ids:
+        tap = session.get_one(Tap, tap_id)
+        _take_back(session, work, tap, by)
+        _take_out(session, work, tap)
+
+
+def _movement_id(run_id: uuid.UUID) -> uuid.UUID:
+    return uuid.uuid5(run_id, "taken")
+
+
+def _take_out(session: Session, work: Work, tap: Tap) -> None:
+    last = last_movement(session, tap)
+    if last is None or last.kind not in COMES_IN:
+        return
+    used = select(Run).where(Run.tap_id == tap.id, Run.ended_at > last.moved_at, counts(Run))
+    runs = session.scalars(used.order_by(Run.ended_at, Run.position))
+    # A run by a clock that is ahead may seem to come after the return of the tap that it took.
+    run = next((run for run in runs if session.get(StockMovement, _movement_id(run.id)) is None), None)
+    if run is None:
+        return
+    session.add(
+        StockMovement(
+            id=_movement_id(run.id),
+            recorded_at=work.clock(),
+            recorded_by_id=run.recorded_by_id,
+            moved_at=run.ended_at,
+            kind=MovementKind.ISSUED,
+            tap_type_id=tap.tap_type_id,
+            tap_id=tap.id,
+            quantity=0 if _was_counted_since(session, tap, run) else -1,
+            station_id=run.station_id,
+            person_id=run.person_id,
+            note=str(TAKEN),
+        )
+    )
+    session.flush()
+
+
+def _take_back(session: Session, work: Work, tap: Tap, by: int | None) -> None:
+    last = last_movement(session, tap)
+    if last is None or last.kind is not MovementKind.ISSUED:
+        return
+    told_by = session.scalars(select(Run).where(Run.tap_id == tap.id, ~counts(Run)))
+    first = versions(session, last)[0].id
+    run = next((run for run in told_by if _movement_id(run.id) == first), None)
+    if run is None or _was_counted_since(session, tap, run):
+        return
+    cancel_row(session, work, last, str(NOT_USED), by)
+
+
+def _was_counted_since(session: Session, tap: Tap, run: Run) -> bool:
+    """Whether the box of this tap's type was counted after the run, so that the stock is right without it."""
+    found = exists().where(
+        StockMovement.tap_type_id == tap.tap_type_id,
+        StockMovement.kind == MovementKind.COUNTED,
+        StockMovement.moved_at >= run.ended_at,
+        counts(StockMovement),
+    )
+    return bool(session.scalar(select(found)))

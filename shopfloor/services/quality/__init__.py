@@ -1,0 +1,1 @@
+"""Why taps break, how long they last, what happened to the parts."""

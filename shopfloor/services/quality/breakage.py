@@ -1,0 +1,187 @@
+"""How often taps break and slip, where, and which breaks those were: what the quality lead asks first."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy.orm import Session
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.floor.cutting import SpeedBand
+from shopfloor.core.phrases import phrase
+from shopfloor.core.survival.poisson_rate import Rate, rate_per_1000
+from shopfloor.core.vocabulary import Cause, Word
+from shopfloor.services.quality.failed_checks import GaugeIncident, gauge_incidents
+from shopfloor.services.record.work import Work
+from shopfloor.store.queries.findings import (
+    BrokenTap,
+    Tally,
+    broken_taps,
+    materials,
+    tallies_of_all,
+    tallies_since,
+    tap_types_by_code,
+)
+
+FEWEST_BREAKS = 3
+"""A place where fewer broke, and fewer would be expected at the average, says little: common practice, no source."""
+
+ON_A_PAGE = 50
+
+
+class Period(Word):
+    """How far back to look."""
+
+    ALL = "all", "Whole log"
+    YEAR = "365", "Last 12 months"
+    QUARTER = "90", "Last 90 days"
+    MONTH = "30", "Last 30 days"
+
+    def start(self, now: datetime) -> datetime | None:
+        """Where the period starts; None: with the log."""
+        return None if self is Period.ALL else now - timedelta(days=int(self.value))
+
+
+@dataclass(frozen=True)
+class Counted:
+    """Breaks and cutting slips over the same holes, with how many taps made them.
+
+    `slips` rests only on holes of runs that recorded slips; None where there is no such hole.
+    """
+
+    taps: int
+    breaks: Rate
+    slips: Rate | None
+
+
+@dataclass(frozen=True)
+class Place:
+    """One material at one speed band. `is_thin`: too few holes to tell its rate from chance."""
+
+    material: str
+    material_code: str
+    speed_band: str
+    counted: Counted
+    is_thin: bool
+
+
+@dataclass(frozen=True)
+class Breakage:
+    """Breaks and slips by material and speed. `total` is None where no hole was made."""
+
+    total: Counted | None
+    places: tuple[Place, ...]
+    worst: Place | None
+    tap_types: tuple[str, ...]
+    level: float
+
+    @property
+    def materials(self) -> tuple[str, ...]:
+        """The materials that occur, by name."""
+        return tuple(dict.fromkeys(place.material for place in self.places))
+
+    @property
+    def speed_bands(self) -> tuple[str, ...]:
+        """The speed bands that occur, slow to fast."""
+        return tuple(sorted({place.speed_band for place in self.places}, key=SpeedBand.parse))
+
+
+@dataclass(frozen=True)
+class Incidents:
+    """One page of the taps that broke or failed the gauge in a period, newest first.
+
+    `by_cause` counts the breaks of the period, `failed_by_cause` its failed checks, whatever the filter.
+    """
+
+    shown: tuple[BrokenTap | GaugeIncident, ...]
+    found: int
+    by_cause: tuple[tuple[Cause, int], ...]
+    failed_by_cause: Mapping[Cause, int]
+    page: int
+    pages: int
+
+
+def breakage(work: Work, tap_type: str | None = None, period: Period = Period.ALL) -> Breakage:
+    """Breaks and cutting slips per 1,000 holes by material and speed.
+
+    Raises
+    ------
+    InputError    an unknown tap type
+    """
+    with work.read() as session:
+        codes = tap_types_by_code(session)
+        chosen = None if tap_type is None else known(codes, "tap_type", tap_type)
+        return _breakage(_tallies(session, chosen, period.start(work.clock())), session, tuple(codes), work)
+
+
+def known(codes: dict[str, int], field: str, code: str) -> int:
+    """The key of a code; an unknown one is refused by the field's name."""
+    if code not in codes:
+        raise InputError.of(field, phrase("'{code}' is not in the record", code=code[:60]), "choose one from the list")
+    return codes[code]
+
+
+def _tallies(session: Session, tap_type: int | None, since: datetime | None) -> list[Tally]:
+    return tallies_of_all(session, tap_type) if since is None else tallies_since(session, tap_type, since)
+
+
+def _breakage(tallies: Sequence[Tally], session: Session, codes: tuple[str, ...], work: Work) -> Breakage:
+    level, names = work.settings.level, materials(session)
+    if not tallies:
+        return Breakage(None, (), None, codes, level)
+    total = _counted(tallies, level)
+    by_place: defaultdict[tuple[int, str], list[Tally]] = defaultdict(list)
+    for tally in tallies:
+        by_place[tally.material, tally.speed_band].append(tally)
+    places = [_place(*names[m], band, _counted(of, level), total.breaks) for (m, band), of in by_place.items()]
+    places.sort(key=lambda place: (place.material, SpeedBand.parse(place.speed_band)))
+    return Breakage(total, tuple(places), _worst(places), codes, level)
+
+
+def _counted(tallies: Sequence[Tally], level: float) -> Counted:
+    holes, slip_holes = sum(t.holes for t in tallies), sum(t.slip_holes for t in tallies)
+    slips = sum(t.cutting_slips for t in tallies)
+    return Counted(
+        taps=len({tally.tap for tally in tallies}),
+        breaks=rate_per_1000(sum(t.breaks for t in tallies), holes, level),
+        slips=rate_per_1000(slips, slip_holes, level) if slip_holes else None,
+    )
+
+
+def _place(code: str, name: str, band: str, counted: Counted, average: Rate) -> Place:
+    expected = average.per_1000 * counted.breaks.holes / 1000
+    return Place(name, code, band, counted, is_thin=max(counted.breaks.events, expected) < FEWEST_BREAKS)
+
+
+def _worst(places: Iterable[Place]) -> Place | None:
+    """The place that is surely bad: by the lower end of its interval, so that a single early break does not win."""
+    broken = [place for place in places if place.counted.breaks.events]
+    return max(broken, key=lambda place: place.counted.breaks.lower, default=None)
+
+
+def incidents(work: Work, period: Period = Period.ALL, cause: Cause | None = None, page: int = 1) -> Incidents:
+    """The breaks and failed gauge checks of a period, newest first, those of one cause or all.
+
+    Raises
+    ------
+    InputError    a page that is not there
+    """
+    with work.read() as session:
+        since = period.start(work.clock())
+        broken, failed = list(broken_taps(session, since)), gauge_incidents(session, since)
+    every: list[BrokenTap | GaugeIncident] = [*broken, *failed]
+    every.sort(key=lambda incident: incident.at, reverse=True)
+    found = [incident for incident in every if cause in (None, incident.cause)]
+    pages = max(1, -(-len(found) // ON_A_PAGE))
+    if not 1 <= page <= pages:
+        raise InputError.of(
+            "page", phrase("there is no page {page}", page=page), phrase("choose a page from 1 to {pages}", pages=pages)
+        )
+    failed_by_cause = Counter(one.cause for one in failed)
+    by_cause = Counter(dict.fromkeys(failed_by_cause, 0))
+    by_cause.update(one.cause for one in broken)
+    shown = tuple(found[(page - 1) * ON_A_PAGE : page * ON_A_PAGE])
+    return Incidents(shown, len(found), tuple(by_cause.most_common()), failed_by_cause, page, pages)

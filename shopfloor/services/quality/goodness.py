@@ -1,0 +1,96 @@
+"""What else the lives in one situation tell: whether the law fits them, and how they end."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from shopfloor.core.survival.censored_data import FloatArray, Lives
+from shopfloor.core.survival.cumulative_incidence import Incidence, cumulative_incidence
+from shopfloor.core.units import AgeUnit
+from shopfloor.core.vocabulary import Mode
+from shopfloor.core.weibull_fit.fit import LifeResult
+from shopfloor.core.weibull_fit.goodness_of_fit import Goodness, goodness_of_fit
+from shopfloor.services.advice.life_book import GroupLife
+
+_JUDGED_KEPT = 1024
+ROWS = 14
+_LEAST_STEP = {AgeUnit.HOLES: 1.0, AgeUnit.METRES: 0.01, AgeUnit.FEET: 0.05}
+"""Finer steps between the rows of a table tell nothing: about one hole."""
+
+
+@dataclass(frozen=True)
+class Share:
+    """A share of taps with its band; the band is None before the first of them."""
+
+    value: float
+    band: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class EndingRow:
+    """Of all taps, by one age: the share still good, and the share that has failed by each mode."""
+
+    age: float
+    good: float
+    failed: dict[Mode, Share]
+
+
+@dataclass(frozen=True, eq=False)
+class Endings:
+    """How these taps end: the incidence of each mode while the other runs too, with its values at round ages."""
+
+    incidence: Incidence
+    last_age: float
+    rows: tuple[EndingRow, ...]
+
+
+def judged(group: GroupLife, mode: Mode | None) -> Goodness:
+    """Whether the lives look as the fitted law would have them."""
+    return _judged(group.lives, group.both if mode is None else group.modes[mode.value], mode)
+
+
+@lru_cache(maxsize=_JUDGED_KEPT)
+def _judged(lives: Lives, fit: LifeResult, mode: Mode | None) -> Goodness:
+    """Lives and fits are kept by the data they rest on, so the same log is simulated once."""
+    return goodness_of_fit(lives if mode is None else lives.of_mode(mode.value), fit)
+
+
+@lru_cache(maxsize=_JUDGED_KEPT)
+def endings(lives: Lives, level: float, unit: AgeUnit = AgeUnit.HOLES) -> Endings | None:
+    """Which share of taps has broken, and which has worn, by each age; None where none has failed.
+
+    Kept by the lives, which are the same ones as long as the log tells the same of them.
+    """
+    if not lives.failures:
+        return None
+    incidence = cumulative_incidence(lives, level)
+    last = float(np.where(lives.is_failure, lives.upper, lives.lower).max())
+    rows = tuple(_row(incidence, age) for age in round_ages(last, unit))
+    return Endings(incidence, last, rows)
+
+
+def round_ages(last: float, unit: AgeUnit = AgeUnit.HOLES) -> FloatArray:
+    """At most `ROWS` round ages up to the last one: steps of 1, 2 or 5 times a power of ten, holes whole ones."""
+    rough = max(last / ROWS, _LEAST_STEP[unit])
+    power = 10.0 ** np.floor(np.log10(rough))
+    factor = next(factor for factor in (1, 2, 5, 10) if factor * power >= rough)
+    step = float(f"{factor * power:.1g}")
+    return step * np.arange(1, np.floor(last / step + 1e-9) + 1)
+
+
+def _row(incidence: Incidence, age: float) -> EndingRow:
+    place = int(np.searchsorted(incidence.ages, age, side="right")) - 1
+    failed = {mode: _share(incidence, mode, place) for mode in Mode}
+    return EndingRow(age, 1.0 if place < 0 else float(incidence.survival[place]), failed)
+
+
+def _share(incidence: Incidence, mode: Mode, place: int) -> Share:
+    if place < 0 or mode.value not in incidence.by_mode:
+        return Share(0.0, None)
+    value, low, high = (
+        float(part[mode.value][place]) for part in (incidence.by_mode, incidence.lower, incidence.upper)
+    )
+    return Share(value, (low, high))

@@ -1,0 +1,208 @@
+"""The story of a broken tap, put right: its cause, what happened, what became of the part; or taken back."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, aliased
+
+from shopfloor.core.errors import Conflict
+from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
+from shopfloor.services.ledger.implied_issues import book_taken
+from shopfloor.services.record.life_summaries import refresh
+from shopfloor.services.record.revisions import (
+    STANDS,
+    Change,
+    Standing,
+    cancel_row,
+    fates,
+    person_of,
+    reason_of,
+    versions,
+)
+from shopfloor.services.record.work import Work, tried_again
+from shopfloor.services.runs.runs import NotFound
+from shopfloor.store import Cancellation, Incident, Person, Run, Tap
+from shopfloor.store.engine import hold
+from shopfloor.store.queries.log import counts
+
+
+@dataclass(frozen=True)
+class StoryChange:
+    """What the story should say, under a new id; `seen` is the one that was read (None: there was none)."""
+
+    id: uuid.UUID
+    seen: uuid.UUID | None
+    cause: Cause
+    account: str | None
+    fate: PartFate | None
+
+
+@dataclass(frozen=True)
+class Told:
+    """What was once told of a break, who stored it and when; `change` says what became of it."""
+
+    id: uuid.UUID
+    cause: Cause
+    account: str | None
+    recorded_at: datetime
+    by: str | None
+    standing: Standing
+    change: Change | None
+
+
+@dataclass(frozen=True)
+class FormerFate:
+    """What was once said of the part, and what changed it."""
+
+    fate: PartFate | None
+    change: Change | None
+
+
+@dataclass(frozen=True)
+class Story:
+    """One break with all that was ever told of it, the oldest first. `run` is the first id of the run."""
+
+    run: uuid.UUID
+    tap: str
+    broke_at: datetime
+    fate: PartFate | None
+    versions: tuple[Told, ...]
+    fates: tuple[FormerFate, ...]
+
+    @property
+    def present(self) -> Told | None:
+        """What counts now."""
+        return next((told for told in self.versions if told.change is None), None)
+
+
+def story_of(work: Work, run_id: uuid.UUID) -> Story:
+    """The story of the break in a run.
+
+    Raises
+    ------
+    NotFound    no such run, or no tap broke in it
+    """
+    with work.read() as session:
+        run = broken_run(session, run_id)
+        return Story(
+            run=run.original_id,
+            tap=session.get_one(Tap, run.tap_id).code,
+            broke_at=run.ended_at,
+            fate=run.part_fate,
+            versions=tuple(_told(session, run.original_id)),
+            fates=tuple(_former_fates(session, run)),
+        )
+
+
+@tried_again
+def correct_story(work: Work, run_id: uuid.UUID, change: StoryChange, reason: str, by: str) -> None:
+    """Tell the break anew; the same correction sent twice is stored once. The part's fate stands with the run.
+
+    Raises
+    ------
+    NotFound      no such run, or no tap broke in it
+    Conflict      another story was told in the meantime
+    InputError    no reason, an unknown person
+    """
+    with work.write() as session:
+        run, present = _held(session, run_id)
+        stored = session.get(Incident, change.id)
+        if stored is not None and stored.run_id == run.original_id:
+            return
+        _must_be_seen(present, change.seen)
+        if stored is not None:
+            raise Conflict.of("id", "it is used by another story", "open the page again")
+        signed: dict[str, Any] = {
+            "reason": reason_of(reason),
+            "recorded_at": work.clock(),
+            "recorded_by_id": person_of(session, by).id,
+        }
+        session.add(
+            Incident(
+                id=change.id,
+                supersedes_id=None if present is None else present.id,
+                run_id=run.original_id,
+                reported_at=run.ended_at if present is None else present.reported_at,
+                person_id=run.person_id if present is None else present.person_id,
+                cause=change.cause,
+                account=change.account,
+                **signed,
+            )
+        )
+        if change.fate is not run.part_fate:
+            _retell_run(session, work, run, {"id": uuid.uuid5(change.id, "fate"), "part_fate": change.fate, **signed})
+
+
+@tried_again
+def cancel_story(work: Work, run_id: uuid.UUID, seen: uuid.UUID | None, reason: str, by: str) -> None:
+    """Take back what was told of a break, which itself stays. Cancelling twice changes nothing.
+
+    Raises
+    ------
+    NotFound      no such run, or no tap broke in it
+    Conflict      another story was told in the meantime
+    InputError    no reason, an unknown person
+    """
+    with work.write() as session:
+        _, present = _held(session, run_id)
+        if seen is not None and session.get(Cancellation, seen) is not None:
+            return
+        _must_be_seen(present, seen)
+        if present is None:
+            raise Conflict.of("story", "there is none", "tell it first")
+        cancel_row(session, work, present, reason_of(reason), person_of(session, by).id)
+
+
+def _retell_run(session: Session, work: Work, run: Run, changed: dict[str, Any]) -> None:
+    """Supersede the run by itself, but for what changed."""
+    kept = {column.key: getattr(run, column.key) for column in Run.__table__.columns}
+    anew = Run(**{**kept, "supersedes_id": run.id, **changed})
+    session.add(anew)
+    book_taken(session, work, {run.tap_id}, anew.recorded_by_id)
+    refresh(session, {run.tap_id})
+
+
+def _must_be_seen(present: Incident | None, seen: uuid.UUID | None) -> None:
+    if (None if present is None else present.id) != seen:
+        raise Conflict.of("story", "it was corrected or cancelled in the meantime", "open the page again")
+
+
+def _held(session: Session, run_id: uuid.UUID) -> tuple[Run, Incident | None]:
+    """The run and its story as they stand; nobody else changes the tap's log meanwhile."""
+    hold(session, Tap, {broken_run(session, run_id).tap_id})
+    run = broken_run(session, run_id)
+    return run, session.scalar(select(Incident).where(Incident.run_id == run.original_id, counts(Incident)))
+
+
+def broken_run(session: Session, run_id: uuid.UUID) -> Run:
+    """The run as it counts now, by the id of any of its versions; raises NotFound where no tap broke in it."""
+    version = aliased(Run)
+    first = select(version.original_id).where(version.id == run_id).scalar_subquery()
+    run = session.scalar(select(Run).where(Run.original_id == first, Run.tap_end == TapEnd.BROKEN, counts(Run)))
+    if run is None:
+        raise NotFound(f"no tap broke in run {run_id}")
+    return run
+
+
+def _told(session: Session, run_id: uuid.UUID) -> list[Told]:
+    columns = (Incident.id, Incident.cause, Incident.account, Incident.recorded_at, Person.name)
+    query = select(*columns).outerjoin(Person, Person.id == Incident.recorded_by_id).where(Incident.run_id == run_id)
+    rows = session.execute(query.order_by(Incident.recorded_at)).all()
+    ended = fates(session, Incident, [row.id for row in rows])
+    return [Told(*row, *ended.get(row.id, STANDS)) for row in rows]
+
+
+def _former_fates(session: Session, run: Run) -> list[FormerFate]:
+    chain = versions(session, run)
+    ended = fates(session, Run, [one.id for one in chain])
+    return [
+        FormerFate(old.part_fate, ended[old.id][1])
+        for old, new in pairwise(chain)
+        if old.part_fate is not new.part_fate
+    ]

@@ -1,0 +1,1 @@
+"""What every service stands on: the unit of work, codes, ids, revisions of entries."""

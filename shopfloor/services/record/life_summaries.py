@@ -1,0 +1,100 @@
+"""Keeps the summary tables equal to what the log tells; the only place that writes them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import asdict
+from typing import Any
+
+from sqlalchemy import delete, insert, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.floor.tap_lives import Life, Observation, Stretch, lives_of_tap
+from shopfloor.services.record.work import Work
+from shopfloor.store import LifeStretch, Tap, TapLife
+from shopfloor.store.engine import hold
+from shopfloor.store.queries.log import events_by_tap
+
+Progress = Callable[[int, int], None]
+_TAPS_AT_ONCE = 500
+
+
+def refresh(session: Session, tap_ids: Collection[int]) -> None:
+    """Work out the lives of these taps anew, in the session's own transaction.
+
+    Raises
+    ------
+    LifeConflict    when the log would contradict itself; the caller's transaction is then undone
+    """
+    hold(session, Tap, tap_ids)
+    session.flush()
+    lives: list[dict[str, Any]] = []
+    stretches: list[dict[str, Any]] = []
+    for tap, events in events_by_tap(session, tap_ids):
+        of_tap = lives_of_tap(tap.holes_before, tap.regrinds, events)
+        for life in of_tap:
+            lives.append(_life_row(tap.id, life, is_present=life is of_tap[-1]))
+            stretches += [_stretch_row(tap.id, life, i, stretch) for i, stretch in enumerate(life.stretches)]
+    session.execute(delete(LifeStretch).where(LifeStretch.tap_id.in_(tap_ids)))
+    session.execute(delete(TapLife).where(TapLife.tap_id.in_(tap_ids)))
+    if lives:
+        session.execute(insert(TapLife), lives)
+    if stretches:
+        session.execute(insert(LifeStretch), stretches)
+
+
+def rebuild(work: Work, progress: Progress = lambda done, total: None) -> int:
+    """Work out every tap's lives anew; returns the number of taps."""
+    with work.write() as session:
+        ids = list(session.scalars(select(Tap.id).order_by(Tap.id)))
+        for start in range(0, len(ids), _TAPS_AT_ONCE):
+            refresh(session, ids[start : start + _TAPS_AT_ONCE])
+            progress(min(start + _TAPS_AT_ONCE, len(ids)), len(ids))
+    return len(ids)
+
+
+def _observed(observation: Observation | None) -> dict[str, Any]:
+    if observation is None:
+        return {"entry": None, "lower": None, "upper": None, "mode": None}
+    return asdict(observation)
+
+
+def _life_row(tap_id: int, life: Life, *, is_present: bool) -> dict[str, Any]:
+    return {
+        "tap_id": tap_id,
+        "number": life.number,
+        "is_present": is_present,
+        "first_entry": life.entry,
+        "holes": life.holes,
+        "cutting_slips": life.cutting_slips,
+        "runs": life.runs,
+        "state": life.state,
+        "station_id": life.station,
+        "placed_at": life.placed_at,
+        "first_at": life.first_at,
+        "last_at": life.last_at,
+        **_observed(life.observation),
+    }
+
+
+def _stretch_row(tap_id: int, life: Life, ordinal: int, stretch: Stretch) -> dict[str, Any]:
+    return {
+        "tap_id": tap_id,
+        "number": life.number,
+        "ordinal": ordinal,
+        "material_id": stretch.condition.material,
+        "speed_band": stretch.condition.speed_band,
+        "is_blind": stretch.condition.circumstances.is_blind,
+        "hole_making": stretch.condition.circumstances.making,
+        "lubricant": stretch.condition.circumstances.lubricant,
+        "depth_mm": stretch.condition.depth_mm,
+        "start": stretch.start,
+        "end": stretch.end,
+        "cutting_slips": stretch.cutting_slips,
+        "slip_holes": stretch.slip_holes,
+        "breaks": stretch.breaks,
+        "runs": stretch.runs,
+        "first_at": stretch.first_at,
+        "last_at": stretch.last_at,
+        **_observed(stretch.observation),
+    }

@@ -1,0 +1,93 @@
+"""The unit of work: opens a session, commits once at its end, undoes everything on any exception."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from functools import wraps
+from typing import ParamSpec, TypeVar
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import DBAPIError, IntegrityError, InterfaceError, InternalError, OperationalError
+from sqlalchemy.orm import Session
+
+from shopfloor.services.record.signature import sign_what_changes
+from shopfloor.settings import Settings
+from shopfloor.store.engine import make_engine
+
+__all__ = ["UNREACHABLE", "Work", "reason_of", "tried_again", "utc_now"]
+
+UNREACHABLE = (OperationalError, InternalError, InterfaceError)
+"""What is raised where the database cannot be reached, is full, or may not be written."""
+
+Given = ParamSpec("Given")
+Answer = TypeVar("Answer")
+
+_ATTEMPTS = 5
+
+
+def utc_now() -> datetime:
+    """The server's clock."""
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True)
+class Work:
+    """The database, the settings and a clock: what every service needs."""
+
+    engine: Engine
+    settings: Settings
+    clock: Callable[[], datetime] = field(default=utc_now)
+
+    @classmethod
+    def on(cls, settings: Settings, clock: Callable[[], datetime] = utc_now, *, for_pages: bool = False) -> Work:
+        """Work on the database that the settings name; for pages it gives up on one that does not answer."""
+        return cls(make_engine(settings.database, for_pages=for_pages), settings, clock)
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    @contextmanager
+    def read(self) -> Iterator[Session]:
+        """A session that only reads."""
+        with Session(self.engine) as session:
+            yield session
+
+    @contextmanager
+    def write(self, by: str | None = None) -> Iterator[Session]:
+        """A session whose changes are committed together at the end, or not at all.
+
+        What it puts on record, and what it changes there, is signed by the person of the code `by`.
+        """
+        with Session(self.engine.execution_options(writes=True)) as session, session.begin():
+            sign_what_changes(session, self.clock, by)
+            yield session
+
+
+def reason_of(error: BaseException) -> str:
+    """Why a database cannot be used, for the log; further lines might quote what somebody entered."""
+    if not isinstance(error, DBAPIError) or error.orig is None:
+        return type(error).__name__
+    lines = str(error.orig).splitlines()
+    return f"{type(error.orig).__name__}: {lines[0] if lines else ''}"
+
+
+def tried_again(deed: Callable[Given, Answer]) -> Callable[Given, Answer]:
+    """The deed, done anew where another writer stored the same id or code between its look and its insert.
+
+    At the next look the other's row is there to compare with, to refuse, or to take the next free code after.
+    """
+
+    @wraps(deed)
+    def do(*args: Given.args, **kwargs: Given.kwargs) -> Answer:
+        for _ in range(_ATTEMPTS - 1):
+            try:
+                return deed(*args, **kwargs)
+            except IntegrityError:
+                continue
+        return deed(*args, **kwargs)
+
+    return do

@@ -1,0 +1,1 @@
+"""Runs: logged, imported, exported, and how large the next batch is."""

@@ -1,0 +1,168 @@
+"""What is usual on a job at a station, by which a number that was typed wrong is asked back and the next is offered."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import ColumnElement, Row, case, func, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.input.plausibility import (
+    LAST,
+    Past,
+    Typed,
+    Usual,
+    ask_back,
+    doubts_of,
+    last_batch,
+    ordinary,
+    usual_batch,
+)
+from shopfloor.core.input.run_entry import RunEntry
+from shopfloor.core.vocabulary import Confirmed, DepthControl, Lubricant
+from shopfloor.services.record.codes import find_in
+from shopfloor.services.record.work import Work
+from shopfloor.services.runs.batch_size import as_made
+from shopfloor.services.runs.runs import resolve
+from shopfloor.store import Job, Run, Station
+from shopfloor.store.queries.log import counts
+
+_HOLES_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
+
+_RUNS_READ = 20
+"""Of each job: more than five batches are made of."""
+
+
+@dataclass(frozen=True)
+class Habit:
+    """How a job was worked on at a station.
+
+    Attributes
+    ----------
+    usual            what typed numbers are held to
+    last_batch       the last batch here, over all its taps, that nobody had to confirm
+    last_batch_id    its id, where no other batch came after it
+    depth_control    as in the last run here; None where there is none, or nobody said
+    lubricant        likewise
+    """
+
+    usual: Usual
+    last_batch: int | None = None
+    last_batch_id: uuid.UUID | None = None
+    depth_control: DepthControl | None = None
+    lubricant: Lubricant | None = None
+
+
+def habit_of(session: Session, place: Station, job: Job, *, without: uuid.UUID | None = None) -> Habit:
+    """How this job was worked on at the station; a run that is being corrected is left out."""
+    return habits_of(session, place, [job], without=without)[job.id]
+
+
+def habits_of(
+    session: Session, place: Station, jobs: Sequence[Job], *, without: uuid.UUID | None = None
+) -> Mapping[int, Habit]:
+    """How each of the jobs was worked on at the station, by its id, in two statements."""
+    which = Run.job_id.in_([job.id for job in jobs]) & counts(Run)
+    if without is not None:
+        which &= Run.id != without
+    made, runs = _made(session, which), _last_runs(session, place, which)
+    return {job.id: _habit(job, made.get(job.id, 0), runs.get(job.id, [])) for job in jobs}
+
+
+def confirmed_in(
+    work: Work, entered: RunEntry, offered: int | None, sure: str, corrects: uuid.UUID | None = None
+) -> RunEntry:
+    """The run as entered, with what `sure` (as `ask_back` reads it) confirms.
+
+    Of a correction only what it changes is asked back; what was confirmed of the rest stays so. What is stored already
+    is not asked back again.
+
+    Raises
+    ------
+    InputError    as `resolve` raises it: what is wrong is told before what is odd
+    Doubtful      a number is odd, and nobody has confirmed it
+    """
+    with work.read() as session:
+        if session.get(Run, entered.id) is not None:
+            return entered
+        resolve(session, entered)
+        old = session.get(Run, corrects) if corrects is not None else None
+        usual = _usual_for(session, entered, corrects)
+        unchanged = frozenset() if old is None else _unchanged(old, entered)
+        kept = unchanged & frozenset(_confirmed_words(old)) if old is not None else frozenset()
+    slips = None if entered.slip_holes else entered.cutting_slips
+    typed = Typed(entered.holes, as_made(entered).holes, slips, entered.rpm, offered)
+    now = {*ask_back([doubt for doubt in doubts_of(typed, usual) if doubt.field not in unchanged], sure), *kept}
+    return replace(entered, confirmed=tuple(word for word in Confirmed if word.value in now))
+
+
+def _usual_for(session: Session, entry: RunEntry, without: uuid.UUID | None) -> Usual:
+    place = find_in(session, Station, entry.station) if entry.station else None
+    job = find_in(session, Job, entry.job) if entry.job else None
+    return Usual() if place is None or job is None else habit_of(session, place, job, without=without).usual
+
+
+def _confirmed_words(run: Run | Row[Any]) -> list[str]:
+    return (run.confirmed or "").split()
+
+
+def _unchanged(old: Run, entry: RunEntry) -> frozenset[str]:
+    """Numbers that a correction leaves as they were."""
+    now = as_made(entry)
+    same = {
+        Confirmed.HOLES: old.holes == now.holes,
+        Confirmed.SLIPS: (old.holes, old.cutting_slips) == (now.holes, now.cutting_slips),
+        Confirmed.SPEED: old.rpm == now.rpm,
+    }
+    return frozenset(word.value for word, is_same in same.items() if is_same)
+
+
+def _made(session: Session, which: ColumnElement[bool]) -> dict[int, int]:
+    """All holes of each job."""
+    query = select(Run.job_id, func.sum(_HOLES_MADE)).where(which).group_by(Run.job_id)
+    return {job: int(holes) for job, holes in session.execute(query) if job is not None}
+
+
+def _last_runs(session: Session, place: Station, which: ColumnElement[bool]) -> dict[int, list[Row[Any]]]:
+    """By job its last runs, newest first, those at the station before all others."""
+    is_here = case((Run.station_id == place.id, 1), else_=0).label("is_here")
+    order = (is_here.desc(), Run.ended_at.desc(), Run.position.desc())
+    number = func.row_number().over(partition_by=Run.job_id, order_by=order).label("number")
+    # Numbered by themselves: the database has less to sort.
+    last = select(Run.id, is_here, number).where(which).subquery()
+    batch = func.coalesce(Run.batch_id, Run.id).label("batch")
+    columns = (Run.job_id, batch, _HOLES_MADE.label("holes"), Run.rpm, Run.depth_control, Run.lubricant, Run.confirmed)
+    query = select(*columns, last.c.is_here).join(last, last.c.id == Run.id).where(last.c.number <= _RUNS_READ)
+    found: dict[int, list[Row[Any]]] = {}
+    for row in session.execute(query.order_by(Run.job_id, last.c.number)):
+        found.setdefault(row.job_id, []).append(row)
+    return found
+
+
+def _habit(job: Job, made: int, runs: Sequence[Row[Any]]) -> Habit:
+    here = [run for run in runs if run.is_here]
+    batches = _batches(here or runs, are_all=len(runs) < _RUNS_READ)
+    last = last_batch(batches) if here else None
+    speeds = ordinary([Past(run.rpm, Confirmed.SPEED.value in _confirmed_words(run)) for run in here[:LAST]])
+    left = job.holes_per_part * job.planned_quantity - made if job.holes_per_part and job.planned_quantity else None
+    return Habit(
+        Usual(usual_batch(batches), left, speeds[0] if speeds else None),
+        last,
+        here[0].batch if last is not None and batches[0].number == last else None,
+        here[0].depth_control if here else None,
+        here[0].lubricant if here else None,
+    )
+
+
+def _batches(runs: Sequence[Row[Any]], *, are_all: bool) -> list[Past]:
+    """The last batches over all their taps, newest first; the oldest is left out where runs of it may be missing."""
+    found: dict[uuid.UUID, Past] = {}
+    for run in runs:
+        earlier = found.get(run.batch, Past(0, is_confirmed=False))
+        is_confirmed = earlier.is_confirmed or Confirmed.HOLES.value in _confirmed_words(run)
+        found[run.batch] = Past(earlier.number + run.holes, is_confirmed)
+    batches = list(found.values())
+    return batches if are_all or len(batches) == 1 else batches[:-1]

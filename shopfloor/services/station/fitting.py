@@ -1,0 +1,106 @@
+"""Put a tap into a station: one of the list, a new one from the box, or one that nobody has written down yet."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.input.reader import Reader
+from shopfloor.core.input.run_entry import LONGEST_CODE
+from shopfloor.core.phrases import phrase
+from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, read_holes_before, receive_tap
+from shopfloor.services.record.codes import find_in
+from shopfloor.services.record.work import Work
+from shopfloor.services.station.choices import job_row, same_thread
+from shopfloor.store import Tap, TapType
+
+_NOWHERE = uuid.UUID(int=0)
+
+
+@dataclass(frozen=True)
+class FoundTap:
+    """A tap that no list has. `code` None: it has none yet. `holes_before` 0: it is new, None: nobody knows."""
+
+    id: uuid.UUID
+    code: str | None
+    tap_type: str
+    holes_before: int | None
+
+
+def fit(work: Work, tap: str, station: str, job: str, by: str) -> None:
+    """Put a tap into the station for a job.
+
+    Raises
+    ------
+    InputError    unknown codes, a tap that does not cut the job's thread
+    Conflict      the tap's life is over
+    """
+    with work.read() as session:
+        found, wanted = find_in(session, Tap, tap.strip()), job_row(session, job)
+        if found is not None and not same_thread(found.tap_type.thread, wanted.thread):
+            thread = found.tap_type.thread or "an unknown thread"
+            raise InputError.of(
+                "tap",
+                phrase("{code} cuts {thread}", code=found.code, thread=thread),
+                phrase("fit a tap for {thread}", thread=wanted.thread),
+            )
+    fit_tap(work, tap.strip(), station, by)
+
+
+def fit_new(work: Work, tap_type: str, station: str, by: str) -> str:
+    """Put a tap from the box into the station; returns the code to write on it."""
+    return fit_new_tap(work, tap_type, station, by)
+
+
+def fit_marked(work: Work, raw: Mapping[str, object]) -> str:
+    """Put a tap from the box into a station under the code that was written on it, once however often it is sent.
+
+    `raw` holds id, tap, tap_type, station and person. Returns the code.
+
+    Raises
+    ------
+    InputError    every problem found: fields that are missing, unknown codes, a code that is taken
+    Conflict      another movement has this id
+    """
+    reader = Reader(raw)
+    id_ = reader.identity("id", required=True)
+    names = ("tap", "tap_type", "station", "person")
+    code, tap_type, station, by = (reader.text(name, longest=LONGEST_CODE, required=True) or "" for name in names)
+    reader.finish()
+    return fit_new_tap(work, tap_type, station, by, code=code, movement=id_)
+
+
+def read_found_tap(raw: Mapping[str, object]) -> FoundTap:
+    """A tap that no list has, from what was typed: id, tap, tap_type, used, holes_before.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
+    reader = Reader(raw)
+    id_ = reader.identity("id", required=True)
+    code = reader.text("tap", longest=LONGEST_CODE)
+    tap_type = reader.text("tap_type", longest=LONGEST_CODE, required=True)
+    holes_before = read_holes_before(reader)
+    reader.finish()
+    return FoundTap(id_ or _NOWHERE, code, tap_type or "", holes_before)
+
+
+def fit_found(work: Work, found: FoundTap, station: str, job: str, by: str) -> str:
+    """Receive a tap that no list has and put it into the station, once however often it is sent; returns its code.
+
+    Raises
+    ------
+    InputError    unknown codes, a code that is taken, a tap type that does not cut the job's thread
+    Conflict      another movement has this id
+    """
+    with work.read() as session:
+        kind, wanted = find_in(session, TapType, found.tap_type), job_row(session, job)
+        if kind is not None and not same_thread(kind.thread, wanted.thread):
+            what = phrase("{code} cuts {value}", code=kind.code, value=kind.thread or phrase("an unknown thread"))
+            raise InputError.of("tap_type", what, phrase("choose one for {thread}", thread=wanted.thread))
+    return receive_tap(
+        work, found.code, found.tap_type, by, holes_before=found.holes_before, station=station, receipt=found.id
+    )

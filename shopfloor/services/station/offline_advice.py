@@ -1,0 +1,121 @@
+"""Advice that a tablet can keep: the risk of the tap in the station, for batches and holes that are yet to come."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.decision.when_to_change import Timing
+from shopfloor.core.hierarchical.prediction.slip_factor import SlipEvidence
+from shopfloor.core.survival.estimates import Estimate
+from shopfloor.services.advice.life_book import LifeBook
+from shopfloor.services.advice.outlook import OutlookBook
+from shopfloor.services.record.work import Work
+from shopfloor.services.runs.usual_sizes import habit_of
+from shopfloor.services.station.choices import job_row, jobs, known_holes, living_taps, same_thread, station_row
+from shopfloor.services.station.next_batch import conditions_of
+from shopfloor.store import Job, Station, Tap, TapLife, TapType
+
+FURTHER = (0, 25, 50, 100, 200, 400, 800)
+"""Holes that a tap may make while the server is away, between which the tablet interpolates."""
+
+BATCHES = (10, 25, 50, 100, 200, 400)
+"""Holes of the batch that comes then."""
+
+MOST_JOBS = 5
+"""Jobs for which advice is kept, those that were last on the station; a tablet has no use for more."""
+
+_DIGITS = 4
+
+
+@dataclass(frozen=True)
+class KeptAdvice:
+    """What the log said of one tap in one job, and what it will say after further holes; JSON as it stands.
+
+    Attributes
+    ----------
+    made         holes on the tap
+    change_at    holes at which it is best changed; None where nothing is gained by changing in time
+    early, late, stop    as in `Timing`, by which the tablet decides as the station page does
+    usual_rate   breaks in each hole, on the mean over taps that are used as suggested
+    further      holes made since, one for each row of `risks`
+    batches      holes to come, one for each column
+    risks        chance of a break with its interval's ends, or None where nothing can be said
+    slips        cutting slips of its last holes, which the risks take into account; None where they hardly raise them
+    """
+
+    tap: str
+    job: str
+    made: int
+    change_at: int | None
+    early: tuple[int, ...]
+    late: tuple[int, ...]
+    stop: float
+    usual_rate: float | None
+    level: float
+    further: tuple[int, ...]
+    batches: tuple[int, ...]
+    risks: tuple[tuple[tuple[float, float, float] | None, ...], ...]
+    slips: SlipEvidence | None
+
+
+def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
+    """Advice for each tap in the station, for those of its last jobs whose thread it cuts.
+
+    Only taps of which the log knows the holes, and only where it can tell a risk.
+
+    Raises
+    ------
+    NotFound    no such station
+    """
+    codes = [job.code for job in jobs(work, station)[:MOST_JOBS]]
+    with work.read() as session:
+        place = station_row(session, station)
+        kinds = session.scalars(select(TapType)).all()
+        here = [(tap, life) for tap, life in living_taps(session, kinds, place) if life.station_id == place.id]
+        rows = [job_row(session, code) for code in codes]
+        pairs = [(job, *one) for job in rows for one in here if same_thread(one[0].tap_type.thread, job.thread)]
+        if not pairs:
+            return ()
+        lives = LifeBook.open(work, session, [tap.tap_type_id for _, tap, _ in pairs])
+        found = (_advice(_book(work, session, place, job, tap, lives), tap, life, job.code) for job, tap, life in pairs)
+        return tuple(one for one in found if one is not None)
+
+
+def _book(work: Work, session: Session, place: Station, job: Job, tap: Tap, lives: LifeBook) -> OutlookBook:
+    conditions = conditions_of(place, job, habit_of(session, place, job))
+    kinds = [tap.tap_type]
+    return OutlookBook(work, session, kinds, job, conditions.rpm, conditions.lubricant, BATCHES[0], lives)
+
+
+def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice | None:
+    made = known_holes(life)
+    if made is None:
+        return None
+    ahead = book.ahead(tap.tap_type, made, life, FURTHER, BATCHES)
+    if ahead is None:
+        return None
+    risks = tuple(tuple(_told(risk) for risk in row) for row in ahead.risks)
+    usual = None if ahead.usual_rate is None else _rounded(ahead.usual_rate)
+    slips = _rounded_slips(ahead.slips) if ahead.slips.raises else None
+    when = _when(ahead.timing)
+    return KeptAdvice(tap.code, job, made, *when, usual, ahead.level, FURTHER, BATCHES, risks, slips)
+
+
+def _when(timing: Timing | None) -> tuple[int | None, tuple[int, ...], tuple[int, ...], float]:
+    return (None, (), (), 0.0) if timing is None else (timing.change_at, timing.early, timing.late, timing.stop)
+
+
+def _rounded_slips(told: SlipEvidence) -> SlipEvidence:
+    """As the pages tell it."""
+    return SlipEvidence(round(told.holes), round(told.slips), float(f"{told.usual:.2g}"), float(f"{told.factor:.2g}"))
+
+
+def _told(risk: Estimate) -> tuple[float, float, float] | None:
+    return None if risk.value is None else (_rounded(risk.value), _rounded(risk.lower), _rounded(risk.upper))
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.{_DIGITS}g}")

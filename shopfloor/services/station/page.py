@@ -1,0 +1,215 @@
+"""What an operator sees at a station, and what happens when a batch is saved there."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.floor.slip_cusum import SlipWatch
+from shopfloor.core.input.plausibility import Usual
+from shopfloor.core.input.run_entry import AT_THE_STATION, EntryLimits, RunEntry, read_run
+from shopfloor.core.vocabulary import TapEnd, TapState
+from shopfloor.services.advice.outlook import Outlook, OutlookBook
+from shopfloor.services.record.codes import find_in
+from shopfloor.services.record.work import Work
+from shopfloor.services.runs.batch_size import Portion, Why, as_made, rest_of_batch
+from shopfloor.services.runs.runs import log_run
+from shopfloor.services.runs.usual_sizes import Habit, confirmed_in, habit_of
+from shopfloor.services.station.choices import (
+    JobChoice,
+    PersonChoice,
+    StationChoice,
+    job_choice,
+    known_holes,
+    same_thread,
+    station_choice,
+    station_row,
+)
+from shopfloor.services.station.fresh_taps import FreshTap, fresh_taps
+from shopfloor.services.station.next_batch import Conditions, conditions_of, holes_foretold, last_runs, portion_of
+from shopfloor.services.station.slip_watch import slip_watch
+from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
+
+
+@dataclass(frozen=True)
+class TapHere:
+    """The tap in the station. `holes` None: it came used, and nobody knows how many holes are on it."""
+
+    code: str
+    tap_type: str
+    thread: str | None
+    holes: int | None
+    logged_holes: int
+    outlook: Outlook
+    fresh: tuple[FreshTap, ...] = ()
+    """Taps that could go in for it, those that are here first."""
+    slips: SlipWatch | None = None
+    """Whether its cutting slips rise; None where too little is known."""
+
+
+@dataclass(frozen=True)
+class OtherTap:
+    """A tap in the station that does not cut the job's thread."""
+
+    code: str
+    thread: str
+
+
+@dataclass(frozen=True)
+class AtStation:
+    """The station page: who works where on what, with which tap, and what is offered."""
+
+    station: StationChoice
+    person: PersonChoice | None
+    job: JobChoice | None
+    tap: TapHere | None
+    other_tap: OtherTap | None
+    portion: Portion | None
+    conditions: Conditions
+    habit: Habit
+    """What typed numbers are held to, and what a tablet without network goes on from."""
+
+    @property
+    def next_holes(self) -> int:
+        """The holes that a risk is told for."""
+        return self.tap.outlook.next_holes if self.tap else holes_foretold(self.portion, ())
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A saved batch: its run, what is left of the batch (None: not known), and whether another tap is needed."""
+
+    run_id: uuid.UUID
+    batch_id: uuid.UUID
+    rest: int | None
+    needs_tap: bool
+
+
+def at_station(
+    work: Work, station: str, person: str | None, job: str | None, *, rest: int | None = None, has_rest: bool = False
+) -> AtStation:
+    """What the station page shows; person and job None where they are not known (any more).
+
+    Where a batch goes on after a change of tap (`has_rest`), its `rest` is offered: nothing where that is not known.
+
+    Raises
+    ------
+    NotFound    no such station
+    """
+    with work.read() as session:
+        place = station_row(session, station)
+        who = find_in(session, Person, person) if person else None
+        what = _open_job(session, job)
+        where = station_choice(place)
+        habit = habit_of(session, place, what) if what else None
+        portion = portion_of(habit, work.settings.largest_batch) if habit else None
+        if has_rest:
+            portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
+        conditions = conditions_of(place, what, habit)
+        tap, other = _taps_here(session, work, place, what, conditions, portion) if what else (None, None)
+        return AtStation(
+            station=where,
+            person=PersonChoice(who.code, who.name) if who else None,
+            job=job_choice(what) if what else None,
+            tap=tap,
+            other_tap=other,
+            portion=portion,
+            conditions=conditions,
+            habit=habit or Habit(Usual()),
+        )
+
+
+def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: str = "") -> Kept:
+    """Save what an operator entered at a station. `raw` as read_run takes it, and 'hole_not_known'.
+
+    `sure` says which odd numbers were confirmed, as `ask_back` reads it.
+
+    Raises
+    ------
+    InputError, Conflict    as read_run and log_run raise them; nothing is stored then
+    Doubtful                a number has to be confirmed first; nothing is stored then
+    """
+    entered = confirmed_in(work, read_at_station(work, raw), offered, sure)
+    logged = log_run(work, as_made(entered))
+    batch_id = entered.batch_id or entered.id
+    return Kept(logged.run_id, batch_id, rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD)
+
+
+def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
+    """The run as entered; of a broken tap it must be said at which hole, or that nobody knows.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
+    limits = EntryLimits(
+        work.clock(), work.settings.zone, work.settings.largest_batch, AT_THE_STATION, device_sets_time=False
+    )
+    problems = _hole_problems(raw)
+    try:
+        entry = read_run(_without_story(raw), limits)
+    except InputError as error:
+        raise InputError([*error.problems, *problems]) from None
+    if problems:
+        raise InputError(problems)
+    return entry
+
+
+def _open_job(session: Session, code: str | None) -> Job | None:
+    job = find_in(session, Job, code) if code else None
+    return job if job is not None and job.is_open and job.thread is not None else None
+
+
+def _taps_here(
+    session: Session, work: Work, place: Station, job: Job, conditions: Conditions, portion: Portion | None
+) -> tuple[TapHere | None, OtherTap | None]:
+    """The tap that was fitted here last and cuts the job's thread; where there is none, the one that does not."""
+    query = (
+        select(Tap, TapLife)
+        .join(TapLife, TapLife.tap_id == Tap.id)
+        .where(TapLife.is_present, TapLife.station_id == place.id)
+        .where(TapLife.state.in_((TapState.UNUSED, TapState.IN_SERVICE)))
+        .order_by(TapLife.placed_at.desc(), Tap.id.desc())
+    )
+    here = [(tap, life) for tap, life in session.execute(query).unique()]
+    fitting = next(((tap, life) for tap, life in here if same_thread(tap.tap_type.thread, job.thread)), None)
+    if fitting is None:
+        other = next((OtherTap(tap.code, tap.tap_type.thread or tap.tap_type.code) for tap, _ in here), None)
+        return None, other
+    tap, life = fitting
+    runs = last_runs(session, tap.id, tap.tap_type_id, place.id) if portion is None else ()
+    next_holes = holes_foretold(portion, runs)
+    book = OutlookBook(work, session, [tap.tap_type], job, conditions.rpm, conditions.lubricant, next_holes)
+    holes = known_holes(life)
+    outlook = book.outlook(tap.tap_type, holes, life)
+    slips = slip_watch(session, tap, life, job.material_id, conditions.rpm)
+    fresh = tuple(one for one in fresh_taps(session, _kinds_for(session, job), place) if one.code != tap.code)
+    return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, fresh, slips), None
+
+
+def _kinds_for(session: Session, job: Job) -> list[int]:
+    """Tap types that cut the job's thread."""
+    kinds = session.execute(select(TapType.id, TapType.thread))
+    return [kind for kind, thread in kinds if same_thread(thread, job.thread)]
+
+
+def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
+    """Whether a broken tap's hole is told exactly one way."""
+    if raw.get("tap_end") != TapEnd.BROKEN.value:
+        return []
+    is_given, is_unknown = bool(str(raw.get("broke_at_hole") or "").strip()), bool(raw.get("hole_not_known"))
+    if is_given == is_unknown:
+        what = "a hole is given and 'Not known' is chosen" if is_given else "it is missing"
+        return [Problem("broke_at_hole", what, "give the hole, or choose 'Not known'")]
+    return []
+
+
+def _without_story(raw: Mapping[str, object]) -> dict[str, object]:
+    """What was entered, without the fate and cause of a break that was chosen and then taken back."""
+    story = () if raw.get("tap_end") == TapEnd.BROKEN.value else ("part_fate", "cause")
+    return {name: value for name, value in raw.items() if name not in (*story, "hole_not_known")}

@@ -1,0 +1,62 @@
+"""Do the cutting slips of the tap in the station rise, against its peers and its own past?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Select, func, or_, select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.floor.cutting import speed_band
+from shopfloor.core.floor.slip_cusum import Batch, SlipWatch, watch
+from shopfloor.core.phrases import phrase
+from shopfloor.core.vocabulary import DepthControl
+from shopfloor.store import Run, Tap, TapLife
+from shopfloor.store.queries.log import counts, diameter_of
+
+_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
+
+LOOK_FIRST = (
+    phrase("dull tap"),
+    phrase("packed chips"),
+    phrase("small hole"),
+    phrase("hard spot"),
+    phrase("lubricant"),
+    phrase("clutch set too loose"),
+)
+"""What makes a tap slip before its depth, in the order in which to look. Common practice, no source."""
+
+
+def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: int | None) -> SlipWatch | None:
+    """Where the test of this tap's slips in this material at this speed stands; None where too little is known.
+
+    Where the clutch ends each hole at its bottom it slips once a hole, and that is no news. Such slips may have been
+    entered as cutting slips by mistake; so runs with the clutch at the bottom are left out, on both sides.
+    """
+    if rpm is None or life.first_at is None:
+        return None
+    diameter = diameter_of(tap.tap_type.thread)
+    band = speed_band(rpm, diameter).label
+    alike = _runs(tap.tap_type_id, material)
+    holes = slips = 0
+    sums = func.sum(_MADE), func.sum(Run.cutting_slips)
+    for at_rpm, made, slipped in session.execute(
+        alike.add_columns(Run.rpm, *sums).where(Run.tap_id != tap.id).group_by(Run.rpm)
+    ):
+        if speed_band(at_rpm, diameter).label == band:
+            holes, slips = holes + int(made), slips + int(slipped)
+    in_order = alike.add_columns(Run.rpm, _MADE, Run.cutting_slips).order_by(Run.ended_at, Run.position)
+    runs = session.execute(in_order.where(Run.tap_id == tap.id, Run.ended_at >= life.first_at))
+    own = [Batch(made, slipped) for at_rpm, made, slipped in runs if speed_band(at_rpm, diameter).label == band]
+    return watch(own, Batch(holes, slips))
+
+
+def _runs(tap_type: int, material: int) -> Select[Any]:
+    """Runs of such taps in the material that tell of cutting slips; what of them is asked is to be added."""
+    return (
+        select()
+        .select_from(Run)
+        .join(Tap, Tap.id == Run.tap_id)
+        .where(Tap.tap_type_id == tap_type, Run.material_id == material, Run.cutting_slips.is_not(None), counts(Run))
+        .where(or_(Run.depth_control.is_(None), Run.depth_control != DepthControl.CLUTCH))
+    )

@@ -1,0 +1,1 @@
+"""Static files and what every page shares."""

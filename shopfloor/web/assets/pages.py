@@ -1,0 +1,154 @@
+"""What every page shares: addresses of static files, the menu, whether this is the demo."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, current_app, request, send_from_directory, url_for
+from markupsafe import Markup
+
+from shopfloor import __version__
+from shopfloor.core.phrases import phrase
+from shopfloor.web.assets import compression
+from shopfloor.web.assets.bundles import BUNDLES, STATIC, bundled
+from shopfloor.web.context import work
+
+_VERSION = "shopfloor static version"
+_TEXTS = (".css", ".js", ".svg")
+_YEAR_S = 365 * 24 * 3600
+
+MENU = (
+    ("operator.start", phrase("Station"), "operator"),
+    ("crib.board", phrase("Crib"), "crib"),
+    ("quality.board", phrase("Quality"), "quality"),
+    ("setup.start", phrase("Set up"), "setup"),
+)
+"""Endpoint, label, and the blueprint that the entry stands for."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry of an area's menu: where it leads and what it says."""
+
+    endpoint: str
+    label: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Area:
+    """Pages that belong together, in the order of their menu."""
+
+    label: str
+    pages: tuple[Entry, ...]
+
+
+AREAS = {
+    "crib": Area(
+        phrase("Tool crib"),
+        (
+            Entry("crib.board", phrase("Taps in service")),
+            Entry("crib.orders", phrase("What to order")),
+            Entry("crib.taps", phrase("Find a tap")),
+            Entry("crib.receive", phrase("Receive taps")),
+            Entry("crib.types", phrase("Tap types")),
+            Entry("crib.labels", phrase("Labels")),
+        ),
+    ),
+    "quality": Area(
+        phrase("Quality"),
+        (
+            Entry("quality.board", phrase("Where taps break")),
+            Entry("quality.incident_list", phrase("Incidents")),
+            Entry("quality.life", phrase("Life of taps")),
+        ),
+    ),
+    "setup": Area(
+        phrase("Set up"),
+        (
+            Entry("setup.start", phrase("Overview")),
+            Entry("setup.things", phrase("People"), {"kind": "people"}),
+            Entry("setup.things", phrase("Stations"), {"kind": "stations"}),
+            Entry("setup.things", phrase("Materials"), {"kind": "materials"}),
+            Entry("setup.things", phrase("Jobs"), {"kind": "jobs"}),
+            Entry("access.overview", phrase("Who gets in")),
+        ),
+    ),
+}
+"""The menu of each area that has one, by its blueprint."""
+
+_AREA_OF = {"access": "setup"}
+"""The area of a blueprint that is no area by itself."""
+
+
+def install(app: Flask) -> None:
+    """Serve static files under an address that changes with their content, and fill every template's context."""
+    app.extensions[_VERSION] = _version_of(STATIC)
+
+    @app.get("/static/<version>/<path:name>")
+    def static_file(version: str, name: str) -> Response:
+        # A page of another version may have this one's file, but must not keep it for its own.
+        is_own = version == served_version()
+        max_age = _YEAR_S if is_own else 0
+        response = _bundle(name, max_age) if name in BUNDLES else send_from_directory(STATIC, name, max_age=max_age)
+        if is_own:
+            response.cache_control.immutable = True
+        if response.status_code == 200 and name.endswith(_TEXTS) and compression.taken():
+            response.direct_passthrough = False
+            response.close()
+            response.set_data(_compressed(name))
+            compression.marked(response)
+        return response
+
+    @app.context_processor
+    def shared() -> dict[str, Any]:
+        return {
+            "asset": static_address,
+            "inlined": _inlined,
+            "area": AREAS.get(_AREA_OF.get(request.blueprint or "", request.blueprint or "")),
+            "menu": MENU,
+            "settings": work().settings,
+            "version": __version__,
+        }
+
+
+def served_version() -> str:
+    """The version of the static files, which changes with their content."""
+    version: str = current_app.extensions[_VERSION]
+    return version
+
+
+def static_address(name: str) -> str:
+    """Where the static file of that name is, in the version that is served."""
+    return url_for("static_file", version=served_version(), name=name)
+
+
+@cache
+def _inlined(name: str) -> Markup:
+    """A drawing of ours within a page: asked for and drawn by itself it would cost a slow tablet more than its text."""
+    return Markup((STATIC / name).read_text(encoding="utf-8"))  # noqa: S704  (our own file)
+
+
+def _bundle(name: str, max_age: int) -> Response:
+    response = Response(bundled(name), mimetype="text/css" if name.endswith(".css") else "text/javascript")
+    response.cache_control.public = True
+    response.cache_control.max_age = max_age
+    return response
+
+
+@cache
+def _compressed(name: str) -> bytes:
+    """A static file as small as it can be; the work is done once."""
+    return compression.smallest(bundled(name) if name in BUNDLES else (STATIC / name).read_bytes())
+
+
+def _version_of(folder: Path) -> str:
+    digest = hashlib.sha256()
+    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+        digest.update(path.relative_to(folder).as_posix().encode() + path.read_bytes())
+    return digest.hexdigest()[:12]

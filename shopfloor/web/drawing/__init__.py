@@ -1,0 +1,1 @@
+"""Charts, drawings and codes."""

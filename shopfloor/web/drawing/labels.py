@@ -1,0 +1,49 @@
+"""A sheet of labels: each with its square code, sizes in millimetres."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from flask import request
+
+from shopfloor.core.input.labels import Labelled
+from shopfloor.services.catalogue.labels import Printed
+from shopfloor.web.context import work
+from shopfloor.web.drawing.square_code import SquareCode, square_code
+
+SIZES = (("large", "62 x 29 mm"), ("small", "25 x 30 mm"))
+"""Sizes of labels by name, each with what people call it; the first is printed unless another is chosen."""
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A label ready to print: kind, code and check digits apart, so that they can be told by their looks."""
+
+    kind: Labelled
+    code: str
+    check: str
+    printed: str
+    lines: tuple[str, ...]
+    square: SquareCode
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The labels of a page, all of one size."""
+
+    size: str
+    labels: tuple[Drawn, ...]
+
+
+def sheet_of(printed: Iterable[Printed]) -> Sheet:
+    """The sheet in the size that the address asks for."""
+    names = [name for name, _ in SIZES]
+    asked = request.args.get("size", "")
+    return Sheet(asked if asked in names else names[0], tuple(map(_drawn, printed)))
+
+
+def _drawn(one: Printed) -> Drawn:
+    label = one.label
+    square = square_code(work().settings.scan_prefix + label.scanned)
+    return Drawn(label.kind, label.code, label.check, label.printed, one.lines, square)

@@ -1,0 +1,90 @@
+"""Pages that change what is known of a thing: its form, filled with what is on record, and what it was before."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+from flask import flash, redirect, render_template
+from flask.typing import ResponseReturnValue
+
+from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.input.reader import Reader
+from shopfloor.core.input.run_entry import LONGEST_CODE
+from shopfloor.core.phrases import phrase
+from shopfloor.services.catalogue.corrections import Known, change, known
+from shopfloor.web.context import work
+from shopfloor.web.forms.fields import TO_CHOOSE, Complaint, Form, HiddenField, PickField
+from shopfloor.web.forms.signature import SignedForm
+from shopfloor.web.i18n.language import locale, say
+from shopfloor.web.i18n.numbers import marks
+
+
+@dataclass(frozen=True)
+class Page:
+    """The page of one thing: its template, where its form is sent, where one goes once it is saved."""
+
+    kind: str
+    code: str
+    template: str
+    action: str
+    back: str
+    shown: Mapping[str, Any] = field(default_factory=dict)
+
+    def filled(self, form: SignedForm) -> str:
+        """The form as it is on record, and what became of the thing."""
+        found = self._known()
+        for name, value in found.typed.items():
+            form[name].data = value
+        if "roles" in form:
+            form["roles"].data = [role.value for role in found.roles]
+        return self._drawn(form, found)
+
+    def save(self, form: SignedForm) -> ResponseReturnValue:
+        """Change it and go back, or say what is wrong; nobody saves unasked over what was not shown."""
+        try:
+            change(work(), self.kind, self.code, form.raw(), signer(form), marks(locale()).decimal)
+        except InputError as error:
+            page = self._drawn(form, self._known(), form.refuse(error))
+            return page, 409 if isinstance(error, Conflict) else 400
+        form.remember()
+        flash(say(phrase("Changed: {code}", code=self.code)))
+        return redirect(self.back, 303)
+
+    def _known(self) -> Known:
+        return known(work(), self.kind, self.code, marks(locale()).decimal)
+
+    def _drawn(self, form: SignedForm, found: Known, complaints: Sequence[Complaint] = ()) -> str:
+        form["seen"].data = str(found.seen)
+        labels = {name: each.label.text for name, each in form._fields.items()}
+        return render_template(
+            self.template,
+            form=form,
+            known=found,
+            labels=labels,
+            action=self.action,
+            complaints=complaints,
+            **self.shown,
+        )
+
+
+@cache
+def change_form(form: type[Form]) -> type[SignedForm]:
+    """The form that changes what another one adds: without the code, but signed."""
+    fields = {
+        "__doc__": f"{form.__doc__} Changed.",
+        "code": None,
+        "seen": HiddenField(),
+        "person": PickField("Who changes it", first=TO_CHOOSE),
+    }
+    return type(f"{form.__name__}Change", (form, SignedForm), fields)
+
+
+def signer(form: SignedForm) -> str:
+    """Whoever signs the form; raises InputError where nobody does."""
+    reader = Reader(form.raw())
+    person = reader.text("person", longest=LONGEST_CODE, required=True)
+    reader.finish()
+    return str(person)

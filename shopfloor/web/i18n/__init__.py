@@ -1,0 +1,1 @@
+"""Texts, numbers and quantities in the reader's language and units."""

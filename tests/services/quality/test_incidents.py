@@ -1,0 +1,189 @@
+"""The story of a break put right or taken back: the list tells the newest, the page all that was told."""
+
+from __future__ import annotations
+
+import uuid
+from functools import partial
+from io import StringIO
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+
+from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
+from shopfloor.services.crib.orders import ledger
+from shopfloor.services.ledger.taps import receive_tap
+from shopfloor.services.quality.breakage import incidents
+from shopfloor.services.quality.incidents import Story, StoryChange, cancel_story, correct_story, story_of
+from shopfloor.services.record.life_summaries import rebuild
+from shopfloor.services.record.revisions import Standing
+from shopfloor.services.runs.csv_exchange import export_runs
+from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run
+from shopfloor.services.station.log_entries import entry_of
+from shopfloor.store import Incident, Run
+from tests.factories import Shop
+from tests.services.crib.test_orders import M8
+from tests.services.quality.test_breakage import breaks
+from tests.services.record.test_life_summaries import tables
+
+WHY = ("looked at the scrap", "bo")
+
+
+def broken(shop: Shop, **fields: Any) -> uuid.UUID:
+    """N1, fresh from the crib, breaks in its first run."""
+    receive_tap(shop.work, "N1", M8, "bo")
+    shop.clock.move(minutes=1)
+    said = {"tap_end": TapEnd.BROKEN, "cause": Cause.TOO_FAST, "note": "Loud.", "part_fate": PartFate.GOOD, **fields}
+    return log_run(shop.work, shop.entry(tap="N1", **said)).run_id
+
+
+def change(story: Story, **fields: Any) -> StoryChange:
+    """What the story should say: chips packed, and the same of the part."""
+    seen = story.present.id if story.present else None
+    values = {"id": uuid.uuid4(), "seen": seen, "cause": Cause.CHIPS_PACKED, "account": "Deep.", "fate": story.fate}
+    return StoryChange(**{**values, **fields})
+
+
+def test_a_corrected_story_tells_what_it_told_before(shop: Shop) -> None:
+    """The list, the run's entry and the export say the newest; who, when and why stay."""
+    run = broken(shop)
+    shop.clock.move(minutes=5)
+    correct_story(shop.work, run, change(story_of(shop.work, run)), *WHY)
+    (shown,) = breaks(incidents(shop.work))
+    assert (Cause.CHIPS_PACKED, "Deep.") == (shown.cause, shown.account)
+    assert ((Cause.CHIPS_PACKED, 1),) == incidents(shop.work).by_cause
+    assert Cause.CHIPS_PACKED is entry_of(shop.work, run).cause
+    old, new = story_of(shop.work, run).versions
+    assert (Cause.TOO_FAST, "Loud.", "Ada K.") == (old.cause, old.account, old.by)
+    assert old.change is not None
+    assert ("Bo L.", shop.clock(), "looked at the scrap") == (old.change.by, old.change.at, old.change.reason)
+    assert (Standing.CORRECTED, Standing.SAVED) == (old.standing, new.standing)
+
+
+def test_the_export_has_the_newest_cause(sqlite_shop: Shop) -> None:
+    """And none where the story was taken back."""
+    run = broken(sqlite_shop)
+    correct_story(sqlite_shop.work, run, change(story_of(sqlite_shop.work, run)), *WHY)
+    assert [True, False] == [cause in exported(sqlite_shop) for cause in ("chips packed", "too fast")]
+    cancel_story(sqlite_shop.work, run, incident(sqlite_shop, run), *WHY)
+    assert [False, False] == [cause in exported(sqlite_shop) for cause in ("chips packed", "too fast")]
+
+
+def exported(shop: Shop) -> str:
+    """The log as CSV."""
+    out = StringIO()
+    export_runs(shop.work, out)
+    return out.getvalue()
+
+
+def incident(shop: Shop, run: uuid.UUID) -> uuid.UUID:
+    """The story that counts."""
+    present = story_of(shop.work, run).present
+    assert present is not None
+    return present.id
+
+
+def test_the_fate_of_the_part_is_the_runs(shop: Shop) -> None:
+    """The run is superseded with it; life, stock and what was said before stay whole."""
+    run = broken(shop)
+    stock, kept = ledger(shop.work, M8).balance, tables(shop)
+    shop.clock.move(minutes=1)
+    new = change(story_of(shop.work, run), fate=PartFate.SCRAPPED)
+    correct_story(shop.work, run, new, *WHY)
+    correct_story(shop.work, run, new, *WHY)
+    told = story_of(shop.work, run)
+    assert (PartFate.SCRAPPED, [PartFate.GOOD]) == (told.fate, [former.fate for former in told.fates])
+    assert told.fates[0].change is not None
+    assert ("Bo L.", "looked at the scrap") == (told.fates[0].change.by, told.fates[0].change.reason)
+    assert (stock, kept) == (ledger(shop.work, M8).balance, tables(shop))
+    rebuild(shop.work)
+    assert kept == tables(shop)
+    with shop.work.read() as session:
+        assert 2 == len(session.scalars(select(Run)).all())
+
+
+def test_a_cancelled_story_leaves_the_break(shop: Shop) -> None:
+    """Its cause is not known then; it may be told anew."""
+    run = broken(shop)
+    first = incident(shop, run)
+    cancel_story(shop.work, run, first, *WHY)
+    cancel_story(shop.work, run, first, "again", "bo")
+    (shown,) = breaks(incidents(shop.work))
+    assert (Cause.NOT_KNOWN, None, None) == (shown.cause, shown.account, story_of(shop.work, run).present)
+    assert ((Cause.NOT_KNOWN, 1),) == incidents(shop.work).by_cause
+    shop.clock.move(minutes=1)
+    correct_story(shop.work, run, change(story_of(shop.work, run)), *WHY)
+    assert [Cause.CHIPS_PACKED] == [one.cause for one in breaks(incidents(shop.work))]
+    assert [Standing.CANCELLED, Standing.SAVED] == [one.standing for one in story_of(shop.work, run).versions]
+
+
+def test_nobody_overwrites_what_they_did_not_see(shop: Shop) -> None:
+    """The story that was read is no longer the one that counts."""
+    run = broken(shop)
+    read = story_of(shop.work, run)
+    correct_story(shop.work, run, change(read), *WHY)
+    for deed in (
+        partial(correct_story, shop.work, run, change(read)),
+        partial(cancel_story, shop.work, run, read.versions[0].id),
+        partial(cancel_story, shop.work, run, None),
+    ):
+        with pytest.raises(Conflict, match="story: it was corrected or cancelled in the meantime; open the page again"):
+            deed(*WHY)
+    cancel_story(shop.work, run, incident(shop, run), *WHY)
+    with pytest.raises(Conflict, match="story: there is none"):
+        cancel_story(shop.work, run, None, *WHY)
+
+
+def test_an_id_tells_one_story(shop: Shop) -> None:
+    """Sent under the id of another break's story it is refused."""
+    run = broken(shop)
+    other = log_run(shop.work, shop.entry(tap="T1", tap_end=TapEnd.BROKEN)).run_id
+    wrong = change(story_of(shop.work, other), id=incident(shop, run))
+    with pytest.raises(Conflict, match="used by another story"):
+        correct_story(shop.work, other, wrong, *WHY)
+
+
+def test_a_corrected_run_keeps_the_account_that_was_put_right(shop: Shop) -> None:
+    """The operator corrects the cause; what quality wrote of the break stays."""
+    run = broken(shop)
+    correct_story(shop.work, run, change(story_of(shop.work, run)), *WHY)
+    with shop.work.read() as session:
+        ended_at = session.get_one(Run, run).ended_at
+    said = {"tap": "N1", "tap_end": TapEnd.BROKEN, "cause": Cause.BOTTOMED, "note": "Loud.", "ended_at": ended_at}
+    shop.clock.move(minutes=1)
+    newer = correct_run(shop.work, run, shop.entry(**said), "saw it", "ada").run_id
+    (shown,) = breaks(incidents(shop.work))
+    assert (Cause.BOTTOMED, "Deep.") == (shown.cause, shown.account)
+    assert story_of(shop.work, run) == story_of(shop.work, newer)
+    assert 3 == len(story_of(shop.work, run).versions)
+
+
+def test_what_did_not_break_has_no_story(shop: Shop) -> None:
+    """A run that is good, was cancelled, or never was."""
+    run = broken(shop)
+    good = log_run(shop.work, shop.entry(tap="T2")).run_id
+    cancel_run(shop.work, run, *WHY)
+    for id_ in (run, good, uuid.uuid4()):
+        new = StoryChange(uuid.uuid4(), None, Cause.BOTTOMED, None, None)
+        for deed in (
+            partial(story_of, shop.work, id_),
+            partial(correct_story, shop.work, id_, new, *WHY),
+            partial(cancel_story, shop.work, id_, None, *WHY),
+        ):
+            with pytest.raises(NotFound):
+                deed()
+
+
+@pytest.mark.parametrize(("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "is nobody")])
+def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: str) -> None:
+    """Neither a correction nor a cancellation goes without."""
+    run = broken(sqlite_shop)
+    for deed in (
+        partial(correct_story, sqlite_shop.work, run, change(story_of(sqlite_shop.work, run))),
+        partial(cancel_story, sqlite_shop.work, run, incident(sqlite_shop, run)),
+    ):
+        with pytest.raises(InputError, match=told):
+            deed(reason, by)
+    with sqlite_shop.work.read() as session:
+        assert 1 == len(session.scalars(select(Incident)).all())

@@ -1,0 +1,204 @@
+"""The summary tables always tell what the log tells, whatever was entered, corrected or cancelled."""
+
+from __future__ import annotations
+
+import tempfile
+import uuid
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import replace
+from datetime import timedelta
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sqlalchemy import select
+
+from shopfloor.core.errors import InputError
+from shopfloor.core.input.run_entry import RunEntry
+from shopfloor.core.vocabulary import COMES_IN, Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
+from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, correct_check
+from shopfloor.services.ledger.movement_corrections import MoveChange, cancel_movement, correct_movement
+from shopfloor.services.ledger.movements import move_tap
+from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
+from shopfloor.services.quality.incidents import StoryChange, cancel_story, correct_story, story_of
+from shopfloor.services.record.life_summaries import rebuild
+from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run, undo_run
+from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
+from shopfloor.store.queries.log import counts
+from tests.factories import Shop, reopen_shop
+from tests.kept import copied
+
+MOVES = [MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.SCRAPPED, MovementKind.RETURNED]
+minutes = st.integers(-5, 0)
+runs = st.fixed_dictionaries(
+    {
+        "tap": st.sampled_from(["T1", "T2"]),
+        "holes": st.integers(1, 60),
+        "cutting_slips": st.none() | st.integers(0, 5),
+        "tap_end": st.sampled_from([*[TapEnd.STILL_GOOD] * 4, *TapEnd]),
+        "job": st.sampled_from(["J1", "J2"]),
+        "rpm": st.sampled_from([100, 250, 400]),
+        "lubricant": st.sampled_from([None, Lubricant.MIST]),
+    }
+)
+steps = st.lists(
+    st.tuples(st.just("log"), runs)
+    | st.tuples(st.just("again"), st.integers(0, 9))
+    | st.tuples(st.just("correct"), st.tuples(st.integers(0, 9), runs))
+    | st.tuples(st.sampled_from(["cancel", "undo"]), st.integers(0, 9))
+    | st.tuples(st.just("gauge"), st.tuples(st.sampled_from(["T1", "T2"]), st.sampled_from(list(GaugeResult))))
+    | st.tuples(st.sampled_from(["fit", "take off"]), st.sampled_from(["T1", "T2"]))
+    | st.tuples(st.just("move"), st.tuples(st.sampled_from(["T1", "T2"]), st.sampled_from(MOVES)))
+    | st.tuples(st.sampled_from(["cancel check", "cancel movement"]), st.integers(0, 9))
+    | st.tuples(st.just("correct check"), st.tuples(st.integers(0, 9), st.sampled_from(list(GaugeResult)), minutes))
+    | st.tuples(st.just("correct movement"), st.tuples(st.integers(0, 9), minutes))
+    | st.tuples(st.just("cancel story"), st.integers(0, 9))
+    | st.tuples(st.just("correct story"), st.tuples(st.integers(0, 9), st.sampled_from(PartFate))),
+    max_size=14,
+)
+
+
+def tables(shop: Shop) -> list[list[Any]]:
+    """Everything that the summary tables hold."""
+    with shop.work.read() as session:
+        return [
+            [
+                tuple(row)
+                for row in session.execute(select(*table.__table__.columns).order_by(*table.__table__.primary_key))
+            ]
+            for table in (TapLife, LifeStretch)
+        ]
+
+
+def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
+    """One step of the story; a refusal is part of it."""
+    shop.clock.move(minutes=1)
+    if deed == "log":
+        entry = shop.entry(**what)
+        log_run(shop.work, entry)
+        entries.append(entry)
+    elif deed == "gauge":
+        record_gauge_check(shop.work, uuid.uuid4(), what[0], what[1], "bo")
+    elif deed == "move":
+        move_tap(shop.work, uuid.uuid4(), what[0], what[1], "bo")
+    elif deed.endswith(("check", "movement")):
+        put_right(shop, deed, what)
+    elif deed.endswith("story") and entries:
+        retell(shop, entries, deed, what)
+    elif deed == "fit":
+        fit_tap(shop.work, what, "arm", "bo")
+    elif deed == "take off":
+        move_tap(shop.work, uuid.uuid4(), what, MovementKind.RETURNED, "bo")
+    elif entries:
+        number, changes = what if deed == "correct" else (what, {})
+        old = entries[number % len(entries)]
+        if deed == "correct":
+            new = replace(old, id=uuid.uuid4(), **changes)
+            correct_run(shop.work, old.id, new, "mistyped", "bo")
+            entries.append(new)
+        elif deed == "again":
+            log_run(shop.work, old)
+        elif deed == "cancel":
+            cancel_run(shop.work, old.id, "entered twice", "bo")
+        else:
+            undo_run(shop.work, old.id)
+
+
+def put_right(shop: Shop, deed: str, what: Any) -> None:
+    """Correct or cancel the check or movement of this number, if there is any."""
+    number, *said = what if isinstance(what, tuple) else (what,)
+    table = GaugeCheck if deed.endswith("check") else StockMovement
+    with shop.work.read() as session:
+        rows = session.scalars(select(table).order_by(table.recorded_at)).all()
+    if not rows:
+        return
+    row: Any = rows[number % len(rows)]
+    if deed == "cancel check":
+        cancel_check(shop.work, row.id, "another tap", "bo")
+    elif deed == "cancel movement":
+        cancel_movement(shop.work, row.id, "another tap", "bo")
+    elif deed == "correct check":
+        result, later = said
+        at = row.checked_at + timedelta(minutes=later)
+        correct_check(shop.work, row.id, CheckChange(uuid.uuid4(), result, at), "misread", "bo")
+    else:
+        at = row.moved_at + timedelta(minutes=said[0])
+        correct_movement(shop.work, row.id, MoveChange(uuid.uuid4(), at), "booked late", "bo")
+
+
+def retell(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
+    """Correct or cancel the story of the run of this number, if the tap broke in it."""
+    number, *said = what if isinstance(what, tuple) else (what,)
+    with suppress(NotFound):
+        story = story_of(shop.work, entries[number % len(entries)].id)
+        seen = story.present.id if story.present else None
+        if deed == "cancel story":
+            cancel_story(shop.work, story.run, seen, "another tap", "bo")
+        else:
+            new = StoryChange(uuid.uuid4(), seen, Cause.BOTTOMED, None, said[0])
+            correct_story(shop.work, story.run, new, "seen", "bo")
+
+
+def tell(shop: Shop, story: Sequence[tuple[str, Any]]) -> int:
+    """Live through the story; returns how many steps were refused."""
+    entries: list[RunEntry] = []
+    refused = 0
+    for deed, what in story:
+        try:
+            take(shop, entries, deed, what)
+        except InputError:
+            refused += 1
+    return refused
+
+
+@settings(max_examples=100)
+@given(steps)
+def test_summaries_agree_with_the_log_after_any_sequence(furnished_sqlite: Path, story: list[tuple[str, Any]]) -> None:
+    """What each transaction kept is what working everything out anew gives; each break has one story at most."""
+    with tempfile.TemporaryDirectory() as folder:
+        shop = reopen_shop(copied(furnished_sqlite, Path(folder, "shop.sqlite")), Path(folder))
+        tell(shop, story)
+        kept = tables(shop)
+        rebuild(shop.work)
+        assert tables(shop) == kept
+        for tap in ("T1", "T2"):
+            assert ledger_agrees(shop, tap)
+        with shop.work.read() as session:
+            told = session.scalars(select(Incident.run_id).where(counts(Incident))).all()
+        assert len(set(told)) == len(told)
+        shop.work.engine.dispose()
+
+
+def ledger_agrees(shop: Shop, tap: str) -> bool:
+    """Each movement of the tap that counts changes the stock by whether it brings the tap in or takes it out."""
+    told = [move for move in reversed(tap_story(shop.work, tap).movements) if move.change is None]
+    pairs = pairwise((move.quantity, move.kind in COMES_IN) for move in told)
+    return all(quantity == comes_in - was_in for (_, was_in), (quantity, comes_in) in pairs)
+
+
+def test_the_story_also_holds_on_both_databases(shop: Shop) -> None:
+    """A fixed story with a break, corrections, cancellations, an undo and two refusals."""
+    story: list[tuple[str, Any]] = [
+        ("fit", "T1"),
+        ("log", {"tap": "T1", "holes": 40}),
+        ("log", {"tap": "T1", "holes": 10, "job": "J2"}),
+        ("correct", (0, {"holes": 50})),
+        ("log", {"tap": "T1", "holes": 20, "tap_end": TapEnd.BROKEN}),
+        ("log", {"tap": "T1", "holes": 5}),
+        ("undo", 3),
+        ("gauge", ("T1", GaugeResult.FAILED)),
+        ("correct check", (0, GaugeResult.PASSED, -1)),
+        ("cancel check", 1),
+        ("cancel movement", 0),
+        ("correct movement", (0, -2)),
+        ("correct story", (2, PartFate.SCRAPPED)),
+        ("cancel story", 2),
+    ]
+    assert 2 == tell(shop, story)
+    kept = tables(shop)
+    rebuild(shop.work)
+    assert tables(shop) == kept
