@@ -10,8 +10,8 @@ from typing import Any
 import click
 
 from shopfloor import __version__
-from shopfloor.core.counting import counted
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import counted
 
 _COMMANDS = ("demo", "serve", "upgrade", "rebuild", "life", "rate", "runs", "people", "thread", "setup")
 """Each is a module of this package with a `command`, loaded only when asked for: the mathematics is slow to load."""

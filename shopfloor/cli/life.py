@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from shopfloor.cli.numbers import NUMBER, between, ends, finite, print_json, short
-from shopfloor.core.counting import counted
 from shopfloor.core.errors import InputError, NotConverged
-from shopfloor.core.phrases import rounded
+from shopfloor.core.phrases import counted, rounded
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import click
 
 from shopfloor.cli.numbers import NUMBER, between, print_json, short
-from shopfloor.core.counting import counted
-from shopfloor.core.phrases import rounded
+from shopfloor.core.phrases import counted, rounded
 
 
 @click.command("rate", context_settings={"ignore_unknown_options": True})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
-from shopfloor.core.counting import counted
+from shopfloor.core.phrases import counted
 from shopfloor.services.record.life_summaries import rebuild
 
 

@@ -10,8 +10,8 @@ from typing import TextIO
 import click
 
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
-from shopfloor.core.counting import counted
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import counted
 from shopfloor.services.runs.csv_exchange import COLUMNS, REQUIRED, export_runs, import_runs
 
 

@@ -1,6 +1,6 @@
 """The pure core: threads, cutting, tap life, rates and stock arithmetic.
 
-Nothing in here knows of Flask, a database or a data frame; see `shopfloor.core.survival.weibull` for the life statistics,
+Nothing in here knows of Flask, a database or a data frame; see `shopfloor.core.survival` for lifetimes,
 `shopfloor.core.floor.tap_lives` for the way from logged runs to observations.
 """
 

@@ -42,3 +42,7 @@ class Conflict(InputError):
 
 class NotConverged(RuntimeError):
     """A fit that did not reach its optimum; the caller shows a bound or says so, never a half-way number."""
+
+
+class NotFound(LookupError):
+    """Nothing in the record has this id."""

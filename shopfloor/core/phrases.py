@@ -6,6 +6,7 @@ its pattern up in a catalogue and puts the same values in, written as people the
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from decimal import Decimal
@@ -145,3 +146,26 @@ def _in_english(value: object) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
     return f"{value:,}" if isinstance(value, int) else rounded(value)
+
+
+def counted(number: float, one: str, many: str | None = None) -> Phrase:
+    """A count with its noun in the right number: '1 tap', '2,000 taps', '0 batches' (`many` where no 's' will do)."""
+    whole = round(number)
+    return phrase_of(whole, f"{{number}} {one}", f"{{number}} {many or f'{one}s'}", number=whole)
+
+
+def one_in(chance: float) -> int | None:
+    """The n of 'about 1 in n', rounded as a person would say it; None for no chance, or for more likely than not.
+
+    References: common practice, no source.
+
+    Examples
+    --------
+    >>> one_in(0.083), one_in(0.0123), one_in(0.6), one_in(0.0)
+    (12, 80, None, None)
+    """
+    if not 0 < chance <= 0.5:
+        return None
+    n = 1 / chance
+    grain = 1 if n < 20 else 5 if n < 50 else 10 ** math.floor(math.log10(n))
+    return round(n / grain) * grain

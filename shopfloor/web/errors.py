@@ -10,14 +10,13 @@ from flask import Flask, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
-from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.errors import Conflict, InputError, NotFound, Problem
 from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.phrases import phrase
 from shopfloor.services.access.attempts import TooSoon
 from shopfloor.services.quality.images import PhotographTooLarge
 from shopfloor.services.quality.photographs import NotKept
 from shopfloor.services.record.work import UNREACHABLE, reason_of
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.web.i18n.language import say
 from shopfloor.web.security import current_person
 from shopfloor.web.security.limits import LARGEST_BODY

@@ -9,7 +9,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from shopfloor.cli.numbers import short
-from shopfloor.core.phrases import length, phrase, rounded, surface_speed, torque
+from shopfloor.core.phrases import counted, length, phrase, rounded, surface_speed, torque
 from shopfloor.web.i18n.formats import significant
 
 NUMBERS = st.floats(1e-6, 1e12) | st.integers(1, 10**12).map(float)
@@ -44,3 +44,18 @@ def test_nor_is_a_measure(value: float) -> None:
     """Lengths, speeds, torques."""
     for measure in (length(value), surface_speed(value), torque(value)):
         assert "e+" not in measure.replace("m/min", "")
+
+
+@pytest.mark.parametrize(
+    ("words", "number", "nouns"),
+    [
+        ("0 taps", 0, ("tap",)),
+        ("1 tap", 1, ("tap",)),
+        ("1 hole", 1.0, ("hole",)),
+        ("2,000 taps", 2000, ("tap",)),
+        ("2 batches", 2, ("batch", "batches")),
+    ],
+)
+def test_a_count_agrees_with_its_noun(words: str, number: float, nouns: tuple[str, ...]) -> None:
+    """One is one, all else is many."""
+    assert words == counted(number, *nouns)

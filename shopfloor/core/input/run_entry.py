@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from typing import Any
 
-from shopfloor.core.counting import counted
 from shopfloor.core.input.reader import Reader
-from shopfloor.core.phrases import phrase
+from shopfloor.core.phrases import counted, phrase
 from shopfloor.core.vocabulary import Cause, Confirmed, DepthControl, Lubricant, PartFate, TapEnd
 
 LONGEST_CODE = 64

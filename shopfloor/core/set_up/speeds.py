@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shopfloor.core.counting import counted
 from shopfloor.core.floor.cutting import M_MIN, RPM, SpeedBand, m_min_from_ft_min, rpm_for
-from shopfloor.core.phrases import figure, phrase, rounded
+from shopfloor.core.phrases import counted, figure, phrase, rounded
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.vocabulary import Substrate
 

@@ -1,6 +1,7 @@
 """What was seen of tap lives, as arrays: exact, interval-censored, right-censored, left-truncated.
 
-The table in which a shop's words become these kinds stands in `shopfloor.core.floor.tap_lives`; here is what statistics needs.
+The table in which a shop's words become these kinds stands in `shopfloor.core.floor.tap_lives`; here is what
+statistics needs.
 """
 
 from __future__ import annotations

@@ -3,6 +3,13 @@
 What nearly everybody needs of it, the size and pitch that a text names, is at hand here.
 """
 
-from shopfloor.core.threads.within_text import Thread, find_thread, major_diameter_mm, read_thread
+from shopfloor.core.threads.within_text import (
+    Thread,
+    find_thread,
+    major_diameter_mm,
+    read_thread,
+    same_thread,
+    thread_key,
+)
 
-__all__ = ["Thread", "find_thread", "major_diameter_mm", "read_thread"]
+__all__ = ["Thread", "find_thread", "major_diameter_mm", "read_thread", "same_thread", "thread_key"]

@@ -116,3 +116,14 @@ def _metric_in(text: str) -> Thread | None:
     if pitch is None or not 0 < pitch < size:
         return None
     return Thread(match[0].strip(), size, pitch)
+
+
+def same_thread(one: str | None, other: str | None) -> bool:
+    """Whether both texts name one thread, however they are written."""
+    return one is not None and other is not None and thread_key(one) == thread_key(other)
+
+
+def thread_key(text: str) -> str:
+    """The same text for the same thread, however it is written."""
+    thread = find_thread(text)
+    return text.casefold() if thread is None else f"{thread.major_mm} {thread.pitch_mm}"

@@ -2,10 +2,11 @@
 
 A tap that failed by another mode within an interval had survived this mode up to its failure, not only up to the
 interval: it counts as a survivor at the age with the expected hazard of this mode. A tap that failed by this mode did
-so before any other mode came first. What these two leave out of the exact likelihood (`shopfloor.core.weibull_fit.competing_risks`) is
-added as a straight line in the parameters, so that value and slope are exact at the given laws. Maximised in turn until
-nothing moves, such likelihoods lead to the laws that are most likely together; there each also tells how far its law
-may lie from that, all but for what little the rivals add to the curvature.
+so before any other mode came first. What these two leave out of the exact likelihood
+(`shopfloor.core.weibull_fit.competing_risks`) is added as a straight line in the parameters, so that value and slope
+are exact at the given laws. Maximised in turn until nothing moves, such likelihoods lead to the laws that are most
+likely together; there each also tells how far its law may lie from that, all but for what little the rivals add to the
+curvature.
 
 Reference: K. Lange, D. R. Hunter & I. Yang, Optimization transfer using surrogate objective functions, J. Comput.
 Graph. Statist. 9 (2000) 1-20 (surrogates with the slope of the real thing). Which surrogate: own derivation.

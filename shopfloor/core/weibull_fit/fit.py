@@ -174,10 +174,10 @@ def fit_modes(
     """A fit for each mode of failure (those that occur, or the given ones), other modes running beside it.
 
     Failures at known ages make modes independent: each is fitted with the others as survivors until then. Within an
-    interval of failure they are not (`shopfloor.core.weibull_fit.competing_risks`); then the laws are the most likely ones of all modes
-    together. The intervals of each are told with the others at those laws, so they leave out what the others' own
-    uncertainty adds: second-order, as it enters only by which part of an interval was lived through. A mode that shows
-    no law counts as one that does not occur within an interval.
+    interval of failure they are not (`shopfloor.core.weibull_fit.competing_risks`); then the laws are the most likely
+    ones of all modes together. The intervals of each are told with the others at those laws, so they leave out what the
+    others' own uncertainty adds: second-order, as it enters only by which part of an interval was lived through. A mode
+    that shows no law counts as one that does not occur within an interval.
 
     References: W. Q. Meeker & L. A. Escobar, Statistical Methods for Reliability Data, 1998, section 15.4
     """

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.input.reader import Reader, shown
 from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NAME
 from shopfloor.core.phrases import phrase
@@ -23,7 +23,6 @@ from shopfloor.services.catalogue.things import BLIND, KINDS, THROUGH, Answer, h
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.revisions import person_of
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import Job, Person, PersonRole, PersonSecret, TapType
 from shopfloor.store.engine import hold
 

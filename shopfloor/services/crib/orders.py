@@ -11,6 +11,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.errors import NotFound
 from shopfloor.core.floor.stock import (
     COVER,
     REVIEW_DAYS,
@@ -27,7 +28,6 @@ from shopfloor.services.crib.planned_demand import Works, planned_works
 from shopfloor.services.ledger.history import BookedMove, booked_moves, told_note
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import StockMovement, TapType
 from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.stock import (

@@ -8,8 +8,8 @@ from datetime import date
 
 from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.floor.stock import PlannedWork
+from shopfloor.core.threads import same_thread
 from shopfloor.services.advice.life_book import LifeBook
-from shopfloor.services.station.choices import same_thread
 from shopfloor.store import TapType
 from shopfloor.store.queries.lives import Situation
 from shopfloor.store.queries.log import diameter_of

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,18 +9,19 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.errors import NotFound
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.phrases import phrase
-from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
+from shopfloor.core.vocabulary import MovementKind, TapEnd, TapState
 from shopfloor.services.crib.board import TapInUse, taps_in_use
+from shopfloor.services.ledger.gauge_checks import CheckOfTap, checks_of
 from shopfloor.services.ledger.history import BookedMove, booked_moves
 from shopfloor.services.ledger.movements import possible_moves
 from shopfloor.services.ledger.taps import is_withdrawn, last_movement, lies_in_crib
 from shopfloor.services.record.codes import find_in, holds
-from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
+from shopfloor.services.record.revisions import Standing
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.runs import NotFound
-from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, StockMovement, Tap, TapLife, TapType
+from shopfloor.store import Job, Material, Person, Run, Station, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.queries.fitted import IN_USE, fitted_taps
 from shopfloor.store.queries.log import counts
 
@@ -60,19 +60,6 @@ class RunOfTap:
     person: str | None
     note: str | None
     holes_after: int | None
-
-
-@dataclass(frozen=True)
-class CheckOfTap:
-    """One gauge check of the tap; `change` says what became of it where it counts no longer."""
-
-    id: uuid.UUID
-    checked_at: datetime
-    result: GaugeResult
-    person: str | None
-    note: str | None
-    standing: Standing
-    change: Change | None
 
 
 @dataclass(frozen=True)
@@ -225,16 +212,3 @@ def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[Booked
         holes = None if holes is None else holes + (row.broke_at_hole or row.holes)
         found.append(RunOfTap(*row, holes_after=holes))
     return found[::-1]
-
-
-def checks_of(session: Session, tap_id: int) -> list[CheckOfTap]:
-    """Every gauge check of one tap, newest first, with those that count no longer."""
-    query = (
-        select(GaugeCheck.id, GaugeCheck.checked_at, GaugeCheck.result, Person.name, GaugeCheck.note)
-        .outerjoin(Person, Person.id == GaugeCheck.person_id)
-        .where(GaugeCheck.tap_id == tap_id)
-        .order_by(GaugeCheck.checked_at.desc(), GaugeCheck.recorded_at.desc())
-    )
-    rows = session.execute(query).all()
-    ended = fates(session, GaugeCheck, [row.id for row in rows])
-    return [CheckOfTap(*row, *ended.get(row.id, STANDS)) for row in rows]

@@ -8,10 +8,10 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict
+from shopfloor.core.errors import Conflict, NotFound
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import GaugeResult
-from shopfloor.services.crib.tap_history import CheckOfTap, checks_of
+from shopfloor.services.ledger.gauge_checks import CheckOfTap, checks_of
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.revisions import (
     cancel_row,
@@ -22,7 +22,6 @@ from shopfloor.services.record.revisions import (
     versions,
 )
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import Cancellation, GaugeCheck, Tap
 from shopfloor.store.engine import hold
 

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.errors import Conflict, InputError, NotFound, Problem
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.ledger import movement_rules as rules
@@ -27,7 +27,6 @@ from shopfloor.services.record.revisions import (
     versions,
 )
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import Cancellation, Station, StockMovement, Tap, TapType
 from shopfloor.store.engine import hold
 

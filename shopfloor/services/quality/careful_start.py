@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
+from shopfloor.core.life_table.round_ages import round_ages
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.services.advice.life_book import Advice
-from shopfloor.services.quality.goodness import round_ages
 
 _REACH = 2.0
 """How far beyond the suggested age the chances are told, as a multiple of it."""

@@ -14,13 +14,12 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict
+from shopfloor.core.errors import Conflict, NotFound
 from shopfloor.core.floor.suspect_runs import Since, Suspicion, suspicions
 from shopfloor.core.vocabulary import Cause
 from shopfloor.services.quality.incidents import Told
 from shopfloor.services.record.revisions import STANDS, fates, person_of, reason_of
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import GaugeCheck, GaugeStory, Person, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.gauges import (

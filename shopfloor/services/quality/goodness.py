@@ -7,7 +7,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from shopfloor.core.survival.censored_data import FloatArray, Lives
+from shopfloor.core.life_table.round_ages import round_ages
+from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.survival.cumulative_incidence import Incidence, cumulative_incidence
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
@@ -16,9 +17,6 @@ from shopfloor.core.weibull_fit.goodness_of_fit import Goodness, goodness_of_fit
 from shopfloor.services.advice.life_book import GroupLife
 
 _JUDGED_KEPT = 1024
-ROWS = 14
-_LEAST_STEP = {AgeUnit.HOLES: 1.0, AgeUnit.METRES: 0.01, AgeUnit.FEET: 0.05}
-"""Finer steps between the rows of a table tell nothing: about one hole."""
 
 
 @dataclass(frozen=True)
@@ -70,15 +68,6 @@ def endings(lives: Lives, level: float, unit: AgeUnit = AgeUnit.HOLES) -> Ending
     last = float(np.where(lives.is_failure, lives.upper, lives.lower).max())
     rows = tuple(_row(incidence, age) for age in round_ages(last, unit))
     return Endings(incidence, last, rows)
-
-
-def round_ages(last: float, unit: AgeUnit = AgeUnit.HOLES) -> FloatArray:
-    """At most `ROWS` round ages up to the last one: steps of 1, 2 or 5 times a power of ten, holes whole ones."""
-    rough = max(last / ROWS, _LEAST_STEP[unit])
-    power = 10.0 ** np.floor(np.log10(rough))
-    factor = next(factor for factor in (1, 2, 5, 10) if factor * power >= rough)
-    step = float(f"{factor * power:.1g}")
-    return step * np.arange(1, np.floor(last / step + 1e-9) + 1)
 
 
 def _row(incidence: Incidence, age: float) -> EndingRow:

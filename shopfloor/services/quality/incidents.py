@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, aliased
 
-from shopfloor.core.errors import Conflict
+from shopfloor.core.errors import Conflict, NotFound
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.ledger.implied_issues import book_taken
 from shopfloor.services.record.life_summaries import refresh
@@ -26,7 +26,6 @@ from shopfloor.services.record.revisions import (
     versions,
 )
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import Cancellation, Incident, Person, Run, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.floor.cutting import SpeedBand
+from shopfloor.core.life_table.round_ages import round_ages
 from shopfloor.core.phrases import phrase
 from shopfloor.core.survival.censored_data import Evidence, Lives
 from shopfloor.core.survival.estimates import Band
@@ -22,7 +23,7 @@ from shopfloor.core.weibull_fit.fit import LifeResult
 from shopfloor.core.weibull_fit.goodness_of_fit import Goodness
 from shopfloor.services.advice.life_book import Advice, GroupLife, LifeBook, ending_in
 from shopfloor.services.quality.breakage import known
-from shopfloor.services.quality.goodness import Endings, endings, judged, round_ages
+from shopfloor.services.quality.goodness import Endings, endings, judged
 from shopfloor.services.quality.life_comparisons import LifeGroups, life_groups
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.findings import (

@@ -14,13 +14,12 @@ from hashlib import sha256
 from sqlalchemy import select
 from sqlalchemy.orm import Session, aliased
 
-from shopfloor.core.errors import Conflict
+from shopfloor.core.errors import Conflict, NotFound
 from shopfloor.core.phrases import phrase
 from shopfloor.services.quality.images import as_photograph
 from shopfloor.services.quality.incidents import broken_run
 from shopfloor.services.record.revisions import Change, cancel_row, person_of, reason_of
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import Cancellation, Person, Photograph, Run, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.picture_folder import has_picture, keep_picture, kept_picture, picture_folder, remove_picture

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.errors import Conflict, InputError, NotFound, Problem
 from shopfloor.core.floor.cutting import spindle_speeds
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.input.stored_phrases import UNDONE
@@ -34,10 +34,6 @@ class Logged:
 
     run_id: uuid.UUID
     is_new: bool
-
-
-class NotFound(LookupError):
-    """Nothing in the record has this id."""
 
 
 @tried_again

@@ -10,16 +10,16 @@ from typing import Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from shopfloor.core.errors import NotFound
 from shopfloor.core.floor.cutting import spindle_speeds
 from shopfloor.core.phrases import Phrase
 from shopfloor.core.survival.estimates import Estimate
-from shopfloor.core.threads import find_thread
+from shopfloor.core.threads import same_thread
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import Lubricant, Role, TapState
 from shopfloor.services.advice.outlook import Outlook, OutlookBook
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.store import Job, Person, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.stock import WITHDRAWN
@@ -198,17 +198,6 @@ def job_choice(row: Job, last_at: datetime | None = None) -> JobChoice:
     """The job as screens show it."""
     thread, material = row.thread or "", row.material.name
     return JobChoice(row.code, row.part, thread, material, row.depth_mm, row.is_blind, row.due_on, last_at, row.units)
-
-
-def same_thread(one: str | None, other: str | None) -> bool:
-    """Whether both texts name one thread, however they are written."""
-    return one is not None and other is not None and thread_key(one) == thread_key(other)
-
-
-def thread_key(text: str) -> str:
-    """The same text for the same thread, however it is written."""
-    thread = find_thread(text)
-    return text.casefold() if thread is None else f"{thread.major_mm} {thread.pitch_mm}"
 
 
 def known_holes(life: TapLife) -> int | None:

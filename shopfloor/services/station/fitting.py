@@ -10,10 +10,11 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_CODE
 from shopfloor.core.phrases import phrase
+from shopfloor.core.threads import same_thread
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, read_holes_before, receive_tap
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
-from shopfloor.services.station.choices import job_row, same_thread
+from shopfloor.services.station.choices import job_row
 from shopfloor.store import Tap, TapType
 
 _NOWHERE = uuid.UUID(int=0)

@@ -10,14 +10,14 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.errors import InputError, NotFound, Problem
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
 from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.batch_size import as_made
-from shopfloor.services.runs.runs import Logged, NotFound, cancel_run, correct_run
+from shopfloor.services.runs.runs import Logged, cancel_run, correct_run
 from shopfloor.services.runs.usual_sizes import confirmed_in
 from shopfloor.services.station.choices import station_row
 from shopfloor.services.station.page import read_at_station

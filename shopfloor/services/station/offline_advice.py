@@ -10,11 +10,12 @@ from sqlalchemy.orm import Session
 from shopfloor.core.decision.when_to_change import Timing
 from shopfloor.core.hierarchical.prediction.slip_factor import SlipEvidence
 from shopfloor.core.survival.estimates import Estimate
+from shopfloor.core.threads import same_thread
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.services.advice.outlook import OutlookBook
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.usual_sizes import habit_of
-from shopfloor.services.station.choices import job_row, jobs, known_holes, living_taps, same_thread, station_row
+from shopfloor.services.station.choices import job_row, jobs, known_holes, living_taps, station_row
 from shopfloor.services.station.next_batch import conditions_of
 from shopfloor.store import Job, Station, Tap, TapLife, TapType
 

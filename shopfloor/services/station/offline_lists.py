@@ -9,6 +9,7 @@ from datetime import datetime
 from sqlalchemy import select
 
 from shopfloor.core.input.plausibility import Usual
+from shopfloor.core.threads import thread_key
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.usual_sizes import habits_of
 from shopfloor.services.station.choices import (
@@ -19,7 +20,6 @@ from shopfloor.services.station.choices import (
     living_taps,
     people,
     station_row,
-    thread_key,
 )
 from shopfloor.store import Job, Station, TapType
 

@@ -13,6 +13,7 @@ from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.slip_cusum import SlipWatch
 from shopfloor.core.input.plausibility import Usual
 from shopfloor.core.input.run_entry import AT_THE_STATION, EntryLimits, RunEntry, read_run
+from shopfloor.core.threads import same_thread
 from shopfloor.core.vocabulary import TapEnd, TapState
 from shopfloor.services.advice.outlook import Outlook, OutlookBook
 from shopfloor.services.record.codes import find_in
@@ -26,7 +27,6 @@ from shopfloor.services.station.choices import (
     StationChoice,
     job_choice,
     known_holes,
-    same_thread,
     station_choice,
     station_row,
 )

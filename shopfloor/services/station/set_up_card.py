@@ -9,7 +9,7 @@ from typing import TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.errors import InputError, NotFound, Problem
 from shopfloor.core.floor.cutting import M_MIN, SpeedBand
 from shopfloor.core.phrases import phrase
 from shopfloor.core.set_up.card import set_up
@@ -27,14 +27,13 @@ from shopfloor.core.set_up.speeds import (
 )
 from shopfloor.core.set_up.tap_choice import suitable_style
 from shopfloor.core.survival.poisson_rate import rate_per_1000
-from shopfloor.core.threads import find_thread
+from shopfloor.core.threads import find_thread, same_thread
 from shopfloor.core.threads.series import Designation
 from shopfloor.core.vocabulary import HoleMaking, Substrate, TapStyle
 from shopfloor.services.catalogue.threads import standard_thread
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.runs import NotFound
-from shopfloor.services.station.choices import JobChoice, StationChoice, job_choice, job_row, same_thread, station_row
+from shopfloor.services.station.choices import JobChoice, StationChoice, job_choice, job_row, station_row
 from shopfloor.services.station.page import AtStation, OtherTap, TapHere, at_station
 from shopfloor.store import Job, Material, Station, TapType
 from shopfloor.store.queries.speeds import BandTally, band_tallies

@@ -8,14 +8,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from shopfloor.core.counting import counted
 from shopfloor.core.input.codes import code_key, read_code
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NOTE
-from shopfloor.core.phrases import phrase
+from shopfloor.core.phrases import counted, phrase
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
-from shopfloor.services.crib.tap_history import CheckOfTap
 from shopfloor.services.ledger.gauge_check_corrections import CheckChange
+from shopfloor.services.ledger.gauge_checks import CheckOfTap
 from shopfloor.services.ledger.movement_corrections import MoveChange, MoveHistory
 from shopfloor.services.ledger.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
 from shopfloor.services.ledger.taps import read_holes_before

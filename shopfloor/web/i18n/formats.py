@@ -9,8 +9,7 @@ from decimal import Decimal
 from flask import Flask
 
 from shopfloor.core.floor.cutting import SpeedBand
-from shopfloor.core.phrases import Phrase, phrase, phrase_of, rounded
-from shopfloor.core.risk import one_in
+from shopfloor.core.phrases import Phrase, one_in, phrase, phrase_of, rounded
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import MM_PER_FOOT, Units
 from shopfloor.web.context import work

@@ -8,9 +8,8 @@ from uuid import UUID
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.services.catalogue.labels import tap_code
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.services.station import choices, fitting
 from shopfloor.services.station import page as at
 from shopfloor.services.station.log_entries import SavedNotice, notice_of

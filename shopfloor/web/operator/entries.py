@@ -10,10 +10,10 @@ from uuid import UUID
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.input.plausibility import Doubtful
 from shopfloor.services.record.ids import new_id
-from shopfloor.services.runs.runs import NotFound, undo_run
+from shopfloor.services.runs.runs import undo_run
 from shopfloor.services.station import choices, log_entries
 from shopfloor.web.context import work
 from shopfloor.web.forms.asked_back import SURE, Asked, ask_at

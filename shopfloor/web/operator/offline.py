@@ -8,8 +8,8 @@ from uuid import UUID
 from flask import Response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from shopfloor.core.errors import NotFound
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.runs.runs import NotFound
 from shopfloor.services.station.log_entries import Entry, entry_of
 from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.assets.pages import static_address

@@ -6,10 +6,9 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shopfloor.core.counting import counted
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
 from shopfloor.core.floor.slip_cusum import SlipWatch
-from shopfloor.core.phrases import joined, phrase, rounded
+from shopfloor.core.phrases import counted, joined, phrase, rounded
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import TapEnd

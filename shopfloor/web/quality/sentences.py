@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from shopfloor.core.counting import counted as count_words
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
 from shopfloor.core.floor.hole_conditions import Circumstances
 from shopfloor.core.floor.suspect_runs import Since
 from shopfloor.core.phrases import Phrase, joined, phrase, rounded
+from shopfloor.core.phrases import counted as count_words
 from shopfloor.core.survival.poisson_rate import Rate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode

@@ -17,12 +17,13 @@ from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.input.reader import is_writable, shown
 from shopfloor.core.input.run_entry import FROM_A_TABLET, EntryLimits, RunEntry, read_run
 from shopfloor.core.phrases import phrase
+from shopfloor.core.threads import thread_key
 from shopfloor.core.threads.designations import suggest
 from shopfloor.services.access.log_in import confirm, sign_in, touch
 from shopfloor.services.quality.images import FORMATS, LARGEST_BYTES, PhotographTooLarge
 from shopfloor.services.quality.photographs import keep_photograph
 from shopfloor.services.runs.runs import log_run, undo_run
-from shopfloor.services.station.choices import JobChoice, thread_key
+from shopfloor.services.station.choices import JobChoice
 from shopfloor.services.station.fitting import fit_marked
 from shopfloor.services.station.log_entries import entry_of
 from shopfloor.services.station.offline_advice import kept_advice

@@ -8,14 +8,14 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import Role
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.services.catalogue.corrections import TAP_TYPES, Known, change, known
 from shopfloor.services.catalogue.tap_types import add_tap_type
 from shopfloor.services.catalogue.things import add, set_job_open
 from shopfloor.services.record.life_summaries import rebuild
-from shopfloor.services.runs.runs import NotFound, log_run
+from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, Person, Station, TapType
 from tests.factories import Shop
 from tests.services.record.test_life_summaries import tables

@@ -13,14 +13,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.catalogue.tap_types import add_tap_type, tap_type_codes
 from shopfloor.services.crib.orders import OrderLine, Stand, ledger, order_list
 from shopfloor.services.crib.tap_history import find_taps, tap_story
 from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, people, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
-from shopfloor.services.runs.runs import NotFound, log_run
+from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, Tap, TapType
 from tests.factories import Shop
 from tests.services.crib.test_board import counted

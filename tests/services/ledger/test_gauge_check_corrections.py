@@ -9,14 +9,14 @@ from typing import Any
 
 import pytest
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.vocabulary import GaugeResult, Mode, TapEnd, TapState
 from shopfloor.services.crib.tap_history import TapStory, tap_story
 from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, check_history, correct_check
 from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.services.record.revisions import Standing
-from shopfloor.services.runs.runs import NotFound, log_run
+from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Cancellation, GaugeCheck
 from tests.factories import Shop
 

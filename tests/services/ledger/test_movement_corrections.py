@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
 from shopfloor.services.crib.tap_history import TapStory, tap_story
 from shopfloor.services.ledger.history import BookedMove
@@ -16,7 +16,7 @@ from shopfloor.services.ledger.movement_corrections import MoveChange, cancel_mo
 from shopfloor.services.ledger.movements import book_box, move_tap, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
 from shopfloor.services.record.revisions import Standing
-from shopfloor.services.runs.runs import NotFound, cancel_run, log_run
+from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.station import choices
 from shopfloor.store import StockMovement
 from tests.factories import NOON, Shop

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.floor.suspect_runs import Since
 from shopfloor.core.vocabulary import Cause, GaugeResult, MovementKind, TapEnd
 from shopfloor.services.crib.tap_history import tap_story
@@ -25,7 +25,7 @@ from shopfloor.services.quality.failed_checks import (
     gauge_story,
     tell_gauge_story,
 )
-from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run
+from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from tests.factories import Shop
 
 _WHY = ("looked again", "bo")

@@ -6,11 +6,12 @@ import math
 
 import pytest
 
+from shopfloor.core.life_table.round_ages import round_ages
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.survival.cumulative_incidence import cumulative_incidence
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.quality.goodness import endings, round_ages
+from shopfloor.services.quality.goodness import endings
 
 LIVES = Lives.of(
     [60, 90, 110, 130, 150, 190, 200], [60, 90, 110, 130, 150, 190, math.inf],

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.crib.orders import ledger
 from shopfloor.services.ledger.taps import receive_tap
@@ -19,7 +19,7 @@ from shopfloor.services.quality.incidents import Story, StoryChange, cancel_stor
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.record.revisions import Standing
 from shopfloor.services.runs.csv_exchange import export_runs
-from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run
+from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.services.station.log_entries import entry_of
 from shopfloor.store import Incident, Run
 from tests.factories import Shop

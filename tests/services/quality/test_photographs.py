@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.quality.breakage import incidents
 from shopfloor.services.quality.images import as_photograph
@@ -24,7 +24,7 @@ from shopfloor.services.quality.photographs import (
     remove_all_files,
 )
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run
+from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.services.station.log_entries import entry_of
 from shopfloor.settings import Settings
 from shopfloor.store import Photograph

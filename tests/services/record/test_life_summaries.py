@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select
 
-from shopfloor.core.errors import InputError
+from shopfloor.core.errors import InputError, NotFound
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import COMES_IN, Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
 from shopfloor.services.crib.tap_history import tap_story
@@ -26,7 +26,7 @@ from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
 from shopfloor.services.quality.incidents import StoryChange, cancel_story, correct_story, story_of
 from shopfloor.services.record.life_summaries import rebuild
-from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run, undo_run
+from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop, reopen_shop

@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import func, select
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd, TapState
-from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run, undo_run
+from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import Cancellation, Incident, Run, Tap, TapLife
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop

@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from shopfloor.core.errors import InputError
+from shopfloor.core.errors import InputError, NotFound
+from shopfloor.core.threads import same_thread
 from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd
 from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.runs.batch_size import Portion, Why
-from shopfloor.services.runs.runs import NotFound, log_run
+from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station import choices, log_entries
 from shopfloor.services.station.fitting import fit, fit_new
 from shopfloor.services.station.next_batch import Conditions
@@ -136,7 +137,7 @@ def test_least_risk_comes_first(shop: Shop) -> None:
 )
 def test_threads_are_compared_by_what_they_mean(one: str | None, other: str, same: bool) -> None:
     """However they are written."""
-    assert same is choices.same_thread(one, other)
+    assert same is same_thread(one, other)
 
 
 def test_a_tap_of_another_thread_cannot_be_fitted(shop: Shop) -> None:

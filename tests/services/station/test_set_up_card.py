@@ -7,10 +7,11 @@ from typing import Any
 import pytest
 from sqlalchemy import update
 
+from shopfloor.core.errors import NotFound
 from shopfloor.core.set_up.question import SetUpCard
 from shopfloor.core.vocabulary import Chamfer, DepthControl, HoleMaking, IsoGroup, TapEnd, TapStyle
 from shopfloor.services.ledger.taps import fit_tap
-from shopfloor.services.runs.runs import NotFound, log_run
+from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station.set_up_card import card_at
 from shopfloor.store import Job, Material, Station, TapType
 from tests.factories import Shop

@@ -1,8 +1,8 @@
 """One mode's likelihood over many conditions while others run too: exact within intervals, the others' laws given.
 
-As in `shopfloor.core.weibull_fit.competing_risks_fit`: the chance that a tap fails by a known mode within an interval is the integral over it of
-that mode's hazard times the survival of all. Of one mode, the others being as they are on average over their own
-settings, it is for each life, up to what does not depend on that mode:
+As in `shopfloor.core.weibull_fit.competing_risks_fit`: the chance that a tap fails by a known mode within an interval
+is the integral over it of that mode's hazard times the survival of all. Of one mode, the others being as they are on
+average over their own settings, it is for each life, up to what does not depend on that mode:
 
 - failed by this mode       A(entry) + log of the integral of h exp(-A) r, r the share that the others leave
 - failed by another mode    A(entry) + log of the integral of exp(-A) r, r the density of that failure, of integral 1

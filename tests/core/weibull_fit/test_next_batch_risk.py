@@ -6,9 +6,9 @@ from types import ModuleType
 
 import pytest
 
-from shopfloor.core import risk
+from shopfloor.core import phrases
 from shopfloor.core.decision import replacement
-from shopfloor.core.risk import one_in
+from shopfloor.core.phrases import one_in
 from shopfloor.core.survival import poisson_rate
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.weibull_fit.fit import WeibullFit, fit_weibull
@@ -62,7 +62,7 @@ def test_one_in(chance: float, n: int | None) -> None:
     assert n == one_in(chance)
 
 
-@pytest.mark.parametrize("module", [risk, poisson_rate, replacement])
+@pytest.mark.parametrize("module", [phrases, poisson_rate, replacement])
 def test_worked_values_in_docstrings(module: ModuleType) -> None:
     """What the docstrings show is what comes out."""
     done = doctest.testmod(module)

@@ -1,0 +1,40 @@
+"""Gauge checks of a tap, with what became of those that count no longer."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
+from shopfloor.store import GaugeCheck, Person
+
+
+@dataclass(frozen=True)
+class CheckOfTap:
+    """One gauge check of the tap; `change` says what became of it where it counts no longer."""
+
+    id: uuid.UUID
+    checked_at: datetime
+    result: GaugeResult
+    person: str | None
+    note: str | None
+    standing: Standing
+    change: Change | None
+
+
+def checks_of(session: Session, tap_id: int) -> list[CheckOfTap]:
+    """Every gauge check of one tap, newest first, with those that count no longer."""
+    query = (
+        select(GaugeCheck.id, GaugeCheck.checked_at, GaugeCheck.result, Person.name, GaugeCheck.note)
+        .outerjoin(Person, Person.id == GaugeCheck.person_id)
+        .where(GaugeCheck.tap_id == tap_id)
+        .order_by(GaugeCheck.checked_at.desc(), GaugeCheck.recorded_at.desc())
+    )
+    rows = session.execute(query).all()
+    ended = fates(session, GaugeCheck, [row.id for row in rows])
+    return [CheckOfTap(*row, *ended.get(row.id, STANDS)) for row in rows]
