@@ -43,11 +43,17 @@ def of_competing(n: int) -> Iterator[Case]:
     rng = np.random.default_rng(3)
     start = rng.uniform(0, 500, n)
     end = start + rng.uniform(10, 300, n)
-    laws = [competing_risks.Law(math.log(2.0), math.log(400.0)), competing_risks.Law(math.log(4.0), math.log(380.0))]
+    distributions = [
+        competing_risks.LogParameters(math.log(2.0), math.log(400.0)),
+        competing_risks.LogParameters(math.log(4.0), math.log(380.0)),
+    ]
     width = log_ratio(end, start)
-    shapes = [np.exp(np.asarray(law.log_shape)) for law in laws]
-    tops = [shape * (np.log(end) - law.log_scale) for shape, law in zip(shapes, laws, strict=True)]
-    back = competing_risks._peak(shapes, tops, width)
+    shapes = [np.exp(np.asarray(distribution.log_shape)) for distribution in distributions]
+    tops = [
+        shape * (np.log(end) - distribution.log_scale)
+        for shape, distribution in zip(shapes, distributions, strict=True)
+    ]
+    back = competing_risks._mode(shapes, tops, width)
 
     def past(x: FloatArray, rows: IntArray) -> FloatArray:
         terms = (shape / shapes[0] * np.exp(top[rows] - shape * x) for shape, top in zip(shapes, tops, strict=True))
@@ -58,22 +64,28 @@ def of_competing(n: int) -> Iterator[Case]:
             np.exp(top[rows] - shape * back[rows]) * np.expm1(-shape * left)
             for shape, top in zip(shapes, tops, strict=True)
         )
-        return np.asarray(shapes[0] * left + gained - competing_risks.DEPTH)
+        return np.asarray(shapes[0] * left + gained - competing_risks.CUTOFF)
 
-    def peak() -> FloatArray:
+    def mode() -> FloatArray:
         rows = np.arange(n)
         found = bracket_root(past, np.zeros(n), np.ones(n), args=(rows,))
         return np.clip(root_of(past, *found.bracket, rows), 0.0, width)
 
     def left() -> FloatArray:
         rows = np.arange(n)
-        most = (competing_risks.DEPTH + sum(competing_risks._hazards(shapes, tops, back))) / shapes[0]
+        most = (competing_risks.CUTOFF + sum(competing_risks._hazards(shapes, tops, back))) / shapes[0]
         return np.minimum(root_of(fallen, np.zeros(n), most, rows), width - back)
 
     def chance() -> FloatArray:
         def log_density(x: FloatArray, log_end: FloatArray, low: FloatArray) -> FloatArray:
-            hazards = [np.exp(shape * (x - law.log_scale)) for shape, law in zip(shapes, laws, strict=True)]
-            before = [np.exp(shape * (low - law.log_scale)) for shape, law in zip(shapes, laws, strict=True)]
+            hazards = [
+                np.exp(shape * (x - distribution.log_scale))
+                for shape, distribution in zip(shapes, distributions, strict=True)
+            ]
+            before = [
+                np.exp(shape * (low - distribution.log_scale))
+                for shape, distribution in zip(shapes, distributions, strict=True)
+            ]
             gained = sum(one - other for one, other in zip(hazards, before, strict=True))
             return np.log(shapes[0] * hazards[0]) - gained
 
@@ -81,11 +93,13 @@ def of_competing(n: int) -> Iterator[Case]:
         found = integral(log_density, low, high, args=(high, low), log=True, rtol=math.log(1e-10))
         return np.asarray(found.integral).real
 
-    yield Case(f"competing._peak: {n} intervals", lambda: competing_risks._peak(shapes, tops, width), peak)
-    yield Case(f"competing._left: {n} intervals", lambda: competing_risks._left(shapes, tops, width, back), left)
+    yield Case(f"competing._mode: {n} intervals", lambda: competing_risks._mode(shapes, tops, width), mode)
     yield Case(
-        f"competing.Inside.of: {n} intervals, tanhsinh",
-        lambda: competing_risks.Inside.of(start, end, laws).value,
+        f"competing._lower_reach: {n} intervals", lambda: competing_risks._lower_reach(shapes, tops, width, back), left
+    )
+    yield Case(
+        f"competing.IntervalFailures.of: {n} intervals, tanhsinh",
+        lambda: competing_risks.IntervalFailures.of(start, end, distributions).value,
         chance,
     )
 
@@ -95,7 +109,7 @@ def of_regression(n: int) -> Iterator[Case]:
     lives = mixed_lives(2, n)
     x = np.random.default_rng(3).normal(size=(len(lives), 3))
     found = regression.fit_regression(lives, x)
-    model, theta = found._peak.model, regression._start(lives, 3, found._peak.model.unit)
+    model, theta = found._maximum.model, regression._start(lives, 3, found._maximum.model.unit)
 
     def trust_exact() -> FloatArray:
         answer = minimize(
@@ -104,26 +118,28 @@ def of_regression(n: int) -> Iterator[Case]:
         )  # fmt: skip
         return np.asarray(answer.x)
 
-    yield Case(f"regression._climb: {n} lives", lambda: regression._climb(model.evaluate, theta), trust_exact)
-    place, fall = 1, 1.645
-    spread = float(found._peak.spread[0])
+    yield Case(
+        f"regression._newton_ascent: {n} lives", lambda: regression._newton_ascent(model.evaluate, theta), trust_exact
+    )
+    place, drop = 1, 1.645
+    spread = float(found._maximum.spread[0])
     centre, error = float(found.coefficients[1]) * spread, float(found.standard_errors[1]) * spread
-    others = np.delete(found._peak.theta, place)
+    others = np.delete(found._maximum.theta, place)
 
     def over(at: FloatArray) -> FloatArray:
         return np.array([_over(float(one)) for one in at.ravel()]).reshape(at.shape)
 
     def _over(at: float) -> float:
-        along = found._peak._along(place, at)
-        highest = model.evaluate(found._peak.theta)[0]
-        value = along(regression._climb(along, others))[0]
-        return math.sqrt(max(0.0, 2 * (highest - value))) - fall
+        along = found._maximum._along(place, at)
+        highest = model.evaluate(found._maximum.theta)[0]
+        value = along(regression._newton_ascent(along, others))[0]
+        return math.sqrt(max(0.0, 2 * (highest - value))) - drop
 
     close = {"xatol": 1e-6 * error, "xrtol": 0.0, "fatol": regression.CLOSE, "frtol": 0.0}
-    bracket = np.array(centre + fall * error / 2), np.array(centre + 2 * fall * error)
+    bracket = np.array(centre + drop * error / 2), np.array(centre + 2 * drop * error)
     yield Case(
-        f"regression._Peak.end: {n} lives",
-        lambda: found._peak.end(place, centre, error, fall),
+        f"regression._Maximum.end: {n} lives",
+        lambda: found._maximum.end(place, centre, error, drop),
         lambda: find_root(over, bracket, tolerances=close).x,
     )
 

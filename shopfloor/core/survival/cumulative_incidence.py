@@ -64,7 +64,7 @@ def cumulative_incidence(lives: Lives, level: float = DEFAULT_LEVEL) -> Incidenc
     exact = not np.any(lives.is_failure & ~lives.is_exact)
     steps = _exact_steps(lives, modes) if exact else turnbull(lives, modes)
     before = np.concatenate([np.ones(min(1, len(steps.ages))), steps.survival[:-1]])
-    shares = [np.asarray(np.cumsum(falls)) for falls in steps.falls]
+    shares = [np.asarray(np.cumsum(drops)) for drops in steps.drops]
     bands = [_band(steps, before, own, failed, level) for own, failed in zip(shares, steps.failed, strict=True)]
     lower, upper = ({mode: band[end] for mode, band in zip(modes, bands, strict=True)} for end in (0, 1))
     method = "Aalen-Johansen" if exact else "Turnbull"

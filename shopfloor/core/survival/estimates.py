@@ -19,7 +19,7 @@ DEFAULT_LEVEL = 0.90
 SCALE_SHARE = -math.expm1(-1)
 """The share that has failed at the scale: 63.2 %."""
 
-Figure = Callable[[FloatArray, FloatArray], FloatArray]
+Estimand = Callable[[FloatArray, FloatArray], FloatArray]
 """A figure as a function of (shape, c): arrays that broadcast with its own axes (k, 1), answer (..., k, m)."""
 
 
@@ -71,17 +71,17 @@ def checked_level(level: float) -> float:
     return level
 
 
-def log_life(p: ArrayLike) -> Figure:
+def log_life(p: ArrayLike) -> Estimand:
     """log of the age by which the share p has failed, over the reference age."""
     log_hazard = np.log(-np.log1p(-np.asarray(p, float)))[..., None]
     return lambda shape, c: (log_hazard - c) / shape
 
 
-def log_cumulative_hazard(log_ages: FloatArray) -> Figure:
+def log_cumulative_hazard(log_ages: FloatArray) -> Estimand:
     """log H at ages given as log(age / reference), shape (..., k)."""
     return lambda shape, c: c + shape * log_ages[..., None]
 
 
-def log_next_risk(ages: FloatArray, next_holes: FloatArray, unit: ArrayLike) -> Figure:
+def log_next_risk(ages: FloatArray, next_holes: FloatArray, unit: ArrayLike) -> Estimand:
     """log of the hazard between each age and that age plus the next holes, each of shape (..., k)."""
     return lambda shape, c: c + log_next_hazard(ages[..., None], next_holes[..., None], shape, unit)

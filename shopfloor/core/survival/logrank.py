@@ -21,7 +21,7 @@ Weighting = Literal["log-rank", "Gehan"]
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class LogRankTest:
     """Failures seen in each group and expected were all alike; chi-square with its p-value."""
 
     observed: FloatArray
@@ -30,7 +30,7 @@ class Comparison:
     p_value: float
 
 
-def compare_lives(groups: Sequence[Lives], weighting: Weighting = "log-rank") -> Comparison:
+def compare_lives(groups: Sequence[Lives], weighting: Weighting = "log-rank") -> LogRankTest:
     """Whether lives of two or more groups could be alike.
 
     Parameters
@@ -60,4 +60,4 @@ def compare_lives(groups: Sequence[Lives], weighting: Weighting = "log-rank") ->
         raise InputError.of("groups", "no failure while taps of each group were at risk", "give such failures")
     chi_square = float(excess @ np.linalg.solve(covariance, excess))
     p_value = float(chdtrc(len(excess), chi_square))
-    return Comparison(failed.sum(axis=1), expected.sum(axis=1), chi_square, p_value)
+    return LogRankTest(failed.sum(axis=1), expected.sum(axis=1), chi_square, p_value)

@@ -31,7 +31,7 @@ class Steps:
     """
 
     ages: FloatArray
-    falls: FloatArray
+    drops: FloatArray
     failed: FloatArray
     at_risk: FloatArray
     survival: FloatArray
@@ -111,6 +111,6 @@ def _steps(cells: Cells, chance: FloatArray, ways: list[BoolArray]) -> Steps:
     at_risk = left + cells.after(cells.first, survivors) - cells.after(cells.seen, cells.weight)
     total = chance.sum(axis=0)
     survival = 1 - np.cumsum(total)
-    falls = (total > NO_MASS) & np.isfinite(cells.ends)
-    kept = np.where(survival < NO_MASS, 0.0, survival)[falls]
-    return Steps(cells.ends[falls], chance[:, falls], failed[:, falls], at_risk[falls], kept)
+    drops = (total > NO_MASS) & np.isfinite(cells.ends)
+    kept = np.where(survival < NO_MASS, 0.0, survival)[drops]
+    return Steps(cells.ends[drops], chance[:, drops], failed[:, drops], at_risk[drops], kept)

@@ -27,20 +27,20 @@ import numpy as np
 from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.survival.weibull import bounded_exp, log_ratio
 
-DEPTH = 26.0
+CUTOFF = 26.0
 """What lies below exp(-26) of the peak is no part of 1e-10 of the whole."""
 
-FEW, MANY, SHALLOW = 10, 24, 4.0
+FEW_NODES, MANY_NODES, SMOOTH = 10, 24, 4.0
 """Points on each side of the peak: many hold 1e-9 of the whole for shapes from 0.3 to 20; few are as good where no
 hazard grows by more than exp(4) on the way, nor beyond 4. By comparison with plain integrals."""
 
-STEPS = 5
+NEWTON_STEPS = 5
 """Newton steps to the peak and to the ends. They only place the points, so a rough answer is enough."""
 
 TINY = 1e-290
 
 
-class Law(NamedTuple):
+class LogParameters(NamedTuple):
     """A Weibull law by log shape and log scale, or arrays of them that broadcast with the intervals."""
 
     log_shape: FloatArray | float
@@ -48,7 +48,7 @@ class Law(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Curvature:
+class LogDerivatives:
     """First and second derivative of something by a mode's (log shape, log scale): b, m; bb, bm, mm."""
 
     b: FloatArray
@@ -82,11 +82,11 @@ class Hazard:
             self.shape, np.logaddexp(log_before, np.log(np.maximum(gained, TINY))), gained, self.before[..., last], run
         )
 
-    def survived(self) -> Curvature:
+    def survived(self) -> LogDerivatives:
         """Derivatives of -(H(t) - H(start)), kept from cancelling by way of w(t) - w(start) = run."""
         w, gained, before, run = self.log_hazard, self.gained, self.before, self.run
         by_b = gained * w + before * run
-        return Curvature(
+        return LogDerivatives(
             b=-by_b,
             m=self.shape * gained,
             bb=-(gained * w * (1 + w) + before * run * (1 + 2 * w - run)),
@@ -94,14 +94,14 @@ class Hazard:
             mm=-(self.shape**2) * gained,
         )
 
-    def failed(self) -> Curvature:
+    def failed(self) -> LogDerivatives:
         """Derivatives of log (t h(t)) - (H(t) - H(start))."""
         rest, w, shape = self.survived(), self.log_hazard, self.shape
-        return Curvature(1 + w + rest.b, rest.m - shape, w + rest.bb, rest.bm - shape, rest.mm)
+        return LogDerivatives(1 + w + rest.b, rest.m - shape, w + rest.bb, rest.bm - shape, rest.mm)
 
 
 @dataclass(frozen=True, eq=False)
-class Inside:
+class IntervalFailures:
     """Points inside intervals of failure, where the failing mode comes first; build with `Inside.of`.
 
     Attributes
@@ -116,7 +116,7 @@ class Inside:
     hazards: tuple[Hazard, ...]
 
     @classmethod
-    def of(cls, start: FloatArray, end: FloatArray, laws: Sequence[Law]) -> Inside:
+    def of(cls, start: FloatArray, end: FloatArray, distributions: Sequence[LogParameters]) -> IntervalFailures:
         """Intervals (start, end] in which taps failed by the first of these modes, the others running.
 
         Parameters
@@ -125,17 +125,19 @@ class Inside:
         laws                       of all modes, that of the failure first; arrays that broadcast with (n,)
         """
         log_end, width = np.log(end), log_ratio(end, start)
-        columns = [[np.asarray(value, float) for value in law] for law in laws]
+        columns = [[np.asarray(value, float) for value in distribution] for distribution in distributions]
         shapes = [np.exp(log_shape) for log_shape, _ in columns]
-        tops = [shape * (log_end - m) for shape, (_, m) in zip(shapes, columns, strict=True)]
-        before_end, run, log_weight = _points(shapes, tops, width)
-        hazards = tuple(_hazard(shape, top, before_end, run) for shape, top in zip(shapes, tops, strict=True))
+        log_hazards = [shape * (log_end - m) for shape, (_, m) in zip(shapes, columns, strict=True)]
+        before_end, run, log_weight = _points(shapes, log_hazards, width)
+        hazards = tuple(
+            _hazard(shape, log_hazard, before_end, run) for shape, log_hazard in zip(shapes, log_hazards, strict=True)
+        )
         log_part = np.log(hazards[0].shape) + hazards[0].log_hazard - sum(one.gained for one in hazards) + log_weight
-        peak = log_part.max(axis=-1, keepdims=True)
-        part = np.exp(log_part - peak)
+        largest = log_part.max(axis=-1, keepdims=True)
+        part = np.exp(log_part - largest)
         whole = part.sum(axis=-1, keepdims=True)
         # Rounding apart, and hazards beyond exp(600), it is at most 0 by itself.
-        return cls(np.minimum((peak + np.log(whole))[..., 0], 0.0), part / whole, hazards)
+        return cls(np.minimum((largest + np.log(whole))[..., 0], 0.0), part / whole, hazards)
 
     def derivatives(self, modes: Sequence[int] | None = None) -> tuple[FloatArray, FloatArray]:
         """Gradient, shape (..., 2 k), and Hessian, shape (..., 2 k, 2 k), by log shape and log scale of some modes.
@@ -149,7 +151,7 @@ class Inside:
         away = slopes - gradient[..., None]
         hessian = np.asarray((away * self.share[..., None, :]) @ np.swapaxes(away, -1, -2))
         for i, part in enumerate(parts):
-            bb, bm, mm = ((self.share * bend).sum(axis=-1) for bend in (part.bb, part.bm, part.mm))
+            bb, bm, mm = ((self.share * second).sum(axis=-1) for second in (part.bb, part.bm, part.mm))
             hessian[..., 2 * i, 2 * i] += bb
             hessian[..., 2 * i, 2 * i + 1] += bm
             hessian[..., 2 * i + 1, 2 * i] += bm
@@ -157,40 +159,40 @@ class Inside:
         return gradient, hessian
 
 
-def _hazard(shape: FloatArray, top: FloatArray, before_end: FloatArray, run: FloatArray) -> Hazard:
+def _hazard(shape: FloatArray, log_hazard: FloatArray, before_end: FloatArray, run: FloatArray) -> Hazard:
     """A mode at points so far before the end and after the start, in log age."""
     b = shape[..., None]
-    w, run = top[..., None] - b * before_end, b * run
+    w, run = log_hazard[..., None] - b * before_end, b * run
     log_before = w - run
     return Hazard(b, w, bounded_exp(w) * -np.expm1(-run), bounded_exp(log_before), run)
 
 
 def _points(
-    shapes: Sequence[FloatArray], tops: Sequence[FloatArray], width: FloatArray
+    shapes: Sequence[FloatArray], log_hazards: Sequence[FloatArray], width: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Points of each interval: log(end / t), log(t / start) and the log of their weights in x, shape (..., q)."""
-    back = _peak(shapes, tops, width)
+    back = _mode(shapes, log_hazards, width)
     steepest = np.max(np.broadcast_arrays(*shapes), axis=0)
-    sides = [(-1.0, _left(shapes, tops, width, back)), (1.0, _right(shapes, tops, back))]
+    sides = [(-1.0, _lower_reach(shapes, log_hazards, width, back)), (1.0, _upper_reach(shapes, log_hazards, back))]
     used = [(sign, length) for sign, length in sides if length.any()] or sides[:1]
     most = max(float((steepest * length).max(initial=0.0)) for _, length in used)
-    lost = sum(_hazards(shapes, tops, back - used[-1][1]))
-    count = FEW if most <= SHALLOW and np.all(lost <= SHALLOW) else MANY
-    graded = [_graded(length, steepest, sign, count) for sign, length in used]
+    lost = sum(_hazards(shapes, log_hazards, back - used[-1][1]))
+    count = FEW_NODES if most <= SMOOTH and np.all(lost <= SMOOTH) else MANY_NODES
+    graded = [_graded_nodes(length, steepest, sign, count) for sign, length in used]
     out = np.concatenate([points for points, _ in graded], axis=-1)
     log_weight = np.concatenate([weight for _, weight in graded], axis=-1)
     return back[..., None] - out, (width - back)[..., None] + out, log_weight
 
 
-def _peak(shapes: Sequence[FloatArray], tops: Sequence[FloatArray], width: FloatArray) -> FloatArray:
+def _mode(shapes: Sequence[FloatArray], log_hazards: Sequence[FloatArray], width: FloatArray) -> FloatArray:
     """log(end / t) where the integrand is largest: sum of shape_j H_j(t) is the failing mode's shape there.
 
     The log of that sum is convex in x: from where the largest term alone reaches the shape, Newton steps never pass.
     """
-    levels = [np.log(shape / shapes[0]) + top for shape, top in zip(shapes, tops, strict=True)]
+    levels = [np.log(shape / shapes[0]) + log_hazard for shape, log_hazard in zip(shapes, log_hazards, strict=True)]
     pairs = list(zip(levels, shapes, strict=True))
     back = np.max(np.broadcast_arrays(*(level / shape for level, shape in pairs)), axis=0)
-    for _ in range(STEPS):
+    for _ in range(NEWTON_STEPS):
         terms = [bounded_exp(level - shape * back) for level, shape in pairs]
         whole = sum(terms)
         slope = sum(shape * term for shape, term in zip(shapes, terms, strict=True))
@@ -198,54 +200,56 @@ def _peak(shapes: Sequence[FloatArray], tops: Sequence[FloatArray], width: Float
     return np.asarray(np.clip(back, 0.0, width))
 
 
-def _left(shapes: Sequence[FloatArray], tops: Sequence[FloatArray], width: FloatArray, back: FloatArray) -> FloatArray:
+def _lower_reach(
+    shapes: Sequence[FloatArray], log_hazards: Sequence[FloatArray], width: FloatArray, back: FloatArray
+) -> FloatArray:
     """How far before the peak nothing is left, at most up to the start: Newton steps on a convex fall, from beyond."""
-    hazards = _hazards(shapes, tops, back)
+    hazards = _hazards(shapes, log_hazards, back)
     all_hazards = sum(hazards)
-    left = (DEPTH + all_hazards) / shapes[0]
-    for _ in range(STEPS):
+    left = (CUTOFF + all_hazards) / shapes[0]
+    for _ in range(NEWTON_STEPS):
         rest = [hazard * np.exp(-shape * left) for shape, hazard in zip(shapes, hazards, strict=True)]
-        over = shapes[0] * left - all_hazards + sum(rest) - DEPTH
+        over = shapes[0] * left - all_hazards + sum(rest) - CUTOFF
         left = left - over / (shapes[0] - sum(shape * one for shape, one in zip(shapes, rest, strict=True)))
     return np.asarray(np.minimum(left, width - back))
 
 
-def _right(shapes: Sequence[FloatArray], tops: Sequence[FloatArray], back: FloatArray) -> FloatArray:
+def _upper_reach(shapes: Sequence[FloatArray], log_hazards: Sequence[FloatArray], back: FloatArray) -> FloatArray:
     """How far after the peak nothing is left, at most up to the end: the same from a bound beyond it.
 
     The bound: at the peak one mode has at least its share of the failing mode's shape, and with y = shape d
     expm1(y) > r y + A holds from y = log1p(2 A) on if r < 1/2, and from log1p(A) + 2 r on if not.
     """
-    hazards = [np.maximum(hazard, TINY) for hazard in _hazards(shapes, tops, back)]
+    hazards = [np.maximum(hazard, TINY) for hazard in _hazards(shapes, log_hazards, back)]
     pairs = list(zip(shapes, hazards, strict=True))
     rates = [shape * hazard for shape, hazard in pairs]
     most = np.max(np.broadcast_arrays(*rates), axis=0)
     right = np.full(back.shape, np.inf)
     for (shape, hazard), rate in zip(pairs, rates, strict=True):
-        depth, ratio = DEPTH / hazard, np.minimum(shapes[0] / rate, len(shapes))
+        depth, ratio = CUTOFF / hazard, np.minimum(shapes[0] / rate, len(shapes))
         bound = np.where(ratio < 0.5, np.log1p(2 * depth), np.log1p(depth) + 2 * ratio) / shape
         right = np.where((rate >= most) & (bound < right), bound, right)
     right = np.minimum(right, back)
     for shape, hazard in pairs:
-        right = np.minimum(right, np.log1p((DEPTH + shapes[0] * right) / hazard) / shape)
-    for _ in range(STEPS):
+        right = np.minimum(right, np.log1p((CUTOFF + shapes[0] * right) / hazard) / shape)
+    for _ in range(NEWTON_STEPS):
         gained = [hazard * np.expm1(shape * right) for shape, hazard in pairs]
         slope = sum(shape * (gain + hazard) for gain, (shape, hazard) in zip(gained, pairs, strict=True)) - shapes[0]
-        over = sum(gained) - shapes[0] * right - DEPTH
+        over = sum(gained) - shapes[0] * right - CUTOFF
         right = np.clip(right - np.where(slope > 0, over / np.where(slope > 0, slope, 1.0), 0.0), 0.0, back)
     return np.asarray(right)
 
 
-def _hazards(shapes: Sequence[FloatArray], tops: Sequence[FloatArray], back: FloatArray) -> list[FloatArray]:
-    return [bounded_exp(top - shape * back) for shape, top in zip(shapes, tops, strict=True)]
+def _hazards(shapes: Sequence[FloatArray], log_hazards: Sequence[FloatArray], back: FloatArray) -> list[FloatArray]:
+    return [bounded_exp(log_hazard - shape * back) for shape, log_hazard in zip(shapes, log_hazards, strict=True)]
 
 
-def _graded(length: FloatArray, steepest: FloatArray, sign: float, count: int) -> tuple[FloatArray, FloatArray]:
+def _graded_nodes(length: FloatArray, steepest: FloatArray, sign: float, count: int) -> tuple[FloatArray, FloatArray]:
     """Points on one side of the peak, by their distance from it, and the log of their weights.
 
     The steeper a mode, the sharper the bends that it makes, all at the later end: points lie closer there.
     """
-    even, weight = _rule(count)
+    even, weight = _gauss_legendre(count)
     grade = np.maximum(np.log1p(length * steepest / 2), 1e-6)[..., None]
     from_late = even if sign < 0 else 1 - even
     growth = np.exp(grade * from_late)
@@ -256,7 +260,7 @@ def _graded(length: FloatArray, steepest: FloatArray, sign: float, count: int) -
 
 
 @lru_cache(maxsize=4)
-def _rule(count: int) -> tuple[FloatArray, FloatArray]:
+def _gauss_legendre(count: int) -> tuple[FloatArray, FloatArray]:
     """Gauss-Legendre points and weights on (0, 1)."""
     points, weights = np.polynomial.legendre.leggauss(count)
     return (points + 1) / 2, weights / 2

@@ -46,7 +46,7 @@ MOST_LIVES = 20_000
 
 
 @dataclass(frozen=True)
-class Goodness:
+class GoodnessOfFit:
     """How likely a distance as large as this is, if the law holds.
 
     Attributes
@@ -66,7 +66,7 @@ class Goodness:
     evidence: Evidence
 
 
-def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int = 1) -> Goodness:
+def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int = 1) -> GoodnessOfFit:
     """Whether these lives look as the fitted law would have them.
 
     Parameters
@@ -84,7 +84,7 @@ def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int
     """
     if not isinstance(fit, WeibullFit) or lives.failures < FEWEST or lives.lives > MOST_LIVES:
         enough = phrase("{failures} failures, and a fit, of at most {lives} lives", failures=FEWEST, lives=MOST_LIVES)
-        return Goodness("unknown", None, None, 0, enough, lives.evidence)
+        return GoodnessOfFit("unknown", None, None, 0, enough, lives.evidence)
     single = _one_by_one(lives)
     rng = np.random.default_rng(seed)
     draws = min(draws, max(MOST_DRAWN // len(single), FEWEST_DRAWS))
@@ -93,7 +93,7 @@ def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int
     found = distances(drawn, group, fit.method)
     chance = (1 + int(np.sum(found >= distance))) / (1 + len(found))
     verdict: Verdict = "fits" if chance >= DOUBTFUL else "doubtful" if chance >= UNLIKELY else "does not fit"
-    return Goodness(verdict, chance, distance, len(found), "", lives.evidence)
+    return GoodnessOfFit(verdict, chance, distance, len(found), "", lives.evidence)
 
 
 def distances(lives: Lives, group: IntArray, method: str) -> FloatArray:
@@ -106,8 +106,8 @@ def distances(lives: Lives, group: IntArray, method: str) -> FloatArray:
     shape, scale = fits.most_likely_shape[row], fits.most_likely_scale[row]
     entry, low, high = (_hazard(column[kept], shape, scale) for column in (lives.entry, lives.lower, lives.upper))
     failed = lives.is_failure[kept]
-    middle = low - np.log1p(np.expm1(-(high - low)) / 2)
-    return _anderson_darling(row, entry, np.where(failed, middle, low), failed, len(fits.groups))
+    median = low - np.log1p(np.expm1(-(high - low)) / 2)
+    return _anderson_darling(row, entry, np.where(failed, median, low), failed, len(fits.groups))
 
 
 def _hazard(age: FloatArray, shape: FloatArray, scale: FloatArray) -> FloatArray:

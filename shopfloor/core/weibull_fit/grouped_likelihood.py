@@ -76,20 +76,20 @@ class GroupedLikelihood:
     def log_exposure(self, shape: FloatArray) -> FloatArray:
         """log of the sum of (end^shape - start^shape) / unit^shape over all that was survived, shape (g, m)."""
         log_mass = self.exposed.log_mass(shape[..., None])
-        peak = log_mass.max(axis=-1)
-        np.exp(log_mass - peak[..., None], out=log_mass)
-        return np.asarray(np.log(np.einsum("gmi,gi->gm", log_mass, self.exposed.weight[:, 0])) + peak)
+        mode = log_mass.max(axis=-1)
+        np.exp(log_mass - mode[..., None], out=log_mass)
+        return np.asarray(np.log(np.einsum("gmi,gi->gm", log_mass, self.exposed.weight[:, 0])) + mode)
 
-    def lived(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+    def failed_hazard_share(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
         """As `Likelihood.lived`, shape (g,)."""
         shape, c = np.exp(log_shape)[:, None, None], c[:, None, None]
-        lived = hazard_of_failures(self._known, self.between, shape, c)[:, 0] / self.failures
-        return np.where(self._ended_by_failure, 1.0, np.minimum(lived, 1.0))
+        failed_hazard_share = hazard_of_failures(self._known, self.between, shape, c)[:, 0] / self.failures
+        return np.where(self._ended_by_failure, 1.0, np.minimum(failed_hazard_share, 1.0))
 
     def newton(self, log_shape: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """The c of the profiles at a log shape of each group, and their first and second derivatives by log shape."""
         if self.between.weight.size or not self.exposed.all_from_new:
-            c = self.at(np.exp(log_shape)[:, None]).peak()
+            c = self.at(np.exp(log_shape)[:, None]).mode()
             gradient, hessian = self.derivatives(log_shape, c)
             return c, gradient[:, 0], hessian[:, 0, 0] - hessian[:, 0, 1] ** 2 / hessian[:, 1, 1]
         b, log_end = np.exp(log_shape), _flat(self.exposed.log_end)

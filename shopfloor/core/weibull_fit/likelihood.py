@@ -34,7 +34,7 @@ TINY_HAZARD = -30.0
 MAX_STEPS = 100
 """Far more Newton steps than any ordinary curve takes (about 6)."""
 
-SMALLEST_BEND = 1e-300
+SMALLEST_CURVATURE = 1e-300
 """A curve that looks flat to doubles is taken as bent by this much, so that no step divides by 0."""
 
 Curve = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
@@ -129,8 +129,8 @@ class Likelihood:
         if not self.exposed.weight.size:
             return np.full(shape.shape, -np.inf)
         log_mass_ = self.exposed.log_mass(shape[:, None])
-        peak = log_mass_.max(axis=1, keepdims=True)
-        return np.asarray(np.log(np.exp(log_mass_ - peak) @ self.exposed.weight) + peak[:, 0])
+        mode = log_mass_.max(axis=1, keepdims=True)
+        return np.asarray(np.log(np.exp(log_mass_ - mode) @ self.exposed.weight) + mode[:, 0])
 
     def value(self, log_shape: float, c: float) -> float:
         """The log-likelihood on the original scale of ages."""
@@ -149,7 +149,7 @@ class Likelihood:
                 hessian += bend
         return gradient, hessian
 
-    def lived(self, log_shape: float, c: float) -> float:
+    def failed_hazard_share(self, log_shape: float, c: float) -> float:
         """The share of failures to be expected that fell to taps which failed: see `hazard_of_failures`.
 
         1 too where all other taps were left as the last one failed, so that the number of failures was given.
@@ -169,7 +169,7 @@ class Likelihood:
     def newton(self, log_shape: float) -> tuple[float, float, float]:
         """The c of the profile at a log shape, and the profile's first and second derivative by log shape."""
         if not self.is_plain:
-            c = float(self.at(np.exp(np.array([log_shape]))).peak()[0])
+            c = float(self.at(np.exp(np.array([log_shape]))).mode()[0])
             gradient, hessian = self.derivatives(log_shape, c)
             bend = hessian[0, 0] - hessian[0, 1] ** 2 / hessian[1, 1]
             return c, float(gradient[0]), float(bend)
@@ -223,24 +223,24 @@ class Slices:
         """Weighted sum over the intervals of each curve, shape (k,)."""
         return np.asarray(each @ self.weight if self.weight.ndim == 1 else np.einsum("ki,ki->k", each, self.weight))
 
-    def peak(self) -> FloatArray:
+    def mode(self) -> FloatArray:
         """The c with the largest log-likelihood at each shape, shape (k,); needs a failure and something survived.
 
         In exp(c) the slope is convex and falling, so Newton steps from below climb to the root without passing it.
         """
         if self.between is None:
             return np.asarray(np.log(self.exact) - self.log_exposure)
-        c = self._below_peak(self.between)
+        c = self._below_mode(self.between)
         enough = ALMOST_NOTHING * (self.exact + self.weight.sum(axis=-1))
         for _ in range(MAX_STEPS):
             first, second = self.slope(c)
-            step = np.log1p(np.maximum(first / -np.minimum(second, -SMALLEST_BEND), -0.9))
+            step = np.log1p(np.maximum(first / -np.minimum(second, -SMALLEST_CURVATURE), -0.9))
             c = c + step
             if np.abs(step).max() < 1e-12 or np.all(np.abs(first) < enough):
                 break
         return np.asarray(c)
 
-    def _below_peak(self, between: FloatArray) -> FloatArray:
+    def _below_mode(self, between: FloatArray) -> FloatArray:
         """A c below the peak but of its size: as m / (exp(m) - 1) > 1 - m / 2, each set of intervals gives one.
 
         The sets tried are the first k of the intervals, which are sorted by their ends.
@@ -252,16 +252,16 @@ class Slices:
         start = (np.log(np.maximum(count, 1e-300)) - steep).max(axis=1)
         return np.asarray(np.maximum(start, np.log(np.maximum(self.exact, 1e-300)) - self.log_exposure))
 
-    def edge(self, target: FloatArray | float, above: BoolArray, peak: FloatArray) -> FloatArray:
+    def crossing(self, target: FloatArray | float, above: BoolArray, mode: FloatArray) -> FloatArray:
         """The c beside the peak (above or below it) where the log-likelihood has fallen to `target`, shape (k,).
 
         Newton steps, in exp(c) above and in c below, as the curve is concave in both and straight far out:
         after the first step they come from outside and never pass the edge.
         """
-        height = np.maximum(self.value(peak) - target, 0.0)
-        reach = np.sqrt(2 * height / -np.minimum(self.slope(peak)[1], -SMALLEST_BEND))
-        c = np.where(above, np.minimum(peak + reach, self._beyond(target)), peak - np.minimum(reach, 1e5))
-        sloping = height > 1e-13 * (1 + np.abs(target))
+        drop = np.maximum(self.value(mode) - target, 0.0)
+        reach = np.sqrt(2 * drop / -np.minimum(self.slope(mode)[1], -SMALLEST_CURVATURE))
+        c = np.where(above, np.minimum(mode + reach, self._upper_bound(target)), mode - np.minimum(reach, 1e5))
+        sloping = drop > 1e-13 * (1 + np.abs(target))
         for _ in range(MAX_STEPS):
             slope = self.slope(c)[0]
             move = np.where(sloping, (self.value(c) - target) / np.where(sloping & (slope != 0), slope, 1.0), 0.0)
@@ -269,13 +269,13 @@ class Slices:
             c = c + step
             if np.abs(step).max() < 1e-10:
                 break
-        return np.where(sloping, c, peak)
+        return np.where(sloping, c, mode)
 
-    def _beyond(self, target: FloatArray | float) -> FloatArray:
+    def _upper_bound(self, target: FloatArray | float) -> FloatArray:
         """A c above every upper edge: what was survived alone costs more than the fall to `target`."""
-        fall = np.abs(self.fixed - self.exact * self.log_exposure - target)
+        drop = np.abs(self.fixed - self.exact * self.log_exposure - target)
         enough = 4 * (self.exact + 1) * np.log(4 * (self.exact + 2))
-        return np.asarray(np.log(np.maximum(2 * (fall + 1), enough)) - self.log_exposure)
+        return np.asarray(np.log(np.maximum(2 * (drop + 1), enough)) - self.log_exposure)
 
 
 def hazard_of_failures(exact: Stretches, between: Stretches, shape: FloatArray, c: FloatArray) -> FloatArray:

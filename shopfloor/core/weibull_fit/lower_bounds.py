@@ -22,9 +22,9 @@ from shopfloor.core.survival.censored_data import Evidence, FloatArray, Lives
 from shopfloor.core.survival.estimates import (
     SCALE_SHARE,
     Band,
+    Estimand,
     Estimate,
     Estimates,
-    Figure,
     log_cumulative_hazard,
     log_life,
     log_next_risk,
@@ -107,14 +107,14 @@ class NotEnoughData:
         a, n = np.broadcast_arrays(checked_ages("age", ages), checked_ages("next", next_holes))
         some = (a + n > a).ravel()
         upper = np.zeros(a.size)
-        figure = log_next_risk(a.ravel()[some], n.ravel()[some], self.likelihood.unit)
-        upper[some] = -np.expm1(-bounded_exp(self._over_shapes(figure).max(axis=1)))
+        estimand = log_next_risk(a.ravel()[some], n.ravel()[some], self.likelihood.unit)
+        upper[some] = -np.expm1(-bounded_exp(self._over_shapes(estimand).max(axis=1)))
         return Estimates(None, np.zeros(a.shape), upper.reshape(a.shape), self.level)
 
-    def _over_shapes(self, figure: Figure) -> FloatArray:
+    def _over_shapes(self, estimand: Estimand) -> FloatArray:
         """Each figure with the scale at its bound, for each shape: shape (k, shapes)."""
         c = _log_most(self.likelihood, self.level) - self.likelihood.log_exposure(CAUTIOUS_SHAPES)
-        return figure(CAUTIOUS_SHAPES[None, :], c[None, :])
+        return estimand(CAUTIOUS_SHAPES[None, :], c[None, :])
 
 
 def _log_most(likelihood: Likelihood, level: float) -> float:

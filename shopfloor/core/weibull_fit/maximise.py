@@ -17,41 +17,43 @@ from shopfloor.core.phrases import phrase
 from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.weibull_fit.grouped_likelihood import GroupedLikelihood
 from shopfloor.core.weibull_fit.likelihood import Likelihood
-from shopfloor.core.weibull_fit.likelihood_region import HIGHEST, LOWEST, Curves, OneGroup
+from shopfloor.core.weibull_fit.likelihood_region import HIGHEST, LOWEST, LogLikelihoods, SingleGroup
 from shopfloor.core.weibull_fit.small_sample import PLAIN, Adjustment
 
 LOG_SHAPES = np.linspace(LOWEST, HIGHEST, 16)
 
 
 @dataclass(frozen=True)
-class Lack:
+class NoMaximum:
     """Why there is no maximum, and what would be enough."""
 
     reason: str
     enough: str
 
 
-NO_FAILURE = Lack(phrase("no failure yet"), phrase("one failure, and a tap that outlived it"))
-NO_FAILURE_CALIBRATED = Lack(phrase("no failure yet"), phrase("two failures, at different ages"))
-ONE_FAILURE = Lack(phrase("one failure does not show how lives spread"), phrase("a second failure, at another age"))
-NOTHING_SURVIVED = Lack(
+NO_FAILURE = NoMaximum(phrase("no failure yet"), phrase("one failure, and a tap that outlived it"))
+NO_FAILURE_CALIBRATED = NoMaximum(phrase("no failure yet"), phrase("two failures, at different ages"))
+ONE_FAILURE = NoMaximum(
+    phrase("one failure does not show how lives spread"), phrase("a second failure, at another age")
+)
+NOTHING_SURVIVED = NoMaximum(
     phrase("every tap had failed before it was first looked at"), phrase("a look at a tap that is still good")
 )
-NO_SPREAD = Lack(
+NO_SPREAD = NoMaximum(
     phrase("the failures do not show how lives spread: all could have come at one age, and no tap outlived them"),
     phrase("a failure at another age, or a tap that outlives the failures"),
 )
-NO_START = Lack(
+NO_START = NoMaximum(
     phrase("the log does not show how often young taps fail"),
     phrase("failures at known holes of taps followed from new"),
 )
 
-TOO_ALIKE = Lack(
+TOO_ALIKE = NoMaximum(
     phrase("the failures lie too close together to show how lives spread"),
     phrase("failures further apart, or a tap that outlives the failures"),
 )
 
-NOT_SETTLED = Lack(
+NOT_SETTLED = NoMaximum(
     phrase("the failures lie in too wide intervals to tell one way to fail from another"),
     phrase("failures at known holes, or looks closer together"),
 )
@@ -64,7 +66,7 @@ FEWEST_CALIBRATED = 2
 """From one failure the shape cannot be told from chance: a bound of the life is all that it shows."""
 
 MAX_STEPS = 100
-LEAPS = 12
+JOINT_STEPS = 12
 CLOSE = 1e-9
 """The search ends with a step of the log shape below this; the next would be its square."""
 
@@ -72,7 +74,7 @@ FARTHEST = 600.0
 """A scale further than exp(600) from the ages seen cannot be written down."""
 
 
-def lack_at_sight(failures: float, exposed: int, adjustment: Adjustment) -> Lack | None:
+def no_maximum_at_sight(failures: float, exposed: int, adjustment: Adjustment) -> NoMaximum | None:
     """What can be seen without a search, from failures and from the number of lives that survived any stretch."""
     if not failures:
         return NO_FAILURE if adjustment is PLAIN else NO_FAILURE_CALIBRATED
@@ -81,15 +83,15 @@ def lack_at_sight(failures: float, exposed: int, adjustment: Adjustment) -> Lack
     return None if exposed else NOTHING_SURVIVED
 
 
-Law = tuple[float, float]
+Parameters = tuple[float, float]
 """(log shape, c)."""
 
 
-def lack_of(most_likely: Law, law: Law, adjustment: Adjustment) -> Lack | None:
+def no_usable_maximum(most_likely: Parameters, estimate: Parameters, adjustment: Adjustment) -> NoMaximum | None:
     """Why what was found is nothing to use."""
-    if any(abs(c) * math.exp(-log_shape) >= FARTHEST for log_shape, c in (most_likely, law)):
+    if any(abs(c) * math.exp(-log_shape) >= FARTHEST for log_shape, c in (most_likely, estimate)):
         return NO_START
-    return TOO_ALIKE if adjustment is not PLAIN and law[0] > STEEPEST else None
+    return TOO_ALIKE if adjustment is not PLAIN and estimate[0] > STEEPEST else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,16 +102,16 @@ class Grid:
     c: FloatArray
 
     @classmethod
-    def of(cls, curves: Curves, groups: int) -> Grid:
+    def of(cls, curves: LogLikelihoods, groups: int) -> Grid:
         """Computed for all groups together."""
         slices = curves.at(np.tile(np.exp(LOG_SHAPES), (groups, 1)))
-        c = slices.peak()
+        c = slices.mode()
         return cls(*(column.reshape(groups, len(LOG_SHAPES)) for column in (slices.value(c), c)))
 
-    def lacks(self, adjustment: Adjustment) -> list[Lack | None]:
+    def missing(self, adjustment: Adjustment) -> list[NoMaximum | None]:
         """Why a group has no maximum: it runs to the steepest shapes (or stays as good there), or to the flattest."""
-        top = self.values.max(axis=1)
-        steep = self.values[:, -1] >= top - 1e-9 * (1 + np.abs(top))
+        largest = self.values.max(axis=1)
+        steep = self.values[:, -1] >= largest - 1e-9 * (1 + np.abs(largest))
         flat = np.minimum(self.best(PLAIN), self.best(adjustment)) == 0
         return [NO_SPREAD if one else NO_START if other else None for one, other in zip(steep, flat, strict=True)]
 
@@ -118,21 +120,23 @@ class Grid:
         return np.asarray((self.values - adjustment.value(LOG_SHAPES)).argmax(axis=1))
 
 
-def search(likelihood: Likelihood, adjustment: Adjustment) -> tuple[Law, Law] | Lack:
+def find_maximum(likelihood: Likelihood, adjustment: Adjustment) -> tuple[Parameters, Parameters] | NoMaximum:
     """The most likely law of one group and the best one once adjusted, or why there is none."""
-    lack = lack_at_sight(likelihood.failures, likelihood.exposed.weight.size, adjustment)
-    if lack is not None:
-        return lack
-    grid = Grid.of(OneGroup(likelihood), 1)
-    lack = grid.lacks(adjustment)[0]
-    if lack is not None:
-        return lack
-    most_likely = climb(likelihood, PLAIN, grid)
-    law = most_likely if adjustment is PLAIN else climb(likelihood, adjustment, grid, most_likely)
-    return lack_of(most_likely, law, adjustment) or (most_likely, law)
+    missing = no_maximum_at_sight(likelihood.failures, likelihood.exposed.weight.size, adjustment)
+    if missing is not None:
+        return missing
+    grid = Grid.of(SingleGroup(likelihood), 1)
+    missing = grid.missing(adjustment)[0]
+    if missing is not None:
+        return missing
+    most_likely = profile_maximum(likelihood, PLAIN, grid)
+    estimate = most_likely if adjustment is PLAIN else profile_maximum(likelihood, adjustment, grid, most_likely)
+    return no_usable_maximum(most_likely, estimate, adjustment) or (most_likely, estimate)
 
 
-def climb(likelihood: Likelihood, adjustment: Adjustment, grid: Grid, start: Law | None = None) -> Law:
+def profile_maximum(
+    likelihood: Likelihood, adjustment: Adjustment, grid: Grid, start: Parameters | None = None
+) -> Parameters:
     """(log shape, c) of the maximum of one group, near its best place on the grid, which has neighbours.
 
     Newton steps in both where they lead there; else on the adjusted profile of the log shape, kept between shapes
@@ -144,29 +148,29 @@ def climb(likelihood: Likelihood, adjustment: Adjustment, grid: Grid, start: Law
         here = start[0]
     else:
         start = here, float(grid.c[0, place])
-    law = None if likelihood.is_plain else leap(likelihood, adjustment, start, low, high)
-    if law is not None:
-        return law
+    estimate = None if likelihood.is_plain else joint_newton(likelihood, adjustment, start, low, high)
+    if estimate is not None:
+        return estimate
     for _ in range(MAX_STEPS):
-        _, slope, bend = likelihood.newton(here)
-        slope, bend = slope - adjustment.slope_at(here), bend - adjustment.bend_at(here)
+        _, slope, curvature = likelihood.newton(here)
+        slope, curvature = slope - adjustment.slope_at(here), curvature - adjustment.curvature_at(here)
         low, high = (here, high) if slope > 0 else (low, here)
-        there = here - slope / bend if bend < 0 else math.nan
+        there = here - slope / curvature if curvature < 0 else math.nan
         if abs(there - here) < CLOSE:
             return there, likelihood.newton(there)[0]
         here = there if low < there < high else (low + high) / 2
     raise NotConverged("the shape of the Weibull law")
 
 
-def leap(
-    likelihood: Likelihood, adjustment: Adjustment, start: Law, low: float = LOWEST, high: float = HIGHEST
-) -> Law | None:
+def joint_newton(
+    likelihood: Likelihood, adjustment: Adjustment, start: Parameters, low: float = LOWEST, high: float = HIGHEST
+) -> Parameters | None:
     """Newton steps in log shape and c together; None where they do not lead to a maximum between the shapes."""
     x, c = start
-    for _ in range(LEAPS):
+    for _ in range(JOINT_STEPS):
         gradient, hessian = likelihood.derivatives(x, c)
         by_x, by_c = float(gradient[0]) - adjustment.slope_at(x), float(gradient[1])
-        xx, xc, cc = float(hessian[0, 0]) - adjustment.bend_at(x), float(hessian[0, 1]), float(hessian[1, 1])
+        xx, xc, cc = float(hessian[0, 0]) - adjustment.curvature_at(x), float(hessian[0, 1]), float(hessian[1, 1])
         determinant = xx * cc - xc * xc
         if not (cc < 0 < determinant):
             return None
@@ -179,7 +183,7 @@ def leap(
     return None
 
 
-def climb_all(
+def profile_maxima(
     likelihood: GroupedLikelihood, adjustment: Adjustment, place: NDArray[np.intp]
 ) -> tuple[FloatArray, FloatArray]:
     """The same for many groups together."""
@@ -187,10 +191,10 @@ def climb_all(
     low, here, high = (LOG_SHAPES[np.clip(place + k, 0, last)] for k in (-1, 0, 1))
     done = np.zeros(len(place), dtype=bool)
     for _ in range(MAX_STEPS):
-        _, slope, bend = likelihood.newton(here)
-        slope, bend = slope - adjustment.slope(here), bend - adjustment.bend(here)
+        _, slope, curvature = likelihood.newton(here)
+        slope, curvature = slope - adjustment.slope(here), curvature - adjustment.curvature(here)
         low, high = np.where(slope > 0, here, low), np.where(slope > 0, high, here)
-        step = np.where(done, 0.0, -slope / np.where(bend < 0, bend, math.nan))
+        step = np.where(done, 0.0, -slope / np.where(curvature < 0, curvature, math.nan))
         done = done | (np.abs(step) < CLOSE)
         there = here + step
         between = done | ((low < there) & (there < high))

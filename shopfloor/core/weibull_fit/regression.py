@@ -63,7 +63,7 @@ class Regression:
     shape: float
     log_likelihood: float
     evidence: Evidence
-    _peak: _Peak
+    _maximum: _Maximum
 
     def interval(self, place: int, level: float) -> tuple[float, float]:
         """Profile-likelihood interval of a coefficient, as wide as few failures ask for.
@@ -83,10 +83,10 @@ class Regression:
         """
         failures = self.evidence.failures
         free = failures - len(self.coefficients)
-        fall = math.sqrt(failures * math.log1p(float(stdtrit(free, (1 + level) / 2)) ** 2 / free))
+        drop = math.sqrt(failures * math.log1p(float(stdtrit(free, (1 + level) / 2)) ** 2 / free))
         error = float(self.standard_errors[place])
-        spread, centre = float(self._peak.spread[place - 1]), float(self.coefficients[place])
-        low, high = (self._peak.end(place, centre * spread, side * error * spread, fall) for side in (-1, 1))
+        spread, centre = float(self._maximum.spread[place - 1]), float(self.coefficients[place])
+        low, high = (self._maximum.end(place, centre * spread, side * error * spread, drop) for side in (-1, 1))
         return low / spread, high / spread
 
     @property
@@ -111,8 +111,8 @@ def fit_regression(lives: Lives, covariates: ArrayLike) -> Regression:
     x = _checked(lives, covariates)
     centre, spread = x.mean(axis=0), x.std(axis=0)
     model = _Model.of(lives, np.column_stack([np.ones(len(lives)), (x - centre) / spread]))
-    theta = _climb(model.evaluate, _start(lives, x.shape[1], model.unit))
-    return _result(_Peak(model, theta, spread), centre, lives.evidence)
+    theta = _newton_ascent(model.evaluate, _start(lives, x.shape[1], model.unit))
+    return _result(_Maximum(model, theta, spread), centre, lives.evidence)
 
 
 def _checked(lives: Lives, covariates: ArrayLike) -> FloatArray:
@@ -184,34 +184,34 @@ class _Model:
 
 
 @dataclass(frozen=True, eq=False)
-class _Peak:
+class _Maximum:
     """Where the log-likelihood is highest; `spread` is that of the covariates, which the model has scaled to 1."""
 
     model: _Model
     theta: FloatArray
     spread: FloatArray
 
-    def end(self, place: int, centre: float, error: float, fall: float) -> float:
+    def end(self, place: int, centre: float, error: float, drop: float) -> float:
         """Where the signed root of the log-likelihood's fall along one coefficient reaches `fall`; else infinite.
 
         The root is nearly straight in the coefficient, so Newton's steps on it find the place; `error` is the
         coefficient's standard error, signed towards the end that is looked for.
         """
         highest = self.model.evaluate(self.theta)[0]
-        at, good, others = centre + fall * error, centre, np.delete(self.theta, place)
+        at, good, others = centre + drop * error, centre, np.delete(self.theta, place)
         for _ in range(STEPS_ALONG):
             evaluate = self._along(place, at)
             try:
-                others, good = _climb(evaluate, others), at
+                others, good = _newton_ascent(evaluate, others), at
             except NotConverged:
                 at = (at + good) / 2
                 continue
             root = math.sqrt(max(0.0, 2 * (highest - evaluate(others)[0])))
-            if abs(root - fall) < CLOSE:
+            if abs(root - drop) < CLOSE:
                 return at
             full = np.insert(others, place, at * others[-1])
             slope = -float(self.model.evaluate(full)[1][place]) * others[-1] / max(root, CLOSE)
-            step = (fall - root) / slope if slope * error > 0 else error
+            step = (drop - root) / slope if slope * error > 0 else error
             at += float(np.clip(step, -FARTHEST * abs(error), FARTHEST * abs(error)))
             if abs(at - centre) > TOO_FAR * abs(error):
                 break
@@ -229,7 +229,7 @@ class _Peak:
         return evaluate
 
 
-def _climb(evaluate: Evaluate, theta: FloatArray) -> FloatArray:
+def _newton_ascent(evaluate: Evaluate, theta: FloatArray) -> FloatArray:
     """Newton steps, halved until the log-likelihood rises."""
     value, gradient, hessian = evaluate(theta)
     for _ in range(MAX_STEPS):
@@ -263,10 +263,10 @@ def _newton_step(gradient: FloatArray, hessian: FloatArray) -> FloatArray | None
     return np.asarray(step, dtype=float) if is_told else None
 
 
-def _result(peak: _Peak, centre: FloatArray, evidence: Evidence) -> Regression:
+def _result(maximum: _Maximum, centre: FloatArray, evidence: Evidence) -> Regression:
     """Back to the covariates' own units, by the chain rule."""
-    theta, spread = peak.theta, peak.spread
-    value, _, hessian = peak.model.evaluate(theta)
+    theta, spread = maximum.theta, maximum.spread
+    value, _, hessian = maximum.model.evaluate(theta)
     b = float(theta[-1])
     size = len(theta)
     jacobian = np.diag([1 / b] * (size - 1) + [-1 / b])
@@ -275,6 +275,6 @@ def _result(peak: _Peak, centre: FloatArray, evidence: Evidence) -> Regression:
     turn[0, 1:-1] = -centre / spread
     jacobian = turn @ jacobian
     coefficients = (turn @ np.append(theta[:-1] / b, 0.0))[:-1]
-    coefficients[0] += math.log(peak.model.unit)
+    coefficients[0] += math.log(maximum.model.unit)
     covariance = jacobian @ np.linalg.inv(-hessian) @ jacobian.T
-    return Regression(coefficients, covariance, b, value, evidence, peak)
+    return Regression(coefficients, covariance, b, value, evidence, maximum)
