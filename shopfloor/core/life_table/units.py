@@ -1,4 +1,4 @@
-"""A life table counted in holes, or in length of thread: the same lives, in what a shop counts a life in."""
+"""Life tables in holes or in length of thread, whichever a shop measures life in."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from shopfloor.core.vocabulary import LifeMeasure
 
 @dataclass(frozen=True, eq=False)
 class CountedLives:
-    """Lives in a unit of age, and in the holes that the posterior counts in.
+    """Lives in a unit of age, and in the holes that the posterior is stated in.
 
     Attributes
     ----------
     lives      ages in `unit`
-    in_holes   ages in holes; of length of thread, in holes of the usual depth of the tap type
-    each       length of one such hole in `unit`, for each condition of the table; 1 where holes are counted
+    in_holes   ages in holes; for length of thread, in holes of the usual depth of the tap type
+    each       length of one such hole in `unit`, for each condition of the table; 1 where the unit is holes
     """
 
     unit: AgeUnit
@@ -34,14 +34,14 @@ class CountedLives:
 
 
 def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
-    """The lives of a table as a shop counts them.
+    """The lives of a table in the shop's measure of life.
 
-    Each hole counts for its depth; holes whose depth is not told count as usual for their tap type. A hole of usual
-    depth stays the unit of the posterior, whose prior is stated in holes.
+    Each hole counts by its depth; holes of unknown depth count as usual for their tap type. A hole of usual depth
+    remains the unit of the posterior, whose prior is stated in holes.
 
     Raises
     ------
-    InputError    length of thread is asked for, and no row of a tap type tells a depth
+    InputError    length of thread is wanted, and no row of a tap type has a depth
     """
     if measure is LifeMeasure.HOLES:
         return CountedLives(AgeUnit.HOLES, table.lives, table.lives, (1.0,) * len(table.conditions))

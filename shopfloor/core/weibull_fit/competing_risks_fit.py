@@ -1,14 +1,15 @@
-"""The likelihood of one mode of failure while others run too, near given laws of all: modes do not factor in intervals.
+"""Joint maximum likelihood of competing risks with interval failures, where the likelihood does not factor by mode.
 
-A tap that failed by another mode within an interval had survived this mode up to its failure, not only up to the
-interval: it counts as a survivor at the age with the expected hazard of this mode. A tap that failed by this mode did
-so before any other mode came first. What these two leave out of the exact likelihood (`shopfloor.core.weibull_fit.competing_risks`) is
-added as a straight line in the parameters, so that value and slope are exact at the given laws. Maximised in turn until
-nothing moves, such likelihoods lead to the laws that are most likely together; there each also tells how far its law
-may lie from that, all but for what little the rivals add to the curvature.
+For each mode in turn a surrogate of the likelihood is maximised, near given estimates of all. A tap that failed by
+another mode within an interval had survived this mode up to its failure, not only up to the interval: it counts as a
+survivor at the age with the expected cumulative hazard of this mode. A tap that failed by this mode did so before any
+other mode. The remainder of the exact likelihood (`shopfloor.core.weibull_fit.competing_risks`) is added as a linear function of the
+parameters, so that value and slope are exact at the given estimates. Iterated to convergence, this gives the joint
+estimates; there each surrogate also gives the uncertainty of its own mode, except for the small contribution of the
+other modes to the curvature.
 
 Reference: K. Lange, D. R. Hunter & I. Yang, Optimization transfer using surrogate objective functions, J. Comput.
-Graph. Statist. 9 (2000) 1-20 (surrogates with the slope of the real thing). Which surrogate: own derivation.
+Graph. Statist. 9 (2000) 1-20 (surrogates with the slope of the objective). Choice of surrogate: own derivation.
 """
 
 from __future__ import annotations
@@ -29,21 +30,21 @@ from shopfloor.core.weibull_fit.maximise import NoMaximum, find_maximum, joint_n
 from shopfloor.core.weibull_fit.small_sample import PLAIN
 
 MOST_ROUNDS = 150
-"""Far more rounds over the modes than the lives of a shop take (about 8)."""
+"""Far more rounds over the modes than the lives of a shop need (about 8)."""
 
 DAMPED_AFTER, LEAST_STEP = 15, 0.125
-"""Rounds after which the laws go only half as far, and the least share of the way: with few lives in wide intervals
-whole steps may go to and fro."""
+"""Rounds after which steps are halved, and the least share of a step: with few lives in wide intervals full steps may
+oscillate."""
 
 SETTLED = 1e-9
-"""The laws are found when no log shape and no log scale moves by more in a round."""
+"""Converged when no log shape and no log scale changes by more in a round."""
 
 LEVEL_ENOUGH, STEP = 1e-6, 1e-4
-"""A slope that is as good as none, of a log-likelihood; and how far apart slopes are compared, in logs."""
+"""Slope of the log-likelihood taken for 0, and step of the finite differences of slopes, in logs."""
 
 
 class SurrogateLikelihood(Likelihood):
-    """Log-likelihood of some lives, and something else near a law: its value there and its slope by the law."""
+    """Log-likelihood of some lives plus a linear function of the parameters, by its value and slope at an estimate."""
 
     def __init__(self, lives: Lives, estimate: LogParameters, value: float, slope: FloatArray) -> None:
         super().__init__(lives)
@@ -54,7 +55,7 @@ class SurrogateLikelihood(Likelihood):
 
     @property
     def is_plain(self) -> bool:
-        """See `Likelihood`: there is no closed form."""
+        """See `Likelihood`: no closed form."""
         return False
 
     def at(self, shape: FloatArray) -> Slices:
@@ -70,20 +71,35 @@ class SurrogateLikelihood(Likelihood):
 
 
 def mode_likelihood(lives: Lives, mode: str, estimates: Mapping[str, LogParameters]) -> Likelihood:
-    """The likelihood of one mode near these laws of all; the plain one where modes factor or it has no law."""
+    """Surrogate of the likelihood for one mode, near estimates of all.
+
+    Parameters
+    ----------
+    lives : Lives                   any mix, each failure with its mode
+    mode : str                      the mode whose parameters vary
+    estimates : mapping             estimates of the modes, by mode
+
+    Returns
+    -------
+    Likelihood                      the plain one where modes factor or this one has no estimate
+
+    References
+    ----------
+    Lange, Hunter & Yang 2000
+    """
     own = estimates.get(mode)
-    rivals = {name: estimate for name, estimate in estimates.items() if name != mode}
+    competing = {name: estimate for name, estimate in estimates.items() if name != mode}
     within = lives.is_failure & ~lives.is_exact & np.isin(lives.mode, list(estimates))
-    if own is None or not rivals or not within.any():
+    if own is None or not competing or not within.any():
         return Likelihood(lives.of_mode(mode))
     lower, value, slope = lives.lower.copy(), 0.0, np.zeros(2)
     for failed in estimates:
         which = within & (lives.mode == failed)
         ends = lives.lower[which], lives.upper[which]
         if failed == mode:
-            remainder = _failed_first(*ends, own, tuple(rivals.values()))
+            remainder = _failed_first(*ends, own, tuple(competing.values()))
         else:
-            first = rivals[failed], *(estimate for name, estimate in rivals.items() if name != failed)
+            first = competing[failed], *(estimate for name, estimate in competing.items() if name != failed)
             lower[which], remainder = _survived_until(*ends, own, first)
         value, slope = value + remainder.value @ lives.count[which], slope + lives.count[which] @ remainder.slope
     seen = replace(lives, lower=lower, upper=np.where(np.isfinite(lives.upper), np.maximum(lives.upper, lower), np.inf))
@@ -91,25 +107,27 @@ def mode_likelihood(lives: Lives, mode: str, estimates: Mapping[str, LogParamete
 
 
 class Remainder(NamedTuple):
-    """What the stretches of some lives leave out: values, shape (n,), and slopes by the law, shape (n, 2)."""
+    """Remainder of the log-likelihood of some lives: values, shape (n,), and slopes by the parameters, shape (n, 2)."""
 
     value: FloatArray
     slope: FloatArray
 
 
-def _failed_first(start: FloatArray, end: FloatArray, own: LogParameters, rivals: Sequence[LogParameters]) -> Remainder:
-    """Of failures by the own mode: that no rival came first."""
-    inside, alone = IntervalFailures.of(start, end, (own, *rivals)), IntervalFailures.of(start, end, (own,))
+def _failed_first(
+    start: FloatArray, end: FloatArray, own: LogParameters, competing: Sequence[LogParameters]
+) -> Remainder:
+    """Remainder for failures by the own mode: that no other mode came first."""
+    inside, alone = IntervalFailures.of(start, end, (own, *competing)), IntervalFailures.of(start, end, (own,))
     return Remainder(inside.value - alone.value, inside.derivatives([0])[0] - alone.derivatives()[0])
 
 
 def _survived_until(
-    start: FloatArray, end: FloatArray, own: LogParameters, rivals: Sequence[LogParameters]
+    start: FloatArray, end: FloatArray, own: LogParameters, competing: Sequence[LogParameters]
 ) -> tuple[FloatArray, Remainder]:
-    """Of failures by a rival: ages up to which the own mode counts as survived, and what that leaves out."""
-    failed, *others = rivals
+    """Failures by another mode: ages up to which the own mode counts as survived, and the remainder."""
+    failed, *others = competing
     inside = IntervalFailures.of(start, end, (failed, own, *others))
-    without = IntervalFailures.of(start, end, rivals)
+    without = IntervalFailures.of(start, end, competing)
     there = inside.hazards[1].mean(inside.share)
     age = np.exp(own.log_scale + there.log_hazard[..., 0] / there.shape)
     survived = there.survived()
@@ -118,23 +136,23 @@ def _survived_until(
 
 
 def modes_factor(lives: Lives) -> bool:
-    """Whether each mode is fitted as if alone: no failure within an interval, or no second mode."""
+    """Whether the likelihood factors by mode: no interval failure, or no second mode."""
     within = lives.is_failure & ~lives.is_exact & (lives.mode != "")
     return not within.any() or len(lives.modes()) < 2
 
 
 def joint_estimates(lives: Lives) -> dict[str, LogParameters]:
-    """The laws of all modes that are most likely together; those that show no law left out.
+    """Joint maximum-likelihood estimates of all modes, without those that have no maximum.
 
-    None where modes factor.
+    Empty where modes factor.
 
-    Each in turn near the last ones, until all stay. Far from the laws to be found the likelihood near the last ones may
-    have no top: a mode is left out only if it shows no law where its rivals have settled. Where they go to and fro, or
-    settle too slowly, the place is sought where the whole likelihood has no slope.
+    Modes are updated in turn until none moves. Far from the solution a surrogate may have no maximum: a mode is dropped
+    only if it has none once the others have converged. Where the rounds oscillate, or converge too slowly, a stationary
+    point of the joint likelihood is solved for.
 
     Raises
     ------
-    NotConverged    there is no such place nearby, or it is no maximum
+    NotConverged    there is no stationary point nearby, or it is not a maximum
     """
     if modes_factor(lives):
         return {}
@@ -158,7 +176,7 @@ def joint_estimates(lives: Lives) -> dict[str, LogParameters]:
 
 
 def _stationary_point(lives: Lives, estimates: Mapping[str, LogParameters]) -> dict[str, LogParameters]:
-    """The laws of these modes where the likelihood of all together has a maximum, near the given ones."""
+    """The estimates at a maximum of the joint likelihood near the given ones."""
 
     def named(place: FloatArray) -> dict[str, LogParameters]:
         return {mode: LogParameters(*pair) for mode, pair in zip(estimates, place.reshape(-1, 2), strict=True)}
@@ -175,7 +193,7 @@ def _stationary_point(lives: Lives, estimates: Mapping[str, LogParameters]) -> d
                 found.success and np.abs(found.fun).max() < LEVEL_ENOUGH and _curvatures(slopes, found.x).max() < 0
             )
     except (ArithmeticError, ValueError, np.linalg.LinAlgError):
-        # The search went to where no law can be written down.
+        # The search left the range of representable parameters.
         is_maximum = False
     if not is_maximum:
         raise NotConverged("the modes of failure together")
@@ -183,7 +201,7 @@ def _stationary_point(lives: Lives, estimates: Mapping[str, LogParameters]) -> d
 
 
 def _slope(likelihood: Likelihood, estimate: LogParameters) -> FloatArray:
-    """Of the log-likelihood by (log shape, log scale) at a law, by the chain rule."""
+    """Slope of the log-likelihood by (log shape, log scale), by the chain rule."""
     b = math.exp(estimate.log_shape)
     c = b * (math.log(likelihood.unit) - float(estimate.log_scale))
     by_shape, by_c = likelihood.derivatives(float(estimate.log_shape), c)[0]
@@ -191,14 +209,14 @@ def _slope(likelihood: Likelihood, estimate: LogParameters) -> FloatArray:
 
 
 def _curvatures(slopes: Callable[[FloatArray], FloatArray], place: FloatArray) -> FloatArray:
-    """How the log-likelihood bends along its main axes, from differences of its slopes; all below 0 at a maximum."""
+    """Eigenvalues of the Hessian, from finite differences of the slopes; all below 0 at a maximum."""
     steps = STEP * np.eye(place.size)
     hessian = np.array([(slopes(place + step) - slopes(place - step)) / (2 * STEP) for step in steps])
     return np.asarray(np.linalg.eigvalsh((hessian + hessian.T) / 2))
 
 
 def _estimate(likelihood: Likelihood, last: LogParameters | None) -> LogParameters | None:
-    """The most likely law, near the last one where Newton steps lead there; None where there is none."""
+    """The maximum-likelihood estimate, by Newton steps from the last one if they converge; None without a maximum."""
     found = None
     if last is not None:
         b = math.exp(last.log_shape)
@@ -216,5 +234,5 @@ def _distance(last: LogParameters, estimate: LogParameters) -> float:
 
 
 def _towards(last: LogParameters, estimate: LogParameters, share: float) -> LogParameters:
-    """So far of the way from the last law to another."""
+    """A share of the way from the last estimate to another."""
     return LogParameters(*(old + share * (new - old) for old, new in zip(last, estimate, strict=True)))

