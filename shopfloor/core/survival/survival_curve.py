@@ -100,7 +100,7 @@ def _weight_from(values: FloatArray, weight: FloatArray, ages: FloatArray) -> Fl
 
 
 NOBODY = 1e-6
-"""Expected taps at risk below which Greenwood's formula is meaningless (Turnbull's estimate leaves remainders)."""
+"""Expected taps at risk below which Greenwood's formula is meaningless (Turnbull's estimate leaves some)."""
 
 
 def _band(survival: FloatArray, failed: FloatArray, at_risk: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
