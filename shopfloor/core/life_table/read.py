@@ -45,7 +45,7 @@ def number_in(text: str) -> float | None:
 
 
 @dataclass(frozen=True, eq=False)
-class LifeTable:
+class GroupedLives:
     """Lives, each with its condition.
 
     Attributes
@@ -66,7 +66,7 @@ class LifeTable:
         return len(self.conditions) > 1
 
 
-def read_life_table(path: Path) -> LifeTable:
+def read_life_table(path: Path) -> GroupedLives:
     """Read the lives in a CSV file.
 
     Parameters
@@ -102,7 +102,7 @@ def read_life_table(path: Path) -> LifeTable:
         problems.append(Problem("file", what, f"give at most {_MOST_GROUPS}, speeds rounded"))
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.row or 0))
-    return LifeTable(lives, tuple(places), place, np.array([life.depth for life in read], np.float64))
+    return GroupedLives(lives, tuple(places), place, np.array([life.depth for life in read], np.float64))
 
 
 @dataclass(frozen=True)

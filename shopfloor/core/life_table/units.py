@@ -10,7 +10,7 @@ import numpy as np
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.thread_length import middle_depth
 from shopfloor.core.input.reader import shown
-from shopfloor.core.life_table.read import LifeTable
+from shopfloor.core.life_table.read import GroupedLives
 from shopfloor.core.survival.censored_data import FloatArray, Lives
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure
@@ -33,7 +33,7 @@ class CountedLives:
     each: tuple[float, ...]
 
 
-def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
+def counted_lives(table: GroupedLives, measure: LifeMeasure) -> CountedLives:
     """The lives of a table in the shop's measure of life.
 
     Each hole counts by its depth; holes of unknown depth count as usual for their tap type. A hole of usual depth
@@ -57,7 +57,7 @@ def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
     )
 
 
-def _usual_mm(table: LifeTable) -> FloatArray:
+def _usual_mm(table: GroupedLives) -> FloatArray:
     """Usual depth of the tap type of each condition, in mm."""
     lives = table.lives
     followed = (np.where(lives.is_failure, lives.upper, lives.lower) - lives.entry) * lives.count

@@ -104,7 +104,7 @@ NOBODY = 1e-6
 
 
 def _band(survival: FloatArray, failed: FloatArray, at_risk: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
-    """Greenwood's variance on the log(-log) scale; from 0 to the last upper bound where practically none are at risk."""
+    """Greenwood's variance on the log(-log) scale; from 0 to the last upper bound where hardly any are at risk."""
     inside = (survival > 0) & (survival < 1) & (at_risk - failed > NOBODY)
     safe = np.where(inside, survival, 0.5)
     pairs = np.where(inside, at_risk * (at_risk - failed), 1.0)
