@@ -19,7 +19,7 @@ from shopfloor.core.survival.survival_curve import SurvivalCurve, survival_curve
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.fit import LifeResult
-from shopfloor.core.weibull_fit.goodness_of_fit import Goodness
+from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit
 from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import Advice, GroupLife, LifeBook, ending_in
 from shopfloor.services.quality.breakage import known
@@ -88,7 +88,7 @@ class LifeCurve:
     inside: Band
     beyond: Band
     rows: tuple[Row, ...]
-    goodness: Goodness
+    goodness: GoodnessOfFit
     endings: Endings | None
     unit: AgeUnit
 
