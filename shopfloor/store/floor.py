@@ -9,9 +9,11 @@ from __future__ import annotations
 import uuid
 from datetime import datetime
 
-from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, String, Text
+from sqlalchemy import BigInteger, CheckConstraint, ColumnElement, ForeignKey, Index, String, Text, func
+from sqlalchemy.ext.hybrid import hybrid_property
 from sqlalchemy.orm import Mapped, declared_attr, mapped_column
 
+from shopfloor.core.floor.tap_lives import holes_made
 from shopfloor.core.vocabulary import (
     Cause,
     DepthControl,
@@ -86,6 +88,16 @@ class Run(Recorded, Base):
         Index("ix_run_station_ended", "station_id", "ended_at"),
         Index("ix_run_ended_at", "ended_at"),
     )
+
+    @hybrid_property
+    def holes_made(self) -> int:
+        """Holes that the tap made in the run."""
+        return holes_made(self.holes, self.broke_at_hole)
+
+    @holes_made.inplace.expression
+    @classmethod
+    def _holes_made(cls) -> ColumnElement[int]:
+        return func.coalesce(cls.broke_at_hole, cls.holes)
 
 
 class GaugeCheck(Recorded, Base):

@@ -19,6 +19,11 @@ from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
+def holes_made(holes: int, broke_at_hole: int | None) -> int:
+    """Holes that the tap made in a run: up to the break where the hole is known, else all that were entered."""
+    return holes if broke_at_hole is None else broke_at_hole
+
+
 @dataclass(frozen=True)
 class Condition:
     """What a stretch of holes has in common: the material's key, the speed band's label, what the holes are like."""
@@ -44,8 +49,8 @@ class LoggedRun:
 
     @property
     def holes_made(self) -> int:
-        """Holes that this tap made in the run: up to the break where the hole is known, else all of them."""
-        return self.holes if self.broke_at_hole is None else self.broke_at_hole
+        """Holes that this tap made in the run."""
+        return holes_made(self.holes, self.broke_at_hole)
 
 
 @dataclass(frozen=True)

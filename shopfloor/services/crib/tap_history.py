@@ -191,7 +191,7 @@ def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[Booked
     query = (
         select(
             Run.ended_at, Station.code, Job.code, Material.name, Run.rpm, Run.holes, Run.cutting_slips, Run.tap_end,
-            Run.broke_at_hole, Person.name, Run.note,
+            Run.broke_at_hole, Person.name, Run.note, Run.holes_made,
         )
         .outerjoin(Station, Station.id == Run.station_id)
         .outerjoin(Job, Job.id == Run.job_id)
@@ -209,6 +209,7 @@ def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[Booked
         while regrinds and regrinds[0] < row.ended_at:
             regrinds.pop(0)
             holes = 0
-        holes = None if holes is None else holes + (row.broke_at_hole or row.holes)
-        found.append(RunOfTap(*row, holes_after=holes))
+        *told, made = row
+        holes = None if holes is None else holes + made
+        found.append(RunOfTap(*told, holes_after=holes))
     return found[::-1]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from shopfloor.core.floor.tap_lives import holes_made
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import TapEnd
 
@@ -40,8 +41,8 @@ def offered_portion(last_batch: int | None, left_on_job: int | None, largest: in
 
 
 def as_made(entry: RunEntry) -> RunEntry:
-    """The run with the holes that its tap made: those up to the break where the hole is known."""
-    return entry if entry.broke_at_hole is None else replace(entry, holes=entry.broke_at_hole)
+    """The run with the holes that its tap made."""
+    return replace(entry, holes=holes_made(entry.holes, entry.broke_at_hole))
 
 
 def rest_of_batch(entered: RunEntry, offered: int | None) -> int | None:

@@ -30,8 +30,6 @@ from shopfloor.services.runs.runs import resolve
 from shopfloor.store import Job, Run, Station
 from shopfloor.store.queries.log import counts
 
-_HOLES_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
-
 _RUNS_READ = 20
 """Of each job: more than five batches are made of."""
 
@@ -122,7 +120,7 @@ def _unchanged(old: Run, entry: RunEntry) -> frozenset[str]:
 
 def _made(session: Session, which: ColumnElement[bool]) -> dict[int, int]:
     """All holes of each job."""
-    query = select(Run.job_id, func.sum(_HOLES_MADE)).where(which).group_by(Run.job_id)
+    query = select(Run.job_id, func.sum(Run.holes_made)).where(which).group_by(Run.job_id)
     return {job: int(holes) for job, holes in session.execute(query) if job is not None}
 
 
@@ -134,7 +132,15 @@ def _last_runs(session: Session, place: Station, which: ColumnElement[bool]) -> 
     # Numbered by themselves: the database has less to sort.
     last = select(Run.id, is_here, number).where(which).subquery()
     batch = func.coalesce(Run.batch_id, Run.id).label("batch")
-    columns = (Run.job_id, batch, _HOLES_MADE.label("holes"), Run.rpm, Run.depth_control, Run.lubricant, Run.confirmed)
+    columns = (
+        Run.job_id,
+        batch,
+        Run.holes_made.label("holes"),
+        Run.rpm,
+        Run.depth_control,
+        Run.lubricant,
+        Run.confirmed,
+    )
     query = select(*columns, last.c.is_here).join(last, last.c.id == Run.id).where(last.c.number <= _RUNS_READ)
     found: dict[int, list[Row[Any]]] = {}
     for row in session.execute(query.order_by(Run.job_id, last.c.number)):

@@ -14,8 +14,6 @@ from shopfloor.core.vocabulary import DepthControl
 from shopfloor.store import Run, Tap, TapLife
 from shopfloor.store.queries.log import counts, diameter_of
 
-_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
-
 LOOK_FIRST = (
     phrase("dull tap"),
     phrase("packed chips"),
@@ -39,13 +37,13 @@ def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: in
     band = speed_band(rpm, diameter).label
     alike = _runs(tap.tap_type_id, material)
     holes = slips = 0
-    sums = func.sum(_MADE), func.sum(Run.cutting_slips)
+    sums = func.sum(Run.holes_made), func.sum(Run.cutting_slips)
     for at_rpm, made, slipped in session.execute(
         alike.add_columns(Run.rpm, *sums).where(Run.tap_id != tap.id).group_by(Run.rpm)
     ):
         if speed_band(at_rpm, diameter).label == band:
             holes, slips = holes + int(made), slips + int(slipped)
-    in_order = alike.add_columns(Run.rpm, _MADE, Run.cutting_slips).order_by(Run.ended_at, Run.position)
+    in_order = alike.add_columns(Run.rpm, Run.holes_made, Run.cutting_slips).order_by(Run.ended_at, Run.position)
     runs = session.execute(in_order.where(Run.tap_id == tap.id, Run.ended_at >= life.first_at))
     own = [Batch(made, slipped) for at_rpm, made, slipped in runs if speed_band(at_rpm, diameter).label == band]
     return watch(own, Batch(holes, slips))

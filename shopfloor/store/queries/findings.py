@@ -96,17 +96,16 @@ def tallies_of_all(session: Session, tap_type: int | None) -> list[Tally]:
 
 def tallies_since(session: Session, tap_type: int | None, since: datetime | None) -> list[Tally]:
     """Tallies over the runs that count and ended at or after `since` (None: all), from the log itself."""
-    made = func.coalesce(Run.broke_at_hole, Run.holes)
     query = (
         select(
             Run.tap_id,
             Run.material_id,
             Run.rpm,
             TapType.thread,
-            func.sum(made).label("holes"),
+            func.sum(Run.holes_made).label("holes"),
             func.sum(case((Run.tap_end == TapEnd.BROKEN, 1), else_=0)).label("breaks"),
             func.sum(func.coalesce(Run.cutting_slips, 0)).label("slips"),
-            func.sum(case((Run.cutting_slips.is_not(None), made), else_=0)).label("slip_holes"),
+            func.sum(case((Run.cutting_slips.is_not(None), Run.holes_made), else_=0)).label("slip_holes"),
         )
         .join(Tap, Tap.id == Run.tap_id)
         .join(TapType, TapType.id == Tap.tap_type_id)

@@ -98,7 +98,7 @@ def suspect_runs(session: Session, tap_ids: Collection[int]) -> dict[uuid.UUID, 
     """Every run of the taps that counts, by its id."""
     columns: list[Any] = [
         Run.id, Run.ended_at, Station.code, Station.name, Job.code, Job.part, Job.holes_per_part, Material.name,
-        Person.name, Run.holes, Run.tap_end, Run.broke_at_hole,
+        Person.name, Run.holes_made, Run.tap_end,
     ]  # fmt: skip
     query = (
         select(*columns)
@@ -111,9 +111,8 @@ def suspect_runs(session: Session, tap_ids: Collection[int]) -> dict[uuid.UUID, 
     ids = sorted(tap_ids)
     for start in range(0, len(ids), _TAPS_AT_ONCE):
         some = query.where(Run.tap_id.in_(ids[start : start + _TAPS_AT_ONCE]), counts(Run))
-        for id_, *told, holes, tap_end, broke_at in session.execute(some):
-            run: list[Any] = [id_, *told, broke_at or holes, tap_end]
-            found[id_] = SuspectRun(*run)
+        for row in session.execute(some):
+            found[row.id] = SuspectRun(*row)
     return found
 
 

@@ -176,10 +176,9 @@ def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:
 
 def job_uses(session: Session, since: datetime) -> list[JobUse]:
     """Holes by job, material and tap type over the whole log, and since a day; a broken tap's end at the break."""
-    made = func.coalesce(Run.broke_at_hole, Run.holes)
-    lately = func.coalesce(func.sum(case((Run.ended_at >= since, made))), 0)
+    lately = func.coalesce(func.sum(case((Run.ended_at >= since, Run.holes_made))), 0)
     query = (
-        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(made), lately, func.avg(Run.rpm))
+        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(Run.holes_made), lately, func.avg(Run.rpm))
         .join(Tap, Tap.id == Run.tap_id)
         .where(counts(Run))
         .group_by(Run.job_id, Run.material_id, Tap.tap_type_id)
