@@ -8,8 +8,9 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, ForeignKey, Numeric, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.units import Units
-from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Role, StationKind, Substrate, TapStyle
+from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Lubricant, Role, StationKind, Substrate, TapStyle
 from shopfloor.store.base import LONGEST_CODE, LONGEST_NAME, Base, UtcTime, words
 from shopfloor.store.on_record import Coded, OnRecord
 
@@ -164,3 +165,7 @@ class Job(Coded, Base):
         CheckConstraint("drilled_mm > 0", name="drilled_mm"),
         CheckConstraint("drill_depth_mm > 0", name="drill_depth_mm"),
     )
+
+    def hole_conditions(self, lubricant: Lubricant | None) -> HoleConditions:
+        """What its holes are like for a tap with this lubricant."""
+        return HoleConditions.told(self.is_blind, self.hole_making, self.is_reamed, lubricant, self.depth_mm)

@@ -16,7 +16,8 @@ from sqlalchemy.orm import Session
 from shopfloor.core.decision.failure_probability import as_holes_of_last, chance_of_any, chance_of_failing, usual_rate
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Change, Costs, too_few
 from shopfloor.core.decision.when_to_change import Decision, Timing, brought_forward, decide, undecided
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.cutting import CuttingConditions
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.hierarchical.model.conditions import Condition
 from shopfloor.core.hierarchical.prediction.draws import Laws
@@ -31,7 +32,7 @@ from shopfloor.services.advice.posterior_cache import Past, Pool
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
-from shopfloor.store.queries.lives import Gathered, Situation
+from shopfloor.store.queries.lives import Gathered
 
 _FITS_KEPT = 4096
 NO_EVIDENCE = Evidence(0, 0, 0.0)
@@ -39,7 +40,7 @@ NO_EVIDENCE = Evidence(0, 0, 0.0)
 
 @dataclass(frozen=True)
 class GroupLife:
-    """What the log tells of the lives in one situation: both modes together, and each with the other censoring."""
+    """What the log tells of lives under the same conditions: both modes together, each with the other censoring."""
 
     lives: Lives
     both: LifeResult
@@ -69,17 +70,17 @@ class Thread:
 
 @dataclass(frozen=True)
 class Advice:
-    """Advice for taps of one situation.
+    """Advice for taps under the same conditions.
 
     Attributes
     ----------
-    evidence, breaks    what the log holds of exactly this situation
+    evidence, breaks    what the log holds of exactly these cutting conditions
     leaning             share of what is known that comes from other taps, and from what was known beforehand
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
     start               what to begin with there, from what is usual; None for a log without a life, too
     costs               of a change in time, of a break, of a worn tap, of a stop within a batch
-    circumstances       the holes that it is for
+    hole                what the holes are like that it is for
     assumed             settings in place of a cost that the shop has not given
     thread              depths, where lives are counted in length of thread; all numbers of holes are such holes
     """
@@ -91,7 +92,7 @@ class Advice:
     change: Change | None
     start: Change | None
     costs: Costs
-    circumstances: Circumstances
+    hole: HoleConditions
     assumed: tuple[str, ...]
     level: float
     thread: Thread | None
@@ -163,7 +164,7 @@ class Advice:
     ) -> Estimate | None:
         """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told.
 
-        `past`: what it was used on; without it, all is taken to have been made in this situation. `slips`: what its
+        `past`: what it was used on; without it, all is taken to have been made as now. `slips`: what its
         cutting slips say.
         """
         if self.change is None or holes is None:
@@ -201,14 +202,14 @@ class Advice:
 
     @property
     def _breaks_here(self) -> tuple[list[Laws], int]:
-        """The laws of this situation, one for each mode, and the place of breaks among them."""
+        """The laws under these conditions, one for each mode, and the place of breaks among them."""
         laws = self._laws(self._condition)
         return list(laws.values()), list(laws).index(Mode.BREAK)
 
     def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Laws, tuple[float, ...]]]:
-        """Laws of all that a tap went through, this situation last, and its holes in each, by mode.
+        """Laws of all that a tap went through, what it does now last, and its holes in each, by mode.
 
-        Without a past that says otherwise, all that it `made` was in this situation.
+        Without a past that says otherwise, all that it `made` was made as now.
         """
         if self._is_plain(past):
             return {mode: (laws, (self._made(past, made),)) for mode, laws in self._laws(self._condition).items()}
@@ -249,17 +250,17 @@ class LifeBook:
         """The book of this shop."""
         return cls(session, work.settings, tap_types)
 
-    def situations(self) -> list[Situation]:
-        """Every exact situation of which a life is known."""
-        return [situation for situation in self._gathered if situation.speed_band is not None]
+    def cutting_conditions(self) -> list[CuttingConditions]:
+        """All exact conditions of which a life is known."""
+        return [cutting for cutting in self._gathered if cutting.speed_band is not None]
 
     def unit(self, tap_type: int) -> AgeUnit:
         """What the lives of a tap type are told in: length of thread, where the shop counts so and knows the depths."""
         return AgeUnit.HOLES if self._pool.depth(tap_type) is None else self._unit
 
-    def group(self, situation: Situation) -> GroupLife | None:
-        """The lives of exactly this situation, or None where there is not one."""
-        gathered = self._gathered.get(situation)
+    def group(self, cutting: CuttingConditions) -> GroupLife | None:
+        """The lives under exactly these conditions, or None where there is not one."""
+        gathered = self._gathered.get(cutting)
         return None if gathered is None else _group(gathered, self._settings.level)
 
     def past(self, tap: int, number: int) -> Past:
@@ -272,28 +273,27 @@ class LifeBook:
 
     def advice(
         self,
-        situation: Situation,
-        holes: Circumstances | None = None,
+        cutting: CuttingConditions,
+        hole: HoleConditions | None = None,
         *,
         is_reground: bool = False,
-        depth_mm: float | None = None,
     ) -> Advice:
-        """Advice for a tap in this situation, leaning on others where the log is thin.
+        """Advice for a tap under these conditions, leaning on others where the log is thin.
 
-        `holes`: what they are like; None for those that were most made in this situation. `depth_mm`: how deep their
-        thread is; where nobody said, it is taken to be the usual depth of the tap type.
+        `hole` None: as most of the holes were that were cut so. Where nobody said how deep the thread is, it is taken
+        to be the usual depth of the tap type.
         """
-        price = self._price(situation.tap_type)
+        price = self._price(cutting.tap_type)
         settings = self._settings
         planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
         # The work stands still once more for a stop: as long as a change takes. Common practice, no source.
         failure = planned + settings.break_cost, planned + settings.wear_cost
         costs = Costs(planned, failure, settings.change_cost)
-        known, holes = self._gathered.get(situation), self._pool.usual(situation) if holes is None else holes
-        condition = self._pool.condition(situation, holes, is_reground=is_reground)
+        known, hole = self._gathered.get(cutting), self._pool.usual(cutting) if hole is None else hole
+        condition = self._pool.condition(cutting, hole, is_reground=is_reground)
         is_enough = self._pool.failures >= FEWEST_FAILURES
-        usual = self._pool.depth(situation.tap_type)
-        thread = None if usual is None else Thread(usual, depth_mm)
+        usual = self._pool.depth(cutting.tap_type)
+        thread = None if usual is None else Thread(usual, hole.depth_mm)
         change = self._pool.change(condition, costs, settings.level, 1.0 if thread is None else thread.usual_holes)
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
@@ -303,7 +303,7 @@ class LifeBook:
             change=change if is_enough else None,
             start=None if is_enough else change,
             costs=costs,
-            circumstances=holes,
+            hole=hole,
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,
             thread=thread,

@@ -9,8 +9,6 @@ from functools import cached_property
 from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.when_to_change import Decision, Timing
-from shopfloor.core.floor.cutting import speed_band
-from shopfloor.core.floor.hole_conditions import Circumstances
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.survival.censored_data import Evidence
 from shopfloor.core.survival.estimates import Estimate
@@ -19,8 +17,7 @@ from shopfloor.services.advice.life_book import Advice, LifeBook
 from shopfloor.services.advice.posterior_cache import Past
 from shopfloor.services.record.work import Work
 from shopfloor.store import Job, TapLife, TapType
-from shopfloor.store.queries.lives import Situation
-from shopfloor.store.queries.log import diameter_of
+from shopfloor.store.queries.log import cutting_conditions
 
 
 @dataclass(frozen=True)
@@ -128,8 +125,7 @@ class OutlookBook:
         self._session = session
         self._kinds = [kind.id for kind in kinds]
         self._material = job.material_id
-        self._holes = Circumstances.told(job.is_blind, job.hole_making, job.is_reamed, lubricant)
-        self._depth_mm = job.depth_mm
+        self._hole = job.hole_conditions(lubricant)
         self._rpm = rpm
         self._next_holes = next_holes
         self._advice: dict[tuple[int, bool], Advice] = {}
@@ -159,9 +155,6 @@ class OutlookBook:
 
     def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:
         if (kind.id, is_reground) not in self._advice:
-            band = None if self._rpm is None else speed_band(self._rpm, diameter_of(kind.thread)).label
-            situation = Situation(kind.id, self._material, band)
-            self._advice[kind.id, is_reground] = self._lives.advice(
-                situation, self._holes, is_reground=is_reground, depth_mm=self._depth_mm
-            )
+            cutting = cutting_conditions(kind.id, kind.thread, self._material, self._rpm)
+            self._advice[kind.id, is_reground] = self._lives.advice(cutting, self._hole, is_reground=is_reground)
         return self._advice[kind.id, is_reground]

@@ -13,7 +13,8 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.replacement_age import Change, Costs, best_change
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.cutting import CuttingConditions
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.inference.posterior import Posterior, experience, posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
 from shopfloor.core.hierarchical.model.exploration import Experience
@@ -23,8 +24,8 @@ from shopfloor.core.vocabulary import LifeMeasure, Mode
 from shopfloor.services.advice.observations_cache import Observed
 from shopfloor.services.advice.slip_book import Learned, Life, LifeTable, SlipBook
 from shopfloor.services.record.work import Work
-from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
-from shopfloor.store.queries.lives import Gathered, Situation
+from shopfloor.store.queries.histories import CatalogueFacts, UseRow, histories_of, use_rows
+from shopfloor.store.queries.lives import Gathered
 from shopfloor.store.queries.threaded import in_length, usual_depths
 from shopfloor.store.queries.version import Version, version_of
 
@@ -55,14 +56,14 @@ def forget() -> None:
 
 
 class Pool:
-    """What the whole log tells of every situation."""
+    """What the whole log tells of lives under any conditions."""
 
     def __init__(self, session: Session) -> None:
         self._session = session
         self._log = _log_of(session)
 
     def read(self) -> None:
-        """Work out what the log tells of every situation now, if it tells anything."""
+        """Work out now what the log tells, if it tells anything."""
         if self.has_lives:
             _ = self._log.slips(self._session)
 
@@ -76,14 +77,14 @@ class Pool:
         """Failures in the log."""
         return self._log.failures
 
-    def condition(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Condition:
-        """The situation as the posterior knows it."""
-        return self._log.things.condition(situation, holes, is_reground=is_reground)
+    def condition(self, cutting: CuttingConditions, hole: HoleConditions, *, is_reground: bool) -> Condition:
+        """The conditions as the posterior knows them."""
+        return self._log.catalogue.condition(cutting, hole, is_reground=is_reground)
 
-    def usual(self, situation: Situation) -> Circumstances:
-        """What most of the holes in this situation were like; nothing said where there were none."""
-        made = self._log.made.get(situation)
-        return Circumstances() if made is None else made.most_common(1)[0][0]
+    def usual(self, cutting: CuttingConditions) -> HoleConditions:
+        """What most of the holes cut so were like; nothing said where there were none."""
+        made = self._log.made.get(cutting)
+        return HoleConditions() if made is None else made.most_common(1)[0][0]
 
     def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
         """Draws of the laws of each mode, jointly over the conditions."""
@@ -119,8 +120,8 @@ class Pool:
 
     def gathered(
         self, session: Session, tap_types: Collection[int] | None, one_mm: float
-    ) -> Mapping[Situation, Gathered]:
-        """The observations by situation, read once for one state of the log; in holes, or in lengths of `one_mm`."""
+    ) -> Mapping[CuttingConditions, Gathered]:
+        """The observations by cutting conditions, read once for a state of the log; in holes or lengths of `one_mm`."""
         return self._log.observed.of(session, tap_types, one_mm)
 
     def depth(self, tap_type: int) -> float | None:
@@ -134,7 +135,7 @@ class Pool:
         """
         holes: dict[Condition, float] = {}
         for row in self._log.by_life.get((tap, number), ()):
-            condition = self.condition(row.situation, row.circumstances, is_reground=number > 0)
+            condition = self.condition(row.cutting, row.hole, is_reground=number > 0)
             before = 0.0 if holes else float(row.entry or 0)
             holes[condition] = holes.get(condition, 0.0) + before + row.end - row.start
         return tuple(holes.items())
@@ -149,14 +150,14 @@ class _Basis:
     """A log with its posterior, and what follows from that alone, worked out when first asked for."""
 
     rows: tuple[UseRow, ...]
-    things: Things
+    catalogue: CatalogueFacts
     drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = field(default_factory=dict, compare=False)
     changes: dict[tuple[Condition, Costs, float, float], Change] = field(default_factory=dict, compare=False)
     leaning: dict[Condition, float] = field(default_factory=dict, compare=False)
 
     @cached_property
     def known(self) -> Mapping[Mode, Posterior]:
-        return _known(self.rows, self.things)
+        return _known(self.rows, self.catalogue)
 
 
 class _Log:
@@ -171,7 +172,7 @@ class _Log:
         is_in_length = version.measure is LifeMeasure.THREAD
         self.usual_depths = usual_depths(rows) if is_in_length else {}
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
-        self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
+        self.catalogue = CatalogueFacts.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
         tap_types, last = [key for key, *_ in version.tap_types], None if before is None else before.observed
         self.observed: Observed = Observed(tap_types, self.usual_depths, last)
 
@@ -183,9 +184,9 @@ class _Log:
     def basis(self) -> _Basis:
         """The posterior, and the log that it rests on: an earlier one, where hardly any of its many lives changed."""
         last, self._basis = self._basis, None
-        if last is not None and last.things == self.things and self._is_hardly_changed(last.rows):
+        if last is not None and last.catalogue == self.catalogue and self._is_hardly_changed(last.rows):
             return last
-        return _Basis(self.rows, self.things)
+        return _Basis(self.rows, self.catalogue)
 
     @property
     def known(self) -> Mapping[Mode, Posterior]:
@@ -194,7 +195,7 @@ class _Log:
     def slips(self, session: Session) -> Mapping[Life, SlipEvidence]:
         """What cutting slips say of each tap at work, by its life."""
         if self._slips is None:
-            table, known = LifeTable(self.by_life, self.things), self.known[Mode.BREAK]
+            table, known = LifeTable(self.by_life, self.catalogue), self.known[Mode.BREAK]
             book = SlipBook.read(session, table, known, self.version.entries, self._learned)
             self._learned, self._slips = book.learned, book.evidence
         return self._slips
@@ -212,16 +213,16 @@ class _Log:
         return dict(found)
 
     @cached_property
-    def made(self) -> dict[Situation, Counter[Circumstances]]:
-        """Holes by what they were like, in each situation."""
+    def made(self) -> dict[CuttingConditions, Counter[HoleConditions]]:
+        """Holes by what they were like, under each of the cutting conditions."""
         one_of: dict[tuple[object, ...], UseRow] = {}
         made: Counter[tuple[object, ...]] = Counter()
         for row in self.rows:
             one_of.setdefault(row.kind, row)
             made[row.kind] += round(row.end - row.start)
-        found: defaultdict[Situation, Counter[Circumstances]] = defaultdict(Counter)
+        found: defaultdict[CuttingConditions, Counter[HoleConditions]] = defaultdict(Counter)
         for kind, row in one_of.items():
-            found[row.situation][row.circumstances] += made[kind]
+            found[row.cutting][row.hole] += made[kind]
         return dict(found)
 
 
@@ -238,8 +239,8 @@ def _log_of(session: Session) -> _Log:
 
 
 @lru_cache(maxsize=_LOGS_KEPT)
-def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]:
-    conditions, told = histories_of(rows, things)
+def _known(rows: tuple[UseRow, ...], catalogue: CatalogueFacts) -> Mapping[Mode, Posterior]:
+    conditions, told = histories_of(rows, catalogue)
     histories = Histories.of(told)
     found = posteriors(histories, conditions, [mode.value for mode in Mode], _nearest)
     _nearest.update(found)

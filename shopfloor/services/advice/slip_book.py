@@ -18,7 +18,7 @@ from shopfloor.core.hierarchical.model.conditions import Condition
 from shopfloor.core.hierarchical.prediction.slip_factor import SlipEvidence
 from shopfloor.core.hierarchical.prediction.slip_model import SlipLaw, SlipRuns, learned
 from shopfloor.store import TapLife
-from shopfloor.store.queries.histories import Things, UseRow
+from shopfloor.store.queries.histories import CatalogueFacts, UseRow
 from shopfloor.store.queries.slips import AT_WORK, slip_rows
 
 Life = tuple[int, int]
@@ -48,7 +48,7 @@ class LifeTable:
     """The usable lives of a log by tap and number, in that order, with what the shop says of their conditions."""
 
     lives: dict[Life, list[UseRow]]
-    things: Things
+    catalogue: CatalogueFacts
 
     def newest_of(self, most_runs: int) -> int:
         """The first of the newest taps that made so many runs together."""
@@ -88,7 +88,7 @@ def _evidence(law: SlipLaw, runs: SlipRuns, known: Posterior, lives: Sequence[Li
 
 def _runs(session: Session, table: LifeTable, which: ColumnElement[bool]) -> tuple[SlipRuns, list[Life]]:
     """The runs of these lives, each in the condition of its stretch; and the lives by their numbers."""
-    places = _Places(table.things)
+    places = _Places(table.catalogue)
     lives: list[Life] = []
     found: list[tuple[float, ...]] = []
     for life, of_life in groupby(slip_rows(session, which), key=itemgetter(0, 1)):
@@ -114,8 +114,8 @@ def _runs(session: Session, table: LifeTable, which: ColumnElement[bool]) -> tup
 class _Places:
     """The conditions of stretches, each once."""
 
-    def __init__(self, things: Things) -> None:
-        self._things = things
+    def __init__(self, catalogue: CatalogueFacts) -> None:
+        self._catalogue = catalogue
         self._number: dict[tuple[object, ...], int] = {}
         self._conditions: list[Condition] = []
 
@@ -129,6 +129,6 @@ class _Places:
         key = (*row.kind, is_reground)
         if key not in self._number:
             self._number[key] = len(self._conditions)
-            condition = self._things.condition(row.situation, row.circumstances, is_reground=is_reground)
+            condition = self._catalogue.condition(row.cutting, row.hole, is_reground=is_reground)
             self._conditions.append(condition)
         return self._number[key]

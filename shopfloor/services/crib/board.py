@@ -14,8 +14,8 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.when_to_change import Deed, undecided
 from shopfloor.core.errors import InputError, Problem
-from shopfloor.core.floor.cutting import speed_band
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.cutting import CuttingConditions
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Word
@@ -33,20 +33,17 @@ from shopfloor.services.station.next_batch import (
 )
 from shopfloor.store import Station, Tap, TapType
 from shopfloor.store.queries.fitted import FittedTap, PastRun, fitted_taps, last_runs_by_place, last_runs_by_tap
-from shopfloor.store.queries.lives import Situation
-from shopfloor.store.queries.log import diameter_of
+from shopfloor.store.queries.log import cutting_conditions
 
 UNKNOWN_HOLES = phrase("Nobody knows how many holes were on it when it was first logged")
 NO_RUN = phrase("No run yet, neither with this tap nor with another of its type at this station")
 
 
 class Advise(Protocol):
-    """Advice for taps of a situation, in holes of one kind."""
+    """Advice for taps under the same conditions."""
 
-    def __call__(
-        self, situation: Situation, holes: Circumstances, *, is_reground: bool, depth_mm: float | None
-    ) -> Advice:
-        """Advice for a tap in this situation."""
+    def __call__(self, cutting: CuttingConditions, hole: HoleConditions, *, is_reground: bool) -> Advice:
+        """Advice for a tap under these conditions."""
 
 
 class Order(Word):
@@ -63,14 +60,12 @@ class NextBatch:
     `why`: where its number of holes comes from, as the station page offers it; None: it is the mean of those runs.
     """
 
-    situation: Situation
-    circumstances: Circumstances
-    depth_mm: float | None
+    cutting: CuttingConditions
+    hole: HoleConditions
     job: str | None
     part: str | None
     material: str
     rpm: int
-    speed_band: str
     holes: int
     why: Why | None
     runs: int
@@ -188,17 +183,14 @@ def _known(found: Mapping[Place, Coming], station: int | None, job: int | None) 
 
 def _foretold(tap: FittedTap, runs: Sequence[PastRun], there: Coming | None, *, is_own: bool) -> NextBatch:
     last, portion = runs[0], None if there is None else there.portion
-    rpm, holes_like = last.rpm, last.circumstances
+    rpm, material, name, hole = last.rpm, last.material, last.material_name, last.hole
     if there is not None:
-        job, conditions = there.job, there.conditions
-        rpm = conditions.rpm or last.rpm
-        holes_like = Circumstances.told(job.is_blind, job.hole_making, job.is_reamed, conditions.lubricant)
-    band = speed_band(rpm, diameter_of(tap.thread)).label
-    situation = Situation(tap.tap_type, last.material if there is None else there.job.material_id, band)
-    material = last.material_name if there is None else there.job.material.name
+        rpm = there.rpm or last.rpm
+        material, name = there.job.material_id, there.job.material.name
+        hole = there.job.hole_conditions(there.lubricant)
     return NextBatch(
-        situation, holes_like, last.depth_mm, last.job, last.part, material, rpm, band, holes_foretold(portion, runs),
-        None if portion is None else portion.why, len(runs), is_own,
+        cutting_conditions(tap.tap_type, tap.thread, material, rpm), hole, last.job, last.part, name, rpm,
+        holes_foretold(portion, runs), None if portion is None else portion.why, len(runs), is_own,
     )  # fmt: skip
 
 
@@ -207,7 +199,7 @@ def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, book: L
     if batch is None:
         outlook = _nothing_known(holes)
     else:
-        advice = advise(batch.situation, batch.circumstances, is_reground=tap.regrinds > 0, depth_mm=batch.depth_mm)
+        advice = advise(batch.cutting, batch.hole, is_reground=tap.regrinds > 0)
         past, slips = book.past(tap.tap, tap.regrinds), book.slips(tap.tap, tap.regrinds)
         outlook = outlook_of(advice, holes, batch.holes, past, slips)
         outlook = outlook if holes is not None else replace(outlook, reason=UNKNOWN_HOLES)

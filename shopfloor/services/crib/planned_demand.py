@@ -6,13 +6,11 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.floor.stock import PlannedWork
 from shopfloor.core.threads import same_thread
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.store import TapType
-from shopfloor.store.queries.lives import Situation
-from shopfloor.store.queries.log import diameter_of
+from shopfloor.store.queries.log import cutting_conditions
 from shopfloor.store.queries.stock import JobUse, OpenJob
 
 Works = list[tuple[date, PlannedWork]]
@@ -70,8 +68,7 @@ def _rpm(job: OpenJob, uses: Sequence[JobUse]) -> float | None:
 
 
 def _holes_per_tap(job: OpenJob, rpm: float | None, kind: TapType, book: LifeBook) -> float | None:
-    band = None if rpm is None else speed_band(rpm, diameter_of(kind.thread)).label
-    advice = book.advice(Situation(kind.id, job.material, band))
+    advice = book.advice(cutting_conditions(kind.id, kind.thread, job.material, rpm))
     if advice.change is not None:
         return advice.change.holes_per_tap
     # Rather too few than too many: the holes that such taps have made so far.

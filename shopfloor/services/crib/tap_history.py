@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -209,7 +210,7 @@ def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[Booked
         while regrinds and regrinds[0] < row.ended_at:
             regrinds.pop(0)
             holes = 0
-        *told, made = row
-        holes = None if holes is None else holes + made
-        found.append(RunOfTap(*told, holes_after=holes))
+        holes = None if holes is None else holes + row.holes_made
+        run: list[Any] = [*row[:-1], holes]
+        found.append(RunOfTap(*run))
     return found[::-1]

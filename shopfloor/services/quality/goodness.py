@@ -1,4 +1,4 @@
-"""What else the lives in one situation tell: whether the law fits them, and how they end."""
+"""What else the lives under the same cutting conditions tell: whether the law fits them, and how they end."""
 
 from __future__ import annotations
 

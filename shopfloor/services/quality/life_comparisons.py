@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from shopfloor.core.errors import InputError, NotConverged
-from shopfloor.core.floor.cutting import SpeedBand
+from shopfloor.core.floor.cutting import CuttingConditions, SpeedBand
 from shopfloor.core.phrases import phrase
 from shopfloor.core.survival.censored_data import Evidence, Lives
 from shopfloor.core.survival.estimates import Estimate
@@ -18,7 +18,6 @@ from shopfloor.core.survival.logrank import compare_lives
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.regression import fit_regression
 from shopfloor.services.advice.life_book import LifeBook, ending_in
-from shopfloor.store.queries.lives import Situation
 
 FEWEST_EACH = 5
 """Failures for each effect: with fewer an effect is anybody's guess. Common practice, no source."""
@@ -115,7 +114,7 @@ def life_groups(
     ----------
     names    of materials, by their keys
     """
-    within = [one for one in book.situations() if one.tap_type == tap_type and material in (None, one.material)]
+    within = [one for one in book.cutting_conditions() if one.tap_type == tap_type and material in (None, one.material)]
     exact = _groups(book, within, mode, names)
     if len({one.material for one in within}) > 1:
         wide = list(dict.fromkeys(replace(one, speed_band=None) for one in within))
@@ -123,9 +122,11 @@ def life_groups(
     return LifeGroups(_comparison("speed", sorted(exact, key=lambda group: group.speed)), _effects(exact, level))
 
 
-def _groups(book: LifeBook, situations: Sequence[Situation], mode: Mode | None, names: dict[int, str]) -> list[_Group]:
+def _groups(
+    book: LifeBook, conditions: Sequence[CuttingConditions], mode: Mode | None, names: dict[int, str]
+) -> list[_Group]:
     groups = []
-    for one in situations:
+    for one in conditions:
         found = book.group(one)
         if found is not None and one.material is not None:
             lives = ending_in(found.lives, mode)

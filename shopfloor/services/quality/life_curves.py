@@ -11,7 +11,7 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.floor.cutting import SpeedBand
+from shopfloor.core.floor.cutting import CuttingConditions, SpeedBand
 from shopfloor.core.life_table.round_ages import round_ages
 from shopfloor.core.phrases import phrase
 from shopfloor.core.survival.censored_data import Evidence, Lives
@@ -34,7 +34,6 @@ from shopfloor.store.queries.findings import (
     tap_types_by_code,
     usable_stretches,
 )
-from shopfloor.store.queries.lives import Situation
 
 BEYOND = 1.3
 """How far past the data the fitted curve is drawn at most, as a multiple of the longest life followed."""
@@ -74,7 +73,7 @@ class Choices:
 
 @dataclass(frozen=True, eq=False)
 class LifeCurve:
-    """Everything about the lives in one situation, seen for one mode or for both.
+    """Everything about the lives under the same cutting conditions, seen for one mode or for both.
 
     Ages are in `unit`. `inside` and `beyond` are the fitted law as far as the data go, and a little further; `rows` the
     same at round ages with the step curve's value there. `goodness` says whether the law fits; `endings` how they end,
@@ -140,20 +139,20 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
     with work.read() as session:
         types = lives_by_tap_type(session)
         question = _with_tap_type(question, types)
-        situation, name = _situation(session, question)
-        choices = _choices(session, question, situation, types)
-        if situation is None:
+        cutting, name = _asked_for(session, question)
+        choices = _choices(session, question, cutting, types)
+        if cutting is None:
             return LifeFinding(question, name, choices, None, None)
-        book = LifeBook.open(work, session, [situation.tap_type])
-        group = book.group(situation)
-        curve = None if group is None else _curve(group, question.mode, book.unit(situation.tap_type))
+        book = LifeBook.open(work, session, [cutting.tap_type])
+        group = book.group(cutting)
+        curve = None if group is None else _curve(group, question.mode, book.unit(cutting.tap_type))
         if group is None:
             return LifeFinding(question, name, choices, None, None)
-        known, is_only = _best_known(book, situation)
+        known, is_only = _best_known(book, cutting)
         names = {key: name for key, (_, name) in materials(session).items()}
         where = None if is_only else _in_words(names[known.material or 0], known.speed_band)
         level = work.settings.level
-        groups = life_groups(book, situation.tap_type, situation.material, question.mode, names, level)
+        groups = life_groups(book, cutting.tap_type, cutting.material, question.mode, names, level)
         return LifeFinding(question, name, choices, curve, book.advice(known), where, groups)
 
 
@@ -165,11 +164,11 @@ def _in_words(material: str, speed_band: str | None) -> str:
     )
 
 
-def _best_known(book: LifeBook, wide: Situation) -> tuple[Situation, bool]:
-    """The exact situation within a wider one of which most is known, and whether it is the only one."""
-    within = [one for one in book.situations() if wide in one.widened()]
+def _best_known(book: LifeBook, wide: CuttingConditions) -> tuple[CuttingConditions, bool]:
+    """The exact conditions within wider ones of which most is known, and whether they are the only ones."""
+    within = [one for one in book.cutting_conditions() if wide in one.widened()]
 
-    def known(one: Situation) -> tuple[int, int]:
+    def known(one: CuttingConditions) -> tuple[int, int]:
         group = book.group(one)
         return (0, 0) if group is None else (group.evidence.failures, group.evidence.taps)
 
@@ -182,7 +181,7 @@ def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuest
     return replace(question, tap_type=max(types, key=lambda kind: (kind.failures, kind.lives)).code)
 
 
-def _situation(session: Session, question: LifeQuestion) -> tuple[Situation | None, str | None]:
+def _asked_for(session: Session, question: LifeQuestion) -> tuple[CuttingConditions | None, str | None]:
     """The question in keys of the record (None while there is nothing to choose), and the material's name."""
     names = materials(session)
     keys = {code: key for key, (code, _) in names.items()}
@@ -195,7 +194,7 @@ def _situation(session: Session, question: LifeQuestion) -> tuple[Situation | No
     if question.tap_type is None:
         return None, name
     tap_type = known(tap_types_by_code(session), "tap_type", question.tap_type)
-    return Situation(tap_type, material, question.speed_band), name
+    return CuttingConditions(tap_type, material, question.speed_band), name
 
 
 def _band(label: str) -> str:
@@ -207,16 +206,18 @@ def _band(label: str) -> str:
         ) from None
 
 
-def _choices(session: Session, question: LifeQuestion, situation: Situation | None, types: list[KnownLives]) -> Choices:
+def _choices(
+    session: Session, question: LifeQuestion, cutting: CuttingConditions | None, types: list[KnownLives]
+) -> Choices:
     tap_types = tuple(Choice(kind.code, kind.code, kind.lives, kind.failures) for kind in types)
-    if situation is None:
+    if cutting is None:
         return Choices(tap_types, (), ())
     names = materials(session)
-    stretches = usable_stretches(session, situation.tap_type, {question.mode} if question.mode else set(Mode))
+    stretches = usable_stretches(session, cutting.tap_type, {question.mode} if question.mode else set(Mode))
     by_material, by_band = defaultdict(list), defaultdict(list)
     for stretch in stretches:
         by_material[stretch.material].append(stretch)
-        if stretch.material == situation.material:
+        if stretch.material == cutting.material:
             by_band[stretch.speed_band].append(stretch)
     in_order = sorted(by_material, key=lambda key: names[key][1])
     return Choices(

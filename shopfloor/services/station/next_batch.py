@@ -1,4 +1,4 @@
-"""The batch that comes next at a station in a job, as every page foretells it: its holes, and in which conditions.
+"""The batch that comes next at a station in a job, as every page foretells it: its holes, its speed and its lubricant.
 
 It is as large as what the station offers (`portions`); where nothing is known there, as the mean of the last runs.
 """
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.vocabulary import DepthControl, Lubricant
+from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.batch_size import Portion, offered_portion
 from shopfloor.services.runs.usual_sizes import Habit, habits_of
@@ -31,21 +31,16 @@ Place = tuple[int, int]
 
 
 @dataclass(frozen=True)
-class Conditions:
-    """Speed, depth control and lubricant as last used; None where nobody said."""
-
-    rpm: int | None
-    depth_control: DepthControl | None = None
-    lubricant: Lubricant | None = None
-
-
-@dataclass(frozen=True)
 class Coming:
-    """What comes next of a job at a station. `portion` None: how many holes is not known there."""
+    """What comes next of a job at a station.
+
+    `portion` None: how many holes is not known there. Speed and lubricant are as last used, None where nobody said.
+    """
 
     job: Job
     portion: Portion | None
-    conditions: Conditions
+    rpm: int | None
+    lubricant: Lubricant | None
 
 
 def coming_at(work: Work, session: Session, places: Collection[Place]) -> dict[Place, Coming]:
@@ -59,7 +54,7 @@ def coming_at(work: Work, session: Session, places: Collection[Place]) -> dict[P
         for job in here:
             habit = habits[job.id]
             offered = portion_of(habit, work.settings.largest_batch)
-            found[station.id, job.id] = Coming(job, offered, conditions_of(station, job, habit))
+            found[station.id, job.id] = Coming(job, offered, next_rpm(station, job, habit), habit.lubricant)
     return found
 
 
@@ -68,11 +63,10 @@ def portion_of(habit: Habit, largest: int) -> Portion | None:
     return offered_portion(habit.last_batch, habit.usual.left, largest)
 
 
-def conditions_of(place: Station, job: Job | None, habit: Habit | None) -> Conditions:
-    """Speed, depth control and lubricant as this job had them last at the station, else as planned."""
-    rpm = None if habit is None else habit.usual.rpm
-    rpm = station_choice(place).clamped((job.planned_rpm if job else None) if rpm is None else rpm)
-    return Conditions(rpm) if habit is None else Conditions(rpm, habit.depth_control, habit.lubricant)
+def next_rpm(place: Station, job: Job | None, habit: Habit) -> int | None:
+    """The speed that this job had last at the station, else the planned one; within what the station runs at."""
+    planned = None if job is None else job.planned_rpm
+    return station_choice(place).clamped(planned if habit.usual.rpm is None else habit.usual.rpm)
 
 
 def holes_foretold(portion: Portion | None, runs: Sequence[PastRun]) -> int:

@@ -16,7 +16,7 @@ from shopfloor.services.advice.outlook import OutlookBook
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.usual_sizes import habit_of
 from shopfloor.services.station.choices import job_row, jobs, known_holes, living_taps, station_row
-from shopfloor.services.station.next_batch import conditions_of
+from shopfloor.services.station.next_batch import next_rpm
 from shopfloor.store import Job, Station, Tap, TapLife, TapType
 
 FURTHER = (0, 25, 50, 100, 200, 400, 800)
@@ -86,9 +86,9 @@ def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
 
 
 def _book(work: Work, session: Session, place: Station, job: Job, tap: Tap, lives: LifeBook) -> OutlookBook:
-    conditions = conditions_of(place, job, habit_of(session, place, job))
-    kinds = [tap.tap_type]
-    return OutlookBook(work, session, kinds, job, conditions.rpm, conditions.lubricant, BATCHES[0], lives)
+    habit = habit_of(session, place, job)
+    rpm = next_rpm(place, job, habit)
+    return OutlookBook(work, session, [tap.tap_type], job, rpm, habit.lubricant, BATCHES[0], lives)
 
 
 def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice | None:

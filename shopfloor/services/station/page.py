@@ -31,7 +31,7 @@ from shopfloor.services.station.choices import (
     station_row,
 )
 from shopfloor.services.station.fresh_taps import FreshTap, fresh_taps
-from shopfloor.services.station.next_batch import Conditions, conditions_of, holes_foretold, last_runs, portion_of
+from shopfloor.services.station.next_batch import Coming, holes_foretold, last_runs, next_rpm, portion_of
 from shopfloor.services.station.slip_watch import slip_watch
 from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
 
@@ -70,9 +70,10 @@ class AtStation:
     tap: TapHere | None
     other_tap: OtherTap | None
     portion: Portion | None
-    conditions: Conditions
+    rpm: int | None
+    """The speed as last used, or as planned; None where nobody said."""
     habit: Habit
-    """What typed numbers are held to, and what a tablet without network goes on from."""
+    """What typed numbers are held to, how the job was worked on last, and what an offline tablet goes on from."""
 
     @property
     def next_holes(self) -> int:
@@ -106,12 +107,13 @@ def at_station(
         who = find_in(session, Person, person) if person else None
         what = _open_job(session, job)
         where = station_choice(place)
-        habit = habit_of(session, place, what) if what else None
-        portion = portion_of(habit, work.settings.largest_batch) if habit else None
+        habit = habit_of(session, place, what) if what else Habit(Usual())
+        portion = portion_of(habit, work.settings.largest_batch)
         if has_rest:
             portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
-        conditions = conditions_of(place, what, habit)
-        tap, other = _taps_here(session, work, place, what, conditions, portion) if what else (None, None)
+        rpm = next_rpm(place, what, habit)
+        coming = Coming(what, portion, rpm, habit.lubricant) if what else None
+        tap, other = _taps_here(work, session, place, coming) if coming else (None, None)
         return AtStation(
             station=where,
             person=PersonChoice(who.code, who.name) if who else None,
@@ -119,8 +121,8 @@ def at_station(
             tap=tap,
             other_tap=other,
             portion=portion,
-            conditions=conditions,
-            habit=habit or Habit(Usual()),
+            rpm=rpm,
+            habit=habit,
         )
 
 
@@ -165,10 +167,9 @@ def _open_job(session: Session, code: str | None) -> Job | None:
     return job if job is not None and job.is_open and job.thread is not None else None
 
 
-def _taps_here(
-    session: Session, work: Work, place: Station, job: Job, conditions: Conditions, portion: Portion | None
-) -> tuple[TapHere | None, OtherTap | None]:
+def _taps_here(work: Work, session: Session, place: Station, coming: Coming) -> tuple[TapHere | None, OtherTap | None]:
     """The tap that was fitted here last and cuts the job's thread; where there is none, the one that does not."""
+    job = coming.job
     query = (
         select(Tap, TapLife)
         .join(TapLife, TapLife.tap_id == Tap.id)
@@ -182,12 +183,12 @@ def _taps_here(
         other = next((OtherTap(tap.code, tap.tap_type.thread or tap.tap_type.code) for tap, _ in here), None)
         return None, other
     tap, life = fitting
-    runs = last_runs(session, tap.id, tap.tap_type_id, place.id) if portion is None else ()
-    next_holes = holes_foretold(portion, runs)
-    book = OutlookBook(work, session, [tap.tap_type], job, conditions.rpm, conditions.lubricant, next_holes)
+    runs = last_runs(session, tap.id, tap.tap_type_id, place.id) if coming.portion is None else ()
+    next_holes = holes_foretold(coming.portion, runs)
+    book = OutlookBook(work, session, [tap.tap_type], job, coming.rpm, coming.lubricant, next_holes)
     holes = known_holes(life)
     outlook = book.outlook(tap.tap_type, holes, life)
-    slips = slip_watch(session, tap, life, job.material_id, conditions.rpm)
+    slips = slip_watch(session, tap, life, job.material_id, coming.rpm)
     fresh = tuple(one for one in fresh_taps(session, _kinds_for(session, job), place) if one.code != tap.code)
     return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, fresh, slips), None
 

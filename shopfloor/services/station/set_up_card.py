@@ -90,7 +90,7 @@ def _card_of(work: Work, page: AtStation, job: JobChoice) -> StationCard:
         lacking: tuple[Problem, ...] = ()
     except InputError as error:
         card, lacking = None, error.problems
-    is_known = page.conditions.rpm is not None
+    is_known = page.rpm is not None
     return StationCard(page.station, job, page.tap, card, lacking, page.other_tap, is_known)
 
 
@@ -117,12 +117,12 @@ def _question(work: Work, session: Session, page: AtStation, job: Job) -> SetUpQ
     return SetUpQuestion(
         thread=thread,
         material=material,
-        rpm=page.conditions.rpm or _middle_rpm(page.station, thread, start_range(material, tap.substrate), proven),
+        rpm=page.rpm or _middle_rpm(page.station, thread, start_range(material, tap.substrate), proven),
         hole=_hole(job),
         tap=tap,
         station=_drive(station_row(session, page.station.code)),
-        depth_control=page.conditions.depth_control,
-        lubricant=page.conditions.lubricant,
+        depth_control=page.habit.depth_control,
+        lubricant=page.habit.lubricant,
         holes=_planned_holes(job, page),
         proven=proven,
     )

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.floor.slip_cusum import Batch, SlipWatch, watch
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import DepthControl
 from shopfloor.store import Run, Tap, TapLife
-from shopfloor.store.queries.log import counts, diameter_of
+from shopfloor.store.queries.log import counts, cutting_conditions
 
 LOOK_FIRST = (
     phrase("dull tap"),
@@ -33,19 +33,19 @@ def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: in
     """
     if rpm is None or life.first_at is None:
         return None
-    diameter = diameter_of(tap.tap_type.thread)
-    band = speed_band(rpm, diameter).label
+    in_band = partial(cutting_conditions, tap.tap_type_id, tap.tap_type.thread, material)
+    here = in_band(rpm)
     alike = _runs(tap.tap_type_id, material)
     holes = slips = 0
     sums = func.sum(Run.holes_made), func.sum(Run.cutting_slips)
     for at_rpm, made, slipped in session.execute(
         alike.add_columns(Run.rpm, *sums).where(Run.tap_id != tap.id).group_by(Run.rpm)
     ):
-        if speed_band(at_rpm, diameter).label == band:
+        if in_band(at_rpm) == here:
             holes, slips = holes + int(made), slips + int(slipped)
     in_order = alike.add_columns(Run.rpm, Run.holes_made, Run.cutting_slips).order_by(Run.ended_at, Run.position)
     runs = session.execute(in_order.where(Run.tap_id == tap.id, Run.ended_at >= life.first_at))
-    own = [Batch(made, slipped) for at_rpm, made, slipped in runs if speed_band(at_rpm, diameter).label == band]
+    own = [Batch(made, slipped) for at_rpm, made, slipped in runs if in_band(at_rpm) == here]
     return watch(own, Batch(holes, slips))
 
 

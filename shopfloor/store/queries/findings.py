@@ -11,10 +11,9 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, case, func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.vocabulary import Cause, Mode, PartFate, TapEnd
 from shopfloor.store import Incident, Job, LifeStretch, Material, Run, Station, Tap, TapLife, TapType
-from shopfloor.store.queries.log import counts, diameter_of
+from shopfloor.store.queries.log import band_at, counts
 from shopfloor.store.queries.photographs import photographs_that_count
 
 
@@ -118,7 +117,7 @@ def tallies_since(session: Session, tap_type: int | None, since: datetime | None
 
 
 def _tally(row: Any) -> Tally:
-    band = speed_band(row.rpm, diameter_of(row.thread)).label
+    band = band_at(row.rpm, row.thread)
     return Tally(row.tap_id, row.material_id, band, row.holes, row.breaks, row.slips, row.slip_holes)
 
 

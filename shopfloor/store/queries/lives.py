@@ -1,4 +1,4 @@
-"""Observations of tap lives as the core reads them, gathered by situation."""
+"""Observations of tap lives as the core reads them, gathered by cutting conditions."""
 
 from __future__ import annotations
 
@@ -11,28 +11,15 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.floor.thread_length import ThreadCut
 from shopfloor.store import LifeStretch, Tap
 
 
-@dataclass(frozen=True)
-class Situation:
-    """What a tap is used on: its type, the material, the speed band; None where all of them are taken together."""
-
-    tap_type: int
-    material: int | None = None
-    speed_band: str | None = None
-
-    def widened(self) -> tuple[Situation, ...]:
-        """The situation, then ever wider ones: any speed, any material."""
-        wider = (self, Situation(self.tap_type, self.material), Situation(self.tap_type))
-        return tuple(dict.fromkeys(wider))
-
-
 @dataclass
 class Gathered:
-    """Observations of one situation, and how many tap lives they come from."""
+    """Observations under the same cutting conditions, and how many tap lives they come from."""
 
     observations: list[Observation] = field(default_factory=list)
     lives: int = 0
@@ -93,9 +80,9 @@ def stretch_rows(session: Session, tap_types: Collection[int]) -> dict[int, Stre
     return {tap_type: tuple(of_type) for tap_type, of_type in groupby(rows, key=itemgetter(0))}
 
 
-def gather(stretches: Stretches, lengths: Lengths | None = None) -> dict[Situation, Gathered]:
-    """Every usable observation of a tap type by its exact situation and by the wider ones; in holes without lengths."""
-    found: dict[Situation, Gathered] = {}
+def gather(stretches: Stretches, lengths: Lengths | None = None) -> dict[CuttingConditions, Gathered]:
+    """Every usable observation of a tap type by its exact conditions and by wider ones; in holes without lengths."""
+    found: dict[CuttingConditions, Gathered] = {}
     for life, rows in groupby(stretches, key=lambda row: (row.tap_id, row.number)):
         of_life = list(rows)
         age = float if lengths is None else lengths.age_of(of_life)
@@ -103,6 +90,7 @@ def gather(stretches: Stretches, lengths: Lengths | None = None) -> dict[Situati
             if row.lower is not None:
                 upper = None if row.upper is None else age(row.upper)
                 observation = Observation(age(row.entry or 0), age(row.lower), upper, row.mode)
-                for situation in Situation(row.tap_type_id, row.material_id, row.speed_band).widened():
-                    found.setdefault(situation, Gathered()).add(life, observation)
+                exact = CuttingConditions(row.tap_type_id, row.material_id, row.speed_band)
+                for cutting in exact.widened():
+                    found.setdefault(cutting, Gathered()).add(life, observation)
     return found

@@ -92,9 +92,9 @@ def _fresh_form(page: at.AtStation) -> BatchForm:
         batch_id=str(batch.batch_id if batch else run_id),
         holes=str(batch.rest) if batch and batch.rest else _asked_holes(),
         cutting_slips="0",
-        rpm="" if page.conditions.rpm is None else str(page.conditions.rpm),
-        depth_control=page.conditions.depth_control.value if page.conditions.depth_control else "",
-        lubricant=page.conditions.lubricant.value if page.conditions.lubricant else "",
+        rpm="" if page.rpm is None else str(page.rpm),
+        depth_control=page.habit.depth_control.value if page.habit.depth_control else "",
+        lubricant=page.habit.lubricant.value if page.habit.lubricant else "",
         tap_end=TapEnd.STILL_GOOD.value,
     )
     _bind(form, page)
@@ -165,7 +165,7 @@ def _drawn(
     station, job = page.station.code, page.job
     taps = None
     if page.tap is None and job is not None and not complaints and asked is None:
-        taps = choices.taps(work(), station, job.code, page.conditions.rpm, page.conditions.lubricant, page.next_holes)
+        taps = choices.taps(work(), station, job.code, page.rpm, page.habit.lubricant, page.next_holes)
     return render_template(
         "operator/station.html",
         page=page,
