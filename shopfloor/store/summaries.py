@@ -11,7 +11,7 @@ from shopfloor.core.vocabulary import HoleMaking, Lubricant, Mode, TapState
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
 
 
-class Observed:
+class ObservationColumns:
     """What a life, or its share under one condition, tells the statistics; `lower` is NULL where it cannot be used."""
 
     entry: Mapped[int | None]
@@ -20,7 +20,7 @@ class Observed:
     mode: Mapped[Mode | None] = mapped_column(words(Mode, "mode"))
 
 
-class TapLife(Observed, Base):
+class TapLife(ObservationColumns, Base):
     """One life of one tap; `number` counts its regrinds. The highest number is the present life."""
 
     __tablename__ = "tap_life"
@@ -41,7 +41,7 @@ class TapLife(Observed, Base):
     __table_args__ = (Index("ix_tap_life_station", "station_id", "placed_at"),)
 
 
-class LifeStretch(Observed, Base):
+class LifeStretch(ObservationColumns, Base):
     """Consecutive holes of one life in one material and speed band, and in holes of one kind; NULL: not known."""
 
     __tablename__ = "life_stretch"

@@ -60,7 +60,7 @@ class TooSoon(InputError):
 
 
 @dataclass(frozen=True)
-class Place:
+class Origin:
     """Where an attempt comes from: an enrolled tablet, or else a network address."""
 
     tablet: int | None = None
@@ -103,7 +103,7 @@ def in_turn() -> Iterator[None]:
         _turns.release()
 
 
-def must_be_in_time(work: Work, code: str, place: Place) -> None:
+def must_be_in_time(work: Work, code: str, place: Origin) -> None:
     """Refuse whoever has to wait, at no more cost than a look; the first of them is recorded, those after it are not.
 
     Raises
@@ -122,7 +122,7 @@ def must_be_in_time(work: Work, code: str, place: Place) -> None:
     raise TooSoon.by(wait)
 
 
-def begin(work: Work, code: str, place: Place) -> int:
+def begin(work: Work, code: str, place: Origin) -> int:
     """Record an attempt, as wrong until `mark_right` is called; returns its id.
 
     It is on record before the secret is looked at, so that many attempts at once count as many.
@@ -184,7 +184,7 @@ def tablet_row(session: Session, tablet: int) -> Tablet:
 
 def wait_at(session: Session, work: Work, tablet: int) -> timedelta:
     """How long everybody at this tablet has to wait now."""
-    return _after_row(session, work.clock(), Place(tablet).holds())
+    return _after_row(session, work.clock(), Origin(tablet).holds())
 
 
 def codes_that_wait(session: Session, now: datetime) -> set[str]:
@@ -195,7 +195,7 @@ def codes_that_wait(session: Session, now: datetime) -> set[str]:
     return {
         code
         for code, tablet, address in session.execute(lately.distinct())
-        if _of_person_at(session, now, code, Place(tablet, address)) or _of_strangers(session, now, code)
+        if _of_person_at(session, now, code, Origin(tablet, address)) or _of_strangers(session, now, code)
     }
 
 
@@ -221,13 +221,13 @@ def _key(session: Session, code: str) -> str:
     return person.code if person else _NOBODY + fingerprint(code.casefold())[:_SHOWN_OF_FINGERPRINT]
 
 
-def _wait(session: Session, now: datetime, key: str, place: Place) -> timedelta:
+def _wait(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
     """How long is to wait before an attempt on this name from this place is looked at."""
     here = _after_row(session, now, place.holds(), code=key)
     return max(here, _of_person_at(session, now, key, place), _of_stranger_at(session, now, key, place))
 
 
-def _of_person_at(session: Session, now: datetime, key: str, place: Place) -> timedelta:
+def _of_person_at(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
     """What wrong attempts on one name at one place leave to wait there."""
     return _after_row(session, now, SignInAttempt.code == key, place.holds(), code=key)
 
@@ -258,7 +258,7 @@ def _released(session: Session, code: str | None) -> int:
     return session.scalar(released) or 0
 
 
-def _of_stranger_at(session: Session, now: datetime, key: str, place: Place) -> timedelta:
+def _of_stranger_at(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
     """What guesses from many addresses leave to wait where this person never logged in; served once, since the first
     attempt there.
     """
@@ -287,7 +287,7 @@ def _of_strangers(session: Session, now: datetime, key: str) -> timedelta:
     return wait_of_a_stranger(session.scalar(wrong) or 0)
 
 
-def _is_told(session: Session, now: datetime, key: str, place: Place) -> bool:
+def _is_told(session: Session, now: datetime, key: str, place: Origin) -> bool:
     """Whether it is on record that somebody came too soon since the last attempt here.
 
     Where the whole place waits, once for all names: nobody fills the record by asking.

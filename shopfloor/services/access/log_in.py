@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Role
-from shopfloor.services.access.attempts import Place, begin, in_turn, mark_right, must_be_in_time
+from shopfloor.services.access.attempts import Origin, begin, in_turn, mark_right, must_be_in_time
 from shopfloor.services.access.hashing import fingerprint, fits, hashed, is_outdated, new_token
 from shopfloor.services.access.rules import Access
 from shopfloor.services.record.codes import find_in
@@ -49,7 +49,7 @@ def sign_in(work: Work, code: str, secret: str, tablet: int | None, address: str
     TooSoon       after wrong attempts there is a wait
     InputError    the secret is not this person's, or there is no such person: the answer is the same
     """
-    person, is_password = _proven(work, code, secret, Place(tablet, address))
+    person, is_password = _proven(work, code, secret, Origin(tablet, address))
     token, now = new_token(), work.clock()
     with work.write() as session:
         hold(session, Tablet, {tablet} if tablet else set())
@@ -68,7 +68,7 @@ def confirm(work: Work, code: str, secret: str, tablet: int) -> None:
     ------
     TooSoon, InputError    as `sign_in` raises them
     """
-    person, is_password = _proven(work, code, secret, Place(tablet))
+    person, is_password = _proven(work, code, secret, Origin(tablet))
     now = work.clock()
     with work.write() as session:
         times = {"started_at": now, "seen_at": now, "ended_at": now}
@@ -140,7 +140,7 @@ def person_of_run(work: Work, code: str) -> str:
         return found.code if found else code
 
 
-def _proven(work: Work, code: str, secret: str, place: Place) -> tuple[int, bool]:
+def _proven(work: Work, code: str, secret: str, place: Origin) -> tuple[int, bool]:
     """Whose secret it is, and whether it is a password."""
     must_be_in_time(work, code, place)
     with in_turn():

@@ -49,7 +49,7 @@ class GroupLife:
 
 
 @dataclass(frozen=True)
-class Thread:
+class ThreadDepth:
     """How deep the holes are where lives are counted in length of thread: the usual depth of the tap type, and theirs.
 
     `depth_mm` None: nobody said, so they count as usual.
@@ -95,7 +95,7 @@ class Advice:
     hole: HoleConditions
     assumed: tuple[str, ...]
     level: float
-    thread: Thread | None
+    thread: ThreadDepth | None
     _condition: Condition
     _pool: Pool
 
@@ -293,7 +293,7 @@ class LifeBook:
         condition = self._pool.condition(cutting, hole, is_reground=is_reground)
         is_enough = self._pool.failures >= FEWEST_FAILURES
         usual = self._pool.depth(cutting.tap_type)
-        thread = None if usual is None else Thread(usual, hole.depth_mm)
+        thread = None if usual is None else ThreadDepth(usual, hole.depth_mm)
         change = self._pool.change(condition, costs, settings.level, 1.0 if thread is None else thread.usual_holes)
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),

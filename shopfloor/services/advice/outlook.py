@@ -21,7 +21,7 @@ from shopfloor.store.queries.log import cutting_conditions
 
 
 @dataclass(frozen=True)
-class Length:
+class ThreadLength:
     """A tap's life in length of thread, where the shop counts so: m cut so far and at the suggested change.
 
     `is_usual`: how deep the job's holes are is not on record, so they count as `depth_mm`, usual for the tap type.
@@ -51,7 +51,7 @@ class Outlook:
     breaks: int
     leaning: float
     saving: Estimate | None = None
-    length: Length | None = None
+    length: ThreadLength | None = None
     usual_risk: float | None = None
     slips: SlipEvidence = NO_SLIPS
 
@@ -66,13 +66,13 @@ class Outlook:
         return self.decision.change_at
 
 
-def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> Length | None:
+def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> ThreadLength | None:
     """The tap's life in length of thread; None where the shop counts holes, or no job tells how deep such taps cut."""
     thread, made = advice.thread, advice.length_made(holes, past)
     if thread is None:
         return None
     at_change = None if change_at is None else (made or 0.0) + thread.length_m(change_at - (holes or 0))
-    return Length(made, at_change, thread.depth_mm or thread.usual_mm, is_usual=thread.depth_mm is None)
+    return ThreadLength(made, at_change, thread.depth_mm or thread.usual_mm, is_usual=thread.depth_mm is None)
 
 
 def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Outlook:

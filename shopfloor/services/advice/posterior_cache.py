@@ -21,8 +21,8 @@ from shopfloor.core.hierarchical.model.exploration import Experience
 from shopfloor.core.hierarchical.prediction.draws import Laws, draw
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import LifeMeasure, Mode
-from shopfloor.services.advice.observations_cache import Observed
-from shopfloor.services.advice.slip_book import Learned, Life, LifeTable, SlipBook
+from shopfloor.services.advice.observations_cache import ObservationsCache
+from shopfloor.services.advice.slip_book import Learned, Life, SlipBook, UsableLives
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.histories import CatalogueFacts, UseRow, histories_of, use_rows
 from shopfloor.store.queries.lives import Gathered
@@ -174,7 +174,7 @@ class _Log:
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
         self.catalogue = CatalogueFacts.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
         tap_types, last = [key for key, *_ in version.tap_types], None if before is None else before.observed
-        self.observed: Observed = Observed(tap_types, self.usual_depths, last)
+        self.observed: ObservationsCache = ObservationsCache(tap_types, self.usual_depths, last)
 
     @cached_property
     def failures(self) -> int:
@@ -195,7 +195,7 @@ class _Log:
     def slips(self, session: Session) -> Mapping[Life, SlipEvidence]:
         """What cutting slips say of each tap at work, by its life."""
         if self._slips is None:
-            table, known = LifeTable(self.by_life, self.catalogue), self.known[Mode.BREAK]
+            table, known = UsableLives(self.by_life, self.catalogue), self.known[Mode.BREAK]
             book = SlipBook.read(session, table, known, self.version.entries, self._learned)
             self._learned, self._slips = book.learned, book.evidence
         return self._slips

@@ -44,7 +44,7 @@ class Learned:
 
 
 @dataclass(frozen=True)
-class LifeTable:
+class UsableLives:
     """The usable lives of a log by tap and number, in that order, with what the shop says of their conditions."""
 
     lives: dict[Life, list[UseRow]]
@@ -70,7 +70,7 @@ class SlipBook:
 
     @classmethod
     def read(
-        cls, session: Session, table: LifeTable, known: Posterior, entries: int, before: Learned | None
+        cls, session: Session, table: UsableLives, known: Posterior, entries: int, before: Learned | None
     ) -> SlipBook:
         """The book of a log of so many entries, in one statement; what was learned `before` holds while it is new."""
         if before is not None and not before.is_old(entries):
@@ -86,7 +86,7 @@ def _evidence(law: SlipLaw, runs: SlipRuns, known: Posterior, lives: Sequence[Li
     return {lives[number]: told for number, told in law.now(runs, known).items()}
 
 
-def _runs(session: Session, table: LifeTable, which: ColumnElement[bool]) -> tuple[SlipRuns, list[Life]]:
+def _runs(session: Session, table: UsableLives, which: ColumnElement[bool]) -> tuple[SlipRuns, list[Life]]:
     """The runs of these lives, each in the condition of its stretch; and the lives by their numbers."""
     places = _Places(table.catalogue)
     lives: list[Life] = []

@@ -27,7 +27,7 @@ from shopfloor.services.station.next_batch import (
     RUNS_LOOKED_AT,
     TYPICAL_BATCH,
     Coming,
-    Place,
+    StationJob,
     coming_at,
     holes_foretold,
 )
@@ -177,7 +177,7 @@ def _next_batches(work: Work, session: Session, fitted: Sequence[FittedTap]) -> 
     }
 
 
-def _known(found: Mapping[Place, Coming], station: int | None, job: int | None) -> Coming | None:
+def _known(found: Mapping[StationJob, Coming], station: int | None, job: int | None) -> Coming | None:
     return None if station is None or job is None else found.get((station, job))
 
 

@@ -86,7 +86,7 @@ class TapStory:
 
 
 @dataclass(frozen=True)
-class FoundTap:
+class TapSummary:
     """A tap in a list: its present life in short."""
 
     code: str
@@ -114,7 +114,7 @@ def tap_story(work: Work, code: str) -> TapStory:
         return _told(work, session, tap)
 
 
-def find_taps(work: Work, part: str | None = None) -> list[FoundTap]:
+def find_taps(work: Work, part: str | None = None) -> list[TapSummary]:
     """Taps whose code holds that part (all where none is given), the last used first, at most `FOUND_AT_MOST`."""
     query = (
         select(
@@ -131,7 +131,7 @@ def find_taps(work: Work, part: str | None = None) -> list[FoundTap]:
     if part:
         query = query.where(holds(Tap, part))
     with work.read() as session:
-        return [FoundTap(*row) for row in session.execute(query)]
+        return [TapSummary(*row) for row in session.execute(query)]
 
 
 def exact_code(work: Work, code: str) -> str | None:

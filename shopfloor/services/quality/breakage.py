@@ -58,7 +58,7 @@ class Counted:
 
 
 @dataclass(frozen=True)
-class Place:
+class BreakagePlace:
     """One material at one speed band. `is_thin`: too few holes to tell its rate from chance."""
 
     material: str
@@ -73,8 +73,8 @@ class Breakage:
     """Breaks and slips by material and speed. `total` is None where no hole was made."""
 
     total: Counted | None
-    places: tuple[Place, ...]
-    worst: Place | None
+    places: tuple[BreakagePlace, ...]
+    worst: BreakagePlace | None
     tap_types: tuple[str, ...]
     level: float
 
@@ -151,12 +151,12 @@ def _counted(tallies: Sequence[Tally], level: float) -> Counted:
     )
 
 
-def _place(code: str, name: str, band: str, counted: Counted, average: Rate) -> Place:
+def _place(code: str, name: str, band: str, counted: Counted, average: Rate) -> BreakagePlace:
     expected = average.per_1000 * counted.breaks.holes / 1000
-    return Place(name, code, band, counted, is_thin=max(counted.breaks.events, expected) < FEWEST_BREAKS)
+    return BreakagePlace(name, code, band, counted, is_thin=max(counted.breaks.events, expected) < FEWEST_BREAKS)
 
 
-def _worst(places: Iterable[Place]) -> Place | None:
+def _worst(places: Iterable[BreakagePlace]) -> BreakagePlace | None:
     """The place that is surely bad: by the lower end of its interval, so that a single early break does not win."""
     broken = [place for place in places if place.counted.breaks.events]
     return max(broken, key=lambda place: place.counted.breaks.lower, default=None)

@@ -39,7 +39,7 @@ class Compared:
 
 
 @dataclass(frozen=True)
-class Comparison:
+class GroupComparison:
     """Whether groups live equally long, without any law.
 
     Attributes
@@ -85,7 +85,7 @@ class Effects:
 class LifeGroups:
     """What tells longer from shorter lives of one tap type; each None where there is nothing to compare."""
 
-    comparison: Comparison | None
+    comparison: GroupComparison | None
     effects: Effects | None
 
 
@@ -135,7 +135,7 @@ def _groups(
     return groups
 
 
-def _comparison(by: str, groups: Sequence[_Group]) -> Comparison | None:
+def _comparison(by: str, groups: Sequence[_Group]) -> GroupComparison | None:
     if len(groups) < 2:
         return None
     try:
@@ -152,7 +152,7 @@ def _comparison(by: str, groups: Sequence[_Group]) -> Comparison | None:
         for group, expected in zip(groups, found.expected, strict=True)
     )
     has_middles = any(bool(np.any(group.lives.is_failure & ~group.lives.is_exact)) for group in groups)
-    return Comparison(by, compared, found.p_value, has_middles)
+    return GroupComparison(by, compared, found.p_value, has_middles)
 
 
 def _at_middles(lives: Lives) -> Lives:

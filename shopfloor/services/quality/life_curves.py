@@ -86,14 +86,14 @@ class LifeCurve:
     fit: LifeResult
     inside: Band
     beyond: Band
-    rows: tuple[Row, ...]
+    rows: tuple[SharesAtAge, ...]
     goodness: Goodness
     endings: Endings | None
     unit: AgeUnit
 
 
 @dataclass(frozen=True)
-class Row:
+class SharesAtAge:
     """Shares still good at one age. `steps` is None beyond the data, `fitted` None where there is no fit."""
 
     age: float
@@ -247,7 +247,7 @@ def _curve(group: GroupLife, mode: Mode | None, unit: AgeUnit) -> LifeCurve:
 @lru_cache(maxsize=_CURVES_KEPT)
 def _drawn(
     lives: Lives, fit: LifeResult, unit: AgeUnit
-) -> tuple[SurvivalCurve, LifeResult, Band, Band, tuple[Row, ...]]:
+) -> tuple[SurvivalCurve, LifeResult, Band, Band, tuple[SharesAtAge, ...]]:
     """Step curve, fit, and the fit's bands, kept by the lives: those of thousands take seconds."""
     steps = survival_curve(lives, fit.level)
     # A share that was at most so large does not rise again, however few taps are left to tell.
@@ -258,20 +258,20 @@ def _drawn(
     return steps, fit, inside, beyond, _rows(steps, fit, unit)
 
 
-def _rows(steps: SurvivalCurve, fit: LifeResult, unit: AgeUnit) -> tuple[Row, ...]:
+def _rows(steps: SurvivalCurve, fit: LifeResult, unit: AgeUnit) -> tuple[SharesAtAge, ...]:
     ages = round_ages(BEYOND * steps.last_age, unit)
     band = fit.survival_band(ages)
     return tuple(_row(steps, band, i) for i in range(len(ages)))
 
 
-def _row(steps: SurvivalCurve, band: Band, i: int) -> Row:
+def _row(steps: SurvivalCurve, band: Band, i: int) -> SharesAtAge:
     age = float(band.ages[i])
     fitted = None if band.survival is None else float(band.survival[i])
     fitted_band = float(band.lower[i]), float(band.upper[i])
     if age > steps.last_age:
-        return Row(age, None, None, fitted, fitted_band)
+        return SharesAtAge(age, None, None, fitted, fitted_band)
     place = int(np.searchsorted(steps.ages, age, side="right")) - 1
     if place < 0:
-        return Row(age, 1.0, None, fitted, fitted_band)
+        return SharesAtAge(age, 1.0, None, fitted, fitted_band)
     steps_band = float(steps.lower[place]), float(steps.upper[place])
-    return Row(age, float(steps.survival[place]), steps_band, fitted, fitted_band)
+    return SharesAtAge(age, float(steps.survival[place]), steps_band, fitted, fitted_band)

@@ -22,7 +22,7 @@ from shopfloor.services.record.work import Work
 from shopfloor.store import Cancellation, GaugeCheck, GaugeStory, Incident, Person, Photograph, Run, StockMovement
 from shopfloor.store.queries.log import counts
 
-Row = Run | GaugeCheck | GaugeStory | Incident | StockMovement
+EntryRow = Run | GaugeCheck | GaugeStory | Incident | StockMovement
 AnyRow = TypeVar("AnyRow", Run, GaugeCheck, GaugeStory, Incident, StockMovement)
 
 
@@ -47,7 +47,7 @@ Fate = tuple[Standing, Change | None]
 STANDS: Fate = (Standing.SAVED, None)
 
 
-def fates(session: Session, table: type[Row], ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Fate]:
+def fates(session: Session, table: type[EntryRow], ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Fate]:
     """What became of those entries of a table that count no longer, by their ids."""
     later = (
         select(table.supersedes_id, Person.name, table.recorded_at, table.reason)
@@ -78,7 +78,7 @@ def versions(session: Session, row: AnyRow) -> list[AnyRow]:
     return found
 
 
-def must_count(session: Session, row: Row, word: str) -> None:
+def must_count(session: Session, row: EntryRow, word: str) -> None:
     """Refuse to change what was corrected or cancelled already.
 
     Raises
@@ -90,7 +90,7 @@ def must_count(session: Session, row: Row, word: str) -> None:
         raise Conflict.of(word, "it was corrected or cancelled in the meantime", "open the newest entry")
 
 
-def cancel_row(session: Session, work: Work, row: Row | Photograph, reason: str, by: int | None) -> None:
+def cancel_row(session: Session, work: Work, row: EntryRow | Photograph, reason: str, by: int | None) -> None:
     """Make an entry count no longer; it stays readable, with the reason."""
     cancelled = {"cancelled_at": work.clock(), "cancelled_by_id": by, "reason": reason}
     session.add(Cancellation(entry_id=row.id, entry_table=row.__tablename__, **cancelled))

@@ -29,7 +29,7 @@ from shopfloor.store.queries.log import counts
 
 
 @dataclass(frozen=True)
-class Logged:
+class StoredRun:
     """A stored run, and whether this call stored it (False: the same run was there already)."""
 
     run_id: uuid.UUID
@@ -37,7 +37,7 @@ class Logged:
 
 
 @tried_again
-def log_run(work: Work, entry: RunEntry) -> Logged:
+def log_run(work: Work, entry: RunEntry) -> StoredRun:
     """Store a run once, however often it is sent.
 
     Raises
@@ -50,14 +50,14 @@ def log_run(work: Work, entry: RunEntry) -> Logged:
         values = resolve(session, entry)
         if stored is not None:
             same_run(stored, entry, values)
-            return Logged(stored.id, is_new=False)
+            return StoredRun(stored.id, is_new=False)
         hold(session, Tap, {values["tap_id"]})
         _store(session, work, entry, values)
-        return Logged(entry.id, is_new=True)
+        return StoredRun(entry.id, is_new=True)
 
 
 @tried_again
-def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by: str) -> Logged:
+def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by: str) -> StoredRun:
     """Supersede a run with a corrected one under a new id; the old row stays readable.
 
     Raises
@@ -72,7 +72,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
         stored = session.get(Run, entry.id)
         if stored is not None and stored.supersedes_id == run_id:
             same_run(stored, entry, values)
-            return Logged(stored.id, is_new=False)
+            return StoredRun(stored.id, is_new=False)
         must_count(session, old, "run")
         if stored is not None:
             raise Conflict.of("id", "it is used by another run", "send the correction under a new id")
@@ -89,7 +89,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
         )
         book_taken(session, work, {old.tap_id}, person_of(session, by).id)
         refresh(session, {old.tap_id})
-    return Logged(entry.id, is_new=True)
+    return StoredRun(entry.id, is_new=True)
 
 
 def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:

@@ -21,7 +21,7 @@ _NOWHERE = uuid.UUID(int=0)
 
 
 @dataclass(frozen=True)
-class FoundTap:
+class UnlistedTap:
     """A tap that no list has. `code` None: it has none yet. `holes_before` 0: it is new, None: nobody knows."""
 
     id: uuid.UUID
@@ -73,7 +73,7 @@ def fit_marked(work: Work, raw: Mapping[str, object]) -> str:
     return fit_new_tap(work, tap_type, station, by, code=code, movement=id_)
 
 
-def read_found_tap(raw: Mapping[str, object]) -> FoundTap:
+def read_found_tap(raw: Mapping[str, object]) -> UnlistedTap:
     """A tap that no list has, from what was typed: id, tap, tap_type, used, holes_before.
 
     Raises
@@ -86,10 +86,10 @@ def read_found_tap(raw: Mapping[str, object]) -> FoundTap:
     tap_type = reader.text("tap_type", longest=LONGEST_CODE, required=True)
     holes_before = read_holes_before(reader)
     reader.finish()
-    return FoundTap(id_ or _NOWHERE, code, tap_type or "", holes_before)
+    return UnlistedTap(id_ or _NOWHERE, code, tap_type or "", holes_before)
 
 
-def fit_found(work: Work, found: FoundTap, station: str, job: str, by: str) -> str:
+def fit_found(work: Work, found: UnlistedTap, station: str, job: str, by: str) -> str:
     """Receive a tap that no list has and put it into the station, once however often it is sent; returns its code.
 
     Raises

@@ -17,7 +17,7 @@ from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, 
 from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.batch_size import as_made
-from shopfloor.services.runs.runs import Logged, cancel_run, correct_run
+from shopfloor.services.runs.runs import StoredRun, cancel_run, correct_run
 from shopfloor.services.runs.usual_sizes import confirmed_in
 from shopfloor.services.station.choices import station_row
 from shopfloor.services.station.page import read_at_station
@@ -30,7 +30,7 @@ MOST_SHOWN = 60
 
 
 @dataclass(frozen=True)
-class Entry:
+class LogEntry:
     """One stored run as a person reads it; `change` says what became of it where it counts no longer."""
 
     id: uuid.UUID
@@ -63,11 +63,11 @@ class Entry:
 class SavedNotice:
     """What a person reads after saving: the entry, and the tap's holes since."""
 
-    entry: Entry
+    entry: LogEntry
     holes_on_tap: int
 
 
-def last_entries(work: Work, station: str) -> tuple[Entry, ...]:
+def last_entries(work: Work, station: str) -> tuple[LogEntry, ...]:
     """Entries of the last days at a station, newest first; where there are none, the newest of all.
 
     Raises
@@ -83,7 +83,7 @@ def last_entries(work: Work, station: str) -> tuple[Entry, ...]:
         return tuple(_entry(session, work, run) for run in recent)
 
 
-def entry_of(work: Work, run_id: uuid.UUID) -> Entry:
+def entry_of(work: Work, run_id: uuid.UUID) -> LogEntry:
     """One entry.
 
     Raises
@@ -102,7 +102,7 @@ def notice_of(work: Work, run_id: uuid.UUID) -> SavedNotice:
         return SavedNotice(_entry(session, work, run), session.scalar(holes) or 0)
 
 
-def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, sure: str = "") -> Logged:
+def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, sure: str = "") -> StoredRun:
     """Replace an entry by what was entered; the time of the work and its batch stay. `raw` holds 'reason' too.
 
     `sure` says which odd numbers were confirmed, as `ask_back` reads it.
@@ -162,13 +162,13 @@ def _photographs(session: Session, run: Run) -> int:
     return session.scalar(select(photographs_that_count(run.original_id))) or 0
 
 
-def _entry(session: Session, work: Work, run: Run) -> Entry:
+def _entry(session: Session, work: Work, run: Run) -> LogEntry:
     standing, change = fates(session, Run, {run.id}).get(run.id, STANDS)
     person = session.get(Person, run.person_id) if run.person_id else None
     station = session.get(Station, run.station_id) if run.station_id else None
     job = session.get(Job, run.job_id) if run.job_id else None
     undo_until = run.recorded_at + timedelta(minutes=work.settings.undo_minutes)
-    return Entry(
+    return LogEntry(
         id=run.id,
         batch_id=run.batch_id,
         ended_at=run.ended_at,

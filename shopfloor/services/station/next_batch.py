@@ -26,7 +26,7 @@ RUNS_LOOKED_AT = 5
 TYPICAL_BATCH = 50
 """Holes for which a risk is told where nothing is known of the batch. Common practice, no source."""
 
-Place = tuple[int, int]
+StationJob = tuple[int, int]
 """Station and job."""
 
 
@@ -43,11 +43,11 @@ class Coming:
     lubricant: Lubricant | None
 
 
-def coming_at(work: Work, session: Session, places: Collection[Place]) -> dict[Place, Coming]:
+def coming_at(work: Work, session: Session, places: Collection[StationJob]) -> dict[StationJob, Coming]:
     """What comes next in each job at each station; every station is asked once."""
     stations = [session.get_one(Station, station) for station in sorted({station for station, _ in places})]
     jobs = {job.id: job for job in session.scalars(select(Job).where(Job.id.in_({job for _, job in places})))}
-    found: dict[Place, Coming] = {}
+    found: dict[StationJob, Coming] = {}
     for station in stations:
         here = [jobs[job] for place, job in places if place == station.id]
         habits = habits_of(session, station, here)

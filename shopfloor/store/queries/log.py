@@ -16,7 +16,7 @@ from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import GaugeResult, HoleMaking, Lubricant
 from shopfloor.store import Cancellation, GaugeCheck, GaugeStory, Incident, Job, Run, StockMovement, Tap, TapType
 
-Entry = type[Run] | type[GaugeCheck] | type[GaugeStory] | type[Incident] | type[StockMovement]
+EntryTable = type[Run] | type[GaugeCheck] | type[GaugeStory] | type[Incident] | type[StockMovement]
 
 Holes = tuple[bool | None, HoleMaking | None, bool | None, Lubricant | None, float | None]
 """As `HoleConditions.told` takes them."""
@@ -27,7 +27,7 @@ _THREADS_KEPT = 1024
 
 
 @cache
-def counts(entry: Entry) -> ColumnElement[bool]:
+def counts(entry: EntryTable) -> ColumnElement[bool]:
     """The condition that a row counts: neither superseded nor cancelled. Made once, as pages ask for it many times."""
     later = aliased(entry)
     return and_(

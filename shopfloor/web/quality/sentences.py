@@ -14,7 +14,7 @@ from shopfloor.core.survival.poisson_rate import Rate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice.life_book import Advice
-from shopfloor.services.quality.breakage import Breakage, Place
+from shopfloor.services.quality.breakage import Breakage, BreakagePlace
 from shopfloor.services.quality.careful_start import CarefulStart
 from shopfloor.services.quality.failed_checks import GaugeIncident
 from shopfloor.services.quality.life_curves import Choice, LifeCurve
@@ -114,7 +114,7 @@ def worst(breakage: Breakage) -> str | None:
     return say(joined([first, _against(place, total.breaks)], " "))
 
 
-def _against(place: Place, average: Rate) -> Phrase:
+def _against(place: BreakagePlace, average: Rate) -> Phrase:
     if len({place.counted.breaks.holes, average.holes}) == 1:
         return phrase("All holes were made there.")
     if place.counted.breaks.lower > average.per_1000:

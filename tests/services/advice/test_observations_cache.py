@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.services.advice import posterior_cache
-from shopfloor.services.advice.observations_cache import Observed
+from shopfloor.services.advice.observations_cache import ObservationsCache
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Tap
@@ -32,7 +32,7 @@ def told(shop: Shop, *asked: Iterable[int] | None) -> list[Found]:
 def anew(shop: Shop, tap_types: Iterable[int]) -> Found:
     """The same, nothing being known from before."""
     with shop.work.read() as session:
-        return Observed(list(tap_types), {}, None).of(session, None, 1000.0)
+        return ObservationsCache(list(tap_types), {}, None).of(session, None, 1000.0)
 
 
 def two_tap_types(shop: Shop) -> tuple[int, int]:
