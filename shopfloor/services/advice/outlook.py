@@ -60,11 +60,6 @@ class Outlook:
         """Holes of the batch that it is for."""
         return self.decision.batch
 
-    @property
-    def change_at(self) -> int | None:
-        """Holes at which the tap is best changed; None where no change is suggested."""
-        return self.decision.change_at
-
 
 def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> ThreadLength | None:
     """The tap's life in length of thread; None where the shop counts holes, or no job tells how deep such taps cut."""

@@ -113,11 +113,11 @@ def breakage(work: Work, tap_type: str | None = None, period: Period = Period.AL
     """
     with work.read() as session:
         codes = tap_types_by_code(session)
-        chosen = None if tap_type is None else known(codes, "tap_type", tap_type)
+        chosen = None if tap_type is None else key_of(codes, "tap_type", tap_type)
         return _breakage(_tallies(session, chosen, period.start(work.clock())), session, tuple(codes), work)
 
 
-def known(codes: dict[str, int], field: str, code: str) -> int:
+def key_of(codes: dict[str, int], field: str, code: str) -> int:
     """The key of a code; an unknown one is refused by the field's name."""
     if code not in codes:
         raise InputError.of(field, phrase("'{code}' is not in the record", code=code[:60]), "choose one from the list")

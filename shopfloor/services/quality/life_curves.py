@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -22,7 +22,8 @@ from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.fit import LifeResult
 from shopfloor.core.weibull_fit.goodness_of_fit import Goodness
 from shopfloor.services.advice.life_book import Advice, GroupLife, LifeBook, ending_in
-from shopfloor.services.quality.breakage import known
+from shopfloor.services.quality.breakage import key_of
+from shopfloor.services.quality.careful_start import CarefulStart, careful_start
 from shopfloor.services.quality.goodness import Endings, endings, judged
 from shopfloor.services.quality.life_comparisons import LifeGroups, life_groups
 from shopfloor.services.record.work import Work
@@ -40,6 +41,9 @@ BEYOND = 1.3
 
 _POINTS, _POINTS_BEYOND = 60, 12
 _CURVES_KEPT = 256
+
+Materials = Mapping[int, tuple[str, str]]
+"""Code and name of each material by its key."""
 
 
 @dataclass(frozen=True)
@@ -117,12 +121,13 @@ class LifeFinding:
     advice: Advice | None
     advised_for: str | None = None
     groups: LifeGroups | None = None
+    start: CarefulStart | None = None
 
     @property
     def change_at(self) -> float | None:
-        """The age at which to change, as the curve counts ages; None where no change is suggested."""
+        """The age at which to change, as the curve counts ages; None where none is suggested for the whole curve."""
         advice, curve = self.advice, self.curve
-        if advice is None or advice.change_at is None or curve is None:
+        if advice is None or advice.change_at is None or curve is None or self.advised_for is not None:
             return None
         if advice.thread is None:
             return float(advice.change_at)
@@ -139,21 +144,23 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
     with work.read() as session:
         types = lives_by_tap_type(session)
         question = _with_tap_type(question, types)
-        cutting, name = _asked_for(session, question)
-        choices = _choices(session, question, cutting, types)
+        known = materials(session)
+        names = {key: name for key, (_, name) in known.items()}
+        cutting = _asked_for(session, question, known)
+        choices = _choices(session, question, cutting, types, known)
+        name = next((name for code, name in known.values() if code == question.material), None)
         if cutting is None:
             return LifeFinding(question, name, choices, None, None)
         book = LifeBook.open(work, session, [cutting.tap_type])
         group = book.group(cutting)
-        curve = None if group is None else _curve(group, question.mode, book.unit(cutting.tap_type))
         if group is None:
             return LifeFinding(question, name, choices, None, None)
-        known, is_only = _best_known(book, cutting)
-        names = {key: name for key, (_, name) in materials(session).items()}
-        where = None if is_only else _in_words(names[known.material or 0], known.speed_band)
-        level = work.settings.level
-        groups = life_groups(book, cutting.tap_type, cutting.material, question.mode, names, level)
-        return LifeFinding(question, name, choices, curve, book.advice(known), where, groups)
+        curve = _curve(group, question.mode, book.unit(cutting.tap_type))
+        best, is_only = _best_known(book, cutting)
+        where = None if is_only else _in_words(names[best.material or 0], best.speed_band)
+        groups = life_groups(book, cutting.tap_type, cutting.material, question.mode, names, work.settings.level)
+        advice = book.advice(best)
+        return LifeFinding(question, name, choices, curve, advice, where, groups, careful_start(advice))
 
 
 def _in_words(material: str, speed_band: str | None) -> str:
@@ -168,11 +175,11 @@ def _best_known(book: LifeBook, wide: CuttingConditions) -> tuple[CuttingConditi
     """The exact conditions within wider ones of which most is known, and whether they are the only ones."""
     within = [one for one in book.cutting_conditions() if wide in one.widened()]
 
-    def known(one: CuttingConditions) -> tuple[int, int]:
+    def evidence(one: CuttingConditions) -> tuple[int, int]:
         group = book.group(one)
         return (0, 0) if group is None else (group.evidence.failures, group.evidence.taps)
 
-    return max(within, key=known), len(within) == 1
+    return max(within, key=evidence), len(within) == 1
 
 
 def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuestion:
@@ -181,20 +188,18 @@ def _with_tap_type(question: LifeQuestion, types: list[KnownLives]) -> LifeQuest
     return replace(question, tap_type=max(types, key=lambda kind: (kind.failures, kind.lives)).code)
 
 
-def _asked_for(session: Session, question: LifeQuestion) -> tuple[CuttingConditions | None, str | None]:
-    """The question in keys of the record (None while there is nothing to choose), and the material's name."""
-    names = materials(session)
-    keys = {code: key for key, (code, _) in names.items()}
-    material = None if question.material is None else known(keys, "material", question.material)
+def _asked_for(session: Session, question: LifeQuestion, known: Materials) -> CuttingConditions | None:
+    """The question in keys of the record; None while there is nothing to choose."""
+    keys = {code: key for key, (code, _) in known.items()}
+    material = None if question.material is None else key_of(keys, "material", question.material)
     if question.speed_band is not None:
         if material is None:
             raise InputError.of("speed", "it needs a material", "choose a material too, or any speed")
         question = replace(question, speed_band=_band(question.speed_band))
-    name = None if material is None else names[material][1]
     if question.tap_type is None:
-        return None, name
-    tap_type = known(tap_types_by_code(session), "tap_type", question.tap_type)
-    return CuttingConditions(tap_type, material, question.speed_band), name
+        return None
+    tap_type = key_of(tap_types_by_code(session), "tap_type", question.tap_type)
+    return CuttingConditions(tap_type, material, question.speed_band)
 
 
 def _band(label: str) -> str:
@@ -207,22 +212,25 @@ def _band(label: str) -> str:
 
 
 def _choices(
-    session: Session, question: LifeQuestion, cutting: CuttingConditions | None, types: list[KnownLives]
+    session: Session,
+    question: LifeQuestion,
+    cutting: CuttingConditions | None,
+    types: list[KnownLives],
+    known: Materials,
 ) -> Choices:
     tap_types = tuple(Choice(kind.code, kind.code, kind.lives, kind.failures) for kind in types)
     if cutting is None:
         return Choices(tap_types, (), ())
-    names = materials(session)
     stretches = usable_stretches(session, cutting.tap_type, {question.mode} if question.mode else set(Mode))
     by_material, by_band = defaultdict(list), defaultdict(list)
     for stretch in stretches:
         by_material[stretch.material].append(stretch)
         if stretch.material == cutting.material:
             by_band[stretch.speed_band].append(stretch)
-    in_order = sorted(by_material, key=lambda key: names[key][1])
+    in_order = sorted(by_material, key=lambda key: known[key][1])
     return Choices(
         tap_types,
-        tuple(_choice(*names[key], by_material[key]) for key in in_order),
+        tuple(_choice(*known[key], by_material[key]) for key in in_order),
         tuple(
             _choice(band, SpeedBand.parse(band).told, by_band[band]) for band in sorted(by_band, key=SpeedBand.parse)
         ),

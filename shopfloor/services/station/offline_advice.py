@@ -33,13 +33,12 @@ _DIGITS = 4
 
 @dataclass(frozen=True)
 class KeptAdvice:
-    """What the log said of one tap in one job, and what it will say after further holes; JSON as it stands.
+    """What the log said of one tap in one job, and what it will say after further holes.
 
     Attributes
     ----------
     made         holes on the tap
-    change_at    holes at which it is best changed; None where nothing is gained by changing in time
-    early, late, stop    as in `Timing`, by which the tablet decides as the station page does
+    timing       when it is best changed, by which the tablet decides as the station page does; None: at failure
     usual_rate   breaks in each hole, on the mean over taps that are used as suggested
     further      holes made since, one for each row of `risks`
     batches      holes to come, one for each column
@@ -50,10 +49,7 @@ class KeptAdvice:
     tap: str
     job: str
     made: int
-    change_at: int | None
-    early: tuple[int, ...]
-    late: tuple[int, ...]
-    stop: float
+    timing: Timing | None
     usual_rate: float | None
     level: float
     further: tuple[int, ...]
@@ -101,12 +97,7 @@ def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice 
     risks = tuple(tuple(_told(risk) for risk in row) for row in ahead.risks)
     usual = None if ahead.usual_rate is None else _rounded(ahead.usual_rate)
     slips = _rounded_slips(ahead.slips) if ahead.slips.raises else None
-    when = _when(ahead.timing)
-    return KeptAdvice(tap.code, job, made, *when, usual, ahead.level, FURTHER, BATCHES, risks, slips)
-
-
-def _when(timing: Timing | None) -> tuple[int | None, tuple[int, ...], tuple[int, ...], float]:
-    return (None, (), (), 0.0) if timing is None else (timing.change_at, timing.early, timing.late, timing.stop)
+    return KeptAdvice(tap.code, job, made, ahead.timing, usual, ahead.level, FURTHER, BATCHES, risks, slips)
 
 
 def _rounded_slips(told: SlipEvidence) -> SlipEvidence:

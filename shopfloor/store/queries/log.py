@@ -55,7 +55,7 @@ def _diameter_of(thread: str | None) -> float | None:
 def events_by_tap(session: Session, tap_ids: Collection[int]) -> Iterator[tuple[Tap, list[Event]]]:
     """Each of the taps with every event of its life that counts."""
     ids = sorted(tap_ids)
-    threads = dict(session.execute(select(TapType.id, TapType.thread)).tuples().all())
+    threads = {row.id: row.thread for row in session.execute(select(TapType.id, TapType.thread))}
     for start in range(0, len(ids), _TAPS_AT_ONCE):
         yield from _events_of(session, ids[start : start + _TAPS_AT_ONCE], threads)
 

@@ -133,8 +133,8 @@ def test_the_station_tells_the_length_of_thread(sqlite_shop: Shop) -> None:
     assert length is not None
     assert length.made_m == pytest.approx(1.5)
     assert not length.is_usual
-    assert tap.outlook.change_at is not None
-    assert length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.change_at - 100))
+    assert tap.outlook.decision.change_at is not None
+    assert length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.decision.change_at - 100))
 
 
 def test_a_job_without_depth_counts_as_usual_and_says_so(sqlite_shop: Shop) -> None:
@@ -163,8 +163,8 @@ def test_the_board_tells_the_length_too(sqlite_shop: Shop) -> None:
     count_life_in(sqlite_shop.work, LifeMeasure.THREAD)
     (tap,) = board(sqlite_shop.work).taps
     assert tap.outlook.length is not None
-    assert tap.outlook.change_at is not None
-    assert tap.outlook.length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.change_at - 100))
+    assert tap.outlook.decision.change_at is not None
+    assert tap.outlook.length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.decision.change_at - 100))
 
 
 def curve_of(shop: Shop) -> LifeCurve:
