@@ -50,7 +50,7 @@ class Lacking:
 
 @dataclass(frozen=True)
 class Overview:
-    """What the start page tells; `broken` is None where no hole was logged in that period."""
+    """What the start page shows; `broken` is None if no hole was logged in that period."""
 
     logged: LastLogged
     due: Due

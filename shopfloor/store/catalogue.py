@@ -16,7 +16,7 @@ from shopfloor.store.on_record import Coded, OnRecord
 
 
 class ShopFact(OnRecord, Base):
-    """Something that is true of the whole record, by name."""
+    """A named fact about the whole record."""
 
     __tablename__ = "shop_fact"
 
@@ -39,7 +39,7 @@ class TapType(Coded, Base):
     unit_cost: Mapped[Decimal | None] = mapped_column(Numeric(10, 2))
     lead_time_days: Mapped[int | None]
     bin: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
-    """Where they lie in the crib."""
+    """Their place in the crib."""
 
     __table_args__ = (
         CheckConstraint("unit_cost >= 0", name="unit_cost"),

@@ -1,4 +1,4 @@
-"""Tables of what happened: runs, gauge checks, stories of breaks and failed checks, photographs, movements and more.
+"""Tables of what happened: runs, gauge checks, incidents of breaks and failed checks, photographs, movements and more.
 
 All are append-only: the database refuses to change or delete a row. A correction is a new row that supersedes the
 old one, a cancellation is a row that names it; both keep who, when and why.
@@ -115,7 +115,7 @@ class GaugeCheck(Recorded, Base):
 
 
 class Incident(Recorded, Base):
-    """The story of a broken tap. `run_id` is the run's first id, so that the story outlives corrections of the run."""
+    """The incident of a broken tap. `run_id` is the run's first id, so that it survives corrections of the run."""
 
     __tablename__ = "incident"
 
@@ -129,9 +129,9 @@ class Incident(Recorded, Base):
 
 
 class GaugeStory(Recorded, Base):
-    """What is known of why a tap failed the gauge. `check_id` is the check's first id, so that it outlives corrections.
+    """Why a tap failed the gauge, as far as known. `check_id` is the check's first id, so that it survives corrections.
 
-    That it failed, and which runs are suspect, is not kept here: the log tells it.
+    That it failed, and which runs are suspect, is not stored here: it follows from the log.
     """
 
     __tablename__ = "gauge_story"
@@ -147,7 +147,7 @@ class Photograph(Recorded, Base):
     """A photograph of a broken tap, whose file lies beside the database under its id.
 
     `run_id` is the run's first id. `size` (bytes) and `sha256` are those of the stored file, `sent_sha256` is that of
-    what the tablet sent, by which the same photograph is known when it is sent again.
+    what the tablet sent, by which a photograph sent again is recognised.
     """
 
     __tablename__ = "photograph"

@@ -1,4 +1,4 @@
-"""Summary tables kept for speed: every tap's lives and their stretches, derived from the log and never entered."""
+"""Summary tables, for speed: every tap's lives and their stretches, derived from the log and never entered."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
 
 
 class ObservationColumns:
-    """What a life, or its share under one condition, tells the statistics; `lower` is NULL where it cannot be used."""
+    """What a life, or a stretch of it, tells the statistics; `lower` is NULL if it cannot be used."""
 
     entry: Mapped[int | None]
     lower: Mapped[int | None]
@@ -42,7 +42,7 @@ class TapLife(ObservationColumns, Base):
 
 
 class LifeStretch(ObservationColumns, Base):
-    """Consecutive holes of one life in one material and speed band, and in holes of one kind; NULL: not known."""
+    """Consecutive holes of one life under the same cutting and hole conditions; NULL: not known."""
 
     __tablename__ = "life_stretch"
 

@@ -1,4 +1,4 @@
-"""Attempts to log in: each is recorded, and after wrong ones nobody may try again for a while.
+"""Login attempts: each is recorded, and failed ones make whoever comes next wait.
 
 Waits count by where attempts come from: guesses at one tablet make that tablet wait and no other, guesses from one
 address that address, and neither shuts anybody out elsewhere. Many addresses that guess at one name make an address
@@ -39,15 +39,15 @@ _NO_WAIT = timedelta(0)
 _LOOKED_AT_TOGETHER = 2
 _PATIENCE_S = 0.5
 _turns = BoundedSemaphore(_LOOKED_AT_TOGETHER)
-"""Looking at a secret costs a processor's time on purpose: whoever guesses may not have all of it."""
+"""Checking a secret is slow on purpose; somebody guessing must not be able to take up the whole processor."""
 
 
 class TooSoon(InputError):
-    """Nobody may try again yet."""
+    """It is too soon to try again."""
 
     @classmethod
     def by(cls, wait: timedelta) -> TooSoon:
-        """So long is left to wait."""
+        """With the waiting time that is left."""
         seconds = ceil(wait.total_seconds())
         told = f"{seconds} s" if seconds < 100 else f"{ceil(seconds / 60)} min"
         remedy = phrase("wait {told}, or ask a supervisor to let you in", told=told)
@@ -55,7 +55,7 @@ class TooSoon(InputError):
 
     @classmethod
     def busy(cls) -> TooSoon:
-        """Others are being looked at."""
+        """Other attempts are being checked."""
         return cls([Problem("secret", "many log in at this moment, and yours was not looked at", "try again")])
 
 
@@ -68,7 +68,7 @@ class Origin:
 
     @property
     def stored(self) -> dict[str, Any]:
-        """As columns of an attempt; of a tablet the address says nothing more."""
+        """As columns of an attempt; for a tablet the address adds nothing."""
         return {"tablet_id": self.tablet, "address": self.address if self.tablet is None else None}
 
     def holds(self) -> ColumnElement[bool]:
@@ -89,11 +89,11 @@ class Tried:
 
 @contextmanager
 def in_turn() -> Iterator[None]:
-    """A turn to look at a secret.
+    """Wait for a turn to check a secret.
 
     Raises
     ------
-    TooSoon    others take longer than anybody should wait for
+    TooSoon    the queue takes longer than anybody should have to wait
     """
     if not _turns.acquire(timeout=_PATIENCE_S):
         raise TooSoon.busy()
@@ -104,7 +104,7 @@ def in_turn() -> Iterator[None]:
 
 
 def must_be_in_time(work: Work, code: str, place: Origin) -> None:
-    """Refuse whoever has to wait, at no more cost than a look; the first of them is recorded, those after it are not.
+    """Refuse an attempt that comes too soon, at the cost of one query; only the first such refusal is recorded.
 
     Raises
     ------
@@ -125,11 +125,11 @@ def must_be_in_time(work: Work, code: str, place: Origin) -> None:
 def begin(work: Work, code: str, place: Origin) -> int:
     """Record an attempt, as wrong until `mark_right` is called; returns its id.
 
-    It is on record before the secret is looked at, so that many attempts at once count as many.
+    It is recorded before the secret is checked, so that simultaneous attempts all count.
 
     Raises
     ------
-    TooSoon    the place has to wait; the secret must not be looked at
+    TooSoon    the place has to wait; the secret must not be checked
     """
     with work.write() as session:
         hold_all(session, SignInAttempt)
@@ -144,14 +144,14 @@ def begin(work: Work, code: str, place: Origin) -> int:
 
 
 def mark_right(session: Session, work: Work, attempt: int) -> None:
-    """The secret was right, which ends a row of wrong ones there."""
+    """The secret was right, which ends a run of wrong ones there."""
     wrong = session.get_one(SignInAttempt, attempt)
     where = {"code": wrong.code, "tablet_id": wrong.tablet_id, "address": wrong.address}
     session.add(SignInAttempt(at=work.clock(), outcome=Attempt.RIGHT, settles_id=attempt, **where))
 
 
 def release(work: Work, code: str) -> None:
-    """Let a person try again at once, wherever they are; others at the same place have to wait on.
+    """Let a person try again at once, wherever they are; others at the same place still have to wait.
 
     Raises
     ------
@@ -188,7 +188,7 @@ def wait_at(session: Session, work: Work, tablet: int) -> timedelta:
 
 
 def codes_that_wait(session: Session, now: datetime) -> set[str]:
-    """The codes at which so many guessed lately that somebody has to wait for it somewhere."""
+    """The codes with so many recent wrong guesses that somebody has to wait somewhere."""
     lately = select(SignInAttempt.code, SignInAttempt.tablet_id, SignInAttempt.address).where(
         SignInAttempt.outcome == Attempt.WRONG, SignInAttempt.at > now - max(LONGEST_WAIT, STRANGERS_COUNT)
     )
@@ -217,23 +217,23 @@ def last_attempts(work: Work) -> Sequence[Tried]:
 def _key(session: Session, code: str) -> str:
     """What an attempt is filed under."""
     person = find_in(session, Person, code)
-    # Somebody may have typed the password where the name belongs: it must not stand here.
+    # Somebody may have typed a password into the name field: it must not be stored.
     return person.code if person else _NOBODY + fingerprint(code.casefold())[:_SHOWN_OF_FINGERPRINT]
 
 
 def _wait(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
-    """How long is to wait before an attempt on this name from this place is looked at."""
+    """How long an attempt on this name from this place has to wait."""
     here = _after_row(session, now, place.holds(), code=key)
     return max(here, _of_person_at(session, now, key, place), _of_stranger_at(session, now, key, place))
 
 
 def _of_person_at(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
-    """What wrong attempts on one name at one place leave to wait there."""
+    """The wait left by wrong attempts on one name at one place."""
     return _after_row(session, now, SignInAttempt.code == key, place.holds(), code=key)
 
 
 def _after_row(session: Session, now: datetime, *which: ColumnElement[bool], code: str | None = None) -> timedelta:
-    """What is left of the wait after the wrong attempts since the last right one, or since somebody was let in."""
+    """The wait left by wrong attempts since the last right one, or since a supervisor let the person in."""
     since = max(_end_of_row(session, *which), _released(session, code))
     wrong = select(func.count(), func.max(SignInAttempt.at)).where(
         *which, SignInAttempt.outcome == Attempt.WRONG, SignInAttempt.id > since
@@ -243,13 +243,13 @@ def _after_row(session: Session, now: datetime, *which: ColumnElement[bool], cod
 
 
 def _end_of_row(session: Session, *which: ColumnElement[bool]) -> int:
-    """The attempt that turned out right last; what was tried while it was looked at counts as after it."""
+    """The last successful attempt; those made while it was being checked count as later ones."""
     ended = func.max(func.coalesce(SignInAttempt.settles_id, SignInAttempt.id))
     return session.scalar(select(ended).where(*which, SignInAttempt.outcome.in_(_ENDS_A_ROW))) or 0
 
 
 def _released(session: Session, code: str | None) -> int:
-    """When a supervisor let this person in last, which holds at every place."""
+    """When a supervisor last let this person in, which applies everywhere."""
     if code is None:
         return 0
     released = select(func.max(SignInAttempt.id)).where(
@@ -288,9 +288,9 @@ def _of_strangers(session: Session, now: datetime, key: str) -> timedelta:
 
 
 def _is_told(session: Session, now: datetime, key: str, place: Origin) -> bool:
-    """Whether it is on record that somebody came too soon since the last attempt here.
+    """Whether an attempt that came too soon has been recorded since the last one here.
 
-    Where the whole place waits, once for all names: nobody fills the record by asking.
+    If the whole place has to wait, one record covers all names, so that nobody can fill the table by trying.
     """
     newest = select(SignInAttempt.outcome).where(place.holds()).order_by(SignInAttempt.id.desc()).limit(1)
     if not _after_row(session, now, place.holds(), code=key):

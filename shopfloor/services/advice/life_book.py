@@ -1,4 +1,4 @@
-"""Will this tap last this batch, when to change it, and what that saves: the life statistics, as the pages ask them.
+"""Will this tap last the batch, when to change it, and what that saves: life statistics as the pages need them.
 
 A group is one tap type in one material at one speed band. Its own lives make the curve that a page draws; what is
 advised rests on the posterior of all groups together, and every answer says how much of it comes from other taps.
@@ -50,9 +50,9 @@ class GroupLife:
 
 @dataclass(frozen=True)
 class ThreadDepth:
-    """How deep the holes are where lives are counted in length of thread: the usual depth of the tap type, and theirs.
+    """Depth of the holes, if lives are measured in length of thread: the usual one of the tap type, and theirs.
 
-    `depth_mm` None: nobody said, so they count as usual.
+    `depth_mm` None: not stated, so they count as usual.
     """
 
     usual_mm: float
@@ -60,7 +60,7 @@ class ThreadDepth:
 
     @property
     def usual_holes(self) -> float:
-        """Holes of the usual depth that one of these counts for."""
+        """Holes of the usual depth that one of these is worth."""
         return 1.0 if self.depth_mm is None else self.depth_mm / self.usual_mm
 
     def length_m(self, holes: float) -> float:
@@ -78,11 +78,11 @@ class Advice:
     leaning             share of what is known that comes from other taps, and from what was known beforehand
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
-    start               what to begin with there, from what is usual; None for a log without a life, too
+    start               what to start with, from the prior; None for a log without a life, too
     costs               of a change in time, of a break, of a worn tap, of a stop within a batch
     hole                what the holes are like that it is for
-    assumed             settings in place of a cost that the shop has not given
-    thread              depths, where lives are counted in length of thread; all numbers of holes are such holes
+    assumed             settings used for costs that the shop has not given
+    thread              depths, if lives are measured in length of thread; all numbers of holes are such holes
     """
 
     evidence: Evidence
@@ -101,19 +101,19 @@ class Advice:
 
     @property
     def change_at(self) -> int | None:
-        """Holes at which to change a tap that is only used so; None where nothing is gained or nobody can tell yet."""
+        """Holes at which to change a tap used only like this; None if nothing is gained or it is too early to tell."""
         age = None if self.change is None else self.change.age
         return None if age is None else max(1, math.floor(age))
 
     @property
     def saving(self) -> Estimate | None:
-        """Share of the cost per hole that the suggested change saves against running to failure; below 0 it loses."""
+        """Share of the cost per hole that the suggested change saves against running to failure; may be negative."""
         if self.change is None or self.change.age is None:
             return None
         return Estimate(self.change.saving, *self.change.saving_interval, self.level)
 
     def failed_by(self, ages: Sequence[float]) -> list[Estimate]:
-        """Chance that a fresh tap which is only used so has broken or worn out by each age, in holes."""
+        """Probability that a fresh tap used only like this has broken or worn out by each age, in holes."""
         laws = list(self._laws(self._condition).values())
         return [chance_of_any(laws, (0.0,), age, self.level) for age in ages]
 
@@ -131,9 +131,9 @@ class Advice:
         )
 
     def timing(self, holes: int, past: Past, slips: SlipEvidence = NO_SLIPS) -> Timing | None:
-        """When to change a tap that has made `holes`, the past ones counted for what they used up; None: at failure.
+        """When to change a tap with `holes` on it, past ones weighted by the life that they used up; None: at failure.
 
-        Slips bring the change forward where they raise the risk so far that it is told.
+        Slips bring the change forward if they raise the risk noticeably.
         """
         if self.change is None:
             return None
@@ -142,19 +142,19 @@ class Advice:
         return Timing.of(self.change, used, holes, self._brought_forward(slips.factor) if slips.raises else 1.0)
 
     def decision(self, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Decision:
-        """What to do about a tap with `holes` on it (None: nobody knows) before a batch of `next_holes`."""
+        """What to do about a tap with `holes` on it (None: unknown) before a batch of `next_holes`."""
         if self.change is None or holes is None:
             return undecided(holes, next_holes, self.change_at)
         return decide(holes, next_holes, self.timing(holes, past, slips))
 
     def _brought_forward(self, factor: float) -> float:
-        # Slips are shown to foretell breaks; of wear they may tell as much, which nobody has measured.
+        # Slips have been shown to predict breaks; whether they also predict wear has not been measured.
         laws = self._laws(self._condition)
         times = [factor if mode is Mode.BREAK else 1.0 for mode in laws]
         return 1.0 if self.change is None else brought_forward(list(laws.values()), self.change, self.costs, times)
 
     def length_made(self, holes: int | None, past: Past) -> float | None:
-        """Length of thread in m that the tap has cut; None where lives are counted in holes, or nobody knows."""
+        """Length of thread in m that the tap has cut; None if lives are measured in holes, or it is unknown."""
         if self.thread is None or holes is None:
             return None
         return self.thread.length_m(self._made(past, holes))
@@ -162,7 +162,7 @@ class Advice:
     def break_risk(
         self, holes: int | None, next_holes: int, past: Past = (), slips: SlipEvidence = NO_SLIPS
     ) -> Estimate | None:
-        """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told.
+        """Probability that a tap with `holes` on it breaks in the next ones; None if that is unknown.
 
         `past`: what it was used on; without it, all is taken to have been made as now. `slips`: what its
         cutting slips say.
@@ -179,7 +179,7 @@ class Advice:
         past: Past = (),
         slips: SlipEvidence = NO_SLIPS,
     ) -> list[list[Estimate]] | None:
-        """Chance of a break in each batch after each number of further holes that the tap outlives."""
+        """Probability of a break in each batch, after each number of further holes that the tap survives."""
         if self.change is None:
             return None
         laws, made = self._through(past, holes)[Mode.BREAK]
@@ -192,12 +192,12 @@ class Advice:
         ]
 
     def usual_risk(self, next_holes: int) -> float | None:
-        """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
+        """Mean probability that such a batch breaks its tap, over taps that are used as advised."""
         return None if self.usual_rate is None else -math.expm1(-self.usual_rate * next_holes)
 
     @cached_property
     def usual_rate(self) -> float | None:
-        """Breaks in each hole, on the mean over taps that are used as advised."""
+        """Mean breaks per hole, over taps that are used as advised."""
         return None if self.change is None else usual_rate(*self._breaks_here, self.change)
 
     @property
@@ -223,7 +223,7 @@ class Advice:
         return {mode: one.by_smaller(self._usual_holes) for mode, one in self._pool.laws(*conditions).items()}
 
     def _made(self, past: Past, holes: int) -> float:
-        """Holes of this depth that a tap has made which was only used so; all that it made where no past tells."""
+        """Holes of this depth made by a tap used only like this; all that it made if there is no past."""
         return sum(made for _, made in past) / self._usual_holes if past else float(holes)
 
     @property
@@ -236,7 +236,7 @@ class Advice:
 
 
 class LifeBook:
-    """All lives of the log, fitted when asked; those of some tap types alone where only their curves are wanted."""
+    """All lives of the log, fitted on demand; `tap_types` limits whose curves can be asked for."""
 
     def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
         self._pool = Pool(session)
@@ -255,7 +255,7 @@ class LifeBook:
         return [cutting for cutting in self._gathered if cutting.speed_band is not None]
 
     def unit(self, tap_type: int) -> AgeUnit:
-        """What the lives of a tap type are told in: length of thread, where the shop counts so and knows the depths."""
+        """Unit of a tap type's lives: length of thread, if the shop measures them so and knows the depths."""
         return AgeUnit.HOLES if self._pool.depth(tap_type) is None else self._unit
 
     def group(self, cutting: CuttingConditions) -> GroupLife | None:
@@ -268,7 +268,7 @@ class LifeBook:
         return self._pool.past(tap, number)
 
     def slips(self, tap: int, number: int) -> SlipEvidence:
-        """What the recent cutting slips of a life say of its coming holes."""
+        """What the recent cutting slips of a life say about its next holes."""
         return self._pool.slips(tap, number) if self._pool.failures >= FEWEST_FAILURES else NO_SLIPS
 
     def advice(
@@ -280,13 +280,13 @@ class LifeBook:
     ) -> Advice:
         """Advice for a tap under these conditions, leaning on others where the log is thin.
 
-        `hole` None: as most of the holes were that were cut so. Where nobody said how deep the thread is, it is taken
+        `hole` None: like most holes cut under these conditions. If the depth of thread is not stated, it is taken
         to be the usual depth of the tap type.
         """
         price = self._price(cutting.tap_type)
         settings = self._settings
         planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
-        # The work stands still once more for a stop: as long as a change takes. Common practice, no source.
+        # A stop within a batch interrupts work once more, for as long as a change takes. Common practice, no source.
         failure = planned + settings.break_cost, planned + settings.wear_cost
         costs = Costs(planned, failure, settings.change_cost)
         known, hole = self._gathered.get(cutting), self._pool.usual(cutting) if hole is None else hole
@@ -328,7 +328,7 @@ def _group(gathered: Gathered, level: float) -> GroupLife:
 
 @lru_cache(maxsize=_FITS_KEPT)
 def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives, LifeResult, dict[str, LifeResult]]:
-    """Fits by the data they rest on: a new run refits only the groups that it changes."""
+    """Fits, cached by their data: a new run refits only the groups that it changes."""
     lives = _lives(observations)
     modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
     return lives, fit_weibull(lives, level), modes
@@ -336,7 +336,7 @@ def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives,
 
 @lru_cache(maxsize=_FITS_KEPT)
 def ending_in(lives: Lives, mode: Mode | None) -> Lives:
-    """The lives as one mode sees them, the other censoring; None: both. The same ones for the same lives."""
+    """The lives with respect to one mode, the other one censoring; None: both. Equal lives give the same object."""
     return lives if mode is None else lives.of_mode(mode.value)
 
 

@@ -1,4 +1,4 @@
-"""The observations of one state of the log; of tap types that stand as in the state before, the same ones."""
+"""The observations of one state of the log; unchanged tap types share those of the state before."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shopfloor.store.queries.lives import Gathered, Lengths, Stretches, gather, 
 
 @dataclass(frozen=True)
 class _OfType:
-    """What was gathered of a tap type, and from what."""
+    """A tap type's observations, and what they were gathered from."""
 
     stretches: Stretches
     lengths: Lengths | None
@@ -21,9 +21,9 @@ class _OfType:
 
 
 class ObservationsCache:
-    """The observations of one state of the log, read when first asked for.
+    """The observations of one state of the log, read on first use.
 
-    `tap_types`: all of them. `usual_depths`: in mm, of those whose lives are counted in length of thread. `before`: an
+    `tap_types`: all of them. `usual_depths`: in mm, of those whose lives are measured in length of thread. `before`: an
     earlier state.
     """
 
@@ -39,7 +39,7 @@ class ObservationsCache:
     def of(
         self, session: Session, tap_types: Collection[int] | None, one_mm: float
     ) -> dict[CuttingConditions, Gathered]:
-        """By cutting conditions, of some tap types or of all; in holes, or in lengths of `one_mm`."""
+        """Observations by cutting conditions, for some tap types or all; in holes, or in lengths of `one_mm`."""
         wanted = dict.fromkeys(self._tap_types if tap_types is None else tap_types)
         new = [one for one in wanted if one not in self._stretches]
         if new:

@@ -1,4 +1,4 @@
-"""Will this tap last the next holes: risk, suggested change and what both rest on, as plain values for a screen."""
+"""Will this tap last the next holes: risk, suggested change and the evidence for both, as plain values."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ from shopfloor.store.queries.log import cutting_conditions
 
 @dataclass(frozen=True)
 class ThreadLength:
-    """A tap's life in length of thread, where the shop counts so: m cut so far and at the suggested change.
+    """A tap's life in length of thread, if the shop measures it so: m cut so far and at the suggested change.
 
-    `is_usual`: how deep the job's holes are is not on record, so they count as `depth_mm`, usual for the tap type.
+    `is_usual`: the depth of the job's holes is not on record, so `depth_mm`, usual for the tap type, is assumed.
     """
 
     made_m: float | None
@@ -35,7 +35,7 @@ class ThreadLength:
 
 @dataclass(frozen=True)
 class Outlook:
-    """What the log says of a tap before its next holes.
+    """What the log says about a tap before its next holes.
 
     `risk` None: nothing can be said. `decision` says whether and when to change it, `reason` why or why not.
     `evidence`, of which `breaks` broke, is of taps used just so; `leaning` is the share of what is known that comes
@@ -62,7 +62,7 @@ class Outlook:
 
 
 def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> ThreadLength | None:
-    """The tap's life in length of thread; None where the shop counts holes, or no job tells how deep such taps cut."""
+    """The tap's life in length of thread; None if the shop counts holes, or no job says how deep such taps cut."""
     thread, made = advice.thread, advice.length_made(holes, past)
     if thread is None:
         return None
@@ -71,7 +71,7 @@ def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Pa
 
 
 def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Outlook:
-    """What the advice says of one tap with `holes` on it (None: nobody knows) before a batch of `next_holes`."""
+    """What the advice says about a tap with `holes` on it (None: unknown) before a batch of `next_holes`."""
     decision = advice.decision(holes, next_holes, past, slips)
     return Outlook(
         decision=decision,
@@ -89,7 +89,7 @@ def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, s
 
 @dataclass(frozen=True)
 class Ahead:
-    """What is said of a tap after some further holes: when to change it, its risk in some batches, and what is usual.
+    """What is said about a tap after some further holes: when to change it, its risk in batches, and the usual rate.
 
     `timing` None: no change in time is suggested. `usual_rate`: breaks per hole; `slips` are those until now.
     """
@@ -102,7 +102,7 @@ class Ahead:
 
 
 class OutlookBook:
-    """Outlooks of taps of these types in one job's holes at one speed; the log is read when the first is asked for."""
+    """Outlooks of taps of these types in one job's holes at one speed; the log is read on first use."""
 
     def __init__(
         self,
@@ -130,7 +130,7 @@ class OutlookBook:
         return self._open or LifeBook.open(self._work, self._session, self._kinds)
 
     def outlook(self, kind: TapType, holes: int | None, life: TapLife | None = None) -> Outlook:
-        """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun."""
+        """The outlook of a tap of this type with `holes` on it (None: unknown), in its `life`, if it has begun."""
         advice = self._advice_on(kind, is_reground=life is not None and life.number > 0)
         past = () if life is None else self._lives.past(life.tap_id, life.number)
         slips = NO_SLIPS if life is None else self._lives.slips(life.tap_id, life.number)
@@ -139,7 +139,7 @@ class OutlookBook:
     def ahead(
         self, kind: TapType, holes: int, life: TapLife, further: Sequence[int], batches: Sequence[int]
     ) -> Ahead | None:
-        """What will be said of a tap with `holes` on it after `further` ones; None where nothing can be told."""
+        """What will be said about a tap with `holes` on it after `further` ones; None if nothing can be said."""
         advice = self._advice_on(kind, is_reground=life.number > 0)
         past = self._lives.past(life.tap_id, life.number)
         slips = self._lives.slips(life.tap_id, life.number)

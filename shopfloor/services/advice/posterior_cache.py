@@ -1,4 +1,4 @@
-"""The pooled posterior of this shop's log, kept as long as the log tells the same."""
+"""The pooled posterior of this shop's log, cached for as long as the log stays the same."""
 
 from __future__ import annotations
 
@@ -40,30 +40,30 @@ same. The posterior of 14,000 lives takes seconds."""
 
 
 def read_ahead(work: Work) -> None:
-    """Work out what the log tells, so that the first page need not wait for it."""
+    """Compute the posterior in advance, so that the first page need not wait for it."""
     with work.read() as session:
         Pool(session).read()
-    # What stands from now on is set aside: else the search for garbage walks through a large log with every new run.
+    # What lives on from here is frozen; otherwise garbage collection would traverse a large log after every run.
     gc.collect()
     gc.freeze()
 
 
 def forget() -> None:
-    """Forget what was worked out, as after a start."""
+    """Clear the caches, as after a restart."""
     _kept.clear()
     _known.cache_clear()
     _nearest.clear()
 
 
 class Pool:
-    """What the whole log tells of lives under any conditions."""
+    """What the whole log says about lives under any conditions."""
 
     def __init__(self, session: Session) -> None:
         self._session = session
         self._log = _log_of(session)
 
     def read(self) -> None:
-        """Work out now what the log tells, if it tells anything."""
+        """Compute everything now, if the log holds anything."""
         if self.has_lives:
             _ = self._log.slips(self._session)
 
@@ -82,7 +82,7 @@ class Pool:
         return self._log.catalogue.condition(cutting, hole, is_reground=is_reground)
 
     def usual(self, cutting: CuttingConditions) -> HoleConditions:
-        """What most of the holes cut so were like; nothing said where there were none."""
+        """What most of the holes under these conditions were like; nothing known if there were none."""
         made = self._log.made.get(cutting)
         return HoleConditions() if made is None else made.most_common(1)[0][0]
 
@@ -95,13 +95,13 @@ class Pool:
         return drawn[conditions]
 
     def experience(self, condition: Condition) -> Experience:
-        """What the log holds, and what of it in the condition."""
+        """How much the log holds, in all and in the condition."""
         return experience(list(self._log.known.values()), condition)
 
     def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> Change | None:
-        """When to change taps in the condition, kept with the posterior; None where the log tells nothing.
+        """When to change taps in the condition, cached with the posterior; None if the log holds nothing.
 
-        Ages are in holes that count for `usual_holes` of the usual depth each.
+        Ages are in holes worth `usual_holes` of the usual depth each.
         """
         if not self.has_lives:
             return None
@@ -125,13 +125,13 @@ class Pool:
         return self._log.observed.of(session, tap_types, one_mm)
 
     def depth(self, tap_type: int) -> float | None:
-        """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
+        """Usual depth of thread of the type in mm, if lives are measured in length of thread and it is known."""
         return self._log.usual_depths.get(tap_type)
 
     def past(self, tap: int, number: int) -> Past:
-        """What a life was spent on so far: holes by condition, those before it was first seen counted to its first.
+        """What a life was spent on so far: holes by condition; unseen earlier ones count to the first condition.
 
-        Where lives are counted in length of thread, they are holes of the usual depth.
+        If lives are measured in length of thread, they are holes of the usual depth.
         """
         holes: dict[Condition, float] = {}
         for row in self._log.by_life.get((tap, number), ()):
@@ -141,13 +141,13 @@ class Pool:
         return tuple(holes.items())
 
     def slips(self, tap: int, number: int) -> SlipEvidence:
-        """What the recent cutting slips of a life at work say of its coming holes; that of all is read at once."""
+        """What the recent cutting slips of a living tap say about its next holes; all taps are read at once."""
         return self._log.slips(self._session).get((tap, number), NO_SLIPS)
 
 
 @dataclass(frozen=True)
 class _Basis:
-    """A log with its posterior, and what follows from that alone, worked out when first asked for."""
+    """A log with its posterior and what follows from that alone, computed on first use."""
 
     rows: tuple[UseRow, ...]
     catalogue: CatalogueFacts
@@ -161,7 +161,7 @@ class _Basis:
 
 
 class _Log:
-    """One state of the log, and what follows from it, worked out when first asked for."""
+    """One state of the log and what follows from it, computed on first use."""
 
     def __init__(self, session: Session, version: Version, before: _Log | None) -> None:
         self.version = version
@@ -182,7 +182,7 @@ class _Log:
 
     @cached_property
     def basis(self) -> _Basis:
-        """The posterior, and the log that it rests on: an earlier one, where hardly any of its many lives changed."""
+        """The posterior with its log: an earlier one, if hardly any of its many lives has changed."""
         last, self._basis = self._basis, None
         if last is not None and last.catalogue == self.catalogue and self._is_hardly_changed(last.rows):
             return last
@@ -193,7 +193,7 @@ class _Log:
         return self.basis.known
 
     def slips(self, session: Session) -> Mapping[Life, SlipEvidence]:
-        """What cutting slips say of each tap at work, by its life."""
+        """What cutting slips say about each living tap, by its life."""
         if self._slips is None:
             table, known = UsableLives(self.by_life, self.catalogue), self.known[Mode.BREAK]
             book = SlipBook.read(session, table, known, self.version.entries, self._learned)
@@ -227,7 +227,7 @@ class _Log:
 
 
 _kept: WeakKeyDictionary[Engine, _Log] = WeakKeyDictionary()
-"""The last state of each database that was read: as long as it stands, nothing is read or worked out twice."""
+"""The last state read of each database: as long as it is current, nothing is read or computed twice."""
 
 
 def _log_of(session: Session) -> _Log:
@@ -248,4 +248,4 @@ def _known(rows: tuple[UseRow, ...], catalogue: CatalogueFacts) -> Mapping[Mode,
 
 
 _nearest: dict[str, Posterior] = {}
-"""The posterior of the last log that was read: the next one differs little, so it starts from there."""
+"""The posterior of the last log: the next one differs little, so its search starts from there."""

@@ -1,4 +1,4 @@
-"""What cutting slips say of the taps at work: learned from the newest lives of the log, asked for in one statement."""
+"""What cutting slips say about living taps: learned from the newest lives of the log, read in one query."""
 
 from __future__ import annotations
 
@@ -25,33 +25,33 @@ Life = tuple[int, int]
 """Tap and number of the life."""
 
 MOST_RUNS = 20_000
-"""Runs from which is learned how slips count, those of the newest taps: more tell nothing more and take longer."""
+"""Number of runs that the slip model learns from, those of the newest taps: more would add time, not knowledge."""
 
 HARDLY = 0.01
-"""How slips count stays as it was learned until so many of the entries are new; a tap's own slips are always read."""
+"""Share of new entries after which the slip model is learned again; a tap's own slips are always current."""
 
 
 @dataclass(frozen=True)
 class Learned:
-    """How slips count, and how many entries the log held when that was learned."""
+    """The slip model, and how many entries the log held when it was learned."""
 
     law: SlipLaw
     entries: int
 
     def is_old(self, entries: int) -> bool:
-        """Whether a log of so many entries should be learned from anew."""
+        """Whether the model should be learned again for a log of so many entries."""
         return abs(entries - self.entries) > HARDLY * self.entries
 
 
 @dataclass(frozen=True)
 class UsableLives:
-    """The usable lives of a log by tap and number, in that order, with what the shop says of their conditions."""
+    """The usable lives of a log by tap and number, in that order, with the catalogue's facts on their conditions."""
 
     lives: dict[Life, list[UseRow]]
     catalogue: CatalogueFacts
 
     def newest_of(self, most_runs: int) -> int:
-        """The first of the newest taps that made so many runs together."""
+        """The first of the newest taps that together made so many runs."""
         left, first = most_runs, 0
         for (tap, _), stretches in reversed(self.lives.items()):
             left -= sum(row.runs for row in stretches)
@@ -63,7 +63,7 @@ class UsableLives:
 
 @dataclass(frozen=True)
 class SlipBook:
-    """What slips say of each tap at work that has made a run, and how that was learned."""
+    """What slips say about each living tap that has made a run, and the model behind it."""
 
     learned: Learned
     evidence: dict[Life, SlipEvidence]
@@ -72,7 +72,7 @@ class SlipBook:
     def read(
         cls, session: Session, table: UsableLives, known: Posterior, entries: int, before: Learned | None
     ) -> SlipBook:
-        """The book of a log of so many entries, in one statement; what was learned `before` holds while it is new."""
+        """The book of a log of so many entries, read in one query; what was learned `before` is reused while recent."""
         if before is not None and not before.is_old(entries):
             runs, lives = _runs(session, table, AT_WORK)
             return cls(before, _evidence(before.law, runs, known, lives))
@@ -95,7 +95,7 @@ def _runs(session: Session, table: UsableLives, which: ColumnElement[bool]) -> t
         left = list(of_life)
         for row in table.lives.get(life, ()):
             runs, left = left[: row.runs], left[row.runs :]
-            # Where lives are counted in length of thread, a stretch is as long as its holes are deep.
+            # If lives are measured in length of thread, a stretch is as long as its holes are deep.
             each = (row.end - row.start) / max(1, sum(run.holes for run in runs))
             before = float(row.entry or 0) if row.start == row.entry else 0.0
             for run in runs:

@@ -1,4 +1,4 @@
-"""The crib's board: which taps in use are due, by their risk in the next batch and the holes left to the change."""
+"""The crib's board: which taps in service are due, by risk in the next batch and holes left to the change."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class Advise(Protocol):
 
 
 class Order(Word):
-    """By what the board is sorted."""
+    """What the board is sorted by."""
 
     RISK = "risk", "Chance of a break"
     CHANGE = "change", "Holes left"
@@ -55,9 +55,9 @@ class Order(Word):
 
 @dataclass(frozen=True)
 class NextBatch:
-    """The batch that comes next; `is_own`: the last runs that foretell it were made by the tap itself.
+    """The next batch; `is_own`: the last runs that predict it were made by the tap itself.
 
-    `why`: where its number of holes comes from, as the station page offers it; None: it is the mean of those runs.
+    `why`: where its number of holes comes from, as on the station page; None: it is the mean of those runs.
     """
 
     cutting: CuttingConditions
@@ -74,7 +74,7 @@ class NextBatch:
 
 @dataclass(frozen=True)
 class TapInUse:
-    """One tap of the board. `holes` None: nobody knows how many are on it, `logged_holes` are those of the log."""
+    """One tap of the board. `holes` None: unknown; `logged_holes` are those in the log."""
 
     code: str
     tap_type: str
@@ -87,15 +87,15 @@ class TapInUse:
 
     @property
     def holes_left(self) -> int | None:
-        """Holes to the suggested change, 0 or below once it is due; None where none is suggested."""
+        """Holes left until the suggested change, 0 or below once it is due; None if none is suggested."""
         return self.outlook.decision.left
 
 
 @dataclass(frozen=True)
 class Board:
-    """The taps of one station or of all, in the order asked for, and how many there are of each decision.
+    """The taps of one station or of all, in the requested order, and how many there are of each decision.
 
-    `has_log` False: the record holds no tap yet, in use or not.
+    `has_log` False: there is no tap on record yet, in use or not.
     """
 
     taps: tuple[TapInUse, ...]
@@ -105,20 +105,20 @@ class Board:
 
     @property
     def counts(self) -> dict[Deed, int]:
-        """Taps by what to do, everything named."""
+        """Number of taps for each action, including those with none."""
         found = Counter(tap.outlook.decision.deed for tap in self.taps)
         return {deed: found[deed] for deed in Deed}
 
 
 def board(work: Work, station: str | None = None, order: str | None = None) -> Board:
-    """Every living tap in use, the most pressing first.
+    """Every tap in service, the most urgent first.
 
     Raises
     ------
     InputError    no such station, no such order
     """
     with work.read() as session:
-        # Held until all is told: what comes next at a station then asks for none of them again.
+        # Kept referenced, so that no station has to be loaded again for its next batch.
         places = session.scalars(select(Station).order_by(Station.code)).all()
         stations = tuple(place.code for place in places)
         by = _check(stations, station, order)
@@ -129,9 +129,9 @@ def board(work: Work, station: str | None = None, order: str | None = None) -> B
 
 
 def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> list[TapInUse]:
-    """These taps with their next batch and their outlook."""
+    """These taps with their next batch and outlook."""
     ids = {tap.tap_type for tap in fitted}
-    # Held while the book is open: it then finds every price without asking the database again.
+    # Kept referenced while the book is open, so that it finds every price without another query.
     kinds = list(session.scalars(select(TapType).where(TapType.id.in_(ids))))
     book = LifeBook.open(work, session, [kind.id for kind in kinds])
     advise: Advise = cache(book.advice)
@@ -163,7 +163,7 @@ def _check(stations: Sequence[str], station: str | None, order: str | None) -> O
 
 
 def _next_batches(work: Work, session: Session, fitted: Sequence[FittedTap]) -> dict[int, NextBatch]:
-    """By tap: its next batch as its station foretells it for the job that it was last used in."""
+    """By tap: its next batch as its station predicts it for the job that it was last used in."""
     own = last_runs_by_tap(session, RUNS_LOOKED_AT)
     others = {} if len(own) >= len(fitted) else last_runs_by_place(session, RUNS_LOOKED_AT)
     runs = {tap.tap: own.get(tap.tap) or others.get((tap.station or 0, tap.tap_type), []) for tap in fitted}
@@ -211,7 +211,7 @@ def _nothing_known(holes: int | None) -> Outlook:
 
 
 def _by_risk(tap: TapInUse) -> tuple[int, float, str]:
-    """Known chances first, the largest on top; then chances of which only an upper bound is known; then the others."""
+    """Known probabilities first, the largest on top; then those with only an upper bound; then the others."""
     risk = tap.outlook.risk
     if risk is None:
         return 2, 0.0, tap.code

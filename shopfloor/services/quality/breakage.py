@@ -1,4 +1,4 @@
-"""How often taps break and slip, where, and which breaks those were: what the quality lead asks first."""
+"""How often taps break and slip, where, and which breaks these were: the quality lead's first questions."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from shopfloor.store.queries.findings import (
 )
 
 FEWEST_BREAKS = 3
-"""A place where fewer broke, and fewer would be expected at the average, says little: common practice, no source."""
+"""Fewer breaks than this, seen and expected at the average rate, say little. Common practice, no source."""
 
 ON_A_PAGE = 50
 
@@ -41,7 +41,7 @@ class Period(Word):
     MONTH = "30", "Last 30 days"
 
     def start(self, now: datetime) -> datetime | None:
-        """Where the period starts; None: with the log."""
+        """Start of the period; None: that of the log."""
         return None if self is Period.ALL else now - timedelta(days=int(self.value))
 
 
@@ -118,7 +118,7 @@ def breakage(work: Work, tap_type: str | None = None, period: Period = Period.AL
 
 
 def key_of(codes: dict[str, int], field: str, code: str) -> int:
-    """The key of a code; an unknown one is refused by the field's name."""
+    """The key of a code; an unknown one is refused, naming the field."""
     if code not in codes:
         raise InputError.of(field, phrase("'{code}' is not in the record", code=code[:60]), "choose one from the list")
     return codes[code]
@@ -157,7 +157,7 @@ def _place(code: str, name: str, band: str, counted: Counted, average: Rate) -> 
 
 
 def _worst(places: Iterable[BreakagePlace]) -> BreakagePlace | None:
-    """The place that is surely bad: by the lower end of its interval, so that a single early break does not win."""
+    """The place that is certainly bad: by the lower end of its interval, so that a single early break does not win."""
     broken = [place for place in places if place.counted.breaks.events]
     return max(broken, key=lambda place: place.counted.breaks.lower, default=None)
 

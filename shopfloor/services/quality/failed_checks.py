@@ -1,7 +1,7 @@
-"""A tap that failed the gauge is an incident: which parts are suspect, and what is known of why.
+"""A tap that failed the gauge is an incident: which parts are suspect, and what is known about the cause.
 
 That it failed and which runs that puts in doubt follow from the log: a check that is corrected or cancelled takes its
-incident with it. Only what people tell of it is stored, as of a break.
+incident with it. Only what people report about it is stored, as for a break.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from shopfloor.store.queries.log import counts
 
 @dataclass(frozen=True)
 class GaugeChange:
-    """What is told of a failed check, under a new id; `seen` is what was read of it (None: there was nothing)."""
+    """The incident of a failed check, revised under a new id; `seen` is the version that was read, if there was one."""
 
     id: uuid.UUID
     seen: uuid.UUID | None
@@ -75,14 +75,14 @@ class GaugeIncident:
 
 @dataclass(frozen=True)
 class GaugeStoryTold:
-    """An incident with all that was ever told of it, the oldest first."""
+    """An incident with all its versions, oldest first."""
 
     incident: GaugeIncident
     versions: tuple[Told, ...]
 
     @property
     def present(self) -> Told | None:
-        """What counts now."""
+        """The version that counts now."""
         return next((told for told in reversed(self.versions) if told.change is None), None)
 
 
@@ -129,7 +129,7 @@ def _incident(
 
 
 def _present_stories(session: Session) -> dict[uuid.UUID, GaugeStory]:
-    """What is told of failed checks, by the first id of the check."""
+    """What people reported about failed checks, by the first id of the check."""
     return {story.check_id: story for story in session.scalars(select(GaugeStory).where(counts(GaugeStory)))}
 
 
@@ -145,7 +145,7 @@ def gauge_story(work: Work, check_id: uuid.UUID) -> GaugeStoryTold:
 
     Raises
     ------
-    NotFound    no such check, or it does not say any more that the tap failed
+    NotFound    no such check, or it no longer says that the tap failed
     """
     with work.read() as session:
         return _told(session, check_id)
@@ -153,13 +153,13 @@ def gauge_story(work: Work, check_id: uuid.UUID) -> GaugeStoryTold:
 
 @tried_again
 def tell_gauge_story(work: Work, check_id: uuid.UUID, change: GaugeChange, reason: str, by: str) -> None:
-    """Tell why a tap failed the gauge, or tell it anew; the same entry sent twice is stored once.
+    """Report why a tap failed the gauge, or revise that; the same entry sent twice is stored once.
 
     Raises
     ------
-    NotFound      no such check, or it does not say any more that the tap failed
-    Conflict      somebody else told it in the meantime
-    InputError    no reason where something else was told before, an unknown person
+    NotFound      no such check, or it no longer says that the tap failed
+    Conflict      somebody else reported it in the meantime
+    InputError    no reason for a revision, an unknown person
     """
     with work.write() as session:
         hold(session, Tap, {_check(session, check_id).tap_id})

@@ -1,4 +1,4 @@
-"""How long taps of one type live in one material and speed: curves, figures and the age at which to change."""
+"""How long taps of one type last in one material at one speed: curves, figures and the age at which to change."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ from shopfloor.store.queries.findings import (
 )
 
 BEYOND = 1.3
-"""How far past the data the fitted curve is drawn at most, as a multiple of the longest life followed."""
+"""How far beyond the data the fitted curve is drawn, as a multiple of the longest life observed."""
 
 _POINTS, _POINTS_BEYOND = 60, 12
 _CURVES_KEPT = 256
@@ -48,7 +48,7 @@ Materials = Mapping[int, tuple[str, str]]
 
 @dataclass(frozen=True)
 class LifeQuestion:
-    """What to show: codes as the pages know them, None for any; `mode` None for breaking and wearing together."""
+    """What to show: codes, None for any; `mode` None for breaking and wearing together."""
 
     tap_type: str | None = None
     material: str | None = None
@@ -77,11 +77,11 @@ class Choices:
 
 @dataclass(frozen=True, eq=False)
 class LifeCurve:
-    """Everything about the lives under the same cutting conditions, seen for one mode or for both.
+    """Everything about the lives under the same cutting conditions, for one mode or for both.
 
-    Ages are in `unit`. `inside` and `beyond` are the fitted law as far as the data go, and a little further; `rows` the
-    same at round ages with the step curve's value there. `goodness` says whether the law fits; `endings` how they end,
-    None where one mode alone is looked at.
+    Ages are in `unit`. `inside` and `beyond` are the fitted curve as far as the data go, and a little further; `rows`
+    are the same at round ages with the step curve's value there. `goodness` is the goodness of fit; `endings` how lives
+    end, None for a single mode.
     """
 
     lives: Lives
@@ -109,9 +109,9 @@ class SharesAtAge:
 
 @dataclass(frozen=True, eq=False)
 class LifeFinding:
-    """The answer to a question, which names what was chosen in the end; `curve` None where there is no such life.
+    """The answer to a question, which names the final choice; `curve` None if there is no such life.
 
-    `advice` is for one material at one speed: where they are left open, for `advised_for`, of which most is known.
+    `advice` is for one material at one speed: if they were left open, for `advised_for`, of which most is known.
     """
 
     question: LifeQuestion
@@ -125,7 +125,7 @@ class LifeFinding:
 
     @property
     def change_at(self) -> float | None:
-        """The age at which to change, as the curve counts ages; None where none is suggested for the whole curve."""
+        """The age at which to change, in the curve's unit; None if none is suggested for the whole curve."""
         advice, curve = self.advice, self.curve
         if advice is None or advice.change_at is None or curve is None or self.advised_for is not None:
             return None
@@ -135,7 +135,7 @@ class LifeFinding:
 
 
 def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
-    """Life curve of the chosen tap type, material and speed; without a tap type, of the one with most failures.
+    """Life curve of the chosen tap type, material and speed; without a tap type, of the one with the most failures.
 
     Raises
     ------
@@ -172,7 +172,7 @@ def _in_words(material: str, speed_band: str | None) -> str:
 
 
 def _best_known(book: LifeBook, wide: CuttingConditions) -> tuple[CuttingConditions, bool]:
-    """The exact conditions within wider ones of which most is known, and whether they are the only ones."""
+    """The best-known exact conditions within wider ones, and whether they are the only ones."""
     within = [one for one in book.cutting_conditions() if wide in one.widened()]
 
     def evidence(one: CuttingConditions) -> tuple[int, int]:
@@ -245,7 +245,7 @@ def _choice(value: str, label: str, stretches: Iterable[KnownStretch]) -> Choice
 def _curve(group: GroupLife, mode: Mode | None, unit: AgeUnit) -> LifeCurve:
     lives = ending_in(group.lives, mode)
     fit = group.both if mode is None else group.modes[mode.value]
-    # A life that passed through other work counts once, however many stretches it left here.
+    # A life interrupted by other work counts once, however many stretches it has here.
     evidence = replace(lives.evidence, taps=group.evidence.taps)
     ends = endings(lives, fit.level, unit) if mode is None else None
     drawn = _drawn(lives, fit, unit)
@@ -256,9 +256,9 @@ def _curve(group: GroupLife, mode: Mode | None, unit: AgeUnit) -> LifeCurve:
 def _drawn(
     lives: Lives, fit: LifeResult, unit: AgeUnit
 ) -> tuple[SurvivalCurve, LifeResult, Band, Band, tuple[SharesAtAge, ...]]:
-    """Step curve, fit, and the fit's bands, kept by the lives: those of thousands take seconds."""
+    """Step curve, fit, and the fit's bands, cached by the lives: for thousands they take seconds."""
     steps = survival_curve(lives, fit.level)
-    # A share that was at most so large does not rise again, however few taps are left to tell.
+    # An upper bound for survival cannot rise again, however few taps are left.
     steps = replace(steps, upper=np.minimum.accumulate(steps.upper))
     last = steps.last_age
     inside = fit.survival_band(np.linspace(0, last, _POINTS))

@@ -1,4 +1,4 @@
-"""Whether an entry of the log counts, what became of it where it does not, and what ending its standing asks for."""
+"""Whether an entry of the log counts, what became of it if not, and what revising it takes."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ AnyRow = TypeVar("AnyRow", Run, GaugeCheck, GaugeStory, Incident, StockMovement)
 
 
 class Standing(Enum):
-    """Whether an entry counts, and if not, why."""
+    """Whether an entry counts, and if not, why not."""
 
     SAVED = "saved"
     CORRECTED = "corrected"
@@ -36,7 +36,7 @@ class Standing(Enum):
 
 @dataclass(frozen=True)
 class Change:
-    """Who ended an entry's standing, when, and why."""
+    """Who corrected or cancelled an entry, when, and why."""
 
     by: str | None
     at: datetime
@@ -48,7 +48,7 @@ STANDS: Fate = (Standing.SAVED, None)
 
 
 def fates(session: Session, table: type[EntryRow], ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Fate]:
-    """What became of those entries of a table that count no longer, by their ids."""
+    """What became of those entries that no longer count, by their ids."""
     later = (
         select(table.supersedes_id, Person.name, table.recorded_at, table.reason)
         .outerjoin(Person, Person.id == table.recorded_by_id)
@@ -68,7 +68,7 @@ def fates(session: Session, table: type[EntryRow], ids: Collection[uuid.UUID]) -
 
 
 def versions(session: Session, row: AnyRow) -> list[AnyRow]:
-    """The entry with what it corrects and what corrects it, the oldest first."""
+    """The entry with the versions before and after it, oldest first."""
     table = type(row)
     found = [row]
     while (before := found[0].supersedes_id) is not None:
@@ -79,7 +79,7 @@ def versions(session: Session, row: AnyRow) -> list[AnyRow]:
 
 
 def must_count(session: Session, row: EntryRow, word: str) -> None:
-    """Refuse to change what was corrected or cancelled already.
+    """Refuse to change an entry that has already been corrected or cancelled.
 
     Raises
     ------
@@ -91,14 +91,14 @@ def must_count(session: Session, row: EntryRow, word: str) -> None:
 
 
 def cancel_row(session: Session, work: Work, row: EntryRow | Photograph, reason: str, by: int | None) -> None:
-    """Make an entry count no longer; it stays readable, with the reason."""
+    """Cancel an entry; it stays readable, with the reason."""
     cancelled = {"cancelled_at": work.clock(), "cancelled_by_id": by, "reason": reason}
     session.add(Cancellation(entry_id=row.id, entry_table=row.__tablename__, **cancelled))
     session.flush()
 
 
 def reason_of(text: str) -> str:
-    """The reason without blanks around it; raises InputError where there is none."""
+    """The reason, stripped; raises InputError if there is none."""
     reason = text.strip()
     if not reason:
         raise InputError.of("reason", "it is missing", "say in a few words why")
@@ -106,7 +106,7 @@ def reason_of(text: str) -> str:
 
 
 def person_of(session: Session, code: str) -> Person:
-    """The person of this code; raises InputError where there is none."""
+    """The person with this code; raises InputError if there is none."""
     person = find_in(session, Person, code)
     if person is None:
         raise InputError.of("person", phrase("'{code}' is nobody of this shop", code=code), "choose who you are")
@@ -115,7 +115,7 @@ def person_of(session: Session, code: str) -> Person:
 
 @contextmanager
 def later_entries_agree(work: Work, field: str, remedy: str) -> Iterator[None]:
-    """Say of a change, not of the run that it trips over, that the tap's later entries contradict it."""
+    """Blame a conflict with the tap's later entries on the change, not on the run that it collides with."""
     try:
         yield
     except LifeConflict as conflict:
@@ -129,5 +129,5 @@ def later_entries_agree(work: Work, field: str, remedy: str) -> Iterator[None]:
 
 
 def clock_time(work: Work, at: datetime) -> datetime:
-    """An instant as the shop's clock showed it, to be told in a phrase."""
+    """An instant in the shop's time zone, for use in a phrase."""
     return at.astimezone(work.settings.zone)

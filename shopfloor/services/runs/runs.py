@@ -1,4 +1,4 @@
-"""Log, correct, cancel and undo a run. Each is one transaction that keeps the summaries true."""
+"""Log, correct, cancel and undo a run. Each is one transaction that also updates the summaries."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ from shopfloor.store.queries.log import counts
 
 @dataclass(frozen=True)
 class StoredRun:
-    """A stored run, and whether this call stored it (False: the same run was there already)."""
+    """A stored run, and whether this call stored it (False: it was already there)."""
 
     run_id: uuid.UUID
     is_new: bool
@@ -93,7 +93,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
 
 
 def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
-    """Make a run count no longer; the row and the reason stay. Cancelling twice changes nothing.
+    """Cancel a run; the row and the reason are kept. Cancelling twice changes nothing.
 
     Raises
     ------
@@ -108,7 +108,7 @@ def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
 
 
 def undo_run(work: Work, run_id: uuid.UUID, by: str | None = None) -> None:
-    """Cancel a run that was saved a short while ago, with no reason asked; `by` its own person, where one is known.
+    """Cancel a run that was saved a short while ago, without a reason; `by` is the run's own person, if known.
 
     Raises
     ------
@@ -148,7 +148,7 @@ def _run(session: Session, run_id: uuid.UUID) -> Run:
 
 
 def _run_to_end(session: Session, run_id: uuid.UUID) -> Run | None:
-    """The run, its tap held; None where it was cancelled already."""
+    """The run, with its tap locked; None if it has already been cancelled."""
     run = _run(session, run_id)
     hold(session, Tap, {run.tap_id})
     if session.get(Cancellation, run_id) is not None:
@@ -158,7 +158,7 @@ def _run_to_end(session: Session, run_id: uuid.UUID) -> Run | None:
 
 
 def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> dict[str, Any]:
-    """The entry as column values, its codes looked up (by `find` where an import knows them already).
+    """The entry as column values, with its codes looked up (by `find`, if an import has them already).
 
     Raises
     ------
@@ -246,7 +246,7 @@ def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any]
 
 
 def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
-    """Keep a broken tap's story; a correction of the run brings a new one only if it says something of the cause."""
+    """Store the incident of a broken tap; a correction adds one only if it says something about the cause."""
     earlier = session.scalar(select(Incident).where(Incident.run_id == run.original_id, counts(Incident)))
     if earlier is not None and entry.cause in (None, earlier.cause):
         return
@@ -259,7 +259,7 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
             reported_at=run.ended_at,
             person_id=run.person_id,
             cause=entry.cause or Cause.NOT_KNOWN,
-            # The account may have been put right where breaks are looked into; the run's note is not it then.
+            # The account may have been revised on the incident's page; the run's note must not overwrite it then.
             account=entry.note if earlier is None or earlier.account is None else earlier.account,
             recorded_at=run.recorded_at,
             recorded_by_id=run.recorded_by_id,
@@ -268,5 +268,5 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
 
 
 def incident_id(run_id: uuid.UUID) -> uuid.UUID:
-    """Id of the incident that a run reports, the same however often the run is sent."""
+    """Id of the incident that a run reports, the same each time the run is sent."""
     return uuid.uuid5(run_id, "incident")

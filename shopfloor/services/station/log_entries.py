@@ -1,4 +1,4 @@
-"""The newest entries of a station, old versions included; correcting and cancelling them with a reason."""
+"""The latest entries of a station, including old versions; correcting and cancelling them with a reason."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ MOST_SHOWN = 60
 
 @dataclass(frozen=True)
 class LogEntry:
-    """One stored run as a person reads it; `change` says what became of it where it counts no longer."""
+    """One stored run as a person reads it; `change` says what became of it if it no longer counts."""
 
     id: uuid.UUID
     batch_id: uuid.UUID | None
@@ -61,14 +61,14 @@ class LogEntry:
 
 @dataclass(frozen=True)
 class SavedNotice:
-    """What a person reads after saving: the entry, and the tap's holes since."""
+    """The notice after saving: the entry, and the tap's holes including it."""
 
     entry: LogEntry
     holes_on_tap: int
 
 
 def last_entries(work: Work, station: str) -> tuple[LogEntry, ...]:
-    """Entries of the last days at a station, newest first; where there are none, the newest of all.
+    """Entries of the last days at a station, newest first; if there are none, the newest of all.
 
     Raises
     ------
@@ -103,9 +103,9 @@ def notice_of(work: Work, run_id: uuid.UUID) -> SavedNotice:
 
 
 def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, sure: str = "") -> StoredRun:
-    """Replace an entry by what was entered; the time of the work and its batch stay. `raw` holds 'reason' too.
+    """Correct an entry; the time of the work and its batch stay. `raw` also holds 'reason'.
 
-    `sure` says which odd numbers were confirmed, as `ask_back` reads it.
+    `sure` says which odd numbers were confirmed, in the form of `ask_back`.
 
     Raises
     ------
@@ -123,7 +123,7 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, s
         raise InputError([*error.problems, *problems]) from None
     if problems:
         raise InputError(problems)
-    # The holes of the slips stay true as long as what was counted does.
+    # The slips' hole numbers remain valid as long as the counts do.
     is_counted = slips[2] is not None and slips[:2] == (entry.holes, entry.cutting_slips)
     slip_holes = tuple(map(int, slips[2].split())) if is_counted and slips[2] else ()
     entry = replace(entry, ended_at=ended_at, batch_id=batch_id, slip_holes=slip_holes)
@@ -131,7 +131,7 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, s
 
 
 def cancel(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -> None:
-    """Make an entry count no longer, for the 'reason' in `raw`.
+    """Cancel an entry, for the 'reason' in `raw`.
 
     Raises
     ------

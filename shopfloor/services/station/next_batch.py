@@ -1,6 +1,6 @@
-"""The batch that comes next at a station in a job, as every page foretells it: its holes, its speed and its lubricant.
+"""The next batch of a job at a station, as every page predicts it: its holes, speed and lubricant.
 
-It is as large as what the station offers (`portions`); where nothing is known there, as the mean of the last runs.
+It is as large as the station suggests (`batch_size`); if nothing is known there, as the mean of the last runs.
 """
 
 from __future__ import annotations
@@ -21,10 +21,10 @@ from shopfloor.store import Job, Station
 from shopfloor.store.queries.fitted import PastRun, last_runs_by_place, last_runs_by_tap
 
 RUNS_LOOKED_AT = 5
-"""The next batch is taken to be as large as the mean of so many last runs. Common practice, no source."""
+"""Number of last runs whose mean predicts the size of the next batch. Common practice, no source."""
 
 TYPICAL_BATCH = 50
-"""Holes for which a risk is told where nothing is known of the batch. Common practice, no source."""
+"""Holes for which a risk is given if nothing is known of the batch. Common practice, no source."""
 
 StationJob = tuple[int, int]
 """Station and job."""
@@ -34,7 +34,7 @@ StationJob = tuple[int, int]
 class Coming:
     """What comes next of a job at a station.
 
-    `portion` None: how many holes is not known there. Speed and lubricant are as last used, None where nobody said.
+    `portion` None: the number of holes is not known. Speed and lubricant are as last used, None if not stated.
     """
 
     job: Job
@@ -44,7 +44,7 @@ class Coming:
 
 
 def coming_at(work: Work, session: Session, places: Collection[StationJob]) -> dict[StationJob, Coming]:
-    """What comes next in each job at each station; every station is asked once."""
+    """What comes next in each job at each station; each station is queried once."""
     stations = [session.get_one(Station, station) for station in sorted({station for station, _ in places})]
     jobs = {job.id: job for job in session.scalars(select(Job).where(Job.id.in_({job for _, job in places})))}
     found: dict[StationJob, Coming] = {}
@@ -59,24 +59,24 @@ def coming_at(work: Work, session: Session, places: Collection[StationJob]) -> d
 
 
 def portion_of(habit: Habit, largest: int) -> Portion | None:
-    """The holes that the station offers for the next batch of a job."""
+    """The holes that the station suggests for the next batch of a job."""
     return offered_portion(habit.last_batch, habit.usual.left, largest)
 
 
 def next_rpm(place: Station, job: Job | None, habit: Habit) -> int | None:
-    """The speed that this job had last at the station, else the planned one; within what the station runs at."""
+    """The job's last speed at the station, else the planned one; within the station's range."""
     planned = None if job is None else job.planned_rpm
     return station_choice(place).clamped(planned if habit.usual.rpm is None else habit.usual.rpm)
 
 
 def holes_foretold(portion: Portion | None, runs: Sequence[PastRun]) -> int:
-    """The holes for which a risk is told: those offered, else the mean of the last runs, rounded up."""
+    """The holes for which a risk is given: those suggested, else the mean of the last runs, rounded up."""
     if portion is not None:
         return portion.holes
     return max(1, math.ceil(sum(run.holes for run in runs) / len(runs))) if runs else TYPICAL_BATCH
 
 
 def last_runs(session: Session, tap: int, tap_type: int, station: int) -> Sequence[PastRun]:
-    """The last runs of the tap; without one those of its type at the station."""
+    """The last runs of the tap; if it has none, those of its type at the station."""
     own = last_runs_by_tap(session, RUNS_LOOKED_AT, [tap]).get(tap)
     return own or last_runs_by_place(session, RUNS_LOOKED_AT, station).get((station, tap_type), [])

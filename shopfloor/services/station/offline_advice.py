@@ -1,4 +1,4 @@
-"""Advice that a tablet can keep: the risk of the tap in the station, for batches and holes that are yet to come."""
+"""Advice for offline use: the risk of the tap in the station over a grid of future batches and holes."""
 
 from __future__ import annotations
 
@@ -20,30 +20,30 @@ from shopfloor.services.station.next_batch import next_rpm
 from shopfloor.store import Job, Station, Tap, TapLife, TapType
 
 FURTHER = (0, 25, 50, 100, 200, 400, 800)
-"""Holes that a tap may make while the server is away, between which the tablet interpolates."""
+"""Holes that a tap may make while the server is unreachable; the tablet interpolates between them."""
 
 BATCHES = (10, 25, 50, 100, 200, 400)
-"""Holes of the batch that comes then."""
+"""Sizes of the batch that comes then."""
 
 MOST_JOBS = 5
-"""Jobs for which advice is kept, those that were last on the station; a tablet has no use for more."""
+"""Number of jobs for which advice is kept, the latest at the station; a tablet has no use for more."""
 
 _DIGITS = 4
 
 
 @dataclass(frozen=True)
 class KeptAdvice:
-    """What the log said of one tap in one job, and what it will say after further holes.
+    """What the log says about one tap in one job, now and after further holes.
 
     Attributes
     ----------
     made         holes on the tap
     timing       when it is best changed, by which the tablet decides as the station page does; None: at failure
-    usual_rate   breaks in each hole, on the mean over taps that are used as suggested
+    usual_rate   mean breaks per hole of taps that are used as suggested
     further      holes made since, one for each row of `risks`
     batches      holes to come, one for each column
-    risks        chance of a break with its interval's ends, or None where nothing can be said
-    slips        cutting slips of its last holes, which the risks take into account; None where they hardly raise them
+    risks        probability of a break with its interval, or None if nothing can be said
+    slips        cutting slips of its last holes, reflected in the risks; None if they hardly raise them
     """
 
     tap: str
@@ -61,7 +61,7 @@ class KeptAdvice:
 def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
     """Advice for each tap in the station, for those of its last jobs whose thread it cuts.
 
-    Only taps of which the log knows the holes, and only where it can tell a risk.
+    Only for taps whose holes are known, and only if the log supports a risk.
 
     Raises
     ------
@@ -101,7 +101,7 @@ def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice 
 
 
 def _rounded_slips(told: SlipEvidence) -> SlipEvidence:
-    """As the pages tell it."""
+    """Rounded as on the pages."""
     return SlipEvidence(round(told.holes), round(told.slips), float(f"{told.usual:.2g}"), float(f"{told.factor:.2g}"))
 
 

@@ -38,7 +38,7 @@ from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
 
 @dataclass(frozen=True)
 class TapHere:
-    """The tap in the station. `holes` None: it came used, and nobody knows how many holes are on it."""
+    """The tap in the station. `holes` None: it came used, and nobody knows with how many holes."""
 
     code: str
     tap_type: str
@@ -47,9 +47,9 @@ class TapHere:
     logged_holes: int
     outlook: Outlook
     fresh: tuple[FreshTap, ...] = ()
-    """Taps that could go in for it, those that are here first."""
+    """Taps that could replace it, those already here first."""
     slips: SlipWatch | None = None
-    """Whether its cutting slips rise; None where too little is known."""
+    """Whether its cutting slips are rising; None if too little is known."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class OtherTap:
 
 @dataclass(frozen=True)
 class AtStation:
-    """The station page: who works where on what, with which tap, and what is offered."""
+    """The station page: who works where on what, with which tap, and what is suggested."""
 
     station: StationChoice
     person: PersonChoice | None
@@ -71,19 +71,19 @@ class AtStation:
     other_tap: OtherTap | None
     portion: Portion | None
     rpm: int | None
-    """The speed as last used, or as planned; None where nobody said."""
+    """The speed as last used, or as planned; None if not stated."""
     habit: Habit
-    """What typed numbers are held to, how the job was worked on last, and what an offline tablet goes on from."""
+    """What typed numbers are compared with, how the job was last worked on, and where an offline tablet continues."""
 
     @property
     def next_holes(self) -> int:
-        """The holes that a risk is told for."""
+        """The holes for which a risk is given."""
         return self.tap.outlook.next_holes if self.tap else holes_foretold(self.portion, ())
 
 
 @dataclass(frozen=True)
 class Kept:
-    """A saved batch: its run, what is left of the batch (None: not known), and whether another tap is needed."""
+    """A saved batch: its run, what is left of the batch (None: unknown), and whether another tap is needed."""
 
     run_id: uuid.UUID
     batch_id: uuid.UUID
@@ -94,9 +94,9 @@ class Kept:
 def at_station(
     work: Work, station: str, person: str | None, job: str | None, *, rest: int | None = None, has_rest: bool = False
 ) -> AtStation:
-    """What the station page shows; person and job None where they are not known (any more).
+    """What the station page shows; person and job are None if not known (any more).
 
-    Where a batch goes on after a change of tap (`has_rest`), its `rest` is offered: nothing where that is not known.
+    If a batch continues after a change of tap (`has_rest`), its `rest` is suggested; nothing if that is unknown.
 
     Raises
     ------
@@ -129,7 +129,7 @@ def at_station(
 def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: str = "") -> Kept:
     """Save what an operator entered at a station. `raw` as read_run takes it, and 'hole_not_known'.
 
-    `sure` says which odd numbers were confirmed, as `ask_back` reads it.
+    `sure` says which odd numbers were confirmed, in the form of `ask_back`.
 
     Raises
     ------
@@ -143,7 +143,7 @@ def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: 
 
 
 def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
-    """The run as entered; of a broken tap it must be said at which hole, or that nobody knows.
+    """The run as entered; for a broken tap, the hole must be given, or that nobody knows it.
 
     Raises
     ------
@@ -168,7 +168,7 @@ def _open_job(session: Session, code: str | None) -> Job | None:
 
 
 def _taps_here(work: Work, session: Session, place: Station, coming: Coming) -> tuple[TapHere | None, OtherTap | None]:
-    """The tap that was fitted here last and cuts the job's thread; where there is none, the one that does not."""
+    """The tap fitted here last that cuts the job's thread; if there is none, the one that does not."""
     job = coming.job
     query = (
         select(Tap, TapLife)
@@ -200,7 +200,7 @@ def _kinds_for(session: Session, job: Job) -> list[int]:
 
 
 def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
-    """Whether a broken tap's hole is told exactly one way."""
+    """Whether a broken tap's hole is given in exactly one way."""
     if raw.get("tap_end") != TapEnd.BROKEN.value:
         return []
     is_given, is_unknown = bool(str(raw.get("broke_at_hole") or "").strip()), bool(raw.get("hole_not_known"))
@@ -211,6 +211,6 @@ def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
 
 
 def _without_story(raw: Mapping[str, object]) -> dict[str, object]:
-    """What was entered, without the fate and cause of a break that was chosen and then taken back."""
+    """What was entered, without the fate and cause of a break that was chosen and then deselected."""
     story = () if raw.get("tap_end") == TapEnd.BROKEN.value else ("part_fate", "cause")
     return {name: value for name, value in raw.items() if name not in (*story, "hole_not_known")}

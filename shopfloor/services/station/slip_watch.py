@@ -1,4 +1,4 @@
-"""Do the cutting slips of the tap in the station rise, against its peers and its own past?"""
+"""Are the cutting slips of the tap in the station rising, compared with its peers and its own past?"""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ LOOK_FIRST = (
     phrase("lubricant"),
     phrase("clutch set too loose"),
 )
-"""What makes a tap slip before its depth, in the order in which to look. Common practice, no source."""
+"""What makes a tap slip before reaching depth, in the order to check. Common practice, no source."""
 
 
 def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: int | None) -> SlipWatch | None:
-    """Where the test of this tap's slips in this material at this speed stands; None where too little is known.
+    """State of the test of this tap's slips in this material at this speed; None if too little is known.
 
-    Where the clutch ends each hole at its bottom it slips once a hole, and that is no news. Such slips may have been
-    entered as cutting slips by mistake; so runs with the clutch at the bottom are left out, on both sides.
+    If the clutch ends each hole at the bottom, it slips once a hole, which says nothing. Such slips may have been
+    entered as cutting slips by mistake, so runs with such depth control are left out, for the tap and its peers.
     """
     if rpm is None or life.first_at is None:
         return None
@@ -50,7 +50,7 @@ def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: in
 
 
 def _runs(tap_type: int, material: int) -> Select[Any]:
-    """Runs of such taps in the material that tell of cutting slips; what of them is asked is to be added."""
+    """Runs of such taps in the material that recorded cutting slips; the caller adds columns."""
     return (
         select()
         .select_from(Run)

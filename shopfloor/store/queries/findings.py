@@ -1,4 +1,4 @@
-"""What the quality lead asks of the record: where taps broke, over how many holes, and which lives there are."""
+"""Queries for the quality lead: where taps broke, over how many holes, and which lives there are."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from shopfloor.store.queries.photographs import photographs_that_count
 
 @dataclass(frozen=True)
 class Tally:
-    """What one tap did in one material and speed band. `slip_holes` are the holes of runs that recorded slips."""
+    """What one tap did in one material and speed band. `slip_holes`: holes of runs that recorded slips."""
 
     tap: int
     material: int
@@ -32,7 +32,7 @@ class Tally:
 
 @dataclass(frozen=True)
 class BrokenTap:
-    """One break as the record has it now. `lower` and `upper` bound the tap's holes; None: holes before unknown.
+    """One break as it is on record now. `lower` and `upper` bound the tap's holes; None: holes before unknown.
 
     `run` is the first id of the run in which it broke.
     """
@@ -126,7 +126,7 @@ def _of_type(tap_type: int | None) -> list[ColumnElement[bool]]:
 
 
 def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]:
-    """Every break that counts, the newest first, with its story as it stands."""
+    """Every break that counts, newest first, with the current version of its incident."""
     query = (
         select(
             Run.original_id, Run.ended_at, Run.rpm, Run.part_fate, Tap.code.label("tap"),

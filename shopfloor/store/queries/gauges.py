@@ -1,4 +1,4 @@
-"""Gauge checks that failed, with all that the log holds of those taps since they last cut well, as values."""
+"""Failed gauge checks, with everything in the log about those taps since they last cut well, as values."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _DEED_OF_CHECK = {GaugeResult.PASSED: Deed.PASSED, GaugeResult.FAILED: Deed.FAIL
 
 @dataclass(frozen=True)
 class CheckedTap:
-    """A tap with a failed check. `holes_before` is as received: None where nobody knows."""
+    """A tap with a failed check. `holes_before` is as received: None if unknown."""
 
     id: int
     code: str
@@ -33,7 +33,7 @@ class CheckedTap:
 
 @dataclass(frozen=True)
 class SuspectRun:
-    """A run as whoever has to find its parts reads it; `holes` are those that the tap made."""
+    """A run, for whoever has to find its parts; `holes` are those that the tap made."""
 
     id: uuid.UUID
     ended_at: datetime
@@ -49,7 +49,7 @@ class SuspectRun:
 
     @property
     def parts(self) -> int | None:
-        """So many parts may hold these holes; None where no job tells."""
+        """How many parts may have these holes; None if no job says."""
         return None if self.holes_per_part is None else -(-self.holes // self.holes_per_part)
 
 

@@ -1,4 +1,4 @@
-"""Every usable life with what it was spent on, as the pooled posterior reads it."""
+"""Every usable life with its conditions, as the pooled posterior needs it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _LUBRICANTS = {word.value: word for word in Lubricant}
 
 
 class UseRow(NamedTuple):
-    """One stretch of a life, with what is known of the life's end; words as the database keeps them, being many."""
+    """One stretch of a life, with what is known of the life's end; words stay as stored, since there are many rows."""
 
     tap: int
     number: int
@@ -44,7 +44,7 @@ class UseRow(NamedTuple):
 
     @property
     def kind(self) -> tuple[object, ...]:
-        """What `cutting` and `hole` rest on."""
+        """What `cutting` and `hole` depend on."""
         return self[2:8]
 
     @property
@@ -54,7 +54,7 @@ class UseRow(NamedTuple):
 
     @property
     def hole(self) -> HoleConditions:
-        """What the holes were like but for their depth, which counts as length where anybody asks for it."""
+        """What the holes were like, except for their depth, which counts as length of thread instead."""
         return HoleConditions(
             self.is_blind,
             None if self.making is None else _MAKINGS[self.making],
@@ -64,7 +64,7 @@ class UseRow(NamedTuple):
 
 @dataclass(frozen=True)
 class CatalogueFacts:
-    """What the shop says of its materials and tap types, by their keys: equal where it says the same."""
+    """What the catalogue says about materials and tap types, by key; comparable by value."""
 
     iso_groups: tuple[tuple[int, IsoGroup | None], ...]
     coatings: tuple[tuple[int, str | None], ...]
@@ -89,7 +89,7 @@ class CatalogueFacts:
         return dict(self.coatings)
 
     def condition(self, cutting: CuttingConditions, hole: HoleConditions, *, is_reground: bool) -> Condition:
-        """Both as the model knows them: the speed is the middle of its band, unknown where only the rpm are."""
+        """Both as the model's covariates: the speed is the middle of its band, unknown for a band in rpm."""
         material, band = cutting.material, cutting.speed_band
         return Condition(
             family=str(cutting.tap_type),
@@ -101,7 +101,7 @@ class CatalogueFacts:
 
 
 def use_rows(session: Session) -> tuple[UseRow, ...]:
-    """What was used where, life by life: equal where the log tells the same."""
+    """All stretches, life by life; equal for equal logs."""
     query = (
         select(
             LifeStretch.tap_id, LifeStretch.number, Tap.tap_type_id, LifeStretch.material_id, LifeStretch.speed_band,
@@ -148,7 +148,7 @@ def _middle(label: str) -> float | None:
 
 
 def _traits(band: str | None, hole: HoleConditions, coating: str | None, *, is_reground: bool) -> Traits:
-    """What is known; a band in rpm keeps its own effect: without a diameter no power law can place it."""
+    """The known ones; a band in rpm has its own effect: without a diameter the power law cannot place it."""
     is_placed = band is None or SpeedBand.parse(band).unit == M_MIN
     ending = None if hole.is_blind is None else "blind" if hole.is_blind else "through"
     known = (

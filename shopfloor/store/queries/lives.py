@@ -19,14 +19,14 @@ from shopfloor.store import LifeStretch, Tap
 
 @dataclass
 class Gathered:
-    """Observations under the same cutting conditions, and how many tap lives they come from."""
+    """Observations under the same cutting conditions, and the number of lives that they come from."""
 
     observations: list[Observation] = field(default_factory=list)
     lives: int = 0
     _last_life: tuple[int, int] | None = None
 
     def add(self, life: tuple[int, int], observation: Observation) -> None:
-        """Take one stretch of a life; it joins the one before where both are one piece of the same life."""
+        """Add one stretch of a life; it is merged with the one before if the two are contiguous."""
         if life != self._last_life:
             self.lives, self._last_life = self.lives + 1, life
         elif self.observations[-1].upper is None and self.observations[-1].lower >= observation.entry:
@@ -37,15 +37,15 @@ class Gathered:
 
 @dataclass(frozen=True)
 class Lengths:
-    """How to tell ages of one tap type in length of thread: its usual depth, and the length that counts as one."""
+    """How to convert ages of one tap type to length of thread: its usual depth, and the length that counts as one."""
 
     usual_mm: float
     one_mm: float
 
     def age_of(self, stretches: Iterable[Any]) -> Callable[[float], float]:
-        """Turns the holes of a life into its measure, by its stretches (`start`, `end`, `depth_mm`).
+        """A function from holes of a life to its measure, by its stretches (`start`, `end`, `depth_mm`).
 
-        Holes of which nobody said how deep count as usual.
+        Holes of unstated depth count as usual.
         """
         told = ((one.start, one.end, (one.depth_mm or self.usual_mm) / self.one_mm) for one in stretches)
         return ThreadCut(told, self.usual_mm / self.one_mm).at
@@ -56,7 +56,7 @@ Stretches = tuple[Any, ...]
 
 
 def stretch_rows(session: Session, tap_types: Collection[int]) -> dict[int, Stretches]:
-    """The stretches of lives by tap type: equal where the log tells the same."""
+    """The stretches of lives by tap type; equal for equal logs."""
     query = (
         select(
             Tap.tap_type_id,

@@ -1,4 +1,4 @@
-"""The log as events: what counts now, by tap, as the core reads it."""
+"""The log as events: what counts now, by tap, as the core expects it."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ _THREADS_KEPT = 1024
 
 @cache
 def counts(entry: EntryTable) -> ColumnElement[bool]:
-    """The condition that a row counts: neither superseded nor cancelled. Made once, as pages ask for it many times."""
+    """SQL condition that a row counts: neither superseded nor cancelled. Cached, since pages use it many times."""
     later = aliased(entry)
     return and_(
         ~exists().where(later.supersedes_id == entry.id).correlate(entry),
@@ -42,7 +42,7 @@ def cutting_conditions(tap_type: int, thread: str | None, material: int, rpm: fl
 
 
 def band_at(rpm: float, thread: str | None) -> str:
-    """Label of the band of speed of a tap, whose thread text tells the diameter, or does not."""
+    """Label of a tap's speed band; the text of its thread gives the diameter, or not."""
     return speed_band(rpm, _diameter_of(thread)).label
 
 

@@ -1,4 +1,4 @@
-"""The runs of whole lives with their cutting slips, as the risk of a tap reads them."""
+"""The runs of whole lives with their cutting slips, for a tap's risk."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ _TELLS = and_(
     or_(Run.depth_control.is_(None), Run.depth_control != DepthControl.CLUTCH),
     or_(Station.kind.is_(None), Station.kind != StationKind.HAND_WRENCH),
 )
-"""Where the clutch ends each hole it always slips, a hand wrench has none."""
+"""If the clutch ends each hole it always slips; a hand wrench has none."""
 
 
 class SlipRow(NamedTuple):
-    """One run of a life; `slips` None where they were not told, or tell nothing of the tap."""
+    """One run of a life; `slips` None if not recorded, or if they say nothing about the tap."""
 
     tap: int
     number: int
