@@ -137,9 +137,9 @@ def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: 
     Doubtful                a number has to be confirmed first; nothing is stored then
     """
     entered = confirmed_in(work, read_at_station(work, raw), offered, sure)
-    logged = log_run(work, as_made(entered))
-    batch_id = entered.batch_id or entered.id
-    return Kept(logged.run_id, batch_id, rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD)
+    rest, needs_tap = rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD
+    log_run(work, as_made(entered))
+    return Kept(entered.id, entered.batch_id or entered.id, rest, needs_tap)
 
 
 def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
