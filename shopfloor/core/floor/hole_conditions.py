@@ -9,22 +9,29 @@ from shopfloor.core.vocabulary import HoleMaking, Lubricant
 
 
 @dataclass(frozen=True)
-class Circumstances:
+class HoleConditions:
     """The hole and what the tap is lubricated with; None where nobody said.
 
-    `making`: a reamed hole counts as reamed, however it was opened: a hard skin is gone then.
+    `making`: a reamed hole counts as reamed, however it was opened: a hard skin is gone then. `depth_mm`: depth of
+    thread.
     """
 
     is_blind: bool | None = None
     making: HoleMaking | None = None
     lubricant: Lubricant | None = None
+    depth_mm: float | None = None
 
     @classmethod
     def told(
-        cls, is_blind: bool | None, making: HoleMaking | None, is_reamed: bool | None, lubricant: Lubricant | None
-    ) -> Circumstances:
+        cls,
+        is_blind: bool | None,
+        making: HoleMaking | None,
+        is_reamed: bool | None,
+        lubricant: Lubricant | None,
+        depth_mm: float | None,
+    ) -> HoleConditions:
         """As a job and a run say it."""
-        return cls(is_blind, HoleMaking.REAMED if is_reamed else making, lubricant)
+        return cls(is_blind, HoleMaking.REAMED if is_reamed else making, lubricant, depth_mm)
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -34,4 +41,4 @@ class Circumstances:
         return tuple(word for word in said if word)
 
 
-NOTHING_SAID = Circumstances()
+NOTHING_SAID = HoleConditions()

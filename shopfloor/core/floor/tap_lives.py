@@ -14,19 +14,15 @@ from datetime import datetime
 from enum import IntEnum
 
 from shopfloor.core.errors import Conflict, Problem
-from shopfloor.core.floor.hole_conditions import NOTHING_SAID, Circumstances
+from shopfloor.core.floor.cutting import CuttingConditions
+from shopfloor.core.floor.hole_conditions import NOTHING_SAID, HoleConditions
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
-@dataclass(frozen=True)
-class Condition:
-    """What a stretch of holes has in common: the material's key, the speed band's label, what the holes are like."""
-
-    material: int
-    speed_band: str
-    circumstances: Circumstances = NOTHING_SAID
-    depth_mm: float | None = None
+def holes_made(holes: int, broke_at_hole: int | None) -> int:
+    """Holes that the tap made in a run: up to the break where the hole is known, else all that were entered."""
+    return holes if broke_at_hole is None else broke_at_hole
 
 
 @dataclass(frozen=True)
@@ -35,17 +31,18 @@ class LoggedRun:
 
     at: datetime
     position: int
-    condition: Condition
+    cutting: CuttingConditions
     holes: int
     cutting_slips: int | None
     tap_end: TapEnd
     broke_at_hole: int | None = None
     station: int | None = None
+    hole: HoleConditions = NOTHING_SAID
 
     @property
     def holes_made(self) -> int:
-        """Holes that this tap made in the run: up to the break where the hole is known, else all of them."""
-        return self.holes if self.broke_at_hole is None else self.broke_at_hole
+        """Holes that this tap made in the run."""
+        return holes_made(self.holes, self.broke_at_hole)
 
 
 @dataclass(frozen=True)
@@ -83,12 +80,13 @@ class Observation:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Consecutive holes of one life under one condition. `start` and `end` count the holes on the tap.
+    """Consecutive holes of one life under the same conditions. `start` and `end` count the holes on the tap.
 
     `slip_holes` are the holes of those runs that recorded cutting slips at all: the slip rate's exposure.
     """
 
-    condition: Condition
+    cutting: CuttingConditions
+    hole: HoleConditions
     start: int
     end: int
     cutting_slips: int
@@ -295,7 +293,7 @@ class _OpenLife:
 def _stretches(runs: Sequence[tuple[LoggedRun, int]], observation: Observation | None) -> tuple[Stretch, ...]:
     groups: list[list[tuple[LoggedRun, int]]] = []
     for run, before in runs:
-        if groups and groups[-1][-1][0].condition == run.condition:
+        if groups and _are_alike(groups[-1][-1][0], run):
             groups[-1].append((run, before))
         else:
             groups.append([(run, before)])
@@ -303,11 +301,16 @@ def _stretches(runs: Sequence[tuple[LoggedRun, int]], observation: Observation |
     return tuple(_stretch(group, observation, is_last=i == last) for i, group in enumerate(groups))
 
 
+def _are_alike(one: LoggedRun, other: LoggedRun) -> bool:
+    return (one.cutting, one.hole) == (other.cutting, other.hole)
+
+
 def _stretch(group: Sequence[tuple[LoggedRun, int]], observation: Observation | None, *, is_last: bool) -> Stretch:
     (first, start), (final, before_final) = group[0], group[-1]
     end = before_final + final.holes_made
     return Stretch(
-        condition=first.condition,
+        cutting=first.cutting,
+        hole=first.hole,
         start=start,
         end=end,
         cutting_slips=sum(run.cutting_slips or 0 for run, _ in group),
@@ -323,9 +326,9 @@ def _stretch(group: Sequence[tuple[LoggedRun, int]], observation: Observation | 
 def _part_of(whole: Observation, start: int, end: int, *, is_last: bool) -> Observation | None:
     """The share of a life's observation that one stretch tells.
 
-    A life over several conditions is split at each change: censored where the tap leaves a condition, left-truncated
-    where it enters the next (episode splitting; Therneau & Grambsch, Modeling Survival Data, 2000, section 3.7). Age
-    counts all holes on the tap, whatever they were made in.
+    A life under changing conditions is split at each change: censored where the tap leaves the old conditions,
+    left-truncated where it enters the new ones (episode splitting; Therneau & Grambsch, Modeling Survival Data, 2000,
+    section 3.7). Age counts all holes on the tap, whatever they were made in.
     """
     entry = max(start, whole.entry)
     if is_last and whole.mode is not None:
