@@ -68,7 +68,7 @@ def rounded(value: float, digits: int = 6) -> Figure:
     return Figure(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
-class Measure(str):
+class Measurement(str):
     """A quantity as metric English writes it; a page writes it in the units of the job.
 
     Attributes
@@ -81,7 +81,7 @@ class Measure(str):
     metric: tuple[float, ...]
 
     @classmethod
-    def of(cls, text: str, quantity: Quantity, *metric: float) -> Measure:
+    def of(cls, text: str, quantity: Quantity, *metric: float) -> Measurement:
         """The measure with its metric English."""
         made = cls(text)
         made.quantity, made.metric = quantity, metric
@@ -99,29 +99,29 @@ class Quantity(Enum):
     TORQUE = "torque"
 
 
-def length(mm: float, digits: int = 4) -> Measure:
+def length(mm: float, digits: int = 4) -> Measurement:
     """A length within a phrase: phrase("drill {depth} deeper", depth=length(2.5)); to so many `digits` in mm."""
-    return Measure.of(f"{rounded(mm, digits)} mm", Quantity.LENGTH, mm)
+    return Measurement.of(f"{rounded(mm, digits)} mm", Quantity.LENGTH, mm)
 
 
-def both_lengths(mm: float) -> Measure:
+def both_lengths(mm: float) -> Measurement:
     """A length that a page writes in its own units and in the others, as an echo of what was typed in one of them."""
-    return Measure.of(f"{rounded(mm, 4)} mm", Quantity.BOTH_LENGTHS, mm)
+    return Measurement.of(f"{rounded(mm, 4)} mm", Quantity.BOTH_LENGTHS, mm)
 
 
-def largest_thread(mm: float) -> Measure:
+def largest_thread(mm: float) -> Measurement:
     """The diameter of a station's largest thread; a page adds the thread of its own system that goes so far."""
-    return Measure.of(f"{rounded(mm, 3)} mm", Quantity.LARGEST_THREAD, mm)
+    return Measurement.of(f"{rounded(mm, 3)} mm", Quantity.LARGEST_THREAD, mm)
 
 
-def surface_speed(m_min: float, digits: int = 3) -> Measure:
+def surface_speed(m_min: float, digits: int = 3) -> Measurement:
     """A surface speed within a phrase."""
-    return Measure.of(f"{rounded(m_min, digits)} m/min", Quantity.SURFACE_SPEED, m_min)
+    return Measurement.of(f"{rounded(m_min, digits)} m/min", Quantity.SURFACE_SPEED, m_min)
 
 
-def torque(nm: float, digits: int = 3) -> Measure:
+def torque(nm: float, digits: int = 3) -> Measurement:
     """A torque within a phrase; a page in inches writes foot- or inch-pounds before it."""
-    return Measure.of(f"{rounded(nm, digits)} N m", Quantity.TORQUE, nm)
+    return Measurement.of(f"{rounded(nm, digits)} N m", Quantity.TORQUE, nm)
 
 
 def phrase(pattern: str, /, **values: object) -> Phrase:

@@ -1,9 +1,9 @@
-"""When to change a tap in time: the age with the least long-run cost per hole, and what it saves.
+"""Age replacement for a known Weibull distribution: the age with the least long-run cost per hole, and what it saves.
 
-Changing at age T, or at failure if that comes first, costs per hole
+Replacing at age T, or at failure if that comes first, costs per hole
     g(T) = (Cp S(T) + Cf F(T)) / integral of S from 0 to T,
-Cp being the whole cost of a change in time and Cf the whole cost of a failure. Where the hazard does not rise there
-is no better age than never.
+with Cp the whole cost of a planned change and Cf the whole cost of a failure. Where the hazard does not rise, no age
+is better than never.
 
 References: R. Barlow & L. Hunter, Optimum preventive maintenance policies, Operations Research 8 (1960) 90-100;
 R. Barlow & F. Proschan, Mathematical Theory of Reliability, 1965, chapter 4.
@@ -23,17 +23,26 @@ from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.survival.weibull import Weibull, bounded_exp
 
 LAST_HAZARD = 700.0
-"""exp(-700) taps reach an age with this much hazard behind it: changing there is never changing."""
+"""Only exp(-700) of all taps reach an age with this cumulative hazard: replacing there is never replacing."""
 
 WORTH_SAYING = 0.01
-"""A saving below 1 % is no gain. Common practice, no source."""
+"""A saving below 1 % does not count as a gain. Common practice, no source."""
 
 EPSILON = 2.3e-16
 
 
 @dataclass(frozen=True)
 class Replacement:
-    """The cheapest age to change (None: only at failure), costs per hole, and the share of them that it saves."""
+    """The replacement age for a known distribution.
+
+    Attributes
+    ----------
+    age                             holes; None: replace only at failure
+    cost_per_hole                   long-run cost at that age
+    cost_per_hole_run_to_failure    long-run cost without planned changes
+    saving                          share of the latter that the age saves
+    chance_of_failure_before        probability that a tap fails before that age
+    """
 
     age: float | None
     cost_per_hole: float
@@ -43,7 +52,19 @@ class Replacement:
 
 
 def cost_per_hole(weibull: Weibull, age: float, cost_planned: float, cost_failure: float) -> float:
-    """Long-run cost per hole when taps are changed at this age (above 0) or at failure; infinite age: at failure."""
+    """Long-run cost per hole when taps are replaced at an age or at failure.
+
+    Parameters
+    ----------
+    weibull         life in holes
+    age             holes, above 0; infinite: only at failure
+    cost_planned    whole cost of a planned change, any currency
+    cost_failure    whole cost of a failure, same currency
+
+    References
+    ----------
+    Barlow & Hunter 1960
+    """
     if math.isinf(age):
         return cost_failure / weibull.mean
     log_hazard = np.array([weibull.shape * math.log(age / weibull.scale)])
@@ -112,9 +133,9 @@ def _cost(log_hazard: FloatArray, shape: FloatArray, cost_planned: float, cost_f
 
 
 def _best_log_hazard(shape: float, cost_planned: float, cost_failure: float) -> float:
-    """log H at the cheapest age; infinite where there is none.
+    """Log of the cumulative hazard at the cheapest age; infinite where there is none.
 
-    The log of the optimality condition rises with log H, ever less steeply: Newton steps from below stay below.
+    The log of the optimality condition rises with log H, ever less steeply, so Newton steps from below stay below.
     """
     if shape <= 1 or cost_failure <= cost_planned:
         return math.inf
@@ -142,7 +163,7 @@ SERIES_TERMS = 20
 
 
 def _early_condition(shape: float, hazard: float) -> float:
-    """h(T) * integral of S - F(T) at a small cumulative hazard H, where the difference itself would lose its digits.
+    """h(T) * integral of S - F(T) at a small cumulative hazard H, where the difference itself would cancel.
 
     Both power series in H, subtracted term by term: (k - 1) * sum of (-1)^(m-1) H^m / (m! ((m-1) k + 1)).
     """
@@ -151,7 +172,15 @@ def _early_condition(shape: float, hazard: float) -> float:
 
 
 def why_no_gain(weibull: Weibull, plan: Replacement, cost_planned: float, cost_failure: float) -> str | None:
-    """The sentence that says why changing in time gains nothing under this law; None where it does gain."""
+    """Why changing in time gains nothing, in a sentence; None where it does gain.
+
+    Parameters
+    ----------
+    weibull         life in holes
+    plan            the replacement age found for it
+    cost_planned    whole cost of a planned change, any currency
+    cost_failure    whole cost of a failure, same currency
+    """
     if cost_failure <= cost_planned:
         return "Nothing to gain: a failure costs no more than a change in time"
     if weibull.shape <= 1:

@@ -1,4 +1,4 @@
-"""What the holes of a piece of work are like, as far as anybody said and as far as it matters to a tap's life."""
+"""What the holes of a job are like, as far as it is known and matters to a tap's life."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from shopfloor.core.vocabulary import HoleMaking, Lubricant
 
 
 @dataclass(frozen=True)
-class Circumstances:
-    """The hole and what the tap is lubricated with; None where nobody said.
+class HoleConditions:
+    """The hole and its lubricant; None where nobody said.
 
-    `making`: a reamed hole counts as reamed, however it was opened: a hard skin is gone then.
+    `making`: a reamed hole counts as reamed, however it was opened, as reaming removes the hard skin.
     """
 
     is_blind: bool | None = None
@@ -22,8 +22,16 @@ class Circumstances:
     @classmethod
     def told(
         cls, is_blind: bool | None, making: HoleMaking | None, is_reamed: bool | None, lubricant: Lubricant | None
-    ) -> Circumstances:
-        """As a job and a run say it."""
+    ) -> HoleConditions:
+        """From what a job and a run record.
+
+        Parameters
+        ----------
+        is_blind     whether the hole is blind
+        making       how it was opened
+        is_reamed    whether it was reamed afterwards
+        lubricant    on the tap
+        """
         return cls(is_blind, HoleMaking.REAMED if is_reamed else making, lubricant)
 
     @property
@@ -34,4 +42,4 @@ class Circumstances:
         return tuple(word for word in said if word)
 
 
-NOTHING_SAID = Circumstances()
+NOTHING_SAID = HoleConditions()

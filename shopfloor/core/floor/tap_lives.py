@@ -1,9 +1,9 @@
-"""From a tap's log to its lives: the one place where holes, state and observation of a tap are worked out.
+"""From a tap's log to its lives: the one place where holes, state and observation of a tap are derived.
 
 The rules are those of the trade (common practice, no source): a life starts when a tap is received or reground and
-ends when it breaks, wears, chips, is changed in time or lost. What is known of the end becomes an observation: exact,
-interval-censored, right-censored, left-truncated where the tap had made holes before it was first seen, or none at
-all where nobody knows how many.
+ends when it breaks, wears, chips, is changed in time or lost. What is known of its end becomes an observation: exact,
+interval-censored, right-censored, left-truncated where the tap had made holes before it was first seen, or none
+where nobody knows how many.
 """
 
 from __future__ import annotations
@@ -14,28 +14,36 @@ from datetime import datetime
 from enum import IntEnum
 
 from shopfloor.core.errors import Conflict, Problem
-from shopfloor.core.floor.hole_conditions import NOTHING_SAID, Circumstances
+from shopfloor.core.floor.hole_conditions import NOTHING_SAID, HoleConditions
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
 @dataclass(frozen=True)
-class Condition:
-    """What a stretch of holes has in common: the material's key, the speed band's label, what the holes are like."""
+class CuttingConditions:
+    """What a stretch of holes has in common.
+
+    Attributes
+    ----------
+    material         key of the material
+    speed_band       label of the speed band
+    circumstances    what the holes are like
+    depth_mm         depth of thread; None where no job gives it
+    """
 
     material: int
     speed_band: str
-    circumstances: Circumstances = NOTHING_SAID
+    circumstances: HoleConditions = NOTHING_SAID
     depth_mm: float | None = None
 
 
 @dataclass(frozen=True)
 class LoggedRun:
-    """A run as far as the tap's life is concerned. `position` orders runs that ended at the same moment."""
+    """A run, as far as the tap's life is concerned. `position` orders runs that ended at the same moment."""
 
     at: datetime
     position: int
-    condition: Condition
+    condition: CuttingConditions
     holes: int
     cutting_slips: int | None
     tap_end: TapEnd
@@ -50,7 +58,7 @@ class LoggedRun:
 
 @dataclass(frozen=True)
 class GaugeReading:
-    """A GO/NO-GO check of the thread that a tap cuts."""
+    """A GO/NO-GO check of a thread that the tap cut."""
 
     at: datetime
     passed: bool
@@ -70,9 +78,9 @@ Event = LoggedRun | GaugeReading | Movement
 
 @dataclass(frozen=True)
 class Observation:
-    """What a life tells the statistics, in holes or length of thread: it ended in (lower, upper], seen from `entry` on.
+    """A life as survival data, in holes or length of thread: it ended in (lower, upper], followed from `entry` on.
 
-    `lower == upper`: exact. `upper` None: right-censored at `lower`. `mode` None exactly where right-censored.
+    `lower == upper`: exact. `upper` None: right-censored at `lower`. `mode` is None exactly where right-censored.
     """
 
     entry: float
@@ -88,7 +96,7 @@ class Stretch:
     `slip_holes` are the holes of those runs that recorded cutting slips at all: the slip rate's exposure.
     """
 
-    condition: Condition
+    condition: CuttingConditions
     start: int
     end: int
     cutting_slips: int
@@ -128,7 +136,7 @@ class Life:
 
     @property
     def logged_holes(self) -> int:
-        """Holes that the log itself holds."""
+        """Holes in the log itself."""
         return self.holes - (self.entry or 0)
 
     @property
@@ -138,13 +146,13 @@ class Life:
 
 
 class LifeConflict(Conflict):
-    """An event that a tap's life cannot hold; `event` is the one."""
+    """An event that contradicts the tap's life; `event` is that event."""
 
     event: Event | None = None
 
     @classmethod
     def at(cls, event: Event, what: str, remedy: str) -> LifeConflict:
-        """The conflict that `event` raises."""
+        """The conflict caused by `event`."""
         conflict = cls([Problem("tap", what, remedy)])
         conflict.event = event
         return conflict
@@ -164,7 +172,7 @@ _STATE_AT_MOVEMENT = {
 
 
 def lives_of_tap(holes_before: int | None, regrinds: int, events: Iterable[Event]) -> tuple[Life, ...]:
-    """Every life of one tap, the present one last.
+    """Every life of one tap, the current one last.
 
     Parameters
     ----------
@@ -321,7 +329,7 @@ def _stretch(group: Sequence[tuple[LoggedRun, int]], observation: Observation | 
 
 
 def _part_of(whole: Observation, start: int, end: int, *, is_last: bool) -> Observation | None:
-    """The share of a life's observation that one stretch tells.
+    """The part of a life's observation that one stretch contributes.
 
     A life over several conditions is split at each change: censored where the tap leaves a condition, left-truncated
     where it enters the next (episode splitting; Therneau & Grambsch, Modeling Survival Data, 2000, section 3.7). Age

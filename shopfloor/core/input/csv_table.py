@@ -17,14 +17,14 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
-class Row:
+class CsvRow:
     """One line of a file: its number as a spreadsheet shows it, and its cells by field."""
 
     number: int
     cells: Mapping[str, str]
 
 
-def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[Row]:
+def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[CsvRow]:
     """The rows of a CSV file.
 
     Parameters
@@ -54,7 +54,7 @@ def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Seque
             problems.append(
                 Problem("row", f"it has {len(cells)} cells", f"give {len(fields)} as in the heading", number)
             )
-        rows.append(Row(number, dict(zip(fields, cells, strict=False))))
+        rows.append(CsvRow(number, dict(zip(fields, cells, strict=False))))
     if problems:
         raise InputError(problems)
     if not rows:

@@ -1,4 +1,4 @@
-"""Reads a life table, one life (or several alike) a row, from a CSV file: all of one kind, or by group."""
+"""Reads a life table from a CSV file, one life (or several alike) a row: of one kind, or by group."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
-from shopfloor.core.input.csv_table import Row, read_table
+from shopfloor.core.input.csv_table import CsvRow, read_table
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import rounded
 from shopfloor.core.survival.censored_data import FloatArray, Lives
@@ -36,7 +36,7 @@ _DEEPEST = 1000.0
 
 
 def number_in(text: str) -> float | None:
-    """The finite number that a text is, written with digits, a decimal point, an exponent; None for anything else."""
+    """The finite number that a text is (digits, decimal point, exponent); None for anything else."""
     text = text.strip()
     if len(text) > _LONGEST_NUMBER or not _NUMBER.fullmatch(text):
         return None
@@ -46,13 +46,13 @@ def number_in(text: str) -> float | None:
 
 @dataclass(frozen=True, eq=False)
 class LifeTable:
-    """Lives with the condition that each was spent under.
+    """Lives with the condition of each.
 
     Attributes
     ----------
-    conditions      those that occur, in the order of the table; a single one, without names, where no column tells
-    place           shape (n,): the place of each life's condition in `conditions`
-    depth_mm        shape (n,): depth of thread of each of the life's holes, NaN where it is not told
+    conditions      those that occur, in the order of the table; a single one, without names, where no column gives any
+    place           shape (n,): index of each life's condition in `conditions`
+    depth_mm        shape (n,): depth of thread of each of the life's holes, NaN where not given
     """
 
     lives: Lives
@@ -62,7 +62,7 @@ class LifeTable:
 
     @property
     def is_grouped(self) -> bool:
-        """Whether it tells of several groups."""
+        """Whether it holds several groups."""
         return len(self.conditions) > 1
 
 
@@ -122,7 +122,7 @@ class _Life:
 def _hardly_followed(life: _Life) -> Problem | None:
     """A failure less than one hole, and less than any share that matters, after the life was first followed.
 
-    Such a life says nothing but that it failed at once: a few of them leave a law without scale or shape.
+    Such a life only says that it failed at once: a few of them leave a distribution without scale or shape.
     """
     followed = life.upper - life.entry
     if not 0 < followed < min(1.0, _LEAST_SHARE_FOLLOWED * life.upper):
@@ -131,7 +131,7 @@ def _hardly_followed(life: _Life) -> Problem | None:
     return Problem("entry", "next to the age of failure", remedy, life.row)
 
 
-def _life(row: Row, problems: list[Problem]) -> _Life | None:
+def _life(row: CsvRow, problems: list[Problem]) -> _Life | None:
     """A row's life, or None (with its problems noted) where a cell cannot be read."""
     before = len(problems)
     numbers = {name: _number(row, name, problems) for name in ("lower", *_WHEN_EMPTY)}
@@ -142,14 +142,14 @@ def _life(row: Row, problems: list[Problem]) -> _Life | None:
     return _Life(row=row.number, mode=mode, condition=condition, depth=depth, **numbers)
 
 
-def _condition(row: Row, problems: list[Problem]) -> Condition:
+def _condition(row: CsvRow, problems: list[Problem]) -> Condition:
     tap_type = _word(row, "tap type", "use its short name", problems)
     material = _word(row, "material", "use its short name", problems)
     speed = _measured(row, "speed", f"give the surface speed in m/min, {_up_to(_FASTEST)}", _FASTEST, problems)
     return Condition(tap_type, material, _iso_group(row, problems), speed)
 
 
-def _depth(row: Row, problems: list[Problem]) -> float:
+def _depth(row: CsvRow, problems: list[Problem]) -> float:
     remedy = f"give the depth of thread of one hole in mm, {_up_to(_DEEPEST)}"
     depth = _measured(row, _DEPTH, remedy, _DEEPEST, problems)
     return math.nan if depth is None else depth
@@ -159,7 +159,7 @@ def _up_to(most: float) -> str:
     return f"above 0 and up to {rounded(most)}"
 
 
-def _iso_group(row: Row, problems: list[Problem]) -> IsoGroup | None:
+def _iso_group(row: CsvRow, problems: list[Problem]) -> IsoGroup | None:
     text = row.cells.get("iso group", "").strip()
     known = {group.value.casefold(): group for group in IsoGroup}
     if text and text.casefold() not in known:
@@ -168,8 +168,8 @@ def _iso_group(row: Row, problems: list[Problem]) -> IsoGroup | None:
     return known.get(text.casefold())
 
 
-def _measured(row: Row, name: str, remedy: str, most: float, problems: list[Problem]) -> float | None:
-    """What was measured, above 0 and up to `most`; None where the cell is empty."""
+def _measured(row: CsvRow, name: str, remedy: str, most: float, problems: list[Problem]) -> float | None:
+    """A measured value, above 0 and up to `most`; None where the cell is empty."""
     text = row.cells.get(name, "").strip()
     number = number_in(text) if text else None
     if text and (number is None or not 0 < number <= most):
@@ -177,14 +177,14 @@ def _measured(row: Row, name: str, remedy: str, most: float, problems: list[Prob
     return number
 
 
-def _word(row: Row, name: str, remedy: str, problems: list[Problem]) -> str:
+def _word(row: CsvRow, name: str, remedy: str, problems: list[Problem]) -> str:
     word = row.cells.get(name, "").strip()
     if len(word) > _LONGEST_WORD or not word.isprintable():
         problems.append(Problem(name, f"{shown(word)} is no {name}", remedy, row.number))
     return word
 
 
-def _number(row: Row, name: str, problems: list[Problem]) -> float:
+def _number(row: CsvRow, name: str, problems: list[Problem]) -> float:
     text = row.cells.get(name, "")
     number = number_in(text) if text.strip() else _WHEN_EMPTY.get(name)
     if number is not None:

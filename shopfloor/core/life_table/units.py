@@ -1,4 +1,8 @@
-"""A life table counted in holes, or in length of thread: the same lives, in what a shop counts a life in."""
+"""A life table counted in holes or in length of thread: the same lives, in the unit that the shop uses.
+
+In length of thread each hole counts for its depth over the usual depth of its tap type, so a hole of usual depth stays
+the unit of the posterior and its priors hold.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +27,7 @@ class CountedLives:
     Attributes
     ----------
     lives      ages in `unit`
-    in_holes   ages in holes; of length of thread, in holes of the usual depth of the tap type
+    in_holes   ages in holes; for length of thread, in holes of the usual depth of the tap type
     each       length of one such hole in `unit`, for each condition of the table; 1 where holes are counted
     """
 
@@ -34,14 +38,13 @@ class CountedLives:
 
 
 def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
-    """The lives of a table as a shop counts them.
+    """The lives of a table in the shop's measure of life.
 
-    Each hole counts for its depth; holes whose depth is not told count as usual for their tap type. A hole of usual
-    depth stays the unit of the posterior, whose prior is stated in holes.
+    Each hole counts for its depth; holes of unknown depth count as usual for their tap type.
 
     Raises
     ------
-    InputError    length of thread is asked for, and no row of a tap type tells a depth
+    InputError    length of thread is asked for, and no row of a tap type gives a depth
     """
     if measure is LifeMeasure.HOLES:
         return CountedLives(AgeUnit.HOLES, table.lives, table.lives, (1.0,) * len(table.conditions))
@@ -58,7 +61,7 @@ def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
 
 
 def _usual_mm(table: LifeTable) -> FloatArray:
-    """Usual depth of the tap type of each condition, in mm."""
+    """Usual depth for the tap type of each condition, in mm."""
     lives = table.lives
     followed = (np.where(lives.is_failure, lives.upper, lives.lower) - lives.entry) * lives.count
     made: defaultdict[str, Counter[float]] = defaultdict(Counter)

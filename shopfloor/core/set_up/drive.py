@@ -23,7 +23,7 @@ COARSE_INCH: tuple[Designation, ...] = tuple(parse(name) for name in _SERIES)
 
 
 @dataclass(frozen=True)
-class Station:
+class StationDrive:
     """The machine that turns the tap, as far as the set-up card must know it. None: not known."""
 
     kind: StationKind | None = None
@@ -65,7 +65,7 @@ class Station:
         return None if self.torque_nm is None else self.torque_nm * self.reducer_ratio
 
 
-def margin(station: Station, needed_nm: float) -> float | None:
+def margin(station: StationDrive, needed_nm: float) -> float | None:
     """How many times the needed torque (that of the dull tap) the station has; below 1 it stalls."""
     return None if station.tap_torque_nm is None else station.tap_torque_nm / needed_nm
 
@@ -91,7 +91,7 @@ def largest_thread(
     return max(fits, key=lambda thread: thread.major_mm, default=None)
 
 
-def largest_mm(station: Station, material: WorkMaterial, style: TapStyle) -> float | None:
+def largest_mm(station: StationDrive, material: WorkMaterial, style: TapStyle) -> float | None:
     """Largest major diameter of the station in this material: as stated, else reckoned from its torque."""
     if material.group in station.largest_mm:
         return station.largest_mm[material.group]

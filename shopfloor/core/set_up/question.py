@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.set_up.clutch import ClutchWindow
-from shopfloor.core.set_up.drive import Station
+from shopfloor.core.set_up.drive import StationDrive
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.set_up.speeds import AdvisedSpeed, NotProven, ProvenSpeed, StartRange, advised_speed
 from shopfloor.core.set_up.tap_choice import DrillChoice, StyleChoice
@@ -47,7 +47,7 @@ class SetUpWarning:
 
 
 @dataclass(frozen=True)
-class Tap:
+class ChosenTap:
     """The tap that is to be used; None: the card chooses."""
 
     style: TapStyle | None = None
@@ -81,8 +81,8 @@ class SetUpQuestion:
     rpm: float
     """Of the tap."""
     hole: Hole
-    tap: Tap = Tap()
-    station: Station = field(default_factory=Station)
+    tap: ChosenTap = ChosenTap()
+    station: StationDrive = field(default_factory=StationDrive)
     depth_control: DepthControl | None = None
     lubricant: Lubricant | None = None
     holes: int | None = None

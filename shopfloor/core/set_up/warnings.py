@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from shopfloor.core.phrases import figure, largest_thread, length, phrase, rounded, surface_speed, torque
-from shopfloor.core.set_up.drive import Station, largest_mm
+from shopfloor.core.set_up.drive import StationDrive, largest_mm
 from shopfloor.core.set_up.materials import material_of_group
 from shopfloor.core.set_up.question import SetUpCard, SetUpWarning, Weight
 from shopfloor.core.threads.depth import check_depth
@@ -219,7 +219,7 @@ def _too_fast(card: SetUpCard) -> Iterator[SetUpWarning]:
     )
 
 
-def _slow_down(station: Station, most_rpm: float) -> str:
+def _slow_down(station: StationDrive, most_rpm: float) -> str:
     """What to do about too much speed at a station that may not run any slower."""
     if station.tap_rpm_low is not None and station.tap_rpm_low > most_rpm:
         return phrase("take a station that runs slower")
@@ -242,7 +242,7 @@ def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:
         )
 
 
-def _range(station: Station) -> str:
+def _range(station: StationDrive) -> str:
     ends = [end for end in (station.tap_rpm_low, station.tap_rpm_high) if end is not None]
     return " to ".join(f"{rounded(end, 4)}" for end in sorted(set(ends)))
 

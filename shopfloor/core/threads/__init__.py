@@ -4,7 +4,7 @@ What nearly everybody needs of it, the size and pitch that a text names, is at h
 """
 
 from shopfloor.core.threads.within_text import (
-    Thread,
+    ThreadSize,
     find_thread,
     major_diameter_mm,
     read_thread,
@@ -12,4 +12,4 @@ from shopfloor.core.threads.within_text import (
     thread_key,
 )
 
-__all__ = ["Thread", "find_thread", "major_diameter_mm", "read_thread", "same_thread", "thread_key"]
+__all__ = ["ThreadSize", "find_thread", "major_diameter_mm", "read_thread", "same_thread", "thread_key"]

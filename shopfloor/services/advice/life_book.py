@@ -13,13 +13,18 @@ from functools import cached_property, lru_cache
 
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.failure_probability import as_holes_of_last, chance_of_any, chance_of_failing, usual_rate
-from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Change, Costs, too_few
+from shopfloor.core.decision.failure_probability import (
+    chance_of_any,
+    chance_of_failing,
+    equivalent_holes,
+    expected_failure_rate,
+)
+from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, ReplacementPolicy, too_few
 from shopfloor.core.decision.when_to_change import Decision, Timing, brought_forward, decide, undecided
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.hierarchical.model.conditions import Condition
-from shopfloor.core.hierarchical.prediction.draws import Laws
+from shopfloor.core.hierarchical.prediction.draws import Draws
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.survival.censored_data import Evidence, Lives
@@ -74,7 +79,7 @@ class Advice:
     Attributes
     ----------
     evidence, breaks    what the log holds of exactly this situation
-    leaning             share of what is known that comes from other taps, and from what was known beforehand
+    shrinkage           share of what is known that comes from other taps, and from what was known beforehand
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
     start               what to begin with there, from what is usual; None for a log without a life, too
@@ -86,12 +91,12 @@ class Advice:
 
     evidence: Evidence
     breaks: int
-    leaning: float
+    shrinkage: float
     failures: int
-    change: Change | None
-    start: Change | None
+    change: ReplacementPolicy | None
+    start: ReplacementPolicy | None
     costs: Costs
-    circumstances: Circumstances
+    circumstances: HoleConditions
     assumed: tuple[str, ...]
     level: float
     thread: Thread | None
@@ -137,7 +142,7 @@ class Advice:
         if self.change is None:
             return None
         is_plain = self._is_plain(past)
-        used = self._made(past, holes) if is_plain else as_holes_of_last(*self._through(past)[Mode.BREAK])
+        used = self._made(past, holes) if is_plain else equivalent_holes(*self._through(past)[Mode.BREAK])
         return Timing.of(self.change, used, holes, self._brought_forward(slips.factor) if slips.raises else 1.0)
 
     def decision(self, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Decision:
@@ -168,7 +173,9 @@ class Advice:
         """
         if self.change is None or holes is None:
             return None
-        return chance_of_failing(*self._through(past, holes)[Mode.BREAK], next_holes, self.level, times=slips.factor)
+        return chance_of_failing(
+            *self._through(past, holes)[Mode.BREAK], next_holes, self.level, hazard_ratio=slips.factor
+        )
 
     def risks_ahead(
         self,
@@ -184,7 +191,7 @@ class Advice:
         laws, made = self._through(past, holes)[Mode.BREAK]
         return [
             [
-                chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level, times=slips.factor)
+                chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level, hazard_ratio=slips.factor)
                 for batch in batches
             ]
             for more in further
@@ -197,16 +204,16 @@ class Advice:
     @cached_property
     def usual_rate(self) -> float | None:
         """Breaks in each hole, on the mean over taps that are used as advised."""
-        return None if self.change is None else usual_rate(*self._breaks_here, self.change)
+        return None if self.change is None else expected_failure_rate(*self._breaks_here, self.change)
 
     @property
-    def _breaks_here(self) -> tuple[list[Laws], int]:
+    def _breaks_here(self) -> tuple[list[Draws], int]:
         """The laws of this situation, one for each mode, and the place of breaks among them."""
         laws = self._laws(self._condition)
         return list(laws.values()), list(laws).index(Mode.BREAK)
 
-    def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Laws, tuple[float, ...]]]:
-        """Laws of all that a tap went through, this situation last, and its holes in each, by mode.
+    def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Draws, tuple[float, ...]]]:
+        """Draws of all that a tap went through, this situation last, and its holes in each, by mode.
 
         Without a past that says otherwise, all that it `made` was in this situation.
         """
@@ -217,9 +224,9 @@ class Advice:
         joint = self._laws(*holes, self._condition)
         return {mode: (laws, (*holes.values(), here)) for mode, laws in joint.items()}
 
-    def _laws(self, *conditions: Condition) -> dict[Mode, Laws]:
+    def _laws(self, *conditions: Condition) -> dict[Mode, Draws]:
         """The laws, in the last condition by holes of this depth."""
-        return {mode: one.by_smaller(self._usual_holes) for mode, one in self._pool.laws(*conditions).items()}
+        return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in self._pool.laws(*conditions).items()}
 
     def _made(self, past: Past, holes: int) -> float:
         """Holes of this depth that a tap has made which was only used so; all that it made where no past tells."""
@@ -273,7 +280,7 @@ class LifeBook:
     def advice(
         self,
         situation: Situation,
-        holes: Circumstances | None = None,
+        holes: HoleConditions | None = None,
         *,
         is_reground: bool = False,
         depth_mm: float | None = None,
@@ -298,7 +305,7 @@ class LifeBook:
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
             breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
-            leaning=self._pool.leaning(condition) if self._pool.has_lives else 1.0,
+            shrinkage=self._pool.shrinkage(condition) if self._pool.has_lives else 1.0,
             failures=self._pool.failures,
             change=change if is_enough else None,
             start=None if is_enough else change,

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.when_to_change import Decision, Timing
 from shopfloor.core.floor.cutting import speed_band
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.survival.censored_data import Evidence
 from shopfloor.core.survival.estimates import Estimate
@@ -41,7 +41,7 @@ class Outlook:
     """What the log says of a tap before its next holes.
 
     `risk` None: nothing can be said. `decision` says whether and when to change it, `reason` why or why not.
-    `evidence`, of which `breaks` broke, is of taps used just so; `leaning` is the share of what is known that comes
+    `evidence`, of which `breaks` broke, is of taps used just so; `shrinkage` is the share of what is known that comes
     from others. `saving` is what a change in time saves; `usual_risk` that of such a batch on the mean over taps that
     are used as suggested; `length` is told where the shop counts lives so; `slips` are those of the tap's last holes,
     which `risk` and `decision` take into account.
@@ -52,7 +52,7 @@ class Outlook:
     reason: str
     evidence: Evidence
     breaks: int
-    leaning: float
+    shrinkage: float
     saving: Estimate | None = None
     length: Length | None = None
     usual_risk: float | None = None
@@ -87,7 +87,7 @@ def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, s
         reason=advice.reason,
         evidence=advice.evidence,
         breaks=advice.breaks,
-        leaning=advice.leaning,
+        shrinkage=advice.shrinkage,
         saving=advice.saving,
         length=length_of(advice, holes, decision.change_at, past),
         usual_risk=advice.usual_risk(next_holes),
@@ -128,7 +128,7 @@ class OutlookBook:
         self._session = session
         self._kinds = [kind.id for kind in kinds]
         self._material = job.material_id
-        self._holes = Circumstances.told(job.is_blind, job.hole_making, job.is_reamed, lubricant)
+        self._holes = HoleConditions.told(job.is_blind, job.hole_making, job.is_reamed, lubricant)
         self._depth_mm = job.depth_mm
         self._rpm = rpm
         self._next_holes = next_holes

@@ -12,12 +12,12 @@ from weakref import WeakKeyDictionary
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.replacement_age import Change, Costs, best_change
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.decision.replacement_age import Costs, ReplacementPolicy, best_policy
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.inference.posterior import Posterior, experience, posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
 from shopfloor.core.hierarchical.model.exploration import Experience
-from shopfloor.core.hierarchical.prediction.draws import Laws, draw
+from shopfloor.core.hierarchical.prediction.draws import Draws, draw
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import LifeMeasure, Mode
 from shopfloor.services.advice.observations_cache import Observed
@@ -76,16 +76,16 @@ class Pool:
         """Failures in the log."""
         return self._log.failures
 
-    def condition(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Condition:
+    def condition(self, situation: Situation, holes: HoleConditions, *, is_reground: bool) -> Condition:
         """The situation as the posterior knows it."""
         return self._log.things.condition(situation, holes, is_reground=is_reground)
 
-    def usual(self, situation: Situation) -> Circumstances:
+    def usual(self, situation: Situation) -> HoleConditions:
         """What most of the holes in this situation were like; nothing said where there were none."""
         made = self._log.made.get(situation)
-        return Circumstances() if made is None else made.most_common(1)[0][0]
+        return HoleConditions() if made is None else made.most_common(1)[0][0]
 
-    def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
+    def laws(self, *conditions: Condition) -> dict[Mode, Draws]:
         """Draws of the laws of each mode, jointly over the conditions."""
         drawn = self._log.basis.drawn
         if conditions not in drawn:
@@ -97,7 +97,7 @@ class Pool:
         """What the log holds, and what of it in the condition."""
         return experience(list(self._log.known.values()), condition)
 
-    def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> Change | None:
+    def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> ReplacementPolicy | None:
         """When to change taps in the condition, kept with the posterior; None where the log tells nothing.
 
         Ages are in holes that count for `usual_holes` of the usual depth each.
@@ -106,15 +106,15 @@ class Pool:
             return None
         kept, key = self._log.basis.changes, (condition, costs, level, usual_holes)
         if key not in kept:
-            laws = [one.by_smaller(usual_holes) for one in self.laws(condition).values()]
-            kept[key] = best_change(laws, costs, level, self.experience(condition))
+            laws = [one.in_smaller_unit(usual_holes) for one in self.laws(condition).values()]
+            kept[key] = best_policy(laws, costs, level, self.experience(condition))
         return kept[key]
 
-    def leaning(self, condition: Condition) -> float:
+    def shrinkage(self, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
-        kept = self._log.basis.leaning
+        kept = self._log.basis.shrinkage
         if condition not in kept:
-            kept[condition] = self._log.known[Mode.BREAK].leaning(condition)
+            kept[condition] = self._log.known[Mode.BREAK].shrinkage(condition)
         return kept[condition]
 
     def gathered(
@@ -150,9 +150,9 @@ class _Basis:
 
     rows: tuple[UseRow, ...]
     things: Things
-    drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = field(default_factory=dict, compare=False)
-    changes: dict[tuple[Condition, Costs, float, float], Change] = field(default_factory=dict, compare=False)
-    leaning: dict[Condition, float] = field(default_factory=dict, compare=False)
+    drawn: dict[tuple[Condition, ...], dict[Mode, Draws]] = field(default_factory=dict, compare=False)
+    changes: dict[tuple[Condition, Costs, float, float], ReplacementPolicy] = field(default_factory=dict, compare=False)
+    shrinkage: dict[Condition, float] = field(default_factory=dict, compare=False)
 
     @cached_property
     def known(self) -> Mapping[Mode, Posterior]:
@@ -212,14 +212,14 @@ class _Log:
         return dict(found)
 
     @cached_property
-    def made(self) -> dict[Situation, Counter[Circumstances]]:
+    def made(self) -> dict[Situation, Counter[HoleConditions]]:
         """Holes by what they were like, in each situation."""
         one_of: dict[tuple[object, ...], UseRow] = {}
         made: Counter[tuple[object, ...]] = Counter()
         for row in self.rows:
             one_of.setdefault(row.kind, row)
             made[row.kind] += round(row.end - row.start)
-        found: defaultdict[Situation, Counter[Circumstances]] = defaultdict(Counter)
+        found: defaultdict[Situation, Counter[HoleConditions]] = defaultdict(Counter)
         for kind, row in one_of.items():
             found[row.situation][row.circumstances] += made[kind]
         return dict(found)

@@ -12,10 +12,10 @@ from typing import Any, Protocol
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.when_to_change import Deed, undecided
+from shopfloor.core.decision.when_to_change import Action, undecided
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.cutting import speed_band
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Word
@@ -44,7 +44,7 @@ class Advise(Protocol):
     """Advice for taps of a situation, in holes of one kind."""
 
     def __call__(
-        self, situation: Situation, holes: Circumstances, *, is_reground: bool, depth_mm: float | None
+        self, situation: Situation, holes: HoleConditions, *, is_reground: bool, depth_mm: float | None
     ) -> Advice:
         """Advice for a tap in this situation."""
 
@@ -64,7 +64,7 @@ class NextBatch:
     """
 
     situation: Situation
-    circumstances: Circumstances
+    circumstances: HoleConditions
     depth_mm: float | None
     job: str | None
     part: str | None
@@ -109,10 +109,10 @@ class Board:
     has_log: bool
 
     @property
-    def counts(self) -> dict[Deed, int]:
+    def counts(self) -> dict[Action, int]:
         """Taps by what to do, everything named."""
-        found = Counter(tap.outlook.decision.deed for tap in self.taps)
-        return {deed: found[deed] for deed in Deed}
+        found = Counter(tap.outlook.decision.action for tap in self.taps)
+        return {deed: found[deed] for deed in Action}
 
 
 def board(work: Work, station: str | None = None, order: str | None = None) -> Board:
@@ -192,7 +192,7 @@ def _foretold(tap: FittedTap, runs: Sequence[PastRun], there: Coming | None, *, 
     if there is not None:
         job, conditions = there.job, there.conditions
         rpm = conditions.rpm or last.rpm
-        holes_like = Circumstances.told(job.is_blind, job.hole_making, job.is_reamed, conditions.lubricant)
+        holes_like = HoleConditions.told(job.is_blind, job.hole_making, job.is_reamed, conditions.lubricant)
     band = speed_band(rpm, diameter_of(tap.thread)).label
     situation = Situation(tap.tap_type, last.material if there is None else there.job.material_id, band)
     material = last.material_name if there is None else there.job.material.name

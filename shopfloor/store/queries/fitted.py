@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.vocabulary import TapState
 from shopfloor.store import Job, Material, Run, Station, Tap, TapLife, TapType
 from shopfloor.store.queries.log import counts
@@ -53,7 +53,7 @@ class PastRun:
     material_name: str
     rpm: int
     holes: int
-    circumstances: Circumstances
+    circumstances: HoleConditions
     depth_mm: float | None
 
 
@@ -110,7 +110,7 @@ def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[b
     )
     found: defaultdict[Any, list[PastRun]] = defaultdict(list)
     for values in session.execute(query):
-        told = Circumstances.told(values.is_blind, values.hole_making, values.is_reamed, values.lubricant)
+        told = HoleConditions.told(values.is_blind, values.hole_making, values.is_reamed, values.lubricant)
         run: list[Any] = [*values[:_OF_A_RUN], told, values.depth_mm]
         found[tuple(values[-len(keys) :])].append(PastRun(*run))
     return dict(found)

@@ -13,7 +13,7 @@ from sqlalchemy import String, TypeCoerce, select, type_coerce
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopfloor.core.floor.cutting import M_MIN, SpeedBand
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.model.conditions import REGROUND, Condition, History, Trait, Traits, Use
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant
 from shopfloor.store import LifeStretch, Tap, TapLife
@@ -54,9 +54,9 @@ class UseRow(NamedTuple):
         return Situation(self.tap_type, self.material, self.speed_band)
 
     @property
-    def circumstances(self) -> Circumstances:
+    def circumstances(self) -> HoleConditions:
         """What the holes were like."""
-        return Circumstances(
+        return HoleConditions(
             self.is_blind,
             None if self.making is None else _MAKINGS[self.making],
             None if self.lubricant is None else _LUBRICANTS[self.lubricant],
@@ -87,7 +87,7 @@ class Things:
         """The coating of each tap type."""
         return dict(self.coatings)
 
-    def condition(self, situation: Situation, holes: Circumstances, *, is_reground: bool) -> Condition:
+    def condition(self, situation: Situation, holes: HoleConditions, *, is_reground: bool) -> Condition:
         """The situation as a condition: its speed is the middle of its band, unknown where only the rpm are."""
         material, band = situation.material, situation.speed_band
         return Condition(
@@ -146,7 +146,7 @@ def _middle(label: str) -> float | None:
     return math.sqrt(band.low * band.high) if band.unit == M_MIN else None
 
 
-def _traits(band: str | None, holes: Circumstances, coating: str | None, *, is_reground: bool) -> Traits:
+def _traits(band: str | None, holes: HoleConditions, coating: str | None, *, is_reground: bool) -> Traits:
     """What is known; a band in rpm keeps its own effect: without a diameter no power law can place it."""
     is_placed = band is None or SpeedBand.parse(band).unit == M_MIN
     hole = None if holes.is_blind is None else "blind" if holes.is_blind else "through"

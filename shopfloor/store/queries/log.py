@@ -10,8 +10,8 @@ from sqlalchemy import ColumnElement, and_, exists, select
 from sqlalchemy.orm import Session, aliased
 
 from shopfloor.core.floor.cutting import speed_band
-from shopfloor.core.floor.hole_conditions import Circumstances
-from shopfloor.core.floor.tap_lives import Condition, Event, GaugeReading, LoggedRun, Movement
+from shopfloor.core.floor.hole_conditions import HoleConditions
+from shopfloor.core.floor.tap_lives import CuttingConditions, Event, GaugeReading, LoggedRun, Movement
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import GaugeResult, HoleMaking, Lubricant
 from shopfloor.store import Cancellation, GaugeCheck, GaugeStory, Incident, Job, Run, StockMovement, Tap, TapType
@@ -100,6 +100,8 @@ def _runs(session: Session, tap_ids: list[int], diameters: dict[int, float | Non
 
 
 @lru_cache(maxsize=_CONDITIONS_KEPT)
-def _condition(material: int, rpm: int, diameter: float | None, holes: Holes, depth_mm: float | None) -> Condition:
+def _condition(
+    material: int, rpm: int, diameter: float | None, holes: Holes, depth_mm: float | None
+) -> CuttingConditions:
     """One condition for the many runs that were made so."""
-    return Condition(material, speed_band(rpm, diameter).label, Circumstances.told(*holes), depth_mm)
+    return CuttingConditions(material, speed_band(rpm, diameter).label, HoleConditions.told(*holes), depth_mm)

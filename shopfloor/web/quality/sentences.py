@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.floor.suspect_runs import Since
 from shopfloor.core.phrases import Phrase, joined, phrase, rounded
 from shopfloor.core.phrases import counted as count_words
@@ -277,12 +277,12 @@ def rests_on(advice: Advice) -> str:
         "It rests on {taps} used just so, {failures} among them, and {leaning}.",
         taps=counted(known.taps, "tap"),
         failures=counted(known.failures, "failure"),
-        leaning=leaning_on(advice.leaning),
+        leaning=leaning_on(advice.shrinkage),
     )
     return f"{_for_holes(advice.circumstances)}{say(rests)}"
 
 
-def _for_holes(circumstances: Circumstances) -> str:
+def _for_holes(circumstances: HoleConditions) -> str:
     """The holes that the advice is for, as most of these taps made them."""
     said = circumstances.words
     return say(phrase("For holes as most were made here ({words}).", words=joined(said))) + " " if said else ""

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopfloor.core.floor.tap_lives import (
-    Condition,
+    CuttingConditions,
     Event,
     GaugeReading,
     Life,
@@ -19,8 +19,8 @@ from shopfloor.core.floor.tap_lives import (
 )
 from shopfloor.core.vocabulary import Mode, MovementKind, TapEnd, TapState
 
-MILD_STEEL = Condition(1, "6.3-10 m/min")
-STAINLESS = Condition(2, "4-6.3 m/min")
+MILD_STEEL = CuttingConditions(1, "6.3-10 m/min")
+STAINLESS = CuttingConditions(2, "4-6.3 m/min")
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 
 
@@ -35,7 +35,7 @@ def run(
     end: TapEnd = TapEnd.STILL_GOOD,
     *,
     broke_at: int | None = None,
-    condition: Condition = MILD_STEEL,
+    condition: CuttingConditions = MILD_STEEL,
     slips: int | None = 0,
     station: int | None = 3,
 ) -> LoggedRun:

@@ -6,7 +6,7 @@ import uuid
 
 from sqlalchemy import select
 
-from shopfloor.core.floor.hole_conditions import Circumstances
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.model.conditions import REGROUND, Trait
 from shopfloor.core.vocabulary import HoleMaking, Lubricant, MovementKind, TapEnd
 from shopfloor.services.advice.life_book import LifeBook
@@ -19,7 +19,7 @@ from shopfloor.store import Job, LifeStretch, Tap, TapType
 from shopfloor.store.queries.lives import Situation
 from tests.factories import Shop
 
-THROUGH_DRILLED = Circumstances(is_blind=False, making=HoleMaking.DRILLED)
+THROUGH_DRILLED = HoleConditions(is_blind=False, making=HoleMaking.DRILLED)
 
 
 def past(shop: Shop, code: str, number: int = 0) -> Past:
@@ -73,7 +73,7 @@ def test_completing_a_job_tells_of_the_holes_that_were_made(shop: Shop) -> None:
 
 def test_a_reamed_hole_counts_as_reamed() -> None:
     """However it was opened: the hard skin of a thermal cut is gone."""
-    assert HoleMaking.REAMED is Circumstances.told(False, HoleMaking.LASER, True, None).making
+    assert HoleMaking.REAMED is HoleConditions.told(False, HoleMaking.LASER, True, None).making
 
 
 def test_advice_without_a_job_is_for_the_holes_mostly_made(sqlite_shop: Shop) -> None:

@@ -139,7 +139,7 @@ def test_advice_says_how_much_it_leans_on_others(sqlite_shop: Shop) -> None:
     use(sqlite_shop, *BROKE)
     use(sqlite_shop, 150, job="J2")
     found = [life_curve(sqlite_shop.work, LifeQuestion("M8 SP", m, BAND)).advice for m in ("stainless", "steel")]
-    stainless, steel = (1.0 if one is None else one.leaning for one in found)
+    stainless, steel = (1.0 if one is None else one.shrinkage for one in found)
     assert 0 < steel < stainless < 1
 
 

@@ -1,7 +1,7 @@
-"""What is known of tap life before a shop's log is read: weak, and each with its reason.
+"""Priors of tap life, before the shop's log is read: weakly informative, each with its reason.
 
-Lives are taken to vary by factors, so all of it is in natural logs. What the shop's data can tell, as how much groups
-differ, is left open: the posterior weighs several settings by how well they foretell the log.
+Lives vary by factors, so everything is in natural logs. What a shop's data can determine, such as how much groups
+differ, is left to a grid of hyperparameters, weighted by their marginal likelihood.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant, Mode
 
 CENTRE = math.log(300.0)
 CENTRE_SD = 0.8
-"""A tap makes some hundred holes in steel, within a factor of 5 or so either way. Common practice, no source."""
+"""A tap makes a few hundred holes in steel, within a factor of about 5 either way. Common practice, no source."""
 
 USUAL_SPEED = 10.0
 """m/min; speeds are taken relative to it."""
@@ -76,8 +76,19 @@ span a factor of up to 7 in one group: with the middles of those the advice lost
 
 
 @dataclass(frozen=True)
-class Setting:
-    """One way in which the shop's groups may differ: standard deviations on the log scale, and how likely it is."""
+class Hyperparameters:
+    """One point of the hyperparameter grid: standard deviations on the log scale, and its prior probability.
+
+    Attributes
+    ----------
+    group_sd           of log life between groups, beyond the other effects
+    shape              prior mean of the log shape
+    shape_sd           of the log shape common to the shop
+    shape_family_sd    of the log shape between tap types
+    shape_group_sd     of the log shape between groups
+    frailty            variance of the gamma frailty
+    log_prior          log of the prior probability of this point
+    """
 
     group_sd: float
     shape: float
@@ -85,22 +96,25 @@ class Setting:
     shape_family_sd: float
     shape_group_sd: float
     frailty: float
-    log_chance: float
+    log_prior: float
 
 
-def settings(mode: str) -> tuple[Setting, ...]:
-    """The settings for one mode of failure; only breaks may come by mishap alone. An unknown mode counts as a break."""
+def hyperparameter_grid(mode: str) -> tuple[Hyperparameters, ...]:
+    """The grid of hyperparameters for one mode of failure; its prior probabilities sum to 1.
+
+    Only breaks may come by mishap alone (shape 1). An unknown mode counts as a break.
+    """
     flat = 0.0 if mode == Mode.WEAR.value else FLAT_CHANCE
     shape = SHAPES.get(mode, SHAPES[Mode.BREAK.value])
     even = math.log(len(GROUP_SDS))
     rising = [
-        Setting(sd, shape, SHAPE_SD, SHAPE_FAMILY_SD, of_shape, frailty, math.log((1 - flat) * chance) - even)
+        Hyperparameters(sd, shape, SHAPE_SD, SHAPE_FAMILY_SD, of_shape, frailty, math.log((1 - flat) * chance) - even)
         for (sd, of_shape), (frailty, chance) in itertools.product(
             zip(GROUP_SDS, SHAPE_GROUP_SDS, strict=True), FRAILTIES
         )
     ]
     by_mishap = [
-        Setting(sd, 0.0, FLAT_SHAPE_SD, FLAT_FAMILY_SD, FLAT_GROUP_SD, 0.0, math.log(flat) - even)
+        Hyperparameters(sd, 0.0, FLAT_SHAPE_SD, FLAT_FAMILY_SD, FLAT_GROUP_SD, 0.0, math.log(flat) - even)
         for sd in GROUP_SDS
         if flat
     ]
@@ -108,7 +122,7 @@ def settings(mode: str) -> tuple[Setting, ...]:
 
 
 def iso_offset(group: IsoGroup | None) -> float:
-    """Expected log of life in an ISO group over that in steel, at one speed."""
+    """Prior mean of log life in an ISO group relative to steel, at equal speed."""
     if group is None:
         return 0.0
     return SPEED_POWER * (math.log(ISO_SPEEDS[IsoGroup.P]) - math.log(ISO_SPEEDS[group]))
