@@ -199,7 +199,7 @@ def _action(made: int, end: int, timing: Timing) -> Action:
     if made >= timing.change_at:
         return Action.CHANGE_NOW
     if end <= timing.change_at:
-        # Otherwise 'carry on' would be said here, and 'change now' before the next batch.
+        # Else a change at the end of this batch could be announced, and the next batch be told to carry on.
         is_due_then = 2 * end - made > timing.change_at and _action(end, 2 * end - made, timing) is Action.CHANGE_NOW
         return Action.AFTER if is_due_then else Action.CARRY_ON
     now, then = timing.lost_at(made), timing.lost_at(end)

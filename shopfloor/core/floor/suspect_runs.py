@@ -29,10 +29,18 @@ class EventKind(IntEnum):
 
 @dataclass(frozen=True)
 class Moment:
-    """One event of a tap: a run, a gauge check or a regrind. `position` orders simultaneous runs."""
+    """One event of a tap.
+
+    Attributes
+    ----------
+    at          when it happened
+    kind        run, gauge check or regrind
+    id          of the event
+    position    orders runs of the same time
+    """
 
     at: datetime
-    deed: EventKind
+    kind: EventKind
     id: uuid.UUID
     position: int = 0
 
@@ -69,14 +77,14 @@ def suspicions(moments: Iterable[Moment]) -> list[Suspicion]:
     found: list[Suspicion] = []
     start, since, runs = Since.NEW, None, list[uuid.UUID]()
     is_again = False
-    for moment in sorted(moments, key=lambda one: (one.at, one.deed, one.position)):
-        if moment.deed is EventKind.RUN:
+    for moment in sorted(moments, key=lambda one: (one.at, one.kind, one.position)):
+        if moment.kind is EventKind.RUN:
             runs.append(moment.id)
-        elif moment.deed is not EventKind.FAILED:
-            start, since, runs = _BEGINS[moment.deed], moment.at, []
+        elif moment.kind is not EventKind.FAILED:
+            start, since, runs = _BEGINS[moment.kind], moment.at, []
         elif is_again:
             found[-1] = replace(found[-1], again=(*found[-1].again, moment.id))
         else:
             found.append(Suspicion(moment.id, moment.at, start, since, tuple(runs)))
-        is_again = moment.deed is EventKind.FAILED
+        is_again = moment.kind is EventKind.FAILED
     return found

@@ -39,7 +39,19 @@ class CuttingConditions:
 
 @dataclass(frozen=True)
 class LoggedRun:
-    """A run, as far as the tap's life is concerned. `position` orders runs that ended at the same moment."""
+    """A run, as far as the tap's life is concerned.
+
+    Attributes
+    ----------
+    at               end of the run
+    position         orders runs that ended at the same moment
+    condition        what its holes have in common
+    holes            of the run
+    cutting_slips    None where they were not recorded
+    tap_end          state of the tap at the end
+    broke_at_hole    hole at which it broke, where known
+    station          key of the station
+    """
 
     at: datetime
     position: int
@@ -78,9 +90,14 @@ Event = LoggedRun | GaugeReading | Movement
 
 @dataclass(frozen=True)
 class Observation:
-    """A life as survival data, in holes or length of thread: it ended in (lower, upper], followed from `entry` on.
+    """A life as survival data: it ended in (lower, upper], followed from `entry` on.
 
-    `lower == upper`: exact. `upper` None: right-censored at `lower`. `mode` is None exactly where right-censored.
+    Attributes
+    ----------
+    entry    age at which the tap was first followed, in holes or length of thread
+    lower    last age at which it was known to be good
+    upper    age by which it had failed, equal to `lower` for an exact failure; None: right-censored at `lower`
+    mode     of failure; None exactly where right-censored
     """
 
     entry: float
@@ -91,9 +108,16 @@ class Observation:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Consecutive holes of one life under one condition. `start` and `end` count the holes on the tap.
+    """Consecutive holes of one life under one condition.
 
-    `slip_holes` are the holes of those runs that recorded cutting slips at all: the slip rate's exposure.
+    Attributes
+    ----------
+    start, end           holes on the tap before and after
+    cutting_slips        in these holes
+    slip_holes           holes of the runs that recorded cutting slips: the exposure of the slip rate
+    breaks, runs         numbers of them
+    first_at, last_at    end of the first and last run
+    observation          what these holes contribute to the life data; None: nothing
     """
 
     condition: CuttingConditions
@@ -117,8 +141,18 @@ class Stretch:
 class Life:
     """One life of a tap, from new or reground to its end or to now.
 
-    `entry` is the number of holes already on the tap when first seen, None where unknown; `holes` then counts only
-    what was logged, and there is no observation.
+    Attributes
+    ----------
+    number               of the life: 0 from new, then one more for each regrind
+    entry                holes on the tap when first seen; None where unknown: then `holes` counts only what was
+                         logged, and there is no observation
+    holes                on the tap
+    cutting_slips, runs  logged in this life
+    state                where the life stands
+    station, placed_at   key of the station the tap is at, and since when; None: in the crib
+    first_at, last_at    end of the first and last run
+    observation          the life as survival data; None where it has none
+    stretches            its holes by condition, in order
     """
 
     number: int
@@ -152,7 +186,14 @@ class LifeConflict(Conflict):
 
     @classmethod
     def at(cls, event: Event, what: str, remedy: str) -> LifeConflict:
-        """The conflict caused by `event`."""
+        """The conflict caused by an event.
+
+        Parameters
+        ----------
+        event     the event that contradicts the life
+        what      what is wrong
+        remedy    what would be right
+        """
         conflict = cls([Problem("tap", what, remedy)])
         conflict.event = event
         return conflict
@@ -260,7 +301,7 @@ class _OpenLife:
         if reading.passed:
             self.gauge_good.append(self.holes)
         elif self.state in (TapState.IN_SERVICE, TapState.RETIRED_EARLY) and self.holes > self.start:
-            # Only the gauge can tell that a thread is still to gauge: an operator's 'still good' does not bound it.
+            # Only a gauge check shows that threads are still in tolerance: an operator's 'still good' is no bound.
             lower = max((holes for holes in self.gauge_good if holes < self.holes), default=self.start)
             self.state, self.end = TapState.WORN, (lower, self.holes, Mode.WEAR)
             self.station = self.placed_at = None

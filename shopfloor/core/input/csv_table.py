@@ -1,4 +1,4 @@
-"""Reads a CSV file as people's spreadsheets write it: any separator, byte-order mark, heading in any case."""
+"""Reads CSV files as spreadsheets write them: any separator, byte-order mark, headings in any case."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 @dataclass(frozen=True)
 class CsvRow:
-    """One line of a file: its number as a spreadsheet shows it, and its cells by field."""
+    """One row of a file: its number as a spreadsheet shows it, and its cells by field."""
 
     number: int
     cells: Mapping[str, str]
@@ -63,7 +63,7 @@ def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Seque
 
 
 def written(value: object) -> str:
-    """The value as a cell: None is empty, and text that a spreadsheet would run as a formula is defused."""
+    """The value as a cell: None is empty, and text that a spreadsheet would run as a formula is quoted."""
     text = "" if value is None else str(value)
     is_number = isinstance(value, int | float)
     return f"'{text}" if text.startswith(_FORMULA_STARTS) and not is_number else text

@@ -118,8 +118,8 @@ class Advice:
 
     def failed_by(self, ages: Sequence[float]) -> list[Estimate]:
         """Chance that a fresh tap which is only used so has broken or worn out by each age, in holes."""
-        laws = list(self._laws(self._condition).values())
-        return [chance_of_any(laws, (0.0,), age, self.level) for age in ages]
+        draws = list(self._draws(self._condition).values())
+        return [chance_of_any(draws, (0.0,), age, self.level) for age in ages]
 
     @property
     def reason(self) -> str:
@@ -153,9 +153,9 @@ class Advice:
 
     def _brought_forward(self, factor: float) -> float:
         # Slips are shown to foretell breaks; of wear they may tell as much, which nobody has measured.
-        laws = self._laws(self._condition)
-        times = [factor if mode is Mode.BREAK else 1.0 for mode in laws]
-        return 1.0 if self.change is None else brought_forward(list(laws.values()), self.change, self.costs, times)
+        draws = self._draws(self._condition)
+        times = [factor if mode is Mode.BREAK else 1.0 for mode in draws]
+        return 1.0 if self.change is None else brought_forward(list(draws.values()), self.change, self.costs, times)
 
     def length_made(self, holes: int | None, past: Past) -> float | None:
         """Length of thread in m that the tap has cut; None where lives are counted in holes, or nobody knows."""
@@ -188,10 +188,10 @@ class Advice:
         """Chance of a break in each batch after each number of further holes that the tap outlives."""
         if self.change is None:
             return None
-        laws, made = self._through(past, holes)[Mode.BREAK]
+        draws, made = self._through(past, holes)[Mode.BREAK]
         return [
             [
-                chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level, hazard_ratio=slips.factor)
+                chance_of_failing(draws, (*made[:-1], made[-1] + more), batch, self.level, hazard_ratio=slips.factor)
                 for batch in batches
             ]
             for more in further
@@ -209,8 +209,8 @@ class Advice:
     @property
     def _breaks_here(self) -> tuple[list[Draws], int]:
         """The laws of this situation, one for each mode, and the place of breaks among them."""
-        laws = self._laws(self._condition)
-        return list(laws.values()), list(laws).index(Mode.BREAK)
+        draws = self._draws(self._condition)
+        return list(draws.values()), list(draws).index(Mode.BREAK)
 
     def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Draws, tuple[float, ...]]]:
         """Draws of all that a tap went through, this situation last, and its holes in each, by mode.
@@ -218,15 +218,15 @@ class Advice:
         Without a past that says otherwise, all that it `made` was in this situation.
         """
         if self._is_plain(past):
-            return {mode: (laws, (self._made(past, made),)) for mode, laws in self._laws(self._condition).items()}
+            return {mode: (draws, (self._made(past, made),)) for mode, draws in self._draws(self._condition).items()}
         holes = dict(past)
         here = holes.pop(self._condition, 0.0) / self._usual_holes
-        joint = self._laws(*holes, self._condition)
-        return {mode: (laws, (*holes.values(), here)) for mode, laws in joint.items()}
+        joint = self._draws(*holes, self._condition)
+        return {mode: (draws, (*holes.values(), here)) for mode, draws in joint.items()}
 
-    def _laws(self, *conditions: Condition) -> dict[Mode, Draws]:
+    def _draws(self, *conditions: Condition) -> dict[Mode, Draws]:
         """The laws, in the last condition by holes of this depth."""
-        return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in self._pool.laws(*conditions).items()}
+        return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in self._pool.draws(*conditions).items()}
 
     def _made(self, past: Past, holes: int) -> float:
         """Holes of this depth that a tap has made which was only used so; all that it made where no past tells."""

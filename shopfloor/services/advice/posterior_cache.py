@@ -85,7 +85,7 @@ class Pool:
         made = self._log.made.get(situation)
         return HoleConditions() if made is None else made.most_common(1)[0][0]
 
-    def laws(self, *conditions: Condition) -> dict[Mode, Draws]:
+    def draws(self, *conditions: Condition) -> dict[Mode, Draws]:
         """Draws of the laws of each mode, jointly over the conditions."""
         drawn = self._log.basis.drawn
         if conditions not in drawn:
@@ -106,8 +106,8 @@ class Pool:
             return None
         kept, key = self._log.basis.changes, (condition, costs, level, usual_holes)
         if key not in kept:
-            laws = [one.in_smaller_unit(usual_holes) for one in self.laws(condition).values()]
-            kept[key] = best_policy(laws, costs, level, self.experience(condition))
+            draws = [one.in_smaller_unit(usual_holes) for one in self.draws(condition).values()]
+            kept[key] = best_policy(draws, costs, level, self.experience(condition))
         return kept[key]
 
     def shrinkage(self, condition: Condition) -> float:

@@ -18,7 +18,7 @@ from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, Sto
 from shopfloor.store.queries.log import counts
 
 _TAPS_AT_ONCE = 500
-_DEED_OF_CHECK = {GaugeResult.PASSED: EventKind.PASSED, GaugeResult.FAILED: EventKind.FAILED}
+_KIND_OF_CHECK = {GaugeResult.PASSED: EventKind.PASSED, GaugeResult.FAILED: EventKind.FAILED}
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def _add_moments(session: Session, taps: Collection[int], found: defaultdict[int
     checks = select(GaugeCheck.tap_id, GaugeCheck.checked_at, GaugeCheck.result, GaugeCheck.id)
     checks = checks.where(GaugeCheck.tap_id.in_(taps), counts(GaugeCheck)).order_by(GaugeCheck.recorded_at)
     for place, (tap, at, result, id_) in enumerate(session.execute(checks)):
-        found[tap].append(Moment(at, _DEED_OF_CHECK[result], id_, place))
+        found[tap].append(Moment(at, _KIND_OF_CHECK[result], id_, place))
     regrinds = select(StockMovement.tap_id, StockMovement.moved_at, StockMovement.id).where(
         StockMovement.tap_id.in_(taps), StockMovement.kind == MovementKind.REGROUND, counts(StockMovement)
     )

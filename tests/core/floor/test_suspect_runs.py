@@ -12,9 +12,9 @@ from shopfloor.core.floor.suspect_runs import EventKind, Moment, Since, Suspicio
 from tests.factories import NOON
 
 
-def log(*deeds: EventKind) -> list[Moment]:
+def log(*kinds: EventKind) -> list[Moment]:
     """What happened to a tap, an hour apart."""
-    return [Moment(NOON + timedelta(hours=n), deed, uuid.UUID(int=n)) for n, deed in enumerate(deeds)]
+    return [Moment(NOON + timedelta(hours=n), kind, uuid.UUID(int=n)) for n, kind in enumerate(kinds)]
 
 
 def short(found: list[Suspicion]) -> list[tuple[int, Since, list[int], int]]:
@@ -56,22 +56,22 @@ def test_a_check_that_fails_again_is_no_second_incident() -> None:
 
 def test_a_run_of_the_instant_of_a_check_came_before_it() -> None:
     """As in the tap's lives: the thread that was gauged is that of the run just ended."""
-    at_once = [Moment(NOON, deed, uuid.UUID(int=deed)) for deed in (EventKind.FAILED, EventKind.RUN)]
+    at_once = [Moment(NOON, kind, uuid.UUID(int=kind)) for kind in (EventKind.FAILED, EventKind.RUN)]
     assert [(EventKind.FAILED, Since.NEW, [EventKind.RUN], 0)] == short(suspicions(at_once))
 
 
 @given(st.lists(st.tuples(st.integers(0, 9), st.sampled_from(EventKind)), max_size=20))
 def test_suspect_are_exactly_the_runs_after_the_last_good_moment(drawn: list[tuple[int, EventKind]]) -> None:
     """The obvious way: for each failed check look back over all that there is."""
-    moments = [Moment(NOON + timedelta(hours=hour), deed, uuid.uuid4(), n) for n, (hour, deed) in enumerate(drawn)]
+    moments = [Moment(NOON + timedelta(hours=hour), kind, uuid.uuid4(), n) for n, (hour, kind) in enumerate(drawn)]
 
     def place(one: Moment) -> tuple[object, ...]:
-        return one.at, one.deed, one.position
+        return one.at, one.kind, one.position
 
     expected = {}
-    for failed in (one for one in moments if one.deed is EventKind.FAILED):
+    for failed in (one for one in moments if one.kind is EventKind.FAILED):
         before = [one for one in moments if place(one) < place(failed)]
-        good = max((place(one) for one in before if one.deed in (EventKind.PASSED, EventKind.REGROUND)), default=())
-        expected[failed.id] = {one.id for one in before if one.deed is EventKind.RUN and place(one) > good}
+        good = max((place(one) for one in before if one.kind in (EventKind.PASSED, EventKind.REGROUND)), default=())
+        expected[failed.id] = {one.id for one in before if one.kind is EventKind.RUN and place(one) > good}
     found = {id_: set(one.runs) for one in suspicions(moments) for id_ in (one.check, *one.again)}
     assert expected == found

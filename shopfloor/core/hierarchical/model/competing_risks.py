@@ -274,9 +274,16 @@ def _gauss(count: int) -> tuple[FloatArray, FloatArray]:
 
 
 class CompetingLikelihood(ModeLikelihood):
-    """The likelihood of one mode where others compete with it within intervals, `found` as from `interval_failures`.
+    """The likelihood of one mode where others compete with it within intervals.
 
-    Until `given` supplies the other modes' distributions, those lives contribute their entry only.
+    Until `given` supplies the other modes' distributions, the lives in `found` contribute their entry only.
+
+    Parameters
+    ----------
+    histories     all lives
+    found         the interval failures, from `interval_failures`
+    mode          whose likelihood it is
+    conditions    number of conditions c
     """
 
     def __init__(self, histories: Histories, found: Sequence[IntervalFailures], mode: str, conditions: int) -> None:
@@ -305,7 +312,13 @@ class CompetingLikelihood(ModeLikelihood):
         return told
 
     def condition_log_likelihood(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
-        """See `ModeLikelihood`."""
+        """As in `ModeLikelihood`, interval failures included.
+
+        Parameters
+        ----------
+        place                   index of the condition
+        b, m, frailty : (s,)    log shape, log scale, variance of the gamma frailty
+        """
         value = super().condition_log_likelihood(place, b, m, frailty)
         return np.asarray(sum((part.condition_log_likelihood(place, b, m, frailty) for part in self._of_one), value))
 

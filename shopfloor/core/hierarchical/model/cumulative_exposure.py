@@ -108,7 +108,13 @@ class MixedLikelihood(MixedLives):
     def log_likelihood(
         self, b: FloatArray, m: FloatArray, theta: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """See `MixedLives`."""
+        """See `MixedLives`.
+
+        Parameters
+        ----------
+        b, m : (k, c)     log shape and log scale of every condition
+        theta : (k, 1)    frailty variance
+        """
         low, up, entry = (Exposure.at(holes, self._among, b, m, theta) for holes in self._holes.transpose(1, 0, 2))
         n, known, last = self._count, self._exact, self._last
         gap, rise = gap_and_slope(low.curve, up.curve)

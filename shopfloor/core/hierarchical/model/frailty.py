@@ -66,7 +66,14 @@ def cumulative_hazard(hazard: FloatArray, frailty: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class CumulativeHazard:
-    """A at some ages with its first and second derivative by w = log H; `is_beyond` marks ages past any hazard."""
+    """A at some ages with its derivatives by w = log H, shape (k, n) each.
+
+    Attributes
+    ----------
+    value            A
+    first, second    its first and second derivative
+    is_beyond        mask of ages past any hazard
+    """
 
     value: FloatArray
     first: FloatArray

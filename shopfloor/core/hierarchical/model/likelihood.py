@@ -147,7 +147,13 @@ class ModeLikelihood:
         )
 
     def plain_log_likelihood(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> LogLikelihood:
-        """That of the lives under one condition each; parameters as in `log_likelihood`."""
+        """That of the lives under one condition each.
+
+        Parameters
+        ----------
+        b, m : (k, c)     log shape and log scale of each condition
+        frailty : (k,)    variance of the gamma frailty
+        """
         theta = frailty[:, None]
         shape = np.exp(b)
         drift, steep = shape * (self._log_ages - self._exact * m), shape * self._exact
