@@ -93,9 +93,9 @@ def check_digits(text: str) -> str:
     Notes
     -----
     MOD 97-10 on the number obtained by writing each character as two digits, 00 for '0' to 35 for 'Z'. Written like
-    this, and not as one or two digits as in bank account numbers, a letter in place of a digit shifts nothing else: a wrong
-    character adds (a - b) 3^i, a swap (a - b)(3^i - 3^j) mod 97, neither of which is 0, because |a - b| < 97 and 3 has
-    order 48 mod 97.
+    this, and not as one or two digits as in bank account numbers, a letter in place of a digit shifts nothing else: a
+    wrong character adds (a - b) 3^i, a swap (a - b)(3^i - 3^j) mod 97, neither of which is 0, because |a - b| < 97 and
+    3 has order 48 mod 97.
 
     References
     ----------

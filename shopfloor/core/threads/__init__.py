@@ -1,6 +1,6 @@
-"""Standard threads: read, written, measured, drilled for; and threads found within other text.
+"""Standard threads: reading, writing, dimensions, tap drills, and threads found within other text.
 
-What nearly everybody needs of it, the size and pitch that a text names, is at hand here.
+The size and pitch that a text names, which nearly every caller needs, can be imported from here.
 """
 
 from shopfloor.core.threads.within_text import (

@@ -1,4 +1,4 @@
-"""Thread designations: read strictly but however they are typed, and written as the standards do."""
+"""Thread designations: read strictly, however they are typed, and written as the standards do."""
 
 from __future__ import annotations
 

@@ -72,7 +72,7 @@ class Drill:
 
 @cache
 def standard_drills() -> tuple[Drill, ...]:
-    """Every standard drill, from small to large; where two are of one size, the fraction comes first."""
+    """Every standard drill, from small to large; of two equal sizes the fraction comes first."""
     fractions = [_inch(fraction_text(size), float(size), DrillSeries.FRACTIONAL) for size in _FRACTIONS]
     numbers = [_inch(f"#{n}", float(size), DrillSeries.NUMBER) for n, size in enumerate(_NUMBERS.split(), 1)]
     letters = [_inch(chr(65 + n), float(size), DrillSeries.LETTER) for n, size in enumerate(_LETTERS.split())]

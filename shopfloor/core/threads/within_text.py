@@ -27,7 +27,7 @@ _NPT = re.compile(
     re.IGNORECASE,
 )
 _G = re.compile(r"(?<![\w./-])G\s?(?P<size>\d\s+\d/\d|\d{1,2}/\d{1,2})(?![\w/])", re.IGNORECASE)
-"""Whole sizes of G are not looked for: a 'G 2' inside other text may be anything."""
+"""Whole sizes of G are not searched for: 'G 2' inside other text may be anything."""
 
 _LARGEST_TPI = 80
 _FEWEST_TPI_OF_NUMBERED_SIZES = 24
@@ -119,7 +119,7 @@ def _metric_in(text: str) -> ThreadSize | None:
 
 
 def same_thread(one: str | None, other: str | None) -> bool:
-    """Whether both texts name one thread, however they are written."""
+    """Whether both texts name the same thread, however they are written."""
     return one is not None and other is not None and thread_key(one) == thread_key(other)
 
 
