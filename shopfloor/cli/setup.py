@@ -170,7 +170,7 @@ def _is_blind(text: str) -> bool:
 
 def _whole(number: float | None) -> int | None:
     if number is not None and not number.is_integer():
-        raise InputError.of("holes", f"{rounded(number)} is no count", "give 1, 2, 3 ...")
+        raise InputError.of("holes", f"{rounded(number)} is not a count", "give 1, 2, 3 ...")
     return None if number is None else int(number)
 
 

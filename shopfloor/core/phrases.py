@@ -133,7 +133,7 @@ def torque(nm: float, digits: int = 3) -> Measurement:
 
 
 def phrase(pattern: str, /, **values: object) -> Phrase:
-    """A text, with values where it has any: phrase("{text} is no number", text="'x'")."""
+    """A text, with values where it has any: phrase("{text} is not a number", text="'x'")."""
     return Phrase.of(pattern, None, 1, values)
 
 

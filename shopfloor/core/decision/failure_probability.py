@@ -81,9 +81,9 @@ def chances(
     """
     checked_ages("age", past)
     checked_ages("next", next_holes)
-    grown = [_hazard_gain(draws, past, next_holes) for draws in modes]
-    faster = [a * by for a, by in zip(grown, hazard_ratios or [1.0] * len(modes), strict=True)]
-    return np.asarray(-np.expm1(-np.sum(faster, axis=0)))
+    gained = [_hazard_gain(draws, past, next_holes) for draws in modes]
+    scaled = [a * by for a, by in zip(gained, hazard_ratios or [1.0] * len(modes), strict=True)]
+    return np.asarray(-np.expm1(-np.sum(scaled, axis=0)))
 
 
 def _hazard_gain(draws: Draws, past: Sequence[float], next_holes: float) -> FloatArray:

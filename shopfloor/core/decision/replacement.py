@@ -116,7 +116,7 @@ def replacement_age(weibull: Weibull, cost_planned: float, cost_failure: float) 
 def _check_costs(cost_planned: float, cost_failure: float) -> None:
     for name, cost in (("cost_planned", cost_planned), ("cost_failure", cost_failure)):
         if not (math.isfinite(cost) and cost > 0):
-            raise InputError.of(name, f"{rounded(cost)} is no cost", "give a finite amount above 0")
+            raise InputError.of(name, f"{rounded(cost)} is not a valid cost", "give a finite amount above 0")
 
 
 def _log_mean_until(log_hazard: FloatArray, shape: FloatArray) -> FloatArray:

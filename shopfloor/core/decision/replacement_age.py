@@ -102,9 +102,13 @@ class Costs:
     def __post_init__(self) -> None:
         for name, cost in (("cost_planned", self.planned), *(("cost_failure", cost) for cost in self.failure)):
             if not (np.isfinite(cost) and cost > 0):
-                raise InputError.of(name, phrase("{cost} is no cost", cost=cost), "give a finite amount above 0")
+                raise InputError.of(
+                    name, phrase("{cost} is not a valid cost", cost=cost), "give a finite amount above 0"
+                )
         if not (np.isfinite(self.stop) and self.stop >= 0):
-            raise InputError.of("stop", phrase("{cost} is no cost", cost=self.stop), "give a finite amount, or 0")
+            raise InputError.of(
+                "stop", phrase("{cost} is not a valid cost", cost=self.stop), "give a finite amount, or 0"
+            )
 
 
 @dataclass(frozen=True)

@@ -177,7 +177,7 @@ def decide(made: int, batch: int, timing: Timing | None) -> Decision:
     InputError    a batch without holes
     """
     if batch < 1:
-        raise InputError.of("holes", phrase("{batch} is no batch", batch=batch), "give a number above 0")
+        raise InputError.of("holes", phrase("{batch} is not a batch size", batch=batch), "give a number above 0")
     if timing is None:
         return Decision(Action.RUN_ON, made, batch, None, None)
     return Decision(_action(made, made + batch, timing), made, batch, timing.change_at, timing.usual_at)

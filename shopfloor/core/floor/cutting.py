@@ -117,7 +117,7 @@ class SpeedBand:
             return cls(unit, float(low), float(high))
         except ValueError:
             raise InputError.of(
-                "speed band", phrase("'{label}' is no band", label=label), "write it like 6.3-10 m/min"
+                "speed band", phrase("'{label}' is not a speed band", label=label), "write it like 6.3-10 m/min"
             ) from None
 
 
@@ -140,7 +140,7 @@ def speed_band(rpm: float, diameter_mm: float | None) -> SpeedBand:
 
 def _r5_band(unit: str, speed: float) -> SpeedBand:
     if not speed > 0:
-        raise InputError.of("rpm", phrase("{speed} is no speed", speed=rounded(speed)), "give a number above 0")
+        raise InputError.of("rpm", phrase("{speed} is not a speed", speed=rounded(speed)), "give a number above 0")
     decade = math.floor(math.log10(speed))
     edges = [base * 10.0**d for d in (decade - 1, decade, decade + 1) for base in _R5]
     # Rounding keeps 1.6 * 10 equal to 16, so that labels stay clean.

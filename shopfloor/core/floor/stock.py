@@ -56,7 +56,9 @@ def reorder_point_poisson(mean_use: float, target: float = COVER) -> int:
     """
     _check_use(mean_use)
     if not 0 < target < 1:
-        raise InputError.of("target", f"{rounded(target)} is no share of waits", "give a number between 0 and 1")
+        raise InputError.of(
+            "target", f"{rounded(target)} is not a share of lead times", "give a number between 0 and 1"
+        )
     return max(0, int(poisson.ppf(target, mean_use))) if mean_use > 0 else 0
 
 
@@ -150,4 +152,6 @@ def need(work: Iterable[PlannedWork], days: int, reground_share: float, past_tap
 
 def _check_use(mean_use: float) -> None:
     if not 0 <= mean_use <= LARGEST_MEAN:
-        raise InputError.of("mean_use", f"{rounded(mean_use)} is no number of taps", f"give 0 to {LARGEST_MEAN:,.0f}")
+        raise InputError.of(
+            "mean_use", f"{rounded(mean_use)} is not a number of taps", f"give 0 to {LARGEST_MEAN:,.0f}"
+        )

@@ -43,7 +43,7 @@ def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Seque
     try:
         table = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(text), strict=True))
     except csv.Error as error:
-        raise InputError.of("file", f"{path.name} is no CSV file ({error})", "save it as CSV") from None
+        raise InputError.of("file", f"{path.name} is not a CSV file ({error})", "save it as CSV") from None
     heading = next(i for i, cells in enumerate(table) if any(cell.strip() for cell in cells))
     fields = _fields(table[heading], columns, required)
     rows, problems = [], []
@@ -96,7 +96,7 @@ def _fields(heading: Sequence[str], columns: Mapping[str, Sequence[str]], requir
         elif field is None:
             problems.append(Problem(shown(cell), "no such column", f"use {', '.join(n[0] for n in columns.values())}"))
         elif field in fields:
-            problems.append(Problem(shown(cell), "the column stands there twice", "keep one of them"))
+            problems.append(Problem(shown(cell), "the column occurs twice", "keep one of them"))
         else:
             fields.append(field)
     for field in required:

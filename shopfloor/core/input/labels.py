@@ -133,14 +133,14 @@ def read_label(text: str) -> ReadLabel:
     """
     signs = plain(text[:_LONGEST_SCANNED])
     if not signs:
-        raise InputError.of(CODE, "nothing was read", "scan the label again, or type what stands under its square")
+        raise InputError.of(CODE, "nothing was read", "scan the label again, or type what is printed below its square")
     parts = _WHOLE.fullmatch(signs)
     if parts is None:
-        raise InputError.of(CODE, phrase("{text} is not the whole of a label", text=shown(text)), _SHAPE)
+        raise InputError.of(CODE, phrase("{text} is not a complete label", text=shown(text)), _SHAPE)
     kind, code, check = parts.groups()
     if check != check_digits(kind + code):
-        what = phrase("{text} was read, and its check digits do not agree", text=shown(text))
-        remedy = "one character is wrong, or two are swapped: scan it again, or type what stands under its square"
+        what = phrase("{text} was read, but its check digits do not match", text=shown(text))
+        remedy = "one character is wrong, or two are swapped: scan it again, or type what is printed below its square"
         raise InputError.of(CODE, what, remedy)
     return ReadLabel(next(each for each in Labelled if each.value == kind), code)
 

@@ -47,7 +47,7 @@ def problems_of_pin(pin: str, shortest: int) -> list[Problem]:
         return [
             Problem(
                 "secret",
-                "it is no PIN of this shop",
+                "it is not a valid PIN for this shop",
                 phrase("use {shortest} to {longest_pin} digits", shortest=shortest, longest_pin=LONGEST_PIN),
             )
         ]
@@ -80,7 +80,7 @@ def problems_of_password(password: str, names: tuple[str, ...]) -> list[Problem]
     plain = password.casefold()
     is_weak = len(set(plain)) < _LIKE_ONE_ANOTHER or _is_a_row(plain) or "password" in plain
     if is_weak or any(name and name.casefold() in plain for name in names):
-        return [Problem("secret", "it is among the first that anybody would try", "use one that nobody guesses")]
+        return [Problem("secret", "it is among the first that anybody would try", "choose one that nobody can guess")]
     return []
 
 

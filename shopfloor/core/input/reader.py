@@ -119,12 +119,12 @@ class Reader:
         if not isinstance(value, str):
             value = str(value) if isinstance(value, int) and not isinstance(value, bool) else None
         if value is None:
-            self.problem(field, "it is no text", "give text")
+            self.problem(field, "it is not text", "give text")
             return None
         value = value.strip()
         if not is_writable(value):
             self.problem(
-                field, phrase("{value} holds characters that cannot be stored", value=shown(value)), "type it again"
+                field, phrase("{value} contains characters that cannot be stored", value=shown(value)), "type it again"
             )
             return None
         if len(value) > longest:
@@ -158,7 +158,7 @@ class Reader:
         if number is None:
             self.problem(
                 field,
-                phrase("{value} is no whole number", value=shown(value)),
+                phrase("{value} is not a whole number", value=shown(value)),
                 phrase("use digits only, from {low} to {high}", low=low, high=high),
             )
         elif not low <= number <= high:
@@ -197,7 +197,7 @@ class Reader:
         if not isinstance(parts, list) or len(parts) > _MOST_LISTED:
             self.problem(
                 field,
-                phrase("{value} is no list of numbers", value=shown(value)),
+                phrase("{value} is not a list of numbers", value=shown(value)),
                 phrase("give up to {most_listed} whole numbers", most_listed=_MOST_LISTED),
             )
             return ()
@@ -206,7 +206,7 @@ class Reader:
         if len(found) < len(parts):
             self.problem(
                 field,
-                phrase("{value} cannot be", value=shown(value)),
+                phrase("{value} is not possible", value=shown(value)),
                 phrase("give whole numbers from {low} to {high}", low=low, high=high),
             )
         return tuple(sorted(found))
@@ -262,8 +262,8 @@ class Reader:
 
     def _number(self, field: str, text: str, low: float, high: float) -> float | None:
         if not _DECIMAL.fullmatch(text):
-            remedy = phrase("use digits, with one mark before decimals, as {example}", example=figure("12.5"))
-            self.problem(field, phrase("{text} is no number", text=shown(text)), remedy)
+            remedy = phrase("use digits, with one decimal mark, such as {example}", example=figure("12.5"))
+            self.problem(field, phrase("{text} is not a number", text=shown(text)), remedy)
             return None
         number, thousands = float(text.replace(",", ".")), re.sub("[.,]", "", text)
         is_doubtful = _COULD_BE_THOUSANDS.fullmatch(text) and self._decimal_mark not in text
@@ -287,7 +287,7 @@ class Reader:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            self.problem(field, phrase("{text} is no day", text=shown(text)), "write it like 2026-03-31")
+            self.problem(field, phrase("{text} is not a date", text=shown(text)), "write it like 2026-03-31")
             return None
 
     def word(self, field: str, vocabulary: type[AnyWord], *, required: bool = False) -> AnyWord | None:
@@ -337,7 +337,7 @@ class Reader:
         except ValueError:
             self.problem(
                 field,
-                phrase("{text} is no UUID", text=shown(text)),
+                phrase("{text} is not a UUID", text=shown(text)),
                 "send 32 hexadecimal digits, as RFC 9562 writes them",
             )
             return None
@@ -359,7 +359,7 @@ class Reader:
             moment = datetime.fromisoformat(text)
         except ValueError:
             self.problem(
-                field, phrase("{text} is no date", text=shown(text)), "write it like 2026-03-31 or 2026-03-31T14:05"
+                field, phrase("{text} is not a date", text=shown(text)), "write it like 2026-03-31 or 2026-03-31T14:05"
             )
             return None
         moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)

@@ -70,5 +70,5 @@ def competing_modes(lives: Lives) -> tuple[str, ...]:
 
     Where none is named, all failures count as one mode without a name.
     """
-    told, usual = tuple(lives.modes()), tuple(mode.value for mode in Mode)
-    return usual if told and set(told) <= set(usual) else told or ("",)
+    named, usual = tuple(lives.modes()), tuple(mode.value for mode in Mode)
+    return usual if named and set(named) <= set(usual) else named or ("",)

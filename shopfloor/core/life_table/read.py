@@ -164,7 +164,9 @@ def _iso_group(row: CsvRow, problems: list[Problem]) -> IsoGroup | None:
     known = {group.value.casefold(): group for group in IsoGroup}
     if text and text.casefold() not in known:
         letters = ", ".join(group.value for group in IsoGroup)
-        problems.append(Problem("iso group", f"{shown(text)} is no group", f"use one of {letters}", row.number))
+        problems.append(
+            Problem("iso group", f"{shown(text)} is not an ISO 513 group", f"use one of {letters}", row.number)
+        )
     return known.get(text.casefold())
 
 
@@ -173,14 +175,14 @@ def _measured(row: CsvRow, name: str, remedy: str, most: float, problems: list[P
     text = row.cells.get(name, "").strip()
     number = number_in(text) if text else None
     if text and (number is None or not 0 < number <= most):
-        problems.append(Problem(name, f"{shown(text)} is no {name}", remedy, row.number))
+        problems.append(Problem(name, f"{shown(text)} is not a valid {name}", remedy, row.number))
     return number
 
 
 def _word(row: CsvRow, name: str, remedy: str, problems: list[Problem]) -> str:
     word = row.cells.get(name, "").strip()
     if len(word) > _LONGEST_WORD or not word.isprintable():
-        problems.append(Problem(name, f"{shown(word)} is no {name}", remedy, row.number))
+        problems.append(Problem(name, f"{shown(word)} is not a valid {name}", remedy, row.number))
     return word
 
 
@@ -189,6 +191,6 @@ def _number(row: CsvRow, name: str, problems: list[Problem]) -> float:
     number = number_in(text) if text.strip() else _WHEN_EMPTY.get(name)
     if number is not None:
         return number
-    what = f"{shown(text)} is no number" if text.strip() else "it is empty"
+    what = f"{shown(text)} is not a number" if text.strip() else "it is empty"
     problems.append(Problem(name, what, "write digits with a decimal point, such as 447 or 12.5", row.number))
     return math.nan

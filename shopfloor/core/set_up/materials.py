@@ -187,7 +187,7 @@ def _at_hardness(material: WorkMaterial, hardness_hb: float | None) -> WorkMater
     if not 0 < hardness_hb < 1000:
         raise InputError.of(
             "hardness",
-            phrase("{hardness_hb} HB is no hardness", hardness_hb=rounded(hardness_hb)),
+            phrase("{hardness_hb} HB is not a hardness", hardness_hb=rounded(hardness_hb)),
             "give Brinell between 10 and 800",
         )
     if material.group is IsoGroup.P and hardness_hb >= _TEMPERED_FROM_HB:

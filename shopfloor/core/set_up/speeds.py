@@ -181,7 +181,7 @@ def _proven(proven: Sequence[BandEvidence], best: BandEvidence, compared: int) -
         "{failures} in {holes} holes of this shop", failures=counted(failures, "failure"), holes=figure(f"{holes:,.0f}")
     )
     if compared == 1:
-        return phrase("{what}; no other band has evidence enough to compare with", what=what)
+        return phrase("{what}; no other band has enough evidence to compare", what=what)
     limits = phrase(
         "{low} to {high} failures per 1,000 holes",
         low=rounded(best.failures.lower, 2),
@@ -198,7 +198,7 @@ def _proven(proven: Sequence[BandEvidence], best: BandEvidence, compared: int) -
 
 def _not_enough(evidence: Sequence[BandEvidence]) -> str:
     wanted = phrase(
-        "a speed band counts from {failures} failures or {holes} holes on", failures=FEWEST_FAILURES, holes=FEWEST_HOLES
+        "a speed band counts from {failures} failures or {holes} holes", failures=FEWEST_FAILURES, holes=FEWEST_HOLES
     )
     if not evidence:
         return phrase("nothing logged yet; {wanted}", wanted=wanted)

@@ -171,7 +171,7 @@ def _check(major_mm: float, pitch_mm: float, hole_mm: float) -> None:
         raise InputError.of(
             "pitch",
             phrase(
-                "{pitch_mm} mm on a diameter of {major_mm} mm is no thread",
+                "{pitch_mm} mm on a diameter of {major_mm} mm is not a thread",
                 pitch_mm=rounded(pitch_mm),
                 major_mm=rounded(major_mm),
             ),

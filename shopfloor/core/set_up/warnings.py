@@ -294,7 +294,7 @@ def _pipe(card: SetUpCard) -> Iterator[SetUpWarning]:
             "Taper pipe thread" if taper else "Pipe thread",
             "every tooth of a taper tap cuts to the end"
             if taper
-            else "its 55 degree form is reckoned as one of 60 degrees",
+            else "its 55 degree form is calculated as one of 60 degrees",
             "take torque and clutch window as rougher guides than elsewhere; go slower",
         )
 

@@ -123,7 +123,7 @@ def drill_point_mm(drill_mm: ArrayLike, point_degrees: float = USUAL_POINT_DEGRE
     Geometry of a cone: D / (2 tan(angle / 2))
     """
     if not 0 < point_degrees < 180:
-        what = phrase("{point_degrees} cannot be", point_degrees=rounded(point_degrees))
+        what = phrase("{point_degrees} is not possible", point_degrees=rounded(point_degrees))
         raise InputError.of("point angle", what, "write degrees between 0 and 180, such as 118")
     return np.asarray(positive("drill", drill_mm) / (2 * math.tan(math.radians(point_degrees / 2))))
 

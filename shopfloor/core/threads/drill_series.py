@@ -103,7 +103,7 @@ def find_drill(text: str) -> Drill:
             "the nearest is {standard_drills}",
             standard_drills=min(standard_drills(), key=lambda drill: abs(drill.diameter_mm - wanted_mm)).name,
         )
-    raise InputError.of("drill", phrase("'{text}' is no standard drill", text=text.strip()), remedy)
+    raise InputError.of("drill", phrase("'{text}' is not a standard drill", text=text.strip()), remedy)
 
 
 def _is_metric(plain: str) -> bool:

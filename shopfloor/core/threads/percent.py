@@ -94,8 +94,8 @@ def drill_for_percent(thread: Designation, percent: ArrayLike, *, forming: bool 
 
 def _factor(thread: Designation, *, forming: bool) -> float:
     if thread.series is Series.NPT:
-        what = phrase("{basic_text} is a taper thread, which has no one percentage", basic_text=thread.basic_text)
-        raise InputError.of("thread", what, "take the usual drill of its table")
+        what = phrase("{basic_text} is a taper thread, which has no single percentage", basic_text=thread.basic_text)
+        raise InputError.of("thread", what, "take the usual drill from its table")
     if thread.series is Series.G:
         if forming:
             raise InputError.of("thread", "no forming formula is known for G threads", "ask for a cutting tap")

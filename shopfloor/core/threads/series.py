@@ -156,7 +156,7 @@ def positive(field: str, value: ArrayLike, unit: str = "mm") -> Floats:
     if bad.any():
         raise InputError.of(
             field,
-            phrase("{number} cannot be", number=rounded(float(values[bad].flat[0]))),
+            phrase("{number} is not possible", number=rounded(float(values[bad].flat[0]))),
             phrase("write a number above 0, in {unit}", unit=unit),
         )
     return values

@@ -212,7 +212,7 @@ class _Import:
         if thread is not None and find_thread(thread) is None:
             reader.problem(
                 "thread",
-                phrase("'{thread}' is no thread designation", thread=thread),
+                phrase("'{thread}' is not a thread designation", thread=thread),
                 "write it like 3/8-16, #10-32 or M8x1",
             )
         tap = self._find(Tap, entry.tap)

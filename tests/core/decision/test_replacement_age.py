@@ -118,7 +118,7 @@ def test_what_a_change_costs_over_running_to_failure_counts_half_again() -> None
 
 def test_costs_that_cannot_be_are_refused() -> None:
     """By name; and there must be one for each mode."""
-    with pytest.raises(InputError, match="cost failure: 0 is no cost"):
+    with pytest.raises(InputError, match="cost failure: 0 is not a valid cost"):
         Costs(1.0, (0.0,))
     with pytest.raises(InputError, match="give 2, one for each mode"):
         best_policy([known(Weibull(2, 300))] * 2, COSTS, 0.9)

@@ -273,8 +273,8 @@ def test_the_usual_rate_is_breaks_per_hole() -> None:
 
 def test_a_decision_is_plain_values() -> None:
     """So that it can be kept; a batch of no hole and a stop below nothing are refused."""
-    assert "change now" == json.loads(json.dumps(asdict(decision(STEEP, 500, 120))))["deed"]
-    with pytest.raises(InputError, match="0 is no batch"):
+    assert "change now" == json.loads(json.dumps(asdict(decision(STEEP, 500, 120))))["action"]
+    with pytest.raises(InputError, match="0 is not a batch size"):
         decision(STEEP, 0, 0)
-    with pytest.raises(InputError, match="-1 is no cost"):
+    with pytest.raises(InputError, match="-1 is not a valid cost"):
         Costs(1.0, (10.0,), -1)

@@ -58,12 +58,12 @@ def laplace_correction(
             own_gradient[:, place, :, None].swapaxes(0, 1),
             own_precision[:, place, :, None].swapaxes(0, 1),
         )
-        told = by_b * b + by_m * m - 0.5 * (bb * b**2 + 2 * bm * b * m + mm * m**2)
+        quadratic = by_b * b + by_m * m - 0.5 * (bb * b**2 + 2 * bm * b * m + mm * m**2)
         at_b, at_m = (
             mean[:, place, None] + np.hstack([away, np.zeros((len(away), 1))])
             for mean, away in ((mean_b, b), (mean_m, m))
         )
         frailty = np.repeat(spread.frailty, at_b.shape[1])
         found = likelihood.condition_log_likelihood(place, at_b.ravel(), at_m.ravel(), frailty).reshape(at_b.shape)
-        beyond.append(found[:, :-1] - found[:, -1:] - told + _LOG_SHARE)
+        beyond.append(found[:, :-1] - found[:, -1:] - quadratic + _LOG_SHARE)
     return np.asarray(logsumexp(beyond, axis=-1).sum(axis=0))

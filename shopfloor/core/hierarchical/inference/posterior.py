@@ -119,12 +119,12 @@ class Posterior:
         if places is None:
             return 1.0
         _, spread = self.normal([condition, *(self.design.conditions[place] for place in places)])
-        told = np.zeros_like(spread)
+        own = np.zeros_like(spread)
         for i, place in enumerate(places, start=1):
             bb, bm, mm = self.own_precision[:, place].T
-            told[:, 2 * i : 2 * i + 2, 2 * i : 2 * i + 2] = np.array([[bb, bm], [bm, mm]]).transpose(2, 0, 1)
-        # The spread if nothing had been told here: (spread^-1 - told)^-1, without the inverse of a spread of equals.
-        elsewhere = np.linalg.solve(np.eye(spread.shape[1]) - spread @ told, spread)[:, 1, 1]
+            own[:, 2 * i : 2 * i + 2, 2 * i : 2 * i + 2] = np.array([[bb, bm], [bm, mm]]).transpose(2, 0, 1)
+        # The covariance without the group's own lives: (spread^-1 - own)^-1, also where the spread is singular.
+        elsewhere = np.linalg.solve(np.eye(spread.shape[1]) - spread @ own, spread)[:, 1, 1]
         return float(np.clip(self.weight @ (spread[:, 1, 1] / elsewhere), 0.0, 1.0))
 
 
@@ -324,12 +324,12 @@ def _start(likelihood: ModeLikelihood, shared: Design, warm_start: Posterior | N
     known = {label: i for i, label in enumerate(warm_start.design.labels)}
     here = [(i, known[label]) for i, label in enumerate(shared.labels) if label in known]
     to, place = (list(places) for places in zip(*here, strict=True))
-    likeliest, told = int(warm_start.weight.argmax()), warm_start.design.hyperparameters
-    setting = [told.index(one) if one in told else likeliest for one in shared.hyperparameters]
-    as_told = start.copy()
-    as_told[:, to] = warm_start.map_effects[np.ix_(setting, place)]
-    is_likelier = _log_posterior(likelihood, shared, as_told) > _log_posterior(likelihood, shared, start)
-    return np.where(is_likelier[:, None], as_told, start)
+    likeliest, earlier = int(warm_start.weight.argmax()), warm_start.design.hyperparameters
+    setting = [earlier.index(one) if one in earlier else likeliest for one in shared.hyperparameters]
+    as_earlier = start.copy()
+    as_earlier[:, to] = warm_start.map_effects[np.ix_(setting, place)]
+    is_likelier = _log_posterior(likelihood, shared, as_earlier) > _log_posterior(likelihood, shared, start)
+    return np.where(is_likelier[:, None], as_earlier, start)
 
 
 def _log_posterior(likelihood: ModeLikelihood, shared: Design, effects: FloatArray) -> FloatArray:

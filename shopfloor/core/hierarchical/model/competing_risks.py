@@ -240,9 +240,9 @@ def _inside_of_one(
     return _joined(parts)
 
 
-def _inside_of_several(told: Sequence[History], among: IntArray) -> _Inside:
+def _inside_of_several(histories: Sequence[History], among: IntArray) -> _Inside:
     parts = []
-    for life, history in enumerate(told):
+    for life, history in enumerate(histories):
         place = {int(condition): i for i, condition in reversed(list(enumerate(among[life])))}
         for use, low, high in history.uses_between(history.lower, history.upper):
             ages, log_weight = _spread(np.array([low]), np.array([high]), MOST_POINTS)
@@ -302,14 +302,12 @@ class CompetingLikelihood(ModeLikelihood):
 
     def given(self, competing: Sequence[ModeDistributions]) -> CompetingLikelihood:
         """The likelihood given these distributions of the other modes."""
-        told, parts = (
-            copy(self),
-            [(one, one.mode == self._mode, one.log_competing(self._mode, competing)) for one in self._found],
-        )
-        told._of_one = [_OneCondition(*part, self._conditions) for part in parts if part[0].is_plain]
+        given = copy(self)
+        parts = [(one, one.mode == self._mode, one.log_competing(self._mode, competing)) for one in self._found]
+        given._of_one = [_OneCondition(*part, self._conditions) for part in parts if part[0].is_plain]
         several = (_SeveralConditions(*part, self._conditions) for part in parts if not part[0].is_plain)
-        told._mixed = [*self._rest, *several]
-        return told
+        given._mixed = [*self._rest, *several]
+        return given
 
     def condition_log_likelihood(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
         """As in `ModeLikelihood`, interval failures included.

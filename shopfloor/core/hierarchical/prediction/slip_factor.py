@@ -90,12 +90,12 @@ def _log_rise(shape: FloatArray, b: float) -> FloatArray:
     return np.asarray(np.where(shape > 1e8, b * np.log(shape), gammaln(shape + b) - gammaln(shape)))
 
 
-def recent(told: FloatArray, at: IntArray, first: IntArray) -> FloatArray:
+def recent(counts: FloatArray, at: IntArray, first: IntArray) -> FloatArray:
     """Holes, slips and usual slips in the last holes before some runs; a run half within the window counts half.
 
     Parameters
     ----------
-    told : (3, n)       holes, slips and usual slips of each run, life after life and in order; 0 where not recorded
+    counts : (3, n)       holes, slips and usual slips of each run, life after life and in order; 0 where not recorded
     at : (m,)           index of the run before which to look, 0 to n
     first : (m,)        index of the first run of the same life
 
@@ -103,7 +103,7 @@ def recent(told: FloatArray, at: IntArray, first: IntArray) -> FloatArray:
     -------
     (3, m)
     """
-    reached = np.concatenate([np.zeros((3, 1)), np.cumsum(told, axis=1)], axis=1)
+    reached = np.concatenate([np.zeros((3, 1)), np.cumsum(counts, axis=1)], axis=1)
     usual = reached[2]
     start = np.maximum(usual[at] - WINDOW, usual[first])
     since = np.array([np.interp(start, usual, one) for one in reached])

@@ -146,27 +146,27 @@ class SlipModel:
     by_age: FloatArray
     strength: float
 
-    def told(self, runs: SlipRuns, used: _Used) -> FloatArray:
+    def counts(self, runs: SlipRuns, used: _Used) -> FloatArray:
         """Holes, slips and usual slips of each run, shape (3, n); 0 where slips were not recorded."""
-        tells = ~np.isnan(runs.slips)
+        is_recorded = ~np.isnan(runs.slips)
         usual = _rates(self.rates, runs) * runs.holes * (used.at_ages @ self.by_age)
-        return np.where(tells, np.array([runs.holes, np.where(tells, runs.slips, 0.0), usual]), 0.0)
+        return np.where(is_recorded, np.array([runs.holes, np.where(is_recorded, runs.slips, 0.0), usual]), 0.0)
 
     def before_each(self, runs: SlipRuns, known: Posterior) -> FloatArray:
         """Log of the hazard factor in each run, from the runs before it, shape (n,)."""
-        told = recent(self.told(runs, _Used.of(runs, known)), np.arange(len(runs.life)), runs.first)
-        return log_factor(told[1], told[2], self.strength)
+        counts = recent(self.counts(runs, _Used.of(runs, known)), np.arange(len(runs.life)), runs.first)
+        return log_factor(counts[1], counts[2], self.strength)
 
     def now(self, runs: SlipRuns, known: Posterior) -> dict[int, SlipEvidence]:
         """What slips say about the coming holes of each life, by its number."""
         if not len(runs.life) or self.strength == 0:
             return {}
         last = np.append(np.flatnonzero(np.diff(runs.life)), len(runs.life) - 1)
-        told = recent(self.told(runs, _Used.of(runs, known)), last + 1, runs.first[last])
-        factor = np.exp(log_factor(told[1], told[2], self.strength))
+        counts = recent(self.counts(runs, _Used.of(runs, known)), last + 1, runs.first[last])
+        factor = np.exp(log_factor(counts[1], counts[2], self.strength))
         return {
             int(life): SlipEvidence(float(holes), float(slips), float(usual), float(times))
-            for life, holes, slips, usual, times in zip(runs.life[last], *told, factor, strict=True)
+            for life, holes, slips, usual, times in zip(runs.life[last], *counts, factor, strict=True)
         }
 
 
@@ -194,8 +194,8 @@ def fit_slip_model(runs: SlipRuns, known: Posterior) -> SlipModel:
     used = _Used.of(runs, known)
     rates, by_age = _usual(runs, used)
     usual = SlipModel(rates, by_age, 0.0)
-    told = recent(usual.told(runs, used), np.arange(len(runs.life)), runs.first)
-    return SlipModel(rates, by_age, _strength(told[1], told[2], used.hazard, runs.broke))
+    counts = recent(usual.counts(runs, used), np.arange(len(runs.life)), runs.first)
+    return SlipModel(rates, by_age, _strength(counts[1], counts[2], used.hazard, runs.broke))
 
 
 def _strength(slips: FloatArray, usual: FloatArray, hazard: FloatArray, broke: BoolArray) -> float:
@@ -216,14 +216,14 @@ def _strength(slips: FloatArray, usual: FloatArray, hazard: FloatArray, broke: B
 
 def _usual(runs: SlipRuns, used: _Used) -> tuple[dict[_Kind, float], FloatArray]:
     """Slips per hole of each tap type in each material, and the factors of the age classes, found alternately."""
-    tells = ~np.isnan(runs.slips)
-    slips = np.where(tells, runs.slips, 0.0)
+    is_recorded = ~np.isnan(runs.slips)
+    slips = np.where(is_recorded, runs.slips, 0.0)
     ages = used.at_ages
     by_age = np.ones(len(AGES) + 1)
     rates: dict[_Kind, float] = {}
     for _ in range(_ROUNDS):
-        rates = _rates_of(runs, slips, np.where(tells, runs.holes * (ages @ by_age), 0.0))
-        expected = (_rates(rates, runs) * np.where(tells, runs.holes, 0.0))[:, None] * ages
+        rates = _rates_of(runs, slips, np.where(is_recorded, runs.holes * (ages @ by_age), 0.0))
+        expected = (_rates(rates, runs) * np.where(is_recorded, runs.holes, 0.0))[:, None] * ages
         # Where within its ages a run slipped is not known: split as expected.
         share = expected * by_age
         whole = share.sum(axis=1, keepdims=True)
@@ -241,8 +241,8 @@ def _rates_of(runs: SlipRuns, slips: FloatArray, holes: FloatArray) -> dict[_Kin
         number = {kind: i for i, kind in enumerate(above)}
         place = np.array([number[kind] for kind in kinds], np.int64)[runs.condition]
         s, n = (np.bincount(place, one, len(number)) for one in (slips, holes))
-        lean = np.array([rates.get(one, 0.0) for one in above.values()])
-        rates |= dict(zip(above, map(float, (s + PRIOR_HOLES * lean) / (n + PRIOR_HOLES)), strict=True))
+        towards = np.array([rates.get(one, 0.0) for one in above.values()])
+        rates |= dict(zip(above, map(float, (s + PRIOR_HOLES * towards) / (n + PRIOR_HOLES)), strict=True))
     return rates
 
 
