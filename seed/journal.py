@@ -55,7 +55,7 @@ class Journal:
         self.checks.append(GaugeCheck(self.new_id(), self.clock.at(second), person, tap, result, note))
 
     def report(self, run: Run, cause: Cause, account: str, delay: timedelta) -> None:
-        """Write down the story of the tap that broke in `run`."""
+        """Report why the tap that broke in `run`."""
         self.incidents.append(Incident(self.new_id(), run.id, run.ended_at + delay, run.person, cause, account))
 
     def first_seen(self, tap: TapInHand, received_at: datetime, holes_before: int | None) -> None:

@@ -179,7 +179,7 @@ class GaugeCheck:
 
 @dataclass(frozen=True)
 class Incident:
-    """The story of a broken tap; the part's fate stands in the run."""
+    """The incident of a broken tap; the part's fate stands in the run."""
 
     id: uuid.UUID
     run_id: uuid.UUID

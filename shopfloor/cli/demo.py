@@ -15,7 +15,7 @@ from shopfloor.cli.log_lines import written_in_lines
 from shopfloor.cli.options import database_option, settings_for, show_progress
 from shopfloor.cli.serve import LOOPBACK, must_be_free, port_option, run_server
 from shopfloor.core.errors import InputError
-from shopfloor.services.advice.posterior_cache import read_ahead
+from shopfloor.services.advice.log_state import read_ahead
 from shopfloor.services.quality.photographs import remove_all_files
 from shopfloor.services.record.work import Work
 from shopfloor.services.shop import is_demo, with_facts

@@ -17,7 +17,7 @@ from shopfloor.core.vocabulary import LifeMeasure
 
 if TYPE_CHECKING:
     from shopfloor.core.life_table.groups import GroupPosterior
-    from shopfloor.core.life_table.read import LifeTable
+    from shopfloor.core.life_table.read import GroupedLives
     from shopfloor.core.life_table.units import CountedLives
     from shopfloor.core.survival.censored_data import Lives
     from shopfloor.core.survival.weibull import Weibull
@@ -159,7 +159,7 @@ def _followed(in_holes: Lives, lives: Lives, unit: AgeUnit) -> Answer:
     return {"holes": in_holes.holes} | ({} if unit is AgeUnit.HOLES else {"thread_m": lives.holes})
 
 
-def _groups(table: LifeTable, seen: CountedLives, level: float, questions: Questions) -> list[Answer]:
+def _groups(table: GroupedLives, seen: CountedLives, level: float, questions: Questions) -> list[Answer]:
     """What follows in each group of the table, by the posterior of all of them, as on the pages."""
     from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
     from shopfloor.core.life_table.groups import group_posteriors

@@ -20,7 +20,7 @@ from shopfloor.cli.options import database_option, open_work, settings_for
 from shopfloor.cli.server import Server, serve_until_told
 from shopfloor.cli.tls import TlsFront, names_in, read_certificate
 from shopfloor.core.errors import InputError
-from shopfloor.services.advice.posterior_cache import read_ahead
+from shopfloor.services.advice.log_state import read_ahead
 from shopfloor.services.record.work import Work
 from shopfloor.web.security.hosts import served_names
 

@@ -3,7 +3,7 @@
 from shopfloor.store.access import PersonSecret, SignIn, SignInAttempt, Tablet
 from shopfloor.store.base import Base
 from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFact, Station, Tap, TapType
-from shopfloor.store.floor import Cancellation, GaugeCheck, GaugeStory, Incident, Photograph, Run, StockMovement
+from shopfloor.store.floor import Cancellation, GaugeCheck, GaugeIncident, Incident, Photograph, Run, StockMovement
 from shopfloor.store.on_record import Earlier, Edit
 from shopfloor.store.summaries import LifeStretch, TapLife
 
@@ -13,7 +13,7 @@ __all__ = [
     "Earlier",
     "Edit",
     "GaugeCheck",
-    "GaugeStory",
+    "GaugeIncident",
     "Incident",
     "Job",
     "LifeStretch",

@@ -1,4 +1,4 @@
-"""Tables of what happened: runs, gauge checks, stories of breaks and failed checks, photographs, movements and more.
+"""Tables of what happened: runs, gauge checks, incidents, photographs, movements and more.
 
 All are append-only: the database refuses to change or delete a row. A correction is a new row that supersedes the
 old one, a cancellation is a row that names it; both keep who, when and why.
@@ -23,7 +23,7 @@ from shopfloor.core.vocabulary import (
 )
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
 
-APPEND_ONLY = ("run", "gauge_check", "incident", "gauge_story", "photograph", "stock_movement", "cancellation")
+APPEND_ONLY = ("run", "gauge_check", "incident", "gauge_incident", "photograph", "stock_movement", "cancellation")
 
 _SHA256_DIGITS = 64
 
@@ -103,7 +103,7 @@ class GaugeCheck(Recorded, Base):
 
 
 class Incident(Recorded, Base):
-    """The story of a broken tap. `run_id` is the run's first id, so that the story outlives corrections of the run."""
+    """A tap broke: what is known of why. `run_id` is the run's first id, so that it outlives corrections of the run."""
 
     __tablename__ = "incident"
 
@@ -116,15 +116,16 @@ class Incident(Recorded, Base):
     account: Mapped[str | None] = mapped_column(Text)
 
 
-class GaugeStory(Recorded, Base):
-    """What is known of why a tap failed the gauge. `check_id` is the check's first id, so that it outlives corrections.
+class GaugeIncident(Recorded, Base):
+    """A tap failed the gauge: what is known of why. `check_id` is the first id of the check, which
+    may be corrected later.
 
     That it failed, and which runs are suspect, is not kept here: the log tells it.
     """
 
-    __tablename__ = "gauge_story"
+    __tablename__ = "gauge_incident"
 
-    supersedes_id: Mapped[uuid.UUID | None] = mapped_column(ForeignKey("gauge_story.id"), unique=True)
+    supersedes_id: Mapped[uuid.UUID | None] = mapped_column(ForeignKey("gauge_incident.id"), unique=True)
     reason: Mapped[str | None] = mapped_column(Text)
     check_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("gauge_check.id"), index=True)
     cause: Mapped[Cause] = mapped_column(words(Cause, "cause"))

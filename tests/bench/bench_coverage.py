@@ -127,11 +127,11 @@ def measure(kind: str, failures: int, groups: int, interval: str, seed: int) -> 
     """Print one table: all shapes and shares of survivors."""
     rng = np.random.default_rng([seed, failures])
     rows: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
-    ratios, lacking = [], 0
+    ratios, no_maximum = [], 0
     for shape in SHAPES:
         for surviving in SURVIVING:
             fits = fit_many(*Design(kind, shape, surviving, failures).draw(rng, groups), interval=interval)
-            lacking += len([lack for lack in fits.lacking.values() if "no failure" not in lack.reason])
+            no_maximum += len([lack for lack in fits.no_maximum.values() if "no failure" not in lack.reason])
             ratios.append((np.median(fits.shape) / shape, np.median(fits.most_likely_shape) / shape))
             for name, *found in misses(fits, Weibull(shape, SCALE)):
                 rows[name].append((found[0], found[1], found[2]))
@@ -139,7 +139,7 @@ def measure(kind: str, failures: int, groups: int, interval: str, seed: int) -> 
     least, most = min(ratio[0] for ratio in ratios), max(ratio[0] for ratio in ratios)
     print(
         f"{kind}, {failures} failures: median shape {shown:.3f} x truth ({least:.2f} to {most:.2f}), "
-        f"most likely {most_likely:.3f}; {lacking} without a fit"
+        f"most likely {most_likely:.3f}; {no_maximum} without a fit"
     )
     for name, of_designs in rows.items():
         held, above, below = np.array(of_designs).T

@@ -1,6 +1,6 @@
 """How light the operator's page is: `python -m tests.bench.bench_page [--rounds N]`, with a Chromium.
 
-Prints, for a tablet in front of the demo shop: touches of an ordinary batch and of a broken tap with its story; bytes
+Prints, for a tablet in front of the demo shop: touches of an ordinary batch and of a broken tap; bytes
 over the wire and requests of the first load of the station page (with all that the service worker keeps for the time
 without network) and of the next one; requests to others than our server; and the milliseconds until
 the keypad can be used on a processor slowed to a quarter, as medians.
@@ -169,7 +169,7 @@ def touches(bench: Bench) -> Any:
     finger.tile("Chips packed")
     finger.save()
     finger.touch(page.locator("button[name=tap_type]").first)
-    print(f"touches of a broken tap, its story, a new tap {finger.touches}")
+    print(f"touches of a broken tap, its incident, a new tap {finger.touches}")
     tablet.close()
     return state
 

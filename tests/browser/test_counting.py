@@ -65,7 +65,7 @@ def test_the_hole_of_each_slip_is_kept(
 
 
 def test_the_hole_of_the_break_is_exact(page: Page, finger: Finger, live_database: str) -> None:
-    """Three holes, broken in the fourth: the story is open, its hole filled in."""
+    """Three holes, broken in the fourth: the incident is open, its hole filled in."""
     finger.button("Count live")
     counted(page, "hhhb")
     expect(page.get_by_text("Broken at hole 4")).to_be_visible()

@@ -53,7 +53,7 @@ def test_a_chart_does_not_dazzle(night: Page, address: str) -> None:
 
 
 def test_a_broken_tap_and_counting_do_not_dazzle(night: Page) -> None:
-    """The story of a break, and the large area for each hole."""
+    """The incident of a break, and the large area for each hole."""
     settle(night)
     finger = Finger(night)
     finger.button("Count live")

@@ -130,7 +130,7 @@ def test_the_keypad_types_and_takes_back(page: Page, finger: Finger) -> None:
 def test_a_broken_tap_is_told_changed_and_the_batch_goes_on(
     page: Page, finger: Finger, shot: Callable[[str], Path]
 ) -> None:
-    """48 holes, broken at 27: the story beside the keypad, a tap from the box, the other 21 without typing."""
+    """48 holes, broken at 27: the incident beside the keypad, a tap from the box, the other 21 without typing."""
     finger.touch(page.locator("[data-fill]"))
     finger.tile("Broken")
     for key in "27":
@@ -233,7 +233,7 @@ def test_the_tablets_time_is_sent(open_tablet: OpenTablet) -> None:
 
 
 def test_everything_works_without_a_script(open_tablet: OpenTablet) -> None:
-    """Planned number, save, broken tap with its story, next tap, undo."""
+    """Planned number, save, broken tap with its incident, next tap, undo."""
     page = open_tablet(java_script_enabled=False).page
     settle(page)
     expect(page.locator("[data-keypad]")).to_be_hidden()
@@ -278,7 +278,7 @@ def pages_of(page: Page) -> list[str]:
 
 
 def opened(page: Page, address: str, folded: str = "details") -> None:
-    """The page with all that folds out, and the story of a broken tap where there is one."""
+    """The page with all that folds out, and the incident of a broken tap where there is one."""
     page.goto(address)
     page.evaluate(f"document.querySelectorAll('{folded}').forEach((each) => (each.open = true))")
     broken = page.locator("input[value=broken]")
@@ -305,7 +305,7 @@ def test_keypad_and_save_are_twenty_millimetres_on_a_ten_inch_tablet(page: Page,
 
 @pytest.mark.parametrize("size", [(1280, 800), (800, 1280)])
 def test_the_station_page_needs_no_scrolling(open_tablet: OpenTablet, size: tuple[int, int]) -> None:
-    """Before a batch, after saving one, and with the story of a broken tap."""
+    """Before a batch, after saving one, and with the incident of a broken tap."""
     page = open_tablet(*size).page
     settle(page)
     finger = Finger(page)

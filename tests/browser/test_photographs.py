@@ -206,7 +206,7 @@ def test_photographs_are_taken_and_removed(
 
 
 def test_what_is_no_picture_is_told_at_once(page: Page, finger: Finger, tmp_path: Path) -> None:
-    """The story stays as it is, and can be saved without."""
+    """The incident stays as it is, and can be saved without."""
     path = tmp_path / "letter.jpg"
     path.write_text("Dear quality lead", encoding="utf-8")
     finger.tile("Broken")

@@ -48,7 +48,7 @@ def test_the_life_page_draws_both_curves_beside_its_tables(page: Page, shot: Cal
 
 
 def test_the_incidents_show_where_to_look(page: Page, shot: Callable[[str], Path]) -> None:
-    """A bar for each cause; a touch on one shows its stories."""
+    """A bar for each cause; a touch on one shows its incidents."""
     page.goto("/quality/incidents")
     page.get_by_role("link", name="Chips packed").click()
     expect(page.get_by_role("heading", level=2)).to_contain_text("chips packed")
@@ -107,7 +107,7 @@ def test_the_story_of_a_break_is_put_right(open_tablet: Callable[..., Tablet]) -
     """From the list to the break and its forms, which fit the screen."""
     page = open_tablet(800, 1280).page
     page.goto("/quality/incidents")
-    page.locator(".to-story").first.click()
+    page.locator(".to-incident").first.click()
     expect(page.get_by_label("Why?").first).to_be_visible()
     assert not is_wider_than_the_screen(page)
     assert [] == small_targets(page)

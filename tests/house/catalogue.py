@@ -40,10 +40,13 @@ _WORDS_OF_TROUBLE = {"what", "remedy", "reason", "do"}
 """Names of texts that are told a few lines later."""
 _FOR_TERMINALS = (
     "cli", "store", "settings.py",
-    *(f"core/pool/{name}.py" for name in ("conditions", "design", "posterior", "risk")),
     *(f"core/{name}.py" for name in (
-        "adjustment", "fit", "table", "intervals", "lifetable", "logrank", "many", "observations", "rates",
-        "regression", "replacement", "stock", "turnbull", "weibull", "likelihood", "regions",
+        "decision/failure_probability", "decision/replacement", "floor/stock", "hierarchical/inference/posterior",
+        "hierarchical/model/conditions", "hierarchical/model/design", "input/csv_table", "life_table/read",
+        "survival/censored_data", "survival/estimates", "survival/logrank", "survival/poisson_rate",
+        "survival/turnbull", "survival/weibull", "weibull_fit/fit", "weibull_fit/grouped_fit",
+        "weibull_fit/likelihood", "weibull_fit/likelihood_region", "weibull_fit/regression",
+        "weibull_fit/small_sample",
     )),
 )  # fmt: skip
 """What speaks to whoever calls it by a program or at a terminal, never on a page."""

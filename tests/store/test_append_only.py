@@ -17,7 +17,7 @@ from sqlalchemy.pool import NullPool
 from shopfloor.core.vocabulary import Cause, GaugeResult, LifeMeasure, TapEnd
 from shopfloor.services.access.attempts import Place, begin
 from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
-from shopfloor.services.quality.failed_checks import GaugeChange, tell_gauge_story
+from shopfloor.services.quality.failed_checks import CheckReport, report_failed_check
 from shopfloor.services.quality.photographs import keep_photograph
 from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.shop import count_life_in
@@ -54,7 +54,7 @@ def bare(database_url: str, tmp_path: Path) -> Iterator[Callable[[], Any]]:
     keep_photograph(shop.work, uuid.uuid4(), broken, encoded(picture()))
     failed = uuid.uuid4()
     record_gauge_check(shop.work, failed, "T2", GaugeResult.FAILED, "bo")
-    tell_gauge_story(shop.work, failed, GaugeChange(uuid.uuid4(), None, Cause.WORN_OUT, "Oversize."), "looked", "bo")
+    report_failed_check(shop.work, failed, CheckReport(uuid.uuid4(), None, Cause.WORN_OUT, "Oversize."), "looked", "bo")
     begin(shop.work, "ada", Place(address="10.0.0.7"))
     count_life_in(shop.work, LifeMeasure.THREAD)
     count_life_in(shop.work, LifeMeasure.HOLES)

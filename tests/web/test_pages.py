@@ -14,7 +14,7 @@ REACHED_OTHERWISE = {
     "operator": {"operator.station", "operator.person", "operator.job", "operator.next_tap", "operator.entries"}
     | {"operator.correct", "operator.card", "operator.worker", "operator.offline", "operator.scan"},
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.tap_type", "crib.check", "crib.movement"},
-    "quality": {"quality.story", "quality.gauge", "quality.photograph"},
+    "quality": {"quality.incident", "quality.gauge", "quality.photograph"},
     "setup": {"setup.card_where", "setup.labels", "setup.person", "setup.thing", "setup.codes"},
     "who": {"who.tiles", "who.pin", "who.password"},
     "sync": {"sync.threads", "sync.clock", "sync.lists", "sync.advice"},

@@ -9,9 +9,9 @@ from typing import Any
 
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.catalogue.corrections import known as known_thing
-from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.taps import receive_tap, record_gauge_check
-from shopfloor.services.quality.incidents import story_of
+from shopfloor.services.quality.incidents import incident_of
 from shopfloor.services.quality.photographs import keep_photograph
 from tests.pictures import encoded, picture
 from tests.web.conftest import Shop
@@ -94,7 +94,7 @@ def _check(shop: Shop) -> dict[str, Any]:
 
 
 def _movement(shop: Shop) -> dict[str, Any]:
-    return {"movement": tap_story(shop.work, _tap(shop)).movements[0].id}
+    return {"movement": tap_history(shop.work, _tap(shop)).movements[0].id}
 
 
 def _photograph(shop: Shop) -> dict[str, Any]:
@@ -118,12 +118,12 @@ def _new_tap(shop: Shop, person: str, secret: str) -> Sent:
 
 def _story_told(shop: Shop, person: str, secret: str) -> Sent:
     parts = _told(shop)
-    return _signed(parts, person, cause="bottomed", account="hit the ground", story=_seen(shop, parts))
+    return _signed(parts, person, cause="bottomed", account="hit the ground", incident=_seen(shop, parts))
 
 
 def _story_cancelled(shop: Shop, person: str, secret: str) -> Sent:
     parts = _told(shop)
-    return _signed(parts, person, "cancel-", story=_seen(shop, parts))
+    return _signed(parts, person, "cancel-", incident=_seen(shop, parts))
 
 
 def _told(shop: Shop) -> dict[str, Any]:
@@ -131,7 +131,7 @@ def _told(shop: Shop) -> dict[str, Any]:
 
 
 def _seen(shop: Shop, parts: dict[str, Any]) -> str:
-    present = story_of(shop.work, parts["run"]).present
+    present = incident_of(shop.work, parts["run"]).present
     return str(present.id) if present else ""
 
 
@@ -196,8 +196,8 @@ _MADE: dict[str, Callable[[Shop, str, str], Sent]] = {
         _movement(shop), person, moved_at=_typed(shop), note="other note"
     ),
     "crib.cancel_movement": lambda shop, person, secret: _signed(_movement(shop), person, "cancel-"),
-    "quality.correct_story": _story_told,
-    "quality.cancel_story": _story_cancelled,
+    "quality.correct_incident": _story_told,
+    "quality.cancel_incident": _story_cancelled,
     "quality.cancel_photograph": _photograph_cancelled,
     "setup.life_measure": lambda shop, person, secret: Sent({}, {"measure": "holes", "person": person}),
     "setup.add_thing": lambda shop, person, secret: Sent(

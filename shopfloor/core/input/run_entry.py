@@ -113,7 +113,7 @@ def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None 
     values |= {
         "ended_at": when or limits.now,
         "is_clocked_here": when is None,
-        **_break_story(reader, values["holes"], values["tap_end"], limits),
+        **_incident(reader, values["holes"], values["tap_end"], limits),
     }
     reader.finish()
     return RunEntry(**values)
@@ -137,7 +137,7 @@ def _slips(reader: Reader, values: Mapping[str, Any]) -> int | None:
     return len(at) if at and number is None else number
 
 
-def _break_story(reader: Reader, holes: int | None, tap_end: TapEnd | None, limits: EntryLimits) -> dict[str, Any]:
+def _incident(reader: Reader, holes: int | None, tap_end: TapEnd | None, limits: EntryLimits) -> dict[str, Any]:
     is_broken = tap_end is TapEnd.BROKEN
     at_hole = reader.whole("broke_at_hole", 1, limits.largest_batch)
     if at_hole is not None and tap_end is not None and not is_broken:

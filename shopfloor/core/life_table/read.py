@@ -1,4 +1,4 @@
-"""Reads a life table from a CSV file, one life (or several alike) a row: of one kind, or by group."""
+"""Reads a life table, one row per life (or per several alike), from a CSV file, by group if wanted."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ _DEEPEST = 1000.0
 
 
 def number_in(text: str) -> float | None:
-    """The finite number that a text is (digits, decimal point, exponent); None for anything else."""
+    """The finite number written in a text with digits, a decimal point and an exponent; None for anything else."""
     text = text.strip()
     if len(text) > _LONGEST_NUMBER or not _NUMBER.fullmatch(text):
         return None
@@ -45,14 +45,14 @@ def number_in(text: str) -> float | None:
 
 
 @dataclass(frozen=True, eq=False)
-class LifeTable:
-    """Lives with the condition of each.
+class GroupedLives:
+    """Lives, each with its condition.
 
     Attributes
     ----------
-    conditions      those that occur, in the order of the table; a single one, without names, where no column gives any
+    conditions      those that occur, in the order of the table; a single one, without names, where no column says
     place           shape (n,): index of each life's condition in `conditions`
-    depth_mm        shape (n,): depth of thread of each of the life's holes, NaN where not given
+    depth_mm        shape (n,): depth of thread of each of the life's holes, NaN where unknown
     """
 
     lives: Lives
@@ -62,12 +62,12 @@ class LifeTable:
 
     @property
     def is_grouped(self) -> bool:
-        """Whether it holds several groups."""
+        """Whether it has several groups."""
         return len(self.conditions) > 1
 
 
-def read_life_table(path: Path) -> LifeTable:
-    """The lives in a CSV file.
+def read_life_table(path: Path) -> GroupedLives:
+    """Read the lives in a CSV file.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def read_life_table(path: Path) -> LifeTable:
 
     Raises
     ------
-    InputError      no such table, or everything that is wrong in its rows, each with row and column; too many groups
+    InputError      no such table, or every error in its rows, each with row and column; too many groups
     """
     rows = read_table(path, COLUMNS, REQUIRED)
     problems: list[Problem] = []
@@ -102,12 +102,12 @@ def read_life_table(path: Path) -> LifeTable:
         problems.append(Problem("file", what, f"give at most {_MOST_GROUPS}, speeds rounded"))
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.row or 0))
-    return LifeTable(lives, tuple(places), place, np.array([life.depth for life in read], np.float64))
+    return GroupedLives(lives, tuple(places), place, np.array([life.depth for life in read], np.float64))
 
 
 @dataclass(frozen=True)
 class _Life:
-    """One row as read, not yet checked for sense."""
+    """One row as read, not yet validated."""
 
     row: int
     lower: float
@@ -120,9 +120,9 @@ class _Life:
 
 
 def _hardly_followed(life: _Life) -> Problem | None:
-    """A failure less than one hole, and less than any share that matters, after the life was first followed.
+    """Reject a failure less than one hole, and a negligible share of its age, after the life was first followed.
 
-    Such a life only says that it failed at once: a few of them leave a distribution without scale or shape.
+    Such a life says only that it failed at once: a few of them make the scale and the shape unidentifiable.
     """
     followed = life.upper - life.entry
     if not 0 < followed < min(1.0, _LEAST_SHARE_FOLLOWED * life.upper):
@@ -171,7 +171,7 @@ def _iso_group(row: CsvRow, problems: list[Problem]) -> IsoGroup | None:
 
 
 def _measured(row: CsvRow, name: str, remedy: str, most: float, problems: list[Problem]) -> float | None:
-    """A measured value, above 0 and up to `most`; None where the cell is empty."""
+    """A measurement above 0 and up to `most`; None where the cell is empty."""
     text = row.cells.get(name, "").strip()
     number = number_in(text) if text else None
     if text and (number is None or not 0 < number <= most):

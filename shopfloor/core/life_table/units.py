@@ -1,8 +1,4 @@
-"""A life table counted in holes or in length of thread: the same lives, in the unit that the shop uses.
-
-In length of thread each hole counts for its depth over the usual depth of its tap type, so a hole of usual depth stays
-the unit of the posterior and its priors hold.
-"""
+"""Life tables in holes or in length of thread, whichever a shop measures life in."""
 
 from __future__ import annotations
 
@@ -14,7 +10,7 @@ import numpy as np
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.thread_length import middle_depth
 from shopfloor.core.input.reader import shown
-from shopfloor.core.life_table.read import LifeTable
+from shopfloor.core.life_table.read import GroupedLives
 from shopfloor.core.survival.censored_data import FloatArray, Lives
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure
@@ -22,13 +18,13 @@ from shopfloor.core.vocabulary import LifeMeasure
 
 @dataclass(frozen=True, eq=False)
 class CountedLives:
-    """Lives in a unit of age, and in the holes that the posterior counts in.
+    """Lives in a unit of age, and in the holes that the posterior is stated in.
 
     Attributes
     ----------
     lives      ages in `unit`
     in_holes   ages in holes; for length of thread, in holes of the usual depth of the tap type
-    each       length of one such hole in `unit`, for each condition of the table; 1 where holes are counted
+    each       length of one such hole in `unit`, for each condition of the table; 1 where the unit is holes
     """
 
     unit: AgeUnit
@@ -37,14 +33,15 @@ class CountedLives:
     each: tuple[float, ...]
 
 
-def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
+def counted_lives(table: GroupedLives, measure: LifeMeasure) -> CountedLives:
     """The lives of a table in the shop's measure of life.
 
-    Each hole counts for its depth; holes of unknown depth count as usual for their tap type.
+    Each hole counts by its depth; holes of unknown depth count as usual for their tap type. A hole of usual depth
+    remains the unit of the posterior, whose prior is stated in holes.
 
     Raises
     ------
-    InputError    length of thread is asked for, and no row of a tap type gives a depth
+    InputError    length of thread is wanted, and no row of a tap type has a depth
     """
     if measure is LifeMeasure.HOLES:
         return CountedLives(AgeUnit.HOLES, table.lives, table.lives, (1.0,) * len(table.conditions))
@@ -60,8 +57,8 @@ def counted_lives(table: LifeTable, measure: LifeMeasure) -> CountedLives:
     )
 
 
-def _usual_mm(table: LifeTable) -> FloatArray:
-    """Usual depth for the tap type of each condition, in mm."""
+def _usual_mm(table: GroupedLives) -> FloatArray:
+    """Usual depth of the tap type of each condition, in mm."""
     lives = table.lives
     followed = (np.where(lives.is_failure, lives.upper, lives.lower) - lives.entry) * lives.count
     made: defaultdict[str, Counter[float]] = defaultdict(Counter)

@@ -1,7 +1,6 @@
-"""What was seen of tap lives, as arrays: exact, interval-censored, right-censored, left-truncated.
+"""Censored data of tap lives, as arrays: exact, interval-censored, right-censored, left-truncated.
 
-The table in which a shop's words become these kinds stands in `shopfloor.core.floor.tap_lives`; here is what
-statistics needs.
+`shopfloor.core.floor.tap_lives` translates a shop's records into these.
 """
 
 from __future__ import annotations
@@ -21,15 +20,15 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 LONGEST_AGE = 1e15
-"""No tap makes more holes; beyond it a number is a slip of the pen."""
+"""No tap makes more holes; a larger number is a typing error."""
 
 MOST_ALIKE = 1_000_000_000
-"""No shop uses up more taps in one way."""
+"""No shop has more taps with the same life."""
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """What a figure rests on: taps (lives), failures among them, and holes over which they were followed."""
+    """Evidence behind an estimate: taps (lives), failures among them, and holes over which they were followed."""
 
     taps: int
     failures: int
@@ -46,7 +45,7 @@ class Evidence:
 
 @dataclass(frozen=True, eq=False)
 class Lives:
-    """Observed lives, one per row; build with `Lives.of`, which checks them.
+    """Censored lives, one per row; build with `Lives.of`, which validates them.
 
     Attributes
     ----------
@@ -54,7 +53,7 @@ class Lives:
         equal: failed at exactly that age; `upper` infinite: still good at `lower`;
         otherwise failed somewhere in (lower, upper]
     entry : shape (n,), same unit
-        age at which the life was first followed; an earlier failure would not have been seen
+        age at which the life was first followed (left truncation); an earlier failure would not have been recorded
     mode : shape (n,), text
         how the life failed; empty where it did not, or where no mode was given
     count : shape (n,), whole numbers from 1
@@ -76,7 +75,7 @@ class Lives:
         mode: Sequence[str | None] | None = None,
         count: ArrayLike | None = None,
     ) -> Lives:
-        """Checked lives from columns of equal length.
+        """Validated lives from columns of equal length.
 
         Parameters
         ----------
@@ -87,7 +86,7 @@ class Lives:
 
         Raises
         ------
-        InputError    every value that cannot be, with its row counted from 0
+        InputError    every invalid value, with its row counted from 0
         """
         low = _column("lower", lower)
         n = low.size
@@ -130,13 +129,13 @@ class Lives:
 
     @property
     def holes(self) -> float:
-        """Holes over which the lives were followed: from entry to the last look at each."""
+        """Holes over which the lives were followed: from entry to the last observation of each."""
         last_look = np.where(self.is_failure, self.upper, self.lower)
         return float(((last_look - self.entry) * self.count).sum())
 
     @property
     def evidence(self) -> Evidence:
-        """Taps, failures and holes, as every figure shows them."""
+        """Taps, failures and holes, as shown beside every estimate."""
         return Evidence(self.lives, self.failures, self.holes)
 
     def rows(self, which: NDArray[np.intp]) -> Lives:
@@ -149,9 +148,9 @@ class Lives:
         return sorted({str(m) for m in self.mode if m})
 
     def of_mode(self, mode: str) -> Lives:
-        """The same lives seen for one mode: whatever failed otherwise had not failed so until then.
+        """The same lives for one mode, failures by other modes being censored.
 
-        An exact failure by another mode becomes a survivor at its age, an interval one at its lower end.
+        An exact failure by another mode is censored at its age, an interval failure at its lower end.
         """
         mine = (self.mode == mode) & self.is_failure
         upper = np.where(mine, self.upper, np.inf)
@@ -171,7 +170,7 @@ def _column(name: str, values: ArrayLike, length: int | None = None) -> FloatArr
 
 
 def _problems(lives: Lives) -> Iterable[Problem]:
-    """Whatever cannot be, row by row."""
+    """Every invalid value, row by row."""
     low, up, entry, count = lives.lower, lives.upper, lives.entry, lives.count
     exact, failed, named = low == up, np.isfinite(up), lives.mode != ""
     has_modes = bool(np.any(named & failed))

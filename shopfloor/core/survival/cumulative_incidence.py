@@ -1,4 +1,4 @@
-"""The share of taps that have failed by each mode at each age, while the other modes run too: no law assumed.
+"""Cumulative incidence: the share of taps that have failed by each mode at each age, non-parametric.
 
 References: O. O. Aalen & S. Johansen, Scand. J. Statist. 5 (1978) 141-150; J. P. Klein & M. L. Moeschberger, Survival
 Analysis, 2nd ed. 2003, equation 4.7.1; the variance by the delta method: E. Marubini & M. G. Valsecchi, Analysing
@@ -18,17 +18,17 @@ from shopfloor.core.survival.survival_curve import NOBODY, failed_at, product_li
 from shopfloor.core.survival.turnbull import Steps, turnbull
 
 HALF_A_TAP = 0.5
-"""Expected failures by a mode below which its share counts as none yet: the delta method needs one to vary."""
+"""Expected failures by a mode below which its share counts as none: the delta method needs about one."""
 
 
 @dataclass(frozen=True, eq=False)
 class Incidence:
-    """Share of taps that have failed by each mode, with the share still good, at the ages of failures.
+    """Cumulative incidence of each mode, with the survival, at the ages of failures.
 
     Attributes
     ----------
     ages, survival, at_risk : shape (k,)
-    by_mode, lower, upper : dict of shape (k,)    share failed by each mode, with its pointwise band at `level`
+    by_mode, lower, upper : dict of shape (k,)    cumulative incidence of each mode, pointwise band at `level`
     method : str                                  'Aalen-Johansen', or 'Turnbull' where some failures are intervals
     """
 
@@ -44,12 +44,12 @@ class Incidence:
 
 
 def cumulative_incidence(lives: Lives, level: float = DEFAULT_LEVEL) -> Incidence:
-    """Which share of taps has failed by each mode at each age, the modes competing.
+    """Estimate the cumulative incidence of each mode, the modes being competing risks.
 
     Parameters
     ----------
     lives : Lives       any mix, each failure with its mode
-    level : float       of the pointwise bands (log-log, so they stay within 0..1)
+    level : float       confidence level of the pointwise bands (log-log, so they stay within 0..1)
 
     Returns
     -------
@@ -57,14 +57,18 @@ def cumulative_incidence(lives: Lives, level: float = DEFAULT_LEVEL) -> Incidenc
 
     Notes
     -----
-    With intervals the bands use expected numbers in place of counts, so they are a little too narrow.
+    With interval failures the bands use expected numbers in place of counts, so they are slightly too narrow.
+
+    References
+    ----------
+    Aalen & Johansen 1978; Klein & Moeschberger 2003, equation 4.7.1; Marubini & Valsecchi 1995, section 10.2
     """
     checked_level(level)
     modes = lives.modes() or [""]
     exact = not np.any(lives.is_failure & ~lives.is_exact)
     steps = _exact_steps(lives, modes) if exact else turnbull(lives, modes)
     before = np.concatenate([np.ones(min(1, len(steps.ages))), steps.survival[:-1]])
-    shares = [np.asarray(np.cumsum(falls)) for falls in steps.falls]
+    shares = [np.asarray(np.cumsum(drops)) for drops in steps.drops]
     bands = [_band(steps, before, own, failed, level) for own, failed in zip(shares, steps.failed, strict=True)]
     lower, upper = ({mode: band[end] for mode, band in zip(modes, bands, strict=True)} for end in (0, 1))
     method = "Aalen-Johansen" if exact else "Turnbull"
@@ -82,12 +86,12 @@ def _exact_steps(lives: Lives, modes: list[str]) -> Steps:
 def _band(
     steps: Steps, before: FloatArray, share: FloatArray, failed: FloatArray, level: float
 ) -> tuple[FloatArray, FloatArray]:
-    """The delta method's variance, on the log(-log) scale of the share."""
+    """Pointwise band by the delta method on the log(-log) scale of the share."""
     inside = (np.cumsum(failed) >= HALF_A_TAP) & (share < 1 - 1e-12)
     safe = np.where(inside, share, 0.5)
     spread = np.sqrt(np.maximum(_variance(steps, before, share, failed), 0.0)) / (safe * -np.log(safe))
     factor = np.exp(np.minimum(ndtri((1 + level) / 2) * spread, 600.0))
-    # Before the first failure by this mode the exact binomial end of the taps at risk is all that is known.
+    # Before the first failure by this mode only the exact binomial bound of the taps at risk is known.
     none_yet = -np.expm1(np.log((1 - level) / 2) / np.maximum(steps.at_risk, 1.0))
     lower = np.maximum.accumulate(np.where(inside, safe**factor, 0.0)) if len(share) else share
     upper = np.where(inside, safe ** (1 / factor), np.where(share > 0.5, 1.0, none_yet))
@@ -95,7 +99,7 @@ def _band(
 
 
 def _variance(steps: Steps, before: FloatArray, share: FloatArray, failed: FloatArray) -> FloatArray:
-    """Variance of the share at each age: sums over the earlier ages, in each of which three things vary.
+    """Variance of the share at each age: sums over the earlier ages, of three terms each.
 
     With F the share at the age in question and F_i, S_i, d_i, y_i those of an earlier one: the sum of
     (F - F_i)^2 D_i / (y_i (y_i - D_i)) + S_i^2 d_i (y_i - d_i) / y_i^3 - 2 (F - F_i) S_i d_i / y_i^2.

@@ -1,4 +1,4 @@
-"""Figures with their intervals, and the figures that a Weibull law answers, as functions of its shape and c."""
+"""Estimates with their intervals, and estimands of a Weibull distribution as functions of its shape and c."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ DEFAULT_LEVEL = 0.90
 SCALE_SHARE = -math.expm1(-1)
 """The share that has failed at the scale: 63.2 %."""
 
-Figure = Callable[[FloatArray, FloatArray], FloatArray]
-"""A figure as a function of (shape, c): arrays that broadcast with its own axes (k, 1), answer (..., k, m)."""
+Estimand = Callable[[FloatArray, FloatArray], FloatArray]
+"""An estimand as a function of (shape, c): arrays that broadcast with its own axes (k, 1), result (..., k, m)."""
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """One figure with its interval; `value` is None where only a bound is known. Open ends are infinite."""
+    """An estimate with its interval; `value` is None where only a bound is known. Open ends are infinite."""
 
     value: float | None
     lower: float
@@ -35,7 +35,7 @@ class Estimate:
 
 @dataclass(frozen=True, eq=False)
 class Estimates:
-    """Several figures with their intervals, each an array of one shape; `value` None where only bounds are known."""
+    """Estimates with their intervals, arrays of equal shape; `value` is None where only bounds are known."""
 
     value: FloatArray | None
     lower: FloatArray
@@ -43,7 +43,7 @@ class Estimates:
     level: float
 
     def one(self) -> Estimate:
-        """The only figure as plain numbers."""
+        """The single estimate as plain numbers."""
         value = None if self.value is None else float(self.value.reshape(()))
         return Estimate(value, float(self.lower.reshape(())), float(self.upper.reshape(())), self.level)
 
@@ -60,7 +60,7 @@ class Band:
 
 
 def checked_level(level: float) -> float:
-    """The level of an interval.
+    """The confidence level of an interval, checked.
 
     Raises
     ------
@@ -71,17 +71,31 @@ def checked_level(level: float) -> float:
     return level
 
 
-def log_life(p: ArrayLike) -> Figure:
-    """log of the age by which the share p has failed, over the reference age."""
+def log_life(p: ArrayLike) -> Estimand:
+    """log of the quantile at p, over the reference age."""
     log_hazard = np.log(-np.log1p(-np.asarray(p, float)))[..., None]
     return lambda shape, c: (log_hazard - c) / shape
 
 
-def log_cumulative_hazard(log_ages: FloatArray) -> Figure:
+def log_cumulative_hazard(log_ages: FloatArray) -> Estimand:
     """log H at ages given as log(age / reference), shape (..., k)."""
     return lambda shape, c: c + shape * log_ages[..., None]
 
 
-def log_next_risk(ages: FloatArray, next_holes: FloatArray, unit: ArrayLike) -> Figure:
-    """log of the hazard between each age and that age plus the next holes, each of shape (..., k)."""
+def log_next_risk(ages: FloatArray, next_holes: FloatArray, unit: ArrayLike) -> Estimand:
+    """log of the cumulative hazard over the next holes.
+
+    Parameters
+    ----------
+    ages, next_holes : shape (..., k)    holes, at least 0
+    unit : array_like                    reference age in holes, of a shape that broadcasts
+
+    Returns
+    -------
+    Estimand                             log(H(age + next) - H(age))
+
+    Raises
+    ------
+    InputError                           when evaluated: anything negative or not finite
+    """
     return lambda shape, c: c + log_next_hazard(ages[..., None], next_holes[..., None], shape, unit)

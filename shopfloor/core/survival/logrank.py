@@ -1,4 +1,4 @@
-"""Whether groups of taps live equally long, without assuming any law: the log-rank test and Gehan's.
+"""Non-parametric comparison of the lives of groups of taps: the log-rank test and Gehan's test.
 
 References: J. P. Klein & M. L. Moeschberger, Survival Analysis, 2nd ed. 2003, equations 7.3.4 to 7.3.6; E. A. Gehan,
 Biometrika 52 (1965) 203-223.
@@ -21,8 +21,8 @@ Weighting = Literal["log-rank", "Gehan"]
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
-    """Failures seen in each group and expected were all alike; chi-square with its p-value."""
+class LogRankTest:
+    """Failures observed in each group and expected under equal hazards; chi-square with its p-value."""
 
     observed: FloatArray
     expected: FloatArray
@@ -30,17 +30,25 @@ class Comparison:
     p_value: float
 
 
-def compare_lives(groups: Sequence[Lives], weighting: Weighting = "log-rank") -> Comparison:
-    """Whether lives of two or more groups could be alike.
+def compare_lives(groups: Sequence[Lives], weighting: Weighting = "log-rank") -> LogRankTest:
+    """Test whether two or more groups have the same distribution of life.
 
     Parameters
     ----------
-    groups : sequence of Lives      exact failures and survivors, part-used ones too
-    weighting                       'log-rank': all ages alike; 'Gehan': early failures count more
+    groups : sequence of Lives      exact failures and survivors, left-truncated ones too
+    weighting                       'log-rank': all ages equally; 'Gehan': early failures weigh more
+
+    Returns
+    -------
+    LogRankTest                     degrees of freedom: groups less one
 
     Raises
     ------
-    InputError      fewer than two groups, a failure known to an interval only, or no failure with others at risk
+    InputError      fewer than two groups, an interval failure, or no failure with others at risk
+
+    References
+    ----------
+    Klein & Moeschberger 2003, equations 7.3.4 to 7.3.6; Gehan 1965
     """
     if len(groups) < 2:
         raise InputError.of("groups", "nothing to compare", "give two or more")
@@ -60,4 +68,4 @@ def compare_lives(groups: Sequence[Lives], weighting: Weighting = "log-rank") ->
         raise InputError.of("groups", "no failure while taps of each group were at risk", "give such failures")
     chi_square = float(excess @ np.linalg.solve(covariance, excess))
     p_value = float(chdtrc(len(excess), chi_square))
-    return Comparison(failed.sum(axis=1), expected.sum(axis=1), chi_square, p_value)
+    return LogRankTest(failed.sum(axis=1), expected.sum(axis=1), chi_square, p_value)

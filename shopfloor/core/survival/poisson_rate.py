@@ -11,7 +11,7 @@ from shopfloor.core.phrases import rounded
 from shopfloor.core.survival.estimates import DEFAULT_LEVEL, checked_level
 
 MOST_COUNTED = 10**12
-"""No shop makes more holes; beyond it a number is a slip of the pen."""
+"""No shop makes more holes; a larger number is a typing error."""
 
 
 @dataclass(frozen=True)
@@ -27,11 +27,11 @@ class Rate:
 
 
 def poisson_limits(events: int, level: float = DEFAULT_LEVEL) -> tuple[float, float]:
-    """Exact central interval for the mean of a Poisson count.
+    """Exact (Garwood) central interval for the mean of a Poisson count.
 
     Parameters
     ----------
-    events : int      the count seen, at least 0
+    events : int      the observed count, at least 0
     level : float     between 0 and 1, two-sided also where the count is 0
 
     Returns
@@ -53,13 +53,13 @@ def poisson_limits(events: int, level: float = DEFAULT_LEVEL) -> tuple[float, fl
 
 
 def rate_per_1000(events: float, holes: float, level: float = DEFAULT_LEVEL) -> Rate:
-    """How many events per 1,000 holes, and between which limits the true rate lies.
+    """Events per 1,000 holes, with an exact Poisson interval.
 
     Parameters
     ----------
     events : float    breaks or slips counted, a whole number, at least 0
     holes : float     holes over which they were counted, above 0
-    level : float     of the interval, between 0 and 1
+    level : float     confidence level, between 0 and 1
 
     Returns
     -------
@@ -67,7 +67,11 @@ def rate_per_1000(events: float, holes: float, level: float = DEFAULT_LEVEL) -> 
 
     Raises
     ------
-    InputError        negative or broken counts, no holes; names the argument
+    InputError        negative or fractional counts, no holes; names the argument
+
+    References
+    ----------
+    Garwood 1936: see `poisson_limits`
     """
     if not (0 <= events <= MOST_COUNTED and float(events).is_integer()):
         raise InputError.of("events", f"{rounded(events)} is not a count", f"give 0, 1, 2 ... up to {MOST_COUNTED:,}")

@@ -1,7 +1,7 @@
-"""The share of taps still good at each age, without assuming any law: step curves with their band.
+"""Non-parametric survival curves with their pointwise band.
 
-Product-limit where all failures are exact; Turnbull's estimate where some are known to an interval only. Both count a
-tap as at risk at t when entry < t <= exit, and a failure before a survivor at the same age.
+Product-limit (Kaplan-Meier) where all failures are exact; Turnbull's estimate where some are interval failures. In both
+a tap is at risk at t when entry < t <= exit, and a failure precedes a survivor at the same age.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ from shopfloor.core.survival.turnbull import turnbull
 
 @dataclass(frozen=True, eq=False)
 class SurvivalCurve:
-    """A step curve: survival is 1 from age 0 and falls to `survival[i]` at `ages[i]`.
+    """A step curve: survival is 1 from age 0 and drops to `survival[i]` at `ages[i]`.
 
     Attributes
     ----------
-    ages, survival, lower, upper, at_risk : shape (k,)    one entry for each fall; band pointwise at `level`
-    last_age : float     age to which any tap was followed; beyond it nothing is known
+    ages, survival, lower, upper, at_risk : shape (k,)    one entry for each step; pointwise band at `level`
+    last_age : float     largest age observed; beyond it nothing is known
     method : str         'product-limit' or 'Turnbull'
     """
 
@@ -40,12 +40,12 @@ class SurvivalCurve:
 
 
 def survival_curve(lives: Lives, level: float = DEFAULT_LEVEL) -> SurvivalCurve:
-    """Which share of taps is still good at each age.
+    """Estimate the survival curve.
 
     Parameters
     ----------
-    lives : Lives       any mix; an interval makes it a Turnbull estimate
-    level : float       of the pointwise band (log-log, so it stays within 0..1)
+    lives : Lives       any mix; an interval failure makes it a Turnbull estimate
+    level : float       confidence level of the pointwise band (log-log, so it stays within 0..1)
 
     Returns
     -------
@@ -53,9 +53,9 @@ def survival_curve(lives: Lives, level: float = DEFAULT_LEVEL) -> SurvivalCurve:
 
     Notes
     -----
-    The Turnbull curve falls at the end of each interval in which its likelihood puts failures; inside it the fall is
-    not determined. Its band uses Greenwood's formula with expected numbers, so it is a little too narrow.
-    With left truncation an early age at which all of few taps at risk failed takes the whole curve to 0.
+    The Turnbull curve steps down at the end of each interval with positive mass; inside it the curve is not determined.
+    Its band uses Greenwood's formula with expected numbers, so it is slightly too narrow. With left truncation an early
+    age at which all of few taps at risk failed takes the whole curve to 0.
 
     References
     ----------
@@ -100,11 +100,11 @@ def _weight_from(values: FloatArray, weight: FloatArray, ages: FloatArray) -> Fl
 
 
 NOBODY = 1e-6
-"""Expected taps left below which Greenwood's formula says nothing any more (Turnbull's steps leave such crumbs)."""
+"""Expected taps at risk below which Greenwood's formula is meaningless (Turnbull's estimate leaves some)."""
 
 
 def _band(survival: FloatArray, failed: FloatArray, at_risk: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
-    """Greenwood's variance on the log(-log) scale; from 0 to the last upper end where practically nobody is left."""
+    """Greenwood's variance on the log(-log) scale; from 0 to the last upper bound where hardly any are at risk."""
     inside = (survival > 0) & (survival < 1) & (at_risk - failed > NOBODY)
     safe = np.where(inside, survival, 0.5)
     pairs = np.where(inside, at_risk * (at_risk - failed), 1.0)

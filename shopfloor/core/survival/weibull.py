@@ -1,4 +1,4 @@
-"""The two-parameter Weibull law of tap life, S(t) = exp(-(t / scale)^shape).
+"""The two-parameter Weibull distribution of tap life, S(t) = exp(-(t / scale)^shape).
 
 References: W. Weibull, A statistical distribution function of wide applicability, J. Appl. Mech. 18 (1951) 293-297;
 NIST/SEMATECH e-Handbook of Statistical Methods, section 8.1.6.2.
@@ -34,29 +34,34 @@ def log_ratio(end: ArrayLike, start: ArrayLike) -> FloatArray:
 
 
 def log_mass(shape: ArrayLike, log_end: ArrayLike, width: ArrayLike) -> FloatArray:
-    """log of e^(shape log_end) - e^(shape (log_end - width)): hazard between two ages, up to its scale.
+    """log of e^(shape log_end) - e^(shape (log_end - width)): cumulative hazard between two ages, up to its scale.
 
-    Kept in logs, so neither a width of one hole in 10^9 nor a steep shape cancels or overflows.
+    Evaluated in logs, so neither a width of one hole in 10^9 nor a steep shape cancels or overflows.
+
+    Parameters
+    ----------
+    shape, log_end, width : array_like    shape, log of the end, and log of end / start (above 0); of shapes that
+                                          broadcast
     """
     b = np.asarray(shape, float)
     return np.asarray(b * log_end + np.log(-np.expm1(-b * np.asarray(width, float))))
 
 
 def bounded_exp(exponent: ArrayLike) -> FloatArray:
-    """exp without overflow: a hazard of exp(600) is as good as infinite."""
+    """exp without overflow: a hazard of exp(600) is practically infinite."""
     return np.exp(np.minimum(exponent, LARGEST_EXPONENT))
 
 
 SHAPES = (1e-3, 1e6)
 SCALES = (1e-300, 1e300)
-"""What can be computed with; far more than any tap asks for."""
+"""Range of parameters for the computations; far wider than any tap needs."""
 
 
 @dataclass(frozen=True)
 class Weibull:
-    """A Weibull law: shape above 1 means failures come more often on old taps; 63.2 % have failed at `scale`.
+    """A Weibull distribution: a shape above 1 means a hazard that increases with age; 63.2 % have failed at `scale`.
 
-    All methods take one age or an array of ages (same unit as `scale`, at least 0) and answer in the same form.
+    All methods take an age or an array of ages (same unit as `scale`, at least 0) and return the same form.
     """
 
     shape: float
@@ -68,11 +73,11 @@ class Weibull:
                 raise InputError.of(name, f"{value:g} is no {name}", f"give a number above 0, from {low:g} to {high:g}")
 
     def cumulative_hazard(self, age: ArrayLike) -> FloatArray:
-        """H(t) = (t / scale)^shape, the expected number of failures at t if each were repaired as it was."""
+        """H(t) = (t / scale)^shape, the expected number of failures up to t under minimal repair."""
         return bounded_exp(xlogy(self.shape, checked_ages("age", age)) - self.shape * math.log(self.scale))
 
     def survival(self, age: ArrayLike) -> FloatArray:
-        """Chance that a life exceeds this age."""
+        """Probability that a life exceeds this age."""
         return np.exp(-self.cumulative_hazard(age))
 
     def hazard(self, age: ArrayLike) -> FloatArray:
@@ -95,16 +100,26 @@ class Weibull:
         return self.scale * float(gamma(1 + 1 / self.shape))
 
     def chance_of_failing(self, age: ArrayLike, next_holes: ArrayLike) -> FloatArray:
-        """Chance that a tap of this age fails within the next holes: 1 - S(a + n) / S(a).
+        """Probability that a tap of this age fails within the next holes: 1 - S(a + n) / S(a).
 
-        Evaluated as -expm1(H(a) - H(a + n)), so small chances keep their digits.
+        Evaluated as -expm1(H(a) - H(a + n)), so small probabilities keep their precision.
         """
         exponent = log_next_hazard(age, next_holes, self.shape) - self.shape * math.log(self.scale)
         return -np.expm1(-bounded_exp(exponent))
 
 
 def log_next_hazard(age: ArrayLike, next_holes: ArrayLike, shape: ArrayLike, unit: ArrayLike = 1.0) -> FloatArray:
-    """log of ((a + n)^shape - a^shape) / unit^shape; minus infinity where n is 0."""
+    """log of ((a + n)^shape - a^shape) / unit^shape; minus infinity where n is 0.
+
+    Parameters
+    ----------
+    age, next_holes : array_like    holes (or the unit of `unit`), at least 0
+    shape, unit : array_like        shape, and reference age; all of shapes that broadcast
+
+    Raises
+    ------
+    InputError                      an age or a number of holes that is negative or not finite
+    """
     a, n = np.broadcast_arrays(checked_ages("age", age), checked_ages("next", next_holes))
     some = a + n > a
     end = np.where(some, a + n, 1.0)

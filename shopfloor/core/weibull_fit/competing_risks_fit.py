@@ -1,15 +1,15 @@
-"""The likelihood of one mode of failure while others run too, near given laws of all: modes do not factor in intervals.
+"""Joint maximum likelihood of competing risks with interval failures, where the likelihood does not factor by mode.
 
-A tap that failed by another mode within an interval had survived this mode up to its failure, not only up to the
-interval: it counts as a survivor at the age with the expected hazard of this mode. A tap that failed by this mode did
-so before any other mode came first. What these two leave out of the exact likelihood
-(`shopfloor.core.weibull_fit.competing_risks`) is added as a straight line in the parameters, so that value and slope
-are exact at the given laws. Maximised in turn until nothing moves, such likelihoods lead to the laws that are most
-likely together; there each also tells how far its law may lie from that, all but for what little the rivals add to the
-curvature.
+For each mode in turn a surrogate of the likelihood is maximised, near given estimates of all. A tap that failed by
+another mode within an interval had survived this mode up to its failure, not only up to the interval: it counts as a
+survivor at the age with the expected cumulative hazard of this mode. A tap that failed by this mode did so before any
+other mode. The remainder of the exact likelihood (`shopfloor.core.weibull_fit.competing_risks`) is added as a linear
+function of the parameters, so that value and slope are exact at the given estimates. Iterated to convergence, this
+gives the joint estimates; there each surrogate also gives the uncertainty of its own mode, except for the small
+contribution of the other modes to the curvature.
 
 Reference: K. Lange, D. R. Hunter & I. Yang, Optimization transfer using surrogate objective functions, J. Comput.
-Graph. Statist. 9 (2000) 1-20 (surrogates with the slope of the real thing). Which surrogate: own derivation.
+Graph. Statist. 9 (2000) 1-20 (surrogates with the slope of the objective). Choice of surrogate: own derivation.
 """
 
 from __future__ import annotations
@@ -24,38 +24,38 @@ from scipy.optimize import root
 
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.survival.censored_data import FloatArray, Lives
-from shopfloor.core.weibull_fit.competing_risks import Inside, Law
+from shopfloor.core.weibull_fit.competing_risks import IntervalFailures, LogParameters
 from shopfloor.core.weibull_fit.likelihood import Likelihood, Slices
-from shopfloor.core.weibull_fit.maximise import Lack, leap, search
+from shopfloor.core.weibull_fit.maximise import NoMaximum, find_maximum, joint_newton
 from shopfloor.core.weibull_fit.small_sample import PLAIN
 
 MOST_ROUNDS = 150
-"""Far more rounds over the modes than the lives of a shop take (about 8)."""
+"""Far more rounds over the modes than the lives of a shop need (about 8)."""
 
-CALMER, CALMEST = 15, 0.125
-"""Rounds after which the laws go only half as far, and the least share of the way: with few lives in wide intervals
-whole steps may go to and fro."""
+DAMPED_AFTER, LEAST_STEP = 15, 0.125
+"""Rounds after which steps are halved, and the least share of a step: with few lives in wide intervals full steps may
+oscillate."""
 
 SETTLED = 1e-9
-"""The laws are found when no log shape and no log scale moves by more in a round."""
+"""Converged when no log shape and no log scale changes by more in a round."""
 
 LEVEL_ENOUGH, STEP = 1e-6, 1e-4
-"""A slope that is as good as none, of a log-likelihood; and how far apart slopes are compared, in logs."""
+"""Slope of the log-likelihood taken for 0, and step of the finite differences of slopes, in logs."""
 
 
-class Tilted(Likelihood):
-    """Log-likelihood of some lives, and something else near a law: its value there and its slope by the law."""
+class SurrogateLikelihood(Likelihood):
+    """Log-likelihood of some lives plus a linear function of the parameters, by its value and slope at an estimate."""
 
-    def __init__(self, lives: Lives, law: Law, value: float, slope: FloatArray) -> None:
+    def __init__(self, lives: Lives, estimate: LogParameters, value: float, slope: FloatArray) -> None:
         super().__init__(lives)
-        b, distance = math.exp(law.log_shape), math.log(self.unit) - float(law.log_scale)
+        b, distance = math.exp(estimate.log_shape), math.log(self.unit) - float(estimate.log_scale)
         # log scale is log unit - c / shape.
         self._by_shape, self._by_c = float(slope[0] + slope[1] * distance), float(-slope[1] / b)
-        self._level = value - self._by_shape * float(law.log_shape) - self._by_c * b * distance
+        self._level = value - self._by_shape * float(estimate.log_shape) - self._by_c * b * distance
 
     @property
     def is_plain(self) -> bool:
-        """See `Likelihood`: there is no closed form."""
+        """See `Likelihood`: no closed form."""
         return False
 
     def at(self, shape: FloatArray) -> Slices:
@@ -70,148 +70,169 @@ class Tilted(Likelihood):
         return gradient + np.array([self._by_shape, self._by_c]), hessian
 
 
-def likelihood_of(lives: Lives, mode: str, laws: Mapping[str, Law]) -> Likelihood:
-    """The likelihood of one mode near these laws of all; the plain one where modes factor or it has no law."""
-    own = laws.get(mode)
-    rivals = {name: law for name, law in laws.items() if name != mode}
-    within = lives.is_failure & ~lives.is_exact & np.isin(lives.mode, list(laws))
-    if own is None or not rivals or not within.any():
+def mode_likelihood(lives: Lives, mode: str, estimates: Mapping[str, LogParameters]) -> Likelihood:
+    """Surrogate of the likelihood for one mode, near estimates of all.
+
+    Parameters
+    ----------
+    lives : Lives                   any mix, each failure with its mode
+    mode : str                      the mode whose parameters vary
+    estimates : mapping             estimates of the modes, by mode
+
+    Returns
+    -------
+    Likelihood                      the plain one where modes factor or this one has no estimate
+
+    References
+    ----------
+    Lange, Hunter & Yang 2000
+    """
+    own = estimates.get(mode)
+    competing = {name: estimate for name, estimate in estimates.items() if name != mode}
+    within = lives.is_failure & ~lives.is_exact & np.isin(lives.mode, list(estimates))
+    if own is None or not competing or not within.any():
         return Likelihood(lives.of_mode(mode))
     lower, value, slope = lives.lower.copy(), 0.0, np.zeros(2)
-    for failed in laws:
+    for failed in estimates:
         which = within & (lives.mode == failed)
         ends = lives.lower[which], lives.upper[which]
         if failed == mode:
-            left = _before_rivals(*ends, own, tuple(rivals.values()))
+            remainder = _failed_first(*ends, own, tuple(competing.values()))
         else:
-            first = rivals[failed], *(law for name, law in rivals.items() if name != failed)
-            lower[which], left = _until_rival(*ends, own, first)
-        value, slope = value + left.value @ lives.count[which], slope + lives.count[which] @ left.slope
+            first = competing[failed], *(estimate for name, estimate in competing.items() if name != failed)
+            lower[which], remainder = _survived_until(*ends, own, first)
+        value, slope = value + remainder.value @ lives.count[which], slope + lives.count[which] @ remainder.slope
     seen = replace(lives, lower=lower, upper=np.where(np.isfinite(lives.upper), np.maximum(lives.upper, lower), np.inf))
-    return Tilted(seen.of_mode(mode), own, float(value), slope)
+    return SurrogateLikelihood(seen.of_mode(mode), own, float(value), slope)
 
 
-class Left(NamedTuple):
-    """What the stretches of some lives leave out: values, shape (n,), and slopes by the law, shape (n, 2)."""
+class Remainder(NamedTuple):
+    """Remainder of the log-likelihood of some lives: values, shape (n,), and slopes by the parameters, shape (n, 2)."""
 
     value: FloatArray
     slope: FloatArray
 
 
-def _before_rivals(start: FloatArray, end: FloatArray, own: Law, rivals: Sequence[Law]) -> Left:
-    """Of failures by the own mode: that no rival came first."""
-    inside, alone = Inside.of(start, end, (own, *rivals)), Inside.of(start, end, (own,))
-    return Left(inside.value - alone.value, inside.derivatives([0])[0] - alone.derivatives()[0])
+def _failed_first(
+    start: FloatArray, end: FloatArray, own: LogParameters, competing: Sequence[LogParameters]
+) -> Remainder:
+    """Remainder for failures by the own mode: that no other mode came first."""
+    inside, alone = IntervalFailures.of(start, end, (own, *competing)), IntervalFailures.of(start, end, (own,))
+    return Remainder(inside.value - alone.value, inside.derivatives([0])[0] - alone.derivatives()[0])
 
 
-def _until_rival(start: FloatArray, end: FloatArray, own: Law, rivals: Sequence[Law]) -> tuple[FloatArray, Left]:
-    """Of failures by a rival: ages up to which the own mode counts as survived, and what that leaves out."""
-    failed, *others = rivals
-    inside = Inside.of(start, end, (failed, own, *others))
-    without = Inside.of(start, end, rivals)
+def _survived_until(
+    start: FloatArray, end: FloatArray, own: LogParameters, competing: Sequence[LogParameters]
+) -> tuple[FloatArray, Remainder]:
+    """Failures by another mode: ages up to which the own mode counts as survived, and the remainder."""
+    failed, *others = competing
+    inside = IntervalFailures.of(start, end, (failed, own, *others))
+    without = IntervalFailures.of(start, end, competing)
     there = inside.hazards[1].mean(inside.share)
     age = np.exp(own.log_scale + there.log_hazard[..., 0] / there.shape)
     survived = there.survived()
     slope = inside.derivatives([1])[0] - np.concatenate([survived.b, survived.m], axis=-1)
-    return np.clip(age, start, end), Left(inside.value - without.value + there.gained[..., 0], slope)
+    return np.clip(age, start, end), Remainder(inside.value - without.value + there.gained[..., 0], slope)
 
 
 def modes_factor(lives: Lives) -> bool:
-    """Whether each mode is fitted as if alone: no failure within an interval, or no second mode."""
+    """Whether the likelihood factors by mode: no interval failure, or no second mode."""
     within = lives.is_failure & ~lives.is_exact & (lives.mode != "")
     return not within.any() or len(lives.modes()) < 2
 
 
-def most_likely_laws(lives: Lives) -> dict[str, Law]:
-    """The laws of all modes that are most likely together; those that show no law left out.
+def joint_estimates(lives: Lives) -> dict[str, LogParameters]:
+    """Joint maximum-likelihood estimates of all modes, without those that have no maximum.
 
-    None where modes factor.
+    Empty where modes factor.
 
-    Each in turn near the last ones, until all stay. Far from the laws to be found the likelihood near the last ones may
-    have no top: a mode is left out only if it shows no law where its rivals have settled. Where they go to and fro, or
-    settle too slowly, the place is sought where the whole likelihood has no slope.
+    Modes are updated in turn until none moves. Far from the solution a surrogate may have no maximum: a mode is dropped
+    only if it has none once the others have converged. Where the rounds oscillate, or converge too slowly, a stationary
+    point of the joint likelihood is solved for.
 
     Raises
     ------
-    NotConverged    there is no such place nearby, or it is no maximum
+    NotConverged    there is no stationary point nearby, or it is not a maximum
     """
     if modes_factor(lives):
         return {}
-    alone = {mode: _law(Likelihood(lives.of_mode(mode)), None) for mode in lives.modes()}
-    laws = {mode: law for mode, law in alone.items() if law is not None}
+    alone = {mode: _estimate(Likelihood(lives.of_mode(mode)), None) for mode in lives.modes()}
+    estimates = {mode: estimate for mode, estimate in alone.items() if estimate is not None}
     for number in range(MOST_ROUNDS):
         moved, without = 0.0, []
-        for mode, last in list(laws.items()):
-            law = _law(likelihood_of(lives, mode, laws), last)
-            if law is None:
+        for mode, last in list(estimates.items()):
+            estimate = _estimate(mode_likelihood(lives, mode, estimates), last)
+            if estimate is None:
                 without.append(mode)
             else:
-                moved = max(moved, _distance(last, law))
-                laws[mode] = _towards(last, law, max(CALMEST, 0.5 ** (number // CALMER)))
+                moved = max(moved, _distance(last, estimate))
+                estimates[mode] = _towards(last, estimate, max(LEAST_STEP, 0.5 ** (number // DAMPED_AFTER)))
         if moved < SETTLED:
             if not without:
-                return laws
+                return estimates
             for mode in without:
-                del laws[mode]
-    return _without_slope(lives, laws)
+                del estimates[mode]
+    return _stationary_point(lives, estimates)
 
 
-def _without_slope(lives: Lives, laws: Mapping[str, Law]) -> dict[str, Law]:
-    """The laws of these modes where the likelihood of all together has a maximum, near the given ones."""
+def _stationary_point(lives: Lives, estimates: Mapping[str, LogParameters]) -> dict[str, LogParameters]:
+    """The estimates at a maximum of the joint likelihood near the given ones."""
 
-    def named(place: FloatArray) -> dict[str, Law]:
-        return {mode: Law(*pair) for mode, pair in zip(laws, place.reshape(-1, 2), strict=True)}
+    def named(place: FloatArray) -> dict[str, LogParameters]:
+        return {mode: LogParameters(*pair) for mode, pair in zip(estimates, place.reshape(-1, 2), strict=True)}
 
     def slopes(place: FloatArray) -> FloatArray:
         here = named(place)
-        return np.concatenate([_slope(likelihood_of(lives, mode, here), law) for mode, law in here.items()])
+        return np.concatenate([_slope(mode_likelihood(lives, mode, here), estimate) for mode, estimate in here.items()])
 
-    start = np.array([list(law) for law in laws.values()], float).ravel()
+    start = np.array([list(estimate) for estimate in estimates.values()], float).ravel()
     try:
         with np.errstate(all="ignore"):
             found = root(slopes, start, tol=SETTLED)
-            is_top = found.success and np.abs(found.fun).max() < LEVEL_ENOUGH and _bends(slopes, found.x).max() < 0
+            is_maximum = (
+                found.success and np.abs(found.fun).max() < LEVEL_ENOUGH and _curvatures(slopes, found.x).max() < 0
+            )
     except (ArithmeticError, ValueError, np.linalg.LinAlgError):
-        # The search went to where no law can be written down.
-        is_top = False
-    if not is_top:
+        # The search left the range of representable parameters.
+        is_maximum = False
+    if not is_maximum:
         raise NotConverged("the modes of failure together")
     return named(found.x)
 
 
-def _slope(likelihood: Likelihood, law: Law) -> FloatArray:
-    """Of the log-likelihood by (log shape, log scale) at a law, by the chain rule."""
-    b = math.exp(law.log_shape)
-    c = b * (math.log(likelihood.unit) - float(law.log_scale))
-    by_shape, by_c = likelihood.derivatives(float(law.log_shape), c)[0]
+def _slope(likelihood: Likelihood, estimate: LogParameters) -> FloatArray:
+    """Slope of the log-likelihood by (log shape, log scale), by the chain rule."""
+    b = math.exp(estimate.log_shape)
+    c = b * (math.log(likelihood.unit) - float(estimate.log_scale))
+    by_shape, by_c = likelihood.derivatives(float(estimate.log_shape), c)[0]
     return np.array([by_shape + c * by_c, -b * by_c])
 
 
-def _bends(slopes: Callable[[FloatArray], FloatArray], place: FloatArray) -> FloatArray:
-    """How the log-likelihood bends along its main axes, from differences of its slopes; all below 0 at a maximum."""
+def _curvatures(slopes: Callable[[FloatArray], FloatArray], place: FloatArray) -> FloatArray:
+    """Eigenvalues of the Hessian, from finite differences of the slopes; all below 0 at a maximum."""
     steps = STEP * np.eye(place.size)
     hessian = np.array([(slopes(place + step) - slopes(place - step)) / (2 * STEP) for step in steps])
     return np.asarray(np.linalg.eigvalsh((hessian + hessian.T) / 2))
 
 
-def _law(likelihood: Likelihood, last: Law | None) -> Law | None:
-    """The most likely law, near the last one where Newton steps lead there; None where there is none."""
+def _estimate(likelihood: Likelihood, last: LogParameters | None) -> LogParameters | None:
+    """The maximum-likelihood estimate, by Newton steps from the last one if they converge; None without a maximum."""
     found = None
     if last is not None:
         b = math.exp(last.log_shape)
-        found = leap(
+        found = joint_newton(
             likelihood, PLAIN, (float(last.log_shape), b * (math.log(likelihood.unit) - float(last.log_scale)))
         )
     if found is None:
-        answer = search(likelihood, PLAIN)
-        found = None if isinstance(answer, Lack) else answer[0]
-    return None if found is None else Law(found[0], math.log(likelihood.unit) - found[1] / math.exp(found[0]))
+        answer = find_maximum(likelihood, PLAIN)
+        found = None if isinstance(answer, NoMaximum) else answer[0]
+    return None if found is None else LogParameters(found[0], math.log(likelihood.unit) - found[1] / math.exp(found[0]))
 
 
-def _distance(last: Law, law: Law) -> float:
-    return float(np.abs(np.array(law, float) - np.array(last, float)).max())
+def _distance(last: LogParameters, estimate: LogParameters) -> float:
+    return float(np.abs(np.array(estimate, float) - np.array(last, float)).max())
 
 
-def _towards(last: Law, law: Law, share: float) -> Law:
-    """So far of the way from the last law to another."""
-    return Law(*(old + share * (new - old) for old, new in zip(last, law, strict=True)))
+def _towards(last: LogParameters, estimate: LogParameters, share: float) -> LogParameters:
+    """A share of the way from the last estimate to another."""
+    return LogParameters(*(old + share * (new - old) for old, new in zip(last, estimate, strict=True)))

@@ -1,8 +1,8 @@
-"""Fits a Weibull law to tap lives, or says that there is not enough to fit.
+"""Weibull fits to tap lives, with the reason where the data do not suffice.
 
-The likelihood is maximised over c for each shape (concave, so exact), first on a coarse grid of shapes, which shows
-whether there is a maximum at all, then by safeguarded Newton steps in the log of the shape; where the intervals are
-calibrated, then once more with the shape's small-sample bias taken off (`shopfloor.core.weibull_fit.small_sample`).
+The likelihood is maximised over c for each shape (concave, so exact): first on a coarse grid of shapes, which shows
+whether a maximum exists at all, then by safeguarded Newton steps in log shape; for calibrated intervals once more with
+the small-sample bias of the shape removed (`shopfloor.core.weibull_fit.small_sample`).
 """
 
 from __future__ import annotations
@@ -30,28 +30,28 @@ from shopfloor.core.survival.estimates import (
     log_next_risk,
 )
 from shopfloor.core.survival.weibull import Weibull, bounded_exp, checked_ages
-from shopfloor.core.weibull_fit.competing_risks import Law
-from shopfloor.core.weibull_fit.competing_risks_fit import likelihood_of, most_likely_laws
+from shopfloor.core.weibull_fit.competing_risks import LogParameters
+from shopfloor.core.weibull_fit.competing_risks_fit import joint_estimates, mode_likelihood
 from shopfloor.core.weibull_fit.likelihood import Likelihood
 from shopfloor.core.weibull_fit.likelihood_region import AS_GOOD_AS_OPEN, Region
 from shopfloor.core.weibull_fit.lower_bounds import NotEnoughData
-from shopfloor.core.weibull_fit.maximise import NOT_SETTLED, Lack, search
+from shopfloor.core.weibull_fit.maximise import NOT_SETTLED, NoMaximum, find_maximum
 from shopfloor.core.weibull_fit.small_sample import DEFAULT_METHOD, adjustment_for
 
-AT = 1e-4
-"""Laws whose logs differ by less are one."""
+SAME_LOGS = 1e-4
+"""Parameters whose logs differ by less are the same."""
 
 
 @dataclass(frozen=True, eq=False)
 class WeibullFit:
-    """A fitted law with what it rests on; intervals are found when asked for.
+    """A fitted Weibull distribution with its evidence; intervals are computed on demand.
 
     Attributes
     ----------
-    weibull : Weibull            the law to use: with calibrated intervals its shape has no small-sample bias
-    most_likely : Weibull        the maximum-likelihood law; the same with profile intervals
-    log_likelihood : float       at the most likely law, on the scale of the ages, counts included; an interval
-                                 failure adds the log of its probability
+    weibull : Weibull            the distribution to use: with calibrated intervals its shape has no small-sample bias
+    most_likely : Weibull        the maximum-likelihood estimate; the same with profile intervals
+    log_likelihood : float       at the maximum-likelihood estimate, on the scale of the ages, counts included; an
+                                 interval failure adds the log of its probability
     level, method                of every interval, two-sided: 'calibrated' or 'profile'
     evidence : Evidence          taps, failures, holes
     """
@@ -66,7 +66,7 @@ class WeibullFit:
 
     @property
     def sure(self) -> bool:
-        """True: there is a fitted law (its intervals say how well it is known)."""
+        """True: there is a fitted distribution (its intervals say how well it is known)."""
         return True
 
     @property
@@ -108,33 +108,33 @@ class WeibullFit:
         a, n = np.broadcast_arrays(checked_ages("age", ages), checked_ages("next", next_holes))
         some = (a + n > a).ravel()
         lower, upper = np.zeros(a.size), np.zeros(a.size)
-        figure = log_next_risk(a.ravel()[some], n.ravel()[some], self.region.likelihood.unit)
+        estimand = log_next_risk(a.ravel()[some], n.ravel()[some], self.region.likelihood.unit)
         if some.any():
-            low, high, _, _ = self.region.range(figure)
+            low, high, _, _ = self.region.range(estimand)
             lower[some], upper[some] = -np.expm1(-bounded_exp(low)), -np.expm1(-bounded_exp(high))
         value = np.asarray(self.weibull.chance_of_failing(a, n))
         return Estimates(value, lower.reshape(a.shape), upper.reshape(a.shape), self.level)
 
     def _end(self, log_age: float, shape: float, open_end: float) -> float:
-        """An end of a life's interval; open where the shape may fall to 0 there, or beyond doubles."""
+        """An end of a life's interval; open where the shape may approach 0 there, or the age exceeds a double."""
         is_open = shape < AS_GOOD_AS_OPEN or abs(log_age) > 700
         return open_end if is_open else math.exp(log_age)
 
 
 LifeResult = WeibullFit | NotEnoughData
-"""What a fit gives. Both answer: evidence, level, method, sure, life, life_interval, shape_interval, scale_interval,
+"""Result of a fit. Both have: evidence, level, method, sure, life, life_interval, shape_interval, scale_interval,
 survival_band, risk, risks."""
 
 
 def fit_weibull(lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFAULT_METHOD) -> LifeResult:
-    """The Weibull law that these lives show, or why they show none.
+    """Fit a Weibull distribution by maximum likelihood.
 
     Parameters
     ----------
     lives : Lives       any mix of exact, interval- and right-censored, left-truncated lives
-    level : float       of the intervals, between 0 and 1
-    interval : str      'calibrated': holds its level from few failures on, and the shape's small-sample bias is
-                        taken off; 'profile': the most likely law with its profile-likelihood intervals
+    level : float       confidence level of the intervals, between 0 and 1
+    interval : str      'calibrated': holds its level even with few failures, and the small-sample bias of the shape is
+                        removed; 'profile': the maximum-likelihood estimate with its profile-likelihood intervals
 
     Returns
     -------
@@ -143,8 +143,8 @@ def fit_weibull(lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFA
 
     Raises
     ------
-    InputError          level or interval cannot be
-    NotConverged        the search did not end (not known to happen)
+    InputError          level or interval is not valid
+    NotConverged        the search did not converge (not known to happen)
 
     References
     ----------
@@ -156,51 +156,68 @@ def fit_weibull(lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFA
 
 
 def _fitted(likelihood: Likelihood, evidence: Evidence, level: float, interval: str) -> LifeResult:
-    """The law with the largest likelihood, or why there is none."""
+    """The maximum-likelihood fit, or the reason why there is none."""
     adjustment = adjustment_for(interval)
-    found = search(likelihood, adjustment)
-    if isinstance(found, Lack):
+    found = find_maximum(likelihood, adjustment)
+    if isinstance(found, NoMaximum):
         return NotEnoughData(evidence, found.reason, found.enough, level, likelihood)
-    most_likely, law = found
-    maximum = likelihood.value(*law) - float(adjustment.value(np.array(law[0])))
-    region = Region(likelihood, *law, maximum, level, adjustment)
-    laws = likelihood.weibull(*law), likelihood.weibull(*most_likely)
-    return WeibullFit(*laws, likelihood.value(*most_likely), level, interval, evidence, region)
+    most_likely, adjusted = found
+    maximum = likelihood.value(*adjusted) - float(adjustment.value(np.array(adjusted[0])))
+    region = Region(likelihood, *adjusted, maximum, level, adjustment)
+    distributions = likelihood.weibull(*adjusted), likelihood.weibull(*most_likely)
+    return WeibullFit(*distributions, likelihood.value(*most_likely), level, interval, evidence, region)
 
 
 def fit_modes(
     lives: Lives, level: float = DEFAULT_LEVEL, interval: str = DEFAULT_METHOD, modes: Sequence[str] | None = None
 ) -> dict[str, LifeResult]:
-    """A fit for each mode of failure (those that occur, or the given ones), other modes running beside it.
+    """Fit each mode of failure, the modes being competing risks.
 
-    Failures at known ages make modes independent: each is fitted with the others as survivors until then. Within an
-    interval of failure they are not (`shopfloor.core.weibull_fit.competing_risks`); then the laws are the most likely
-    ones of all modes together. The intervals of each are told with the others at those laws, so they leave out what the
-    others' own uncertainty adds: second-order, as it enters only by which part of an interval was lived through. A mode
-    that shows no law counts as one that does not occur within an interval.
+    Failures at known ages make modes independent: each is fitted with failures by other modes as censored. Within a
+    failure interval they are not (`shopfloor.core.weibull_fit.competing_risks`); then the estimates maximise the
+    likelihood of all modes jointly. The intervals of each mode are conditional on the estimates of the others, so they
+    omit the uncertainty of the others: a second-order effect, as it enters only through the part of an interval that
+    was survived. A mode without a maximum is treated as absent within intervals.
 
-    References: W. Q. Meeker & L. A. Escobar, Statistical Methods for Reliability Data, 1998, section 15.4
+    Parameters
+    ----------
+    lives : Lives                any mix, each failure with its mode
+    level : float                confidence level of the intervals, between 0 and 1
+    interval : str               'calibrated' or 'profile', as in `fit_weibull`
+    modes : sequence of text     modes to fit; those that occur where left out
+
+    Returns
+    -------
+    dict                         the result of each mode, as of `fit_weibull`
+
+    Raises
+    ------
+    InputError                   level or interval is not valid
+
+    References
+    ----------
+    W. Q. Meeker & L. A. Escobar, Statistical Methods for Reliability Data, 1998, section 15.4
     """
     checked_level(level)
     wanted = lives.modes() if modes is None else modes
     try:
-        laws = most_likely_laws(lives)
+        joint = joint_estimates(lives)
     except NotConverged:
         return {mode: _not_settled(lives.of_mode(mode), level) for mode in wanted}
-    seen = {mode: likelihood_of(lives, mode, laws) for mode in wanted}
-    fits = {mode: _fitted(one, lives.of_mode(mode).evidence, level, interval) for mode, one in seen.items()}
+    likelihoods = {mode: mode_likelihood(lives, mode, joint) for mode in wanted}
+    fits = {mode: _fitted(one, lives.of_mode(mode).evidence, level, interval) for mode, one in likelihoods.items()}
     return {
-        mode: fit if _is_at(fit, laws.get(mode)) else _not_settled(lives.of_mode(mode), level)
+        mode: fit if _is_joint_maximum(fit, joint.get(mode)) else _not_settled(lives.of_mode(mode), level)
         for mode, fit in fits.items()
     }
 
 
-def _is_at(fit: LifeResult, law: Law | None) -> bool:
-    """Whether a fit is at the law that is most likely together with its rivals: near it there may be a higher top."""
-    if law is None or not isinstance(fit, WeibullFit):
+def _is_joint_maximum(fit: LifeResult, estimate: LogParameters | None) -> bool:
+    """Whether a fit agrees with the joint estimate of all competing risks: another maximum may lie nearby."""
+    if estimate is None or not isinstance(fit, WeibullFit):
         return True
     found = math.log(fit.most_likely.shape), math.log(fit.most_likely.scale)
-    return max(abs(one - float(other)) for one, other in zip(found, law, strict=True)) < AT
+    return max(abs(one - float(other)) for one, other in zip(found, estimate, strict=True)) < SAME_LOGS
 
 
 def _not_settled(lives: Lives, level: float) -> LifeResult:

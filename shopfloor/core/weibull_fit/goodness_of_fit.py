@@ -1,9 +1,9 @@
-"""Whether lives look as a Weibull law would have them: a distance between law and log, judged by simulation.
+"""Goodness of fit of a Weibull distribution: an Anderson-Darling statistic with a parametric bootstrap.
 
-Under the law, the holes of all taps at risk, each counted by its hazard, run like a clock on which failures come
-evenly. The clock's readings at the failures, as shares of its last reading, are compared with an even spread
-(Anderson-Darling). The readings do not depend on the scale. How large the distance would be by chance is found by
-drawing logs from the fitted law, seen as the real one was, and fitting each of them again.
+Under the fitted distribution the scaled total time on test, in units of cumulative hazard, is uniform at the failures:
+its values there, as shares of the last, are compared with a uniform distribution (Anderson-Darling). They do not depend
+on the scale. The null distribution of the statistic is found by sampling logs from the fitted distribution, observed as
+the real one was, and refitting each of them.
 
 References: R. E. Barlow & R. Campo, Total time on test processes and applications to failure data analysis, in:
 Reliability and Fault Tree Analysis, SIAM 1975; N. L. Hjort, Goodness of fit tests in models for life history data based
@@ -29,33 +29,34 @@ from shopfloor.core.weibull_fit.grouped_likelihood import IntArray
 Verdict = Literal["fits", "doubtful", "does not fit", "unknown"]
 
 FEWEST = 5
-"""With fewer failures hardly any other law could be told from a Weibull law. Common practice, no source."""
+"""With fewer failures hardly any other distribution can be told from a Weibull. Common practice, no source."""
 
 DOUBTFUL, UNLIKELY = 0.10, 0.02
-"""Chances below which a fit is doubted, and given up. Common practice, no source."""
+"""p-values below which a fit is doubtful, and rejected. Common practice, no source."""
 
 DRAWS, FEWEST_DRAWS = 499, 99
 MOST_DRAWN = 100_000
-"""Lives drawn in all, so that the answer does not take longer than a page may; but never fewer than 99 logs."""
+"""Lives sampled in all, to bound the time that a page takes; but never fewer than 99 logs."""
 
 LAST_HAZARD = 1e3
-"""No tap outlives so much hazard; more would drown the clocks of other logs in one running sum."""
+"""No tap survives so much hazard; more would swamp the other logs in one cumulative sum."""
 
 MOST_LIVES = 20_000
-"""Beyond so many lives any law is found out, and the curve says more."""
+"""With more lives any distribution is rejected, and the curve is more informative."""
 
 
 @dataclass(frozen=True)
-class Goodness:
-    """How likely a distance as large as this is, if the law holds.
+class GoodnessOfFit:
+    """Result of a goodness-of-fit test.
 
     Attributes
     ----------
     verdict                  'fits', 'doubtful', 'does not fit'; 'unknown' where there is too little to tell
-    chance : float or None   share of logs drawn from the law that lie at least as far from their own fit
-    distance : float or None Anderson-Darling distance
-    draws : int              logs drawn
+    chance : float or None   bootstrap p-value
+    distance : float or None Anderson-Darling statistic
+    draws : int              bootstrap samples
     enough : str             what would be enough, where the verdict is unknown
+    evidence : Evidence      taps, failures, holes
     """
 
     verdict: Verdict
@@ -66,25 +67,33 @@ class Goodness:
     evidence: Evidence
 
 
-def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int = 1) -> Goodness:
-    """Whether these lives look as the fitted law would have them.
+def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int = 1) -> GoodnessOfFit:
+    """Goodness of fit by parametric bootstrap.
 
     Parameters
     ----------
     lives : Lives           those that were fitted
     fit : LifeResult        their fit
-    draws : int             logs to draw
-    seed : int              of the draws: the same lives have the same answer
+    draws : int             bootstrap samples wanted
+    seed : int              of the random numbers: the same lives give the same result
+
+    Returns
+    -------
+    GoodnessOfFit           'unknown' without a fit, with fewer than 5 failures, or beyond 20,000 lives
 
     Notes
     -----
-    A tap that failed might have been taken off later for another reason: when is drawn from the survivors' ages
-    (product-limit). A failure known to an interval is taken at the middle of its chance. Where many taps share the
-    ages of their inspections, drawn taps are inspected at those; else each in steps of its own interval.
+    A tap that failed might have been removed later for another reason: its censoring age is sampled from the ages of
+    the survivors (product-limit). An interval failure is taken at its conditional median. Where many taps share the
+    ages of inspection, sampled taps are inspected at those; else each in steps of its own interval.
+
+    References
+    ----------
+    Stute, Gonzales Manteiga & Presedo Quindimil 1993
     """
     if not isinstance(fit, WeibullFit) or lives.failures < FEWEST or lives.lives > MOST_LIVES:
         enough = phrase("{failures} failures, and a fit, of at most {lives} lives", failures=FEWEST, lives=MOST_LIVES)
-        return Goodness("unknown", None, None, 0, enough, lives.evidence)
+        return GoodnessOfFit("unknown", None, None, 0, enough, lives.evidence)
     single = _one_by_one(lives)
     rng = np.random.default_rng(seed)
     draws = min(draws, max(MOST_DRAWN // len(single), FEWEST_DRAWS))
@@ -93,11 +102,22 @@ def goodness_of_fit(lives: Lives, fit: LifeResult, draws: int = DRAWS, seed: int
     found = distances(drawn, group, fit.method)
     chance = (1 + int(np.sum(found >= distance))) / (1 + len(found))
     verdict: Verdict = "fits" if chance >= DOUBTFUL else "doubtful" if chance >= UNLIKELY else "does not fit"
-    return Goodness(verdict, chance, distance, len(found), "", lives.evidence)
+    return GoodnessOfFit(verdict, chance, distance, len(found), "", lives.evidence)
 
 
 def distances(lives: Lives, group: IntArray, method: str) -> FloatArray:
-    """Anderson-Darling distance of each group of lives from its own fit; groups without one are left out."""
+    """Anderson-Darling statistic of each group of lives against its own fit.
+
+    Parameters
+    ----------
+    lives : Lives                   of all groups
+    group : integers, shape (n,)    group of each life, from 0
+    method : str                    interval method of the fits, as in `fit_weibull`
+
+    Returns
+    -------
+    shape (k,)                      groups without a fit are left out
+    """
     fits = fit_many(lives, group, interval=method)
     place = np.full(int(group.max()) + 1, -1)
     place[fits.groups] = np.arange(len(fits.groups))
@@ -106,12 +126,12 @@ def distances(lives: Lives, group: IntArray, method: str) -> FloatArray:
     shape, scale = fits.most_likely_shape[row], fits.most_likely_scale[row]
     entry, low, high = (_hazard(column[kept], shape, scale) for column in (lives.entry, lives.lower, lives.upper))
     failed = lives.is_failure[kept]
-    middle = low - np.log1p(np.expm1(-(high - low)) / 2)
-    return _anderson_darling(row, entry, np.where(failed, middle, low), failed, len(fits.groups))
+    median = low - np.log1p(np.expm1(-(high - low)) / 2)
+    return _anderson_darling(row, entry, np.where(failed, median, low), failed, len(fits.groups))
 
 
 def _hazard(age: FloatArray, shape: FloatArray, scale: FloatArray) -> FloatArray:
-    """Cumulative hazard at each age, at most `LAST_HAZARD`, which is where a steep law would overflow."""
+    """Cumulative hazard at each age, capped at `LAST_HAZARD`, as a steep one would overflow."""
     with np.errstate(divide="ignore"):
         log = shape * np.log(age / scale)
     return np.asarray(np.exp(np.minimum(log, math.log(LAST_HAZARD))))
@@ -120,7 +140,7 @@ def _hazard(age: FloatArray, shape: FloatArray, scale: FloatArray) -> FloatArray
 def _anderson_darling(
     row: IntArray, entry: FloatArray, exit_: FloatArray, failed: BoolArray, groups: int
 ) -> FloatArray:
-    """The distance for each row, from cumulative hazards at entry and exit."""
+    """The statistic for each row, from cumulative hazards at entry and exit."""
     n = len(row)
     at, rows = np.concatenate([entry, exit_]), np.concatenate([row, row])
     change = np.concatenate([np.ones(n), -np.ones(n)])
@@ -128,7 +148,7 @@ def _anderson_darling(
     order = np.lexsort((at, rows))
     at, rows, change, is_failure = at[order], rows[order], change[order], is_failure[order]
     first = np.concatenate([[True], rows[1:] != rows[:-1]])
-    # Every row ends with nobody at risk, so one running sum serves all.
+    # Every row ends with none at risk, so one cumulative sum serves all.
     at_risk = np.cumsum(change) - change
     step = np.where(first, 0.0, np.diff(at, prepend=0.0)) * at_risk
     clock = np.cumsum(step)
@@ -140,7 +160,7 @@ def _anderson_darling(
 
 
 def _distance_of(share: FloatArray, rows: IntArray, groups: int) -> FloatArray:
-    """-r - mean of (2 j - 1) (log u_j + log(1 - u_(r + 1 - j))), each u kept off 0 and 1."""
+    """-r - mean of (2 j - 1) (log u_j + log(1 - u_(r + 1 - j))), each u kept away from 0 and 1."""
     failures = np.bincount(rows, minlength=groups)
     starts = np.cumsum(failures) - failures
     r = failures[rows]
@@ -157,7 +177,7 @@ def _one_by_one(lives: Lives) -> Lives:
 
 
 def _draw(lives: Lives, shape: float, scale: float, draws: int, rng: np.random.Generator) -> tuple[Lives, IntArray]:
-    """Logs drawn from the law, each life seen as the real one was; and the log to which each life belongs."""
+    """Bootstrap samples, each life observed as the real one was; and the sample to which each life belongs."""
     size = (draws, len(lives))
     start = (lives.entry / scale) ** shape
     age = np.maximum(scale * (start + rng.standard_exponential(size)) ** (1 / shape), np.nextafter(lives.entry, np.inf))
@@ -175,7 +195,7 @@ def _draw(lives: Lives, shape: float, scale: float, draws: int, rng: np.random.G
 
 
 def _looked_at(lives: Lives, age: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The looks before and after each age: those of the log where taps share them, else in steps of each interval."""
+    """Inspections before and after each age: those of the log where shared, else in steps of each interval."""
     inspected = lives.is_failure & ~lives.is_exact
     ends = np.unique(np.concatenate([lives.lower[inspected], lives.upper[inspected]]))
     if 2 * len(ends) <= inspected.sum():
@@ -187,7 +207,7 @@ def _looked_at(lives: Lives, age: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _later_stops(lives: Lives, size: tuple[int, int], rng: np.random.Generator) -> FloatArray:
-    """When a tap that failed would have been taken off, had it not: survivors' ages beyond it, or never."""
+    """Censoring ages of taps that failed, had they not: sampled from survivors' ages beyond it, or never."""
     turned = replace(lives, upper=np.where(lives.is_failure, np.inf, lives.lower))
     ages, _, _, left = product_limit(turned.rows(np.flatnonzero(turned.lower > turned.entry)))
     if not len(ages):

@@ -1,6 +1,6 @@
-"""The log-likelihoods of many groups of lives at once: the same curves as `Likelihood`, as arrays over groups.
+"""Log-likelihoods of many groups of lives at once: as `Likelihood`, vectorised over groups.
 
-Each group is a row; rows are filled up with stretches of no weight.
+Each group is a row; rows are padded with stretches of weight 0.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from shopfloor.core.weibull_fit.likelihood import (
 IntArray = NDArray[np.intp]
 
 NO_AGE = -1e6
-"""log of the age at which a filling stretch ends: so early that its hazard is 0 at every shape."""
+"""log of the age at which a padding stretch ends: so early that its hazard is 0 at every shape."""
 
 
 class GroupedLikelihood:
@@ -29,7 +29,7 @@ class GroupedLikelihood:
 
     Attributes
     ----------
-    unit, exact, interval : shape (g,)    reference age, failures at known ages, failures within intervals
+    unit, exact, interval : shape (g,)    reference age, numbers of exact failures and of interval failures
     """
 
     def __init__(self, lives: Lives, group: IntArray, groups: int) -> None:
@@ -76,20 +76,20 @@ class GroupedLikelihood:
     def log_exposure(self, shape: FloatArray) -> FloatArray:
         """log of the sum of (end^shape - start^shape) / unit^shape over all that was survived, shape (g, m)."""
         log_mass = self.exposed.log_mass(shape[..., None])
-        peak = log_mass.max(axis=-1)
-        np.exp(log_mass - peak[..., None], out=log_mass)
-        return np.asarray(np.log(np.einsum("gmi,gi->gm", log_mass, self.exposed.weight[:, 0])) + peak)
+        mode = log_mass.max(axis=-1)
+        np.exp(log_mass - mode[..., None], out=log_mass)
+        return np.asarray(np.log(np.einsum("gmi,gi->gm", log_mass, self.exposed.weight[:, 0])) + mode)
 
-    def lived(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
-        """As `Likelihood.lived`, shape (g,)."""
+    def failed_hazard_share(self, log_shape: FloatArray, c: FloatArray) -> FloatArray:
+        """As `Likelihood.failed_hazard_share`, shape (g,)."""
         shape, c = np.exp(log_shape)[:, None, None], c[:, None, None]
-        lived = hazard_of_failures(self._known, self.between, shape, c)[:, 0] / self.failures
-        return np.where(self._ended_by_failure, 1.0, np.minimum(lived, 1.0))
+        failed_hazard_share = hazard_of_failures(self._known, self.between, shape, c)[:, 0] / self.failures
+        return np.where(self._ended_by_failure, 1.0, np.minimum(failed_hazard_share, 1.0))
 
     def newton(self, log_shape: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """The c of the profiles at a log shape of each group, and their first and second derivatives by log shape."""
+        """The maximising c at a log shape of each group, and the profiles' first two derivatives by log shape."""
         if self.between.weight.size or not self.exposed.all_from_new:
-            c = self.at(np.exp(log_shape)[:, None]).peak()
+            c = self.at(np.exp(log_shape)[:, None]).mode()
             gradient, hessian = self.derivatives(log_shape, c)
             return c, gradient[:, 0], hessian[:, 0, 0] - hessian[:, 0, 1] ** 2 / hessian[:, 1, 1]
         b, log_end = np.exp(log_shape), _flat(self.exposed.log_end)
@@ -102,7 +102,7 @@ class GroupedLikelihood:
         return np.log(self.exact / total), self.exact + slope, slope - b * b * self.exact * (square - mean**2)
 
     def derivatives(self, log_shape: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Gradients, shape (g, 2), and Hessians, shape (g, 2, 2), by (log shape, c) of one law for each group."""
+        """Gradients, shape (g, 2), and Hessians, shape (g, 2, 2), by (log shape, c) at one point for each group."""
         b = np.exp(log_shape)
         gradient = np.stack([self.exact + b * self._relative_log_ages, self.exact], axis=1)
         hessian = np.zeros((len(b), 2, 2))
@@ -126,7 +126,7 @@ def _flat(array: FloatArray) -> FloatArray:
 def _add(
     gradient: FloatArray, hessian: FloatArray, stretches: Stretches, b: FloatArray, curve: tuple[FloatArray, FloatArray]
 ) -> None:
-    """Add what the stretches give, from the first and second derivative of each by its log hazard."""
+    """Add the contribution of the stretches, from the first and second derivative of each by its log hazard."""
     weight = _flat(stretches.weight)
     first, second = (weight * part for part in curve)
     by_b, by_bb = stretches.slopes(b[:, None, None])
@@ -143,7 +143,7 @@ def _add(
 def _rows(
     start: FloatArray, end: FloatArray, weight: FloatArray, which: BoolArray, row: IntArray, log_unit: FloatArray
 ) -> Stretches:
-    """The stretches in `which`, one row of shape (1, n) for each group, filled up with stretches of no weight."""
+    """The stretches in `which`, one row of shape (1, n) for each group, padded with stretches of weight 0."""
     start, end, weight, row = start[which], end[which], weight[which], row[which]
     groups = len(log_unit)
     place = np.arange(len(row)) - np.searchsorted(row, np.arange(groups))[row]

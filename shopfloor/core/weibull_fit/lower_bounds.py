@@ -1,9 +1,9 @@
-"""Too few failures for a fit: what the log shows all the same, as one-sided bounds.
+"""One-sided bounds where there are too few failures for a fit.
 
-For a given shape the survived ages, raised to it, act like a total time on test: with r failures the scale is at
-least (sum of (exit^shape - entry^shape) / q)^(1 / shape), where 2 q is the chi-square quantile with 2 r + 2 degrees of
-freedom (Weibayes). The shape is not known, so each bound is the most cautious over shapes from 1 (failures by chance)
-to 4 (steep wear).
+For a given shape the survived ages, raised to it, act as a total time on test: with r failures the scale is at least
+(sum of (exit^shape - entry^shape) / q)^(1 / shape), where 2 q is the chi-square quantile with 2 r + 2 degrees of
+freedom (Weibayes). The shape is unknown, so each bound is the most conservative over shapes from 1 (random failures)
+to 4 (steep wear-out).
 
 References: W. Nelson, Weibull analysis of reliability data with few or no failures, J. Quality Technology 17 (1985)
 140-146; R. B. Abernethy, The New Weibull Handbook, chapter 6. The range of shapes: common practice, no source.
@@ -22,9 +22,9 @@ from shopfloor.core.survival.censored_data import Evidence, FloatArray, Lives
 from shopfloor.core.survival.estimates import (
     SCALE_SHARE,
     Band,
+    Estimand,
     Estimate,
     Estimates,
-    Figure,
     log_cumulative_hazard,
     log_life,
     log_next_risk,
@@ -36,17 +36,21 @@ CAUTIOUS_SHAPES = np.linspace(1.0, 4.0, 61)
 
 
 def weibayes_scale_lower(lives: Lives, shape: float, level: float) -> float:
-    """Lower bound at `level` (one-sided) of the scale, for a known shape and any number of failures.
+    """One-sided lower confidence bound of the scale, for a known shape and any number of failures.
 
     Parameters
     ----------
     lives : Lives     an interval failure counts as survived up to its lower end
     shape : float     above 0
-    level : float     between 0 and 1
+    level : float     one-sided confidence level, between 0 and 1
 
     Returns
     -------
-    float, the unit of the lives; 0 where nothing was survived
+    float             in the unit of the lives; 0 where nothing was survived
+
+    References
+    ----------
+    Weibayes: Nelson 1985; Abernethy, chapter 6
     """
     likelihood = Likelihood(lives)
     log_bound = (likelihood.log_exposure(np.array([shape])) - _log_most(likelihood, level)) / shape
@@ -55,9 +59,15 @@ def weibayes_scale_lower(lives: Lives, shape: float, level: float) -> float:
 
 @dataclass(frozen=True, eq=False)
 class NotEnoughData:
-    """No fit that anybody should use; says why, what would be enough, and which bounds hold all the same.
+    """No usable fit: the reason, what would be enough, and the bounds that hold nevertheless.
 
-    It answers the same questions as a `WeibullFit`, with `value` None and one end of each interval open.
+    It has the methods of a `WeibullFit`, with `value` None and one end of each interval open.
+
+    Attributes
+    ----------
+    evidence : Evidence          taps, failures, holes
+    reason, enough : str         why there is no fit, and what data would allow one
+    level : float                one-sided confidence level of the bounds
     """
 
     evidence: Evidence
@@ -69,54 +79,54 @@ class NotEnoughData:
 
     @property
     def sure(self) -> bool:
-        """False: there is no fitted law."""
+        """False: there is no fitted distribution."""
         return False
 
     @property
     def shape_interval(self) -> tuple[float, float]:
-        """Nothing is known of the shape."""
+        """Unbounded on both sides."""
         return 0.0, math.inf
 
     @property
     def scale_interval(self) -> tuple[float, float]:
-        """Lower bound of the scale, open above."""
+        """Lower confidence bound of the scale, open above."""
         return self.life_interval(SCALE_SHARE)
 
     def life(self, p: float) -> float | None:
-        """None: the age by which the share `p` has failed has a lower bound only."""
+        """None: the quantile at `p` has a lower bound only."""
         return None
 
     def life_interval(self, p: float) -> tuple[float, float]:
-        """Lower bound at `level` of the age by which the share `p` has failed, open above."""
+        """Lower confidence bound of the age by which the share `p` has failed, open above."""
         low = self._over_shapes(log_life(np.array([p]))).min()
         return self.likelihood.unit * math.exp(low), math.inf
 
     def survival_band(self, ages: ArrayLike) -> Band:
-        """Lower bound at `level` of the survival at each age."""
+        """Lower confidence bound of the survival at each age (shape (m,))."""
         ages_ = np.atleast_1d(checked_ages("ages", ages))
         log_ages = np.log(np.maximum(ages_, 1e-300)) - math.log(self.likelihood.unit)
         hazard = bounded_exp(self._over_shapes(log_cumulative_hazard(log_ages)).max(axis=1))
         return Band(ages_, None, np.where(ages_ > 0, np.exp(-hazard), 1.0), np.ones(ages_.shape), self.level)
 
     def risk(self, age: float, next_holes: float) -> Estimate:
-        """Upper bound at `level` of the chance that a tap of this age fails within the next holes."""
+        """Upper confidence bound of the probability that a tap of this age fails within the next holes."""
         return self.risks(age, next_holes).one()
 
     def risks(self, ages: ArrayLike, next_holes: ArrayLike) -> Estimates:
-        """The same for many taps at once."""
+        """As `risk`, for arrays that broadcast."""
         a, n = np.broadcast_arrays(checked_ages("age", ages), checked_ages("next", next_holes))
         some = (a + n > a).ravel()
         upper = np.zeros(a.size)
-        figure = log_next_risk(a.ravel()[some], n.ravel()[some], self.likelihood.unit)
-        upper[some] = -np.expm1(-bounded_exp(self._over_shapes(figure).max(axis=1)))
+        estimand = log_next_risk(a.ravel()[some], n.ravel()[some], self.likelihood.unit)
+        upper[some] = -np.expm1(-bounded_exp(self._over_shapes(estimand).max(axis=1)))
         return Estimates(None, np.zeros(a.shape), upper.reshape(a.shape), self.level)
 
-    def _over_shapes(self, figure: Figure) -> FloatArray:
-        """Each figure with the scale at its bound, for each shape: shape (k, shapes)."""
+    def _over_shapes(self, estimand: Estimand) -> FloatArray:
+        """Each estimand with the scale at its bound, for each shape: shape (k, shapes)."""
         c = _log_most(self.likelihood, self.level) - self.likelihood.log_exposure(CAUTIOUS_SHAPES)
-        return figure(CAUTIOUS_SHAPES[None, :], c[None, :])
+        return estimand(CAUTIOUS_SHAPES[None, :], c[None, :])
 
 
 def _log_most(likelihood: Likelihood, level: float) -> float:
-    """log of the largest expected number of failures that fits the failures seen."""
+    """log of the upper confidence bound of the expected number of failures."""
     return math.log(float(gammaincinv(likelihood.failures + 1, level)))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 
 from sqlalchemy.orm import Session
 
@@ -32,7 +32,8 @@ from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.fit import LifeResult, fit_modes, fit_weibull
-from shopfloor.services.advice.posterior_cache import Past, Pool
+from shopfloor.services.advice.derived import derived
+from shopfloor.services.advice.log_state import LogPosterior, Past
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
@@ -101,7 +102,7 @@ class Advice:
     level: float
     thread: Thread | None
     _condition: Condition
-    _pool: Pool
+    _pool: LogPosterior
 
     @property
     def change_at(self) -> int | None:
@@ -245,7 +246,7 @@ class LifeBook:
     """All lives of the log, fitted when asked; those of some tap types alone where only their curves are wanted."""
 
     def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
-        self._pool = Pool(session)
+        self._pool = LogPosterior(session)
         self._unit = settings.drawn_in.thread
         self._gathered = self._pool.gathered(session, tap_types, self._unit.mm)
         self._settings = settings
@@ -333,7 +334,7 @@ def _group(gathered: Gathered, level: float) -> GroupLife:
     return GroupLife(lives, both, modes, evidence)
 
 
-@lru_cache(maxsize=_FITS_KEPT)
+@derived(most=_FITS_KEPT)
 def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives, LifeResult, dict[str, LifeResult]]:
     """Fits by the data they rest on: a new run refits only the groups that it changes."""
     lives = _lives(observations)
@@ -341,7 +342,7 @@ def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives,
     return lives, fit_weibull(lives, level), modes
 
 
-@lru_cache(maxsize=_FITS_KEPT)
+@derived(most=_FITS_KEPT)
 def ending_in(lives: Lives, mode: Mode | None) -> Lives:
     """The lives as one mode sees them, the other censoring; None: both. The same ones for the same lives."""
     return lives if mode is None else lives.of_mode(mode.value)

@@ -16,7 +16,7 @@ from shopfloor.core.survival.censored_data import Evidence
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.advice.life_book import Advice, LifeBook
-from shopfloor.services.advice.posterior_cache import Past
+from shopfloor.services.advice.log_state import Past
 from shopfloor.services.record.work import Work
 from shopfloor.store import Job, TapLife, TapType
 from shopfloor.store.queries.lives import Situation

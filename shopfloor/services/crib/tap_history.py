@@ -63,7 +63,7 @@ class RunOfTap:
 
 
 @dataclass(frozen=True)
-class TapStory:
+class TapHistory:
     """All that the record holds of one tap. `in_use` None: it is in no station. `place` says where it is."""
 
     code: str
@@ -99,8 +99,8 @@ class FoundTap:
     is_in_use: bool
 
 
-def tap_story(work: Work, code: str) -> TapStory:
-    """The story of one tap.
+def tap_history(work: Work, code: str) -> TapHistory:
+    """The history of one tap.
 
     Raises
     ------
@@ -140,14 +140,14 @@ def exact_code(work: Work, code: str) -> str | None:
         return None if tap is None else tap.code
 
 
-def _told(work: Work, session: Session, tap: Tap) -> TapStory:
+def _told(work: Work, session: Session, tap: Tap) -> TapHistory:
     rows = list(session.scalars(select(TapLife).where(TapLife.tap_id == tap.id).order_by(TapLife.number.desc())))
     last, is_gone = last_movement(session, tap), is_withdrawn(session, tap)
     kind = None if last is None else last.kind
     fitted = [one for one in fitted_taps(session) if one.tap == tap.id]
     in_use = next(iter(taps_in_use(work, session, fitted)), None) if fitted else None
     movements = booked_moves(session, StockMovement.tap_id == tap.id)
-    return TapStory(
+    return TapHistory(
         code=tap.code,
         tap_type=tap.tap_type.code,
         supplier=tap.tap_type.supplier,

@@ -6,23 +6,23 @@ import uuid
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy.orm import Session
-
-from shopfloor.core.errors import Conflict, NotFound
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.ledger.gauge_checks import CheckOfTap, checks_of
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.revisions import (
     cancel_row,
+    entry_of,
+    is_cancelled,
     later_entries_agree,
-    must_count,
     person_of,
     reason_of,
+    repeated_correction,
+    signed,
     versions,
 )
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.store import Cancellation, GaugeCheck, Tap
+from shopfloor.store import GaugeCheck, Tap
 from shopfloor.store.engine import hold
 
 _REMEDY = phrase("correct or cancel that entry first")
@@ -55,7 +55,7 @@ def check_history(work: Work, check_id: uuid.UUID) -> CheckHistory:
     NotFound    no such check
     """
     with work.read() as session:
-        row = _check(session, check_id)
+        row = entry_of(session, GaugeCheck, check_id)
         chain = [one.id for one in versions(session, row)]
         told = {one.id: one for one in checks_of(session, row.tap_id)}
         return CheckHistory(
@@ -74,26 +74,20 @@ def correct_check(work: Work, check_id: uuid.UUID, change: CheckChange, reason: 
     InputError    no reason, an unknown person
     """
     with work.write() as session:
-        old = _check(session, check_id)
+        old = entry_of(session, GaugeCheck, check_id)
         hold(session, Tap, {old.tap_id})
-        stored = session.get(GaugeCheck, change.id)
-        if stored is not None and stored.supersedes_id == check_id:
+        if repeated_correction(session, old, change.id) is not None:
             return
-        must_count(session, old, "check")
-        if stored is not None:
-            raise Conflict.of("id", "it is used by another check", "open the page again")
         session.add(
             GaugeCheck(
                 id=change.id,
                 supersedes_id=old.id,
-                reason=reason_of(reason),
-                recorded_at=work.clock(),
-                recorded_by_id=person_of(session, by).id,
                 checked_at=change.checked_at,
                 person_id=old.person_id,
                 tap_id=old.tap_id,
                 result=change.result,
                 note=change.note,
+                **signed(session, work, reason, by),
             )
         )
         with later_entries_agree(work, "result", _REMEDY):
@@ -102,7 +96,7 @@ def correct_check(work: Work, check_id: uuid.UUID, change: CheckChange, reason: 
 
 @tried_again
 def cancel_check(work: Work, check_id: uuid.UUID, reason: str, by: str) -> None:
-    """Make a check count no longer. Cancelling twice changes nothing.
+    """Cancel a check. Cancelling twice changes nothing.
 
     Raises
     ------
@@ -111,18 +105,10 @@ def cancel_check(work: Work, check_id: uuid.UUID, reason: str, by: str) -> None:
     InputError    no reason, an unknown person
     """
     with work.write() as session:
-        check = _check(session, check_id)
+        check = entry_of(session, GaugeCheck, check_id)
         hold(session, Tap, {check.tap_id})
-        if session.get(Cancellation, check_id) is not None:
+        if is_cancelled(session, check):
             return
-        must_count(session, check, "check")
         cancel_row(session, work, check, reason_of(reason), person_of(session, by).id)
         with later_entries_agree(work, "check", _REMEDY):
             refresh(session, {check.tap_id})
-
-
-def _check(session: Session, check_id: uuid.UUID) -> GaugeCheck:
-    check = session.get(GaugeCheck, check_id)
-    if check is None:
-        raise NotFound(f"no gauge check {check_id}")
-    return check

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict, InputError, NotFound, Problem
+from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.ledger import movement_rules as rules
@@ -20,14 +20,17 @@ from shopfloor.services.record.codes import find_in, look_up
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.revisions import (
     cancel_row,
+    entry_of,
+    is_cancelled,
     later_entries_agree,
-    must_count,
     person_of,
     reason_of,
+    repeated_correction,
+    signed,
     versions,
 )
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.store import Cancellation, Station, StockMovement, Tap, TapType
+from shopfloor.store import Station, StockMovement, Tap, TapType
 from shopfloor.store.engine import hold
 
 _REMEDY = phrase("correct or cancel that entry first")
@@ -66,7 +69,7 @@ def move_history(work: Work, movement_id: uuid.UUID) -> MoveHistory:
     NotFound    no such movement
     """
     with work.read() as session:
-        row = _movement(session, movement_id)
+        row = entry_of(session, StockMovement, movement_id)
         chain = [one.id for one in versions(session, row)]
         told = {move.id: move for move in booked_moves(session, StockMovement.id.in_(chain))}
         stations = session.execute(select(Station.code, Station.name).order_by(Station.id))
@@ -91,14 +94,9 @@ def correct_movement(work: Work, movement_id: uuid.UUID, change: MoveChange, rea
     """
     with work.write() as session:
         old = _held(session, movement_id)
-        stored = session.get(StockMovement, change.id)
-        if stored is not None and stored.supersedes_id == movement_id:
+        if repeated_correction(session, old, change.id) is not None:
             return
-        must_count(session, old, "movement")
-        if stored is not None:
-            raise Conflict.of("id", "it is used by another movement", "open the page again")
-        new = _corrected(session, work, old, change)
-        new.reason, new.recorded_by_id = reason_of(reason), person_of(session, by).id
+        new = _corrected(session, old, change, signed(session, work, reason, by))
         rules.order_stays(session, work, old, new.moved_at)
         new.quantity = rules.stock_stays_true(session, work, old, new, change.number)
         session.add(new)
@@ -107,7 +105,7 @@ def correct_movement(work: Work, movement_id: uuid.UUID, change: MoveChange, rea
 
 @tried_again
 def cancel_movement(work: Work, movement_id: uuid.UUID, reason: str, by: str) -> None:
-    """Make a movement count no longer. Cancelling twice changes nothing.
+    """Cancel a movement. Cancelling twice changes nothing.
 
     Raises
     ------
@@ -117,9 +115,8 @@ def cancel_movement(work: Work, movement_id: uuid.UUID, reason: str, by: str) ->
     """
     with work.write() as session:
         row = _held(session, movement_id)
-        if session.get(Cancellation, movement_id) is not None:
+        if is_cancelled(session, row):
             return
-        must_count(session, row, "movement")
         why, person = reason_of(reason), person_of(session, by)
         rules.nothing_rests_on(session, work, row)
         rules.stock_stays_true(session, work, row, None)
@@ -133,18 +130,18 @@ def _refresh(session: Session, work: Work, row: StockMovement) -> None:
             refresh(session, {row.tap_id})
 
 
-def _corrected(session: Session, work: Work, old: StockMovement, change: MoveChange) -> StockMovement:
+def _corrected(session: Session, old: StockMovement, change: MoveChange, signed: dict[str, Any]) -> StockMovement:
     kept: dict[str, Any] = {
         name: getattr(old, name) for name in ("kind", "tap_type_id", "tap_id", "quantity", "person_id")
     }
     return StockMovement(
         id=change.id,
         supersedes_id=old.id,
-        recorded_at=work.clock(),
         moved_at=change.moved_at,
         station_id=_station(session, old, change.station),
         note=change.note,
         **kept,
+        **signed,
     )
 
 
@@ -159,15 +156,8 @@ def _station(session: Session, old: StockMovement, code: str | None) -> int | No
 
 def _held(session: Session, movement_id: uuid.UUID) -> StockMovement:
     """The movement; nobody else changes the stock of its type or the life of its tap meanwhile."""
-    row = _movement(session, movement_id)
+    row = entry_of(session, StockMovement, movement_id)
     hold(session, TapType, {row.tap_type_id})
     if row.tap_id is not None:
         hold(session, Tap, {row.tap_id})
-    return row
-
-
-def _movement(session: Session, movement_id: uuid.UUID) -> StockMovement:
-    row = session.get(StockMovement, movement_id)
-    if row is None:
-        raise NotFound(f"no movement {movement_id}")
     return row

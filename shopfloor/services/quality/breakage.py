@@ -14,7 +14,7 @@ from shopfloor.core.floor.cutting import SpeedBand
 from shopfloor.core.phrases import phrase
 from shopfloor.core.survival.poisson_rate import Rate, rate_per_1000
 from shopfloor.core.vocabulary import Cause, Word
-from shopfloor.services.quality.failed_checks import GaugeIncident, gauge_incidents
+from shopfloor.services.quality.failed_checks import FailedCheck, gauge_incidents
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.findings import (
     BrokenTap,
@@ -96,7 +96,7 @@ class Incidents:
     `by_cause` counts the breaks of the period, `failed_by_cause` its failed checks, whatever the filter.
     """
 
-    shown: tuple[BrokenTap | GaugeIncident, ...]
+    shown: tuple[BrokenTap | FailedCheck, ...]
     found: int
     by_cause: tuple[tuple[Cause, int], ...]
     failed_by_cause: Mapping[Cause, int]
@@ -172,7 +172,7 @@ def incidents(work: Work, period: Period = Period.ALL, cause: Cause | None = Non
     with work.read() as session:
         since = period.start(work.clock())
         broken, failed = list(broken_taps(session, since)), gauge_incidents(session, since)
-    every: list[BrokenTap | GaugeIncident] = [*broken, *failed]
+    every: list[BrokenTap | FailedCheck] = [*broken, *failed]
     every.sort(key=lambda incident: incident.at, reverse=True)
     found = [incident for incident in every if cause in (None, incident.cause)]
     pages = max(1, -(-len(found) // ON_A_PAGE))

@@ -10,17 +10,26 @@ import uuid
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict, NotFound
+from shopfloor.core.errors import NotFound
 from shopfloor.core.floor.suspect_runs import Since, Suspicion, suspicions
 from shopfloor.core.vocabulary import Cause
-from shopfloor.services.quality.incidents import Told
-from shopfloor.services.record.revisions import STANDS, fates, person_of, reason_of
+from shopfloor.services.quality.incidents import IncidentVersion
+from shopfloor.services.record.revisions import (
+    STANDS,
+    entry_of,
+    fates,
+    must_be_seen,
+    person_of,
+    reason_of,
+    repeated,
+)
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.store import GaugeCheck, GaugeStory, Person, Tap
+from shopfloor.store import GaugeCheck, GaugeIncident, Person, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.gauges import (
     CheckedTap,
@@ -36,7 +45,7 @@ from shopfloor.store.queries.log import counts
 
 
 @dataclass(frozen=True)
-class GaugeChange:
+class CheckReport:
     """What is told of a failed check, under a new id; `seen` is what was read of it (None: there was nothing)."""
 
     id: uuid.UUID
@@ -46,7 +55,7 @@ class GaugeChange:
 
 
 @dataclass(frozen=True)
-class GaugeIncident:
+class FailedCheck:
     """A failed gauge check and the runs that it puts in doubt, oldest first.
 
     `check` is the first id of the check, `checks` those of all checks that found the same; `since` None: the tap was
@@ -74,23 +83,23 @@ class GaugeIncident:
 
 
 @dataclass(frozen=True)
-class GaugeStoryTold:
+class ReportedCheck:
     """An incident with all that was ever told of it, the oldest first."""
 
-    incident: GaugeIncident
-    versions: tuple[Told, ...]
+    incident: FailedCheck
+    versions: tuple[IncidentVersion, ...]
 
     @property
-    def present(self) -> Told | None:
+    def present(self) -> IncidentVersion | None:
         """What counts now."""
         return next((told for told in reversed(self.versions) if told.change is None), None)
 
 
-def gauge_incidents(session: Session, since: datetime | None = None) -> list[GaugeIncident]:
+def gauge_incidents(session: Session, since: datetime | None = None) -> list[FailedCheck]:
     """Every failed gauge check that counts, the newest first."""
     taps = {tap.id: tap for tap in taps_that_failed(session)}
     moments, runs = moments_by_tap(session, taps), suspect_runs(session, taps)
-    checks, roots, told = read_checks(session), first_ids(session), _present_stories(session)
+    checks, roots, told = read_checks(session), first_ids(session), _present_reports(session)
     found = [
         _incident(taps[tap], one, checks[one.check], roots, runs, told)
         for tap, of_tap in moments.items()
@@ -106,12 +115,12 @@ def _incident(
     check: ReadCheck,
     roots: dict[uuid.UUID, uuid.UUID],
     runs: dict[uuid.UUID, SuspectRun],
-    told: dict[uuid.UUID, GaugeStory],
-) -> GaugeIncident:
+    told: dict[uuid.UUID, GaugeIncident],
+) -> FailedCheck:
     checks = tuple(roots[id_] for id_ in (found.check, *found.again))
-    stories = [told[id_] for id_ in checks if id_ in told]
-    story = max(stories, key=lambda one: one.recorded_at, default=None)
-    return GaugeIncident(
+    incidents = [told[id_] for id_ in checks if id_ in told]
+    incident = max(incidents, key=lambda one: one.recorded_at, default=None)
+    return FailedCheck(
         check=checks[0],
         checks=checks,
         at=found.at,
@@ -123,24 +132,26 @@ def _incident(
         since=found.since,
         holes_before=tap.holes_before if found.start is Since.NEW else 0,
         runs=tuple(runs[id_] for id_ in found.runs),
-        cause=Cause.NOT_KNOWN if story is None else story.cause,
-        account=None if story is None else story.account,
+        cause=Cause.NOT_KNOWN if incident is None else incident.cause,
+        account=None if incident is None else incident.account,
     )
 
 
-def _present_stories(session: Session) -> dict[uuid.UUID, GaugeStory]:
+def _present_reports(session: Session) -> dict[uuid.UUID, GaugeIncident]:
     """What is told of failed checks, by the first id of the check."""
-    return {story.check_id: story for story in session.scalars(select(GaugeStory).where(counts(GaugeStory)))}
+    return {
+        incident.check_id: incident for incident in session.scalars(select(GaugeIncident).where(counts(GaugeIncident)))
+    }
 
 
-def failed_checks(work: Work, since: datetime | None, tap_type: str | None = None) -> list[GaugeIncident]:
+def failed_checks(work: Work, since: datetime | None, tap_type: str | None = None) -> list[FailedCheck]:
     """Failed gauge checks since a day (None: all) of one tap type or all, the newest first."""
     with work.read() as session:
         found = gauge_incidents(session, since)
     return [one for one in found if tap_type in (None, one.tap_type)]
 
 
-def gauge_story(work: Work, check_id: uuid.UUID) -> GaugeStoryTold:
+def failed_check(work: Work, check_id: uuid.UUID) -> ReportedCheck:
     """The incident that a check opened or belongs to, by the id of any version of it.
 
     Raises
@@ -152,7 +163,7 @@ def gauge_story(work: Work, check_id: uuid.UUID) -> GaugeStoryTold:
 
 
 @tried_again
-def tell_gauge_story(work: Work, check_id: uuid.UUID, change: GaugeChange, reason: str, by: str) -> None:
+def report_failed_check(work: Work, check_id: uuid.UUID, change: CheckReport, reason: str, by: str) -> None:
     """Tell why a tap failed the gauge, or tell it anew; the same entry sent twice is stored once.
 
     Raises
@@ -162,17 +173,14 @@ def tell_gauge_story(work: Work, check_id: uuid.UUID, change: GaugeChange, reaso
     InputError    no reason where something else was told before, an unknown person
     """
     with work.write() as session:
-        hold(session, Tap, {_check(session, check_id).tap_id})
+        hold(session, Tap, {entry_of(session, GaugeCheck, check_id).tap_id})
         told = _told(session, check_id)
-        stored = session.get(GaugeStory, change.id)
-        if stored is not None and stored.check_id in told.incident.checks:
+        present = None if told.present is None else told.present.id
+        must = partial(must_be_seen, present, change.seen)
+        if repeated(session, GaugeIncident, change.id, partial(_is_of, told.incident), must) is not None:
             return
-        if (None if told.present is None else told.present.id) != change.seen:
-            raise Conflict.of("story", "it was corrected or cancelled in the meantime", "open the page again")
-        if stored is not None:
-            raise Conflict.of("id", "it is used by another story", "open the page again")
         session.add(
-            GaugeStory(
+            GaugeIncident(
                 id=change.id,
                 supersedes_id=change.seen,
                 reason=None if change.seen is None else reason_of(reason),
@@ -185,25 +193,22 @@ def tell_gauge_story(work: Work, check_id: uuid.UUID, change: GaugeChange, reaso
         )
 
 
-def _check(session: Session, check_id: uuid.UUID) -> GaugeCheck:
-    check = session.get(GaugeCheck, check_id)
-    if check is None:
-        raise NotFound(f"no gauge check {check_id}")
-    return check
+def _is_of(incident: FailedCheck, report: GaugeIncident) -> bool:
+    return report.check_id in incident.checks
 
 
-def _told(session: Session, check_id: uuid.UUID) -> GaugeStoryTold:
-    check = _check(session, check_id)
+def _told(session: Session, check_id: uuid.UUID) -> ReportedCheck:
+    check = entry_of(session, GaugeCheck, check_id)
     first = first_ids(session)[check.id]
     incident = next((one for one in gauge_incidents(session) if first in one.checks), None)
     if incident is None:
         raise NotFound(f"no tap failed in gauge check {check_id}")
-    return GaugeStoryTold(incident, tuple(_versions(session, incident.checks)))
+    return ReportedCheck(incident, tuple(_versions(session, incident.checks)))
 
 
-def _versions(session: Session, checks: Collection[uuid.UUID]) -> Sequence[Told]:
-    columns = (GaugeStory.id, GaugeStory.cause, GaugeStory.account, GaugeStory.recorded_at, Person.name)
-    query = select(*columns).outerjoin(Person, Person.id == GaugeStory.recorded_by_id)
-    rows = session.execute(query.where(GaugeStory.check_id.in_(checks)).order_by(GaugeStory.recorded_at)).all()
-    ended = fates(session, GaugeStory, [row.id for row in rows])
-    return [Told(*row, *ended.get(row.id, STANDS)) for row in rows]
+def _versions(session: Session, checks: Collection[uuid.UUID]) -> Sequence[IncidentVersion]:
+    columns = (GaugeIncident.id, GaugeIncident.cause, GaugeIncident.account, GaugeIncident.recorded_at, Person.name)
+    query = select(*columns).outerjoin(Person, Person.id == GaugeIncident.recorded_by_id)
+    rows = session.execute(query.where(GaugeIncident.check_id.in_(checks)).order_by(GaugeIncident.recorded_at)).all()
+    ended = fates(session, GaugeIncident, [row.id for row in rows])
+    return [IncidentVersion(*row, *ended.get(row.id, STANDS)) for row in rows]

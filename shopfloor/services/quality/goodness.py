@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
@@ -13,7 +12,8 @@ from shopfloor.core.survival.cumulative_incidence import Incidence, cumulative_i
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.fit import LifeResult
-from shopfloor.core.weibull_fit.goodness_of_fit import Goodness, goodness_of_fit
+from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit, goodness_of_fit
+from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import GroupLife
 
 _JUDGED_KEPT = 1024
@@ -45,18 +45,18 @@ class Endings:
     rows: tuple[EndingRow, ...]
 
 
-def judged(group: GroupLife, mode: Mode | None) -> Goodness:
+def judged(group: GroupLife, mode: Mode | None) -> GoodnessOfFit:
     """Whether the lives look as the fitted law would have them."""
     return _judged(group.lives, group.both if mode is None else group.modes[mode.value], mode)
 
 
-@lru_cache(maxsize=_JUDGED_KEPT)
-def _judged(lives: Lives, fit: LifeResult, mode: Mode | None) -> Goodness:
+@derived(most=_JUDGED_KEPT)
+def _judged(lives: Lives, fit: LifeResult, mode: Mode | None) -> GoodnessOfFit:
     """Lives and fits are kept by the data they rest on, so the same log is simulated once."""
     return goodness_of_fit(lives if mode is None else lives.of_mode(mode.value), fit)
 
 
-@lru_cache(maxsize=_JUDGED_KEPT)
+@derived(most=_JUDGED_KEPT)
 def endings(lives: Lives, level: float, unit: AgeUnit = AgeUnit.HOLES) -> Endings | None:
     """Which share of taps has broken, and which has worn, by each age; None where none has failed.
 

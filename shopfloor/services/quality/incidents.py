@@ -1,10 +1,11 @@
-"""The story of a broken tap, put right: its cause, what happened, what became of the part; or taken back."""
+"""The incident of a broken tap, corrected or cancelled: its cause, what happened, what became of the part."""
 
 from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
@@ -21,8 +22,11 @@ from shopfloor.services.record.revisions import (
     Standing,
     cancel_row,
     fates,
+    must_be_seen,
     person_of,
     reason_of,
+    repeated,
+    signed,
     versions,
 )
 from shopfloor.services.record.work import Work, tried_again
@@ -32,8 +36,8 @@ from shopfloor.store.queries.log import counts
 
 
 @dataclass(frozen=True)
-class StoryChange:
-    """What the story should say, under a new id; `seen` is the one that was read (None: there was none)."""
+class IncidentCorrection:
+    """What the incident should say, under a new id; `seen` is the one that was read (None: there was none)."""
 
     id: uuid.UUID
     seen: uuid.UUID | None
@@ -43,7 +47,7 @@ class StoryChange:
 
 
 @dataclass(frozen=True)
-class Told:
+class IncidentVersion:
     """What was once told of a break, who stored it and when; `change` says what became of it."""
 
     id: uuid.UUID
@@ -64,24 +68,24 @@ class FormerFate:
 
 
 @dataclass(frozen=True)
-class Story:
+class BreakIncident:
     """One break with all that was ever told of it, the oldest first. `run` is the first id of the run."""
 
     run: uuid.UUID
     tap: str
     broke_at: datetime
     fate: PartFate | None
-    versions: tuple[Told, ...]
+    versions: tuple[IncidentVersion, ...]
     fates: tuple[FormerFate, ...]
 
     @property
-    def present(self) -> Told | None:
+    def present(self) -> IncidentVersion | None:
         """What counts now."""
         return next((told for told in self.versions if told.change is None), None)
 
 
-def story_of(work: Work, run_id: uuid.UUID) -> Story:
-    """The story of the break in a run.
+def incident_of(work: Work, run_id: uuid.UUID) -> BreakIncident:
+    """The incident of the break in a run.
 
     Raises
     ------
@@ -89,7 +93,7 @@ def story_of(work: Work, run_id: uuid.UUID) -> Story:
     """
     with work.read() as session:
         run = broken_run(session, run_id)
-        return Story(
+        return BreakIncident(
             run=run.original_id,
             tap=session.get_one(Tap, run.tap_id).code,
             broke_at=run.ended_at,
@@ -100,61 +104,54 @@ def story_of(work: Work, run_id: uuid.UUID) -> Story:
 
 
 @tried_again
-def correct_story(work: Work, run_id: uuid.UUID, change: StoryChange, reason: str, by: str) -> None:
+def correct_incident(work: Work, run_id: uuid.UUID, change: IncidentCorrection, reason: str, by: str) -> None:
     """Tell the break anew; the same correction sent twice is stored once. The part's fate stands with the run.
 
     Raises
     ------
     NotFound      no such run, or no tap broke in it
-    Conflict      another story was told in the meantime
+    Conflict      another incident was told in the meantime
     InputError    no reason, an unknown person
     """
     with work.write() as session:
         run, present = _held(session, run_id)
-        stored = session.get(Incident, change.id)
-        if stored is not None and stored.run_id == run.original_id:
+        is_same, must = partial(_is_of, run), partial(must_be_seen, _id(present), change.seen)
+        if repeated(session, Incident, change.id, is_same, must) is not None:
             return
-        _must_be_seen(present, change.seen)
-        if stored is not None:
-            raise Conflict.of("id", "it is used by another story", "open the page again")
-        signed: dict[str, Any] = {
-            "reason": reason_of(reason),
-            "recorded_at": work.clock(),
-            "recorded_by_id": person_of(session, by).id,
-        }
+        why = signed(session, work, reason, by)
         session.add(
             Incident(
                 id=change.id,
-                supersedes_id=None if present is None else present.id,
+                supersedes_id=_id(present),
                 run_id=run.original_id,
                 reported_at=run.ended_at if present is None else present.reported_at,
                 person_id=run.person_id if present is None else present.person_id,
                 cause=change.cause,
                 account=change.account,
-                **signed,
+                **why,
             )
         )
         if change.fate is not run.part_fate:
-            _retell_run(session, work, run, {"id": uuid.uuid5(change.id, "fate"), "part_fate": change.fate, **signed})
+            _retell_run(session, work, run, {"id": uuid.uuid5(change.id, "fate"), "part_fate": change.fate, **why})
 
 
 @tried_again
-def cancel_story(work: Work, run_id: uuid.UUID, seen: uuid.UUID | None, reason: str, by: str) -> None:
+def cancel_incident(work: Work, run_id: uuid.UUID, seen: uuid.UUID | None, reason: str, by: str) -> None:
     """Take back what was told of a break, which itself stays. Cancelling twice changes nothing.
 
     Raises
     ------
     NotFound      no such run, or no tap broke in it
-    Conflict      another story was told in the meantime
+    Conflict      another incident was told in the meantime
     InputError    no reason, an unknown person
     """
     with work.write() as session:
         _, present = _held(session, run_id)
         if seen is not None and session.get(Cancellation, seen) is not None:
             return
-        _must_be_seen(present, seen)
+        must_be_seen(_id(present), seen)
         if present is None:
-            raise Conflict.of("story", "there is none", "tell it first")
+            raise Conflict.of("incident", "there is none", "tell it first")
         cancel_row(session, work, present, reason_of(reason), person_of(session, by).id)
 
 
@@ -167,13 +164,16 @@ def _retell_run(session: Session, work: Work, run: Run, changed: dict[str, Any])
     refresh(session, {run.tap_id})
 
 
-def _must_be_seen(present: Incident | None, seen: uuid.UUID | None) -> None:
-    if (None if present is None else present.id) != seen:
-        raise Conflict.of("story", "it was corrected or cancelled in the meantime", "open the page again")
+def _is_of(run: Run, incident: Incident) -> bool:
+    return incident.run_id == run.original_id
+
+
+def _id(incident: Incident | None) -> uuid.UUID | None:
+    return None if incident is None else incident.id
 
 
 def _held(session: Session, run_id: uuid.UUID) -> tuple[Run, Incident | None]:
-    """The run and its story as they stand; nobody else changes the tap's log meanwhile."""
+    """The run and its incident as they stand; nobody else changes the tap's log meanwhile."""
     hold(session, Tap, {broken_run(session, run_id).tap_id})
     run = broken_run(session, run_id)
     return run, session.scalar(select(Incident).where(Incident.run_id == run.original_id, counts(Incident)))
@@ -189,12 +189,12 @@ def broken_run(session: Session, run_id: uuid.UUID) -> Run:
     return run
 
 
-def _told(session: Session, run_id: uuid.UUID) -> list[Told]:
+def _told(session: Session, run_id: uuid.UUID) -> list[IncidentVersion]:
     columns = (Incident.id, Incident.cause, Incident.account, Incident.recorded_at, Person.name)
     query = select(*columns).outerjoin(Person, Person.id == Incident.recorded_by_id).where(Incident.run_id == run_id)
     rows = session.execute(query.order_by(Incident.recorded_at)).all()
     ended = fates(session, Incident, [row.id for row in rows])
-    return [Told(*row, *ended.get(row.id, STANDS)) for row in rows]
+    return [IncidentVersion(*row, *ended.get(row.id, STANDS)) for row in rows]
 
 
 def _former_fates(session: Session, run: Run) -> list[FormerFate]:

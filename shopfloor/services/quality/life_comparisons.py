@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.survival.logrank import compare_lives
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.regression import fit_regression
+from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import LifeBook, ending_in
 from shopfloor.store.queries.lives import Situation
 
@@ -201,7 +201,7 @@ def _fitted(groups: Sequence[_Group], materials: Sequence[str], level: float, *,
     return tuple(Effect(name, ratio) for name, ratio in zip(names, ratios, strict=True))
 
 
-@lru_cache(maxsize=_FITS_KEPT)
+@derived(most=_FITS_KEPT)
 def _ratios(lives: tuple[Lives, ...], rows: tuple[tuple[float, ...], ...], level: float) -> tuple[Estimate, ...]:
     """Effects by Weibull regression, one for each column of the groups' rows, with profile-likelihood intervals.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -20,7 +19,8 @@ from shopfloor.core.survival.survival_curve import SurvivalCurve, survival_curve
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.fit import LifeResult
-from shopfloor.core.weibull_fit.goodness_of_fit import Goodness
+from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit
+from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import Advice, GroupLife, LifeBook, ending_in
 from shopfloor.services.quality.breakage import known
 from shopfloor.services.quality.goodness import Endings, endings, judged
@@ -88,7 +88,7 @@ class LifeCurve:
     inside: Band
     beyond: Band
     rows: tuple[Row, ...]
-    goodness: Goodness
+    goodness: GoodnessOfFit
     endings: Endings | None
     unit: AgeUnit
 
@@ -243,7 +243,7 @@ def _curve(group: GroupLife, mode: Mode | None, unit: AgeUnit) -> LifeCurve:
     return LifeCurve(lives, evidence, *drawn, judged(group, mode), ends, unit)
 
 
-@lru_cache(maxsize=_CURVES_KEPT)
+@derived(most=_CURVES_KEPT)
 def _drawn(
     lives: Lives, fit: LifeResult, unit: AgeUnit
 ) -> tuple[SurvivalCurve, LifeResult, Band, Band, tuple[Row, ...]]:

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict, InputError, NotFound, Problem
+from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.floor.cutting import spindle_speeds
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.input.stored_phrases import UNDONE
@@ -21,9 +21,17 @@ from shopfloor.core.vocabulary import Cause, TapEnd
 from shopfloor.services.ledger.implied_issues import book_taken
 from shopfloor.services.record.codes import Finder, find_in, look_up
 from shopfloor.services.record.life_summaries import refresh
-from shopfloor.services.record.revisions import cancel_row, must_count, person_of, reason_of
+from shopfloor.services.record.revisions import (
+    cancel_row,
+    entry_of,
+    is_cancelled,
+    person_of,
+    reason_of,
+    repeated_correction,
+    signed,
+)
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.store import Cancellation, Incident, Job, Material, Person, Run, Station, Tap
+from shopfloor.store import Incident, Job, Material, Person, Run, Station, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 
@@ -67,15 +75,12 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
     InputError    no reason, unknown codes
     """
     with work.write() as session:
-        old, values = _run(session, run_id), resolve(session, entry)
+        old, values = entry_of(session, Run, run_id), resolve(session, entry)
         hold(session, Tap, {old.tap_id, values["tap_id"]})
-        stored = session.get(Run, entry.id)
-        if stored is not None and stored.supersedes_id == run_id:
+        stored = repeated_correction(session, old, entry.id, remedy=phrase("send the correction under a new id"))
+        if stored is not None:
             same_run(stored, entry, values)
             return Logged(stored.id, is_new=False)
-        must_count(session, old, "run")
-        if stored is not None:
-            raise Conflict.of("id", "it is used by another run", "send the correction under a new id")
         _store(
             session,
             work,
@@ -84,8 +89,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
             original_id=old.original_id,
             supersedes_id=old.id,
             position=old.position,
-            reason=reason_of(reason),
-            recorded_by_id=person_of(session, by).id,
+            **signed(session, work, reason, by),
         )
         book_taken(session, work, {old.tap_id}, person_of(session, by).id)
         refresh(session, {old.tap_id})
@@ -93,7 +97,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
 
 
 def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
-    """Make a run count no longer; the row and the reason stay. Cancelling twice changes nothing.
+    """Cancel a run; the row and the reason stay. Cancelling twice changes nothing.
 
     Raises
     ------
@@ -140,21 +144,11 @@ def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None)
     refresh(session, {run.tap_id})
 
 
-def _run(session: Session, run_id: uuid.UUID) -> Run:
-    run = session.get(Run, run_id)
-    if run is None:
-        raise NotFound(f"no run {run_id}")
-    return run
-
-
 def _run_to_end(session: Session, run_id: uuid.UUID) -> Run | None:
     """The run, its tap held; None where it was cancelled already."""
-    run = _run(session, run_id)
+    run = entry_of(session, Run, run_id)
     hold(session, Tap, {run.tap_id})
-    if session.get(Cancellation, run_id) is not None:
-        return None
-    must_count(session, run, "run")
-    return run
+    return None if is_cancelled(session, run) else run
 
 
 def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> dict[str, Any]:
@@ -234,9 +228,10 @@ def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any]
     defaults = {
         "original_id": entry.id,
         "position": int(now.timestamp() * 1_000_000),
+        "recorded_at": now,
         "recorded_by_id": values["person_id"],
     }
-    run = Run(id=entry.id, recorded_at=now, **{**defaults, **chain}, **values)
+    run = Run(id=entry.id, **{**defaults, **chain}, **values)
     session.add(run)
     session.flush()
     if entry.tap_end is TapEnd.BROKEN:
@@ -246,7 +241,7 @@ def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any]
 
 
 def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
-    """Keep a broken tap's story; a correction of the run brings a new one only if it says something of the cause."""
+    """Report why a tap broke; a correction of the run reports anew only if it says something of the cause."""
     earlier = session.scalar(select(Incident).where(Incident.run_id == run.original_id, counts(Incident)))
     if earlier is not None and entry.cause in (None, earlier.cause):
         return

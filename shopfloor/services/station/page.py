@@ -152,7 +152,7 @@ def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
     )
     problems = _hole_problems(raw)
     try:
-        entry = read_run(_without_story(raw), limits)
+        entry = read_run(_without_incident(raw), limits)
     except InputError as error:
         raise InputError([*error.problems, *problems]) from None
     if problems:
@@ -209,7 +209,7 @@ def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
     return []
 
 
-def _without_story(raw: Mapping[str, object]) -> dict[str, object]:
+def _without_incident(raw: Mapping[str, object]) -> dict[str, object]:
     """What was entered, without the fate and cause of a break that was chosen and then taken back."""
-    story = () if raw.get("tap_end") == TapEnd.BROKEN.value else ("part_fate", "cause")
-    return {name: value for name, value in raw.items() if name not in (*story, "hole_not_known")}
+    incident = () if raw.get("tap_end") == TapEnd.BROKEN.value else ("part_fate", "cause")
+    return {name: value for name, value in raw.items() if name not in (*incident, "hole_not_known")}

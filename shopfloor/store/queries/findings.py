@@ -128,7 +128,7 @@ def _of_type(tap_type: int | None) -> list[ColumnElement[bool]]:
 
 
 def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]:
-    """Every break that counts, the newest first, with its story as it stands."""
+    """Every break that counts, the newest first, with its incident as it stands."""
     query = (
         select(
             Run.original_id, Run.ended_at, Run.rpm, Run.part_fate, Tap.code.label("tap"),

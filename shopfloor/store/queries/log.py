@@ -14,9 +14,9 @@ from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.floor.tap_lives import CuttingConditions, Event, GaugeReading, LoggedRun, Movement
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import GaugeResult, HoleMaking, Lubricant
-from shopfloor.store import Cancellation, GaugeCheck, GaugeStory, Incident, Job, Run, StockMovement, Tap, TapType
+from shopfloor.store import Cancellation, GaugeCheck, GaugeIncident, Incident, Job, Run, StockMovement, Tap, TapType
 
-Entry = type[Run] | type[GaugeCheck] | type[GaugeStory] | type[Incident] | type[StockMovement]
+Entry = type[Run] | type[GaugeCheck] | type[GaugeIncident] | type[Incident] | type[StockMovement]
 
 Holes = tuple[bool | None, HoleMaking | None, bool | None, Lubricant | None]
 """As `Circumstances.told` takes them."""

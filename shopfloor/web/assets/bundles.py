@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-STATIC = (Path(__file__).parent / "static").resolve()
+STATIC = (Path(__file__).parents[1] / "static").resolve()
 """The folder of style sheets, scripts and pictures."""
 
 _SHEETS = ("css/tokens.css", "css/base.css", "css/components.css")

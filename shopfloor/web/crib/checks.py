@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from uuid import UUID
 
-from flask import flash, redirect, render_template, request, url_for
+from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.ledger import gauge_check_corrections
 from shopfloor.services.ledger.gauge_check_corrections import CheckHistory, check_history
 from shopfloor.web.context import work
@@ -16,9 +17,9 @@ from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_check
 from shopfloor.web.crib.forms import CheckForm
 from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.forms.revision import revise
 from shopfloor.web.forms.signature import ReasonedForm, read_signed
 from shopfloor.web.i18n.formats import typed_time
-from shopfloor.web.i18n.language import say
 
 
 @blueprint.get("/checks/<uuid:check>")
@@ -31,28 +32,30 @@ def check(check: UUID) -> str:
 def correct_check(check: UUID) -> ResponseReturnValue:
     """Store what the check should have said; the old one stays readable."""
     history, form = check_history(work(), check), CheckForm(request.form)
-    try:
+
+    def correct() -> None:
         change, signed = read_check(form.raw(), history.check)
         gauge_check_corrections.correct_check(work(), check, change, signed.reason, signed.person)
-    except InputError as error:
-        return _page(history, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
-    form.remember()
-    flash(say("Gauge check corrected"))
-    return redirect(url_for("crib.tap", code=history.tap), 303)
+
+    page = partial(_page, history, form=form)
+    return revise(form, correct, page, done=phrase("Gauge check corrected"), onward=_back(history))
 
 
 @blueprint.post("/checks/<uuid:check>/cancel")
 def cancel_check(check: UUID) -> ResponseReturnValue:
-    """Make the check count no longer."""
+    """Cancel the check."""
     history, form = check_history(work(), check), ReasonedForm(request.form, prefix="cancel-")
-    try:
+
+    def cancel() -> None:
         signed = read_signed(form.raw())
         gauge_check_corrections.cancel_check(work(), check, signed.reason, signed.person)
-    except InputError as error:
-        return _page(history, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
-    form.remember()
-    flash(say("Gauge check cancelled"))
-    return redirect(url_for("crib.tap", code=history.tap), 303)
+
+    page = partial(_page, history, cancel_form=form)
+    return revise(form, cancel, page, done=phrase("Gauge check cancelled"), onward=_back(history))
+
+
+def _back(history: CheckHistory) -> str:
+    return url_for("crib.tap", code=history.tap)
 
 
 def _page(

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from uuid import UUID
 
-from flask import flash, redirect, render_template, request, url_for
+from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
-from werkzeug.wrappers import Response
 
-from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.ledger import movement_corrections
 from shopfloor.services.ledger.movement_corrections import MoveHistory, move_history
 from shopfloor.web.context import work
@@ -17,9 +17,9 @@ from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.entries import read_movement
 from shopfloor.web.crib.forms import MovementForm
 from shopfloor.web.forms.fields import Complaint
+from shopfloor.web.forms.revision import revise
 from shopfloor.web.forms.signature import ReasonedForm, read_signed
 from shopfloor.web.i18n.formats import typed_time
-from shopfloor.web.i18n.language import say
 
 
 @blueprint.get("/movements/<uuid:movement>")
@@ -33,34 +33,32 @@ def correct_movement(movement: UUID) -> ResponseReturnValue:
     """Store what the movement should have said; the old one stays readable."""
     history, form = move_history(work(), movement), MovementForm(request.form)
     form.keep(history)
-    try:
+
+    def correct() -> None:
         change, signed = read_movement(form.raw(), history)
         movement_corrections.correct_movement(work(), movement, change, signed.reason, signed.person)
-    except InputError as error:
-        return _page(history, form.refuse(error), form=form), 409 if isinstance(error, Conflict) else 400
-    form.remember()
-    flash(say("Movement corrected"))
-    return _back(history)
+
+    page = partial(_page, history, form=form)
+    return revise(form, correct, page, done=phrase("Movement corrected"), onward=_back(history))
 
 
 @blueprint.post("/movements/<uuid:movement>/cancel")
 def cancel_movement(movement: UUID) -> ResponseReturnValue:
-    """Make the movement count no longer."""
+    """Cancel the movement."""
     history, form = move_history(work(), movement), ReasonedForm(request.form, prefix="cancel-")
-    try:
+
+    def cancel() -> None:
         signed = read_signed(form.raw())
         movement_corrections.cancel_movement(work(), movement, signed.reason, signed.person)
-    except InputError as error:
-        return _page(history, form.refuse(error), cancel_form=form), 409 if isinstance(error, Conflict) else 400
-    form.remember()
-    flash(say("Movement cancelled"))
-    return _back(history)
+
+    page = partial(_page, history, cancel_form=form)
+    return revise(form, cancel, page, done=phrase("Movement cancelled"), onward=_back(history))
 
 
-def _back(history: MoveHistory) -> Response:
+def _back(history: MoveHistory) -> str:
     if history.move.tap is not None:
-        return redirect(url_for("crib.tap", code=history.move.tap), 303)
-    return redirect(url_for("crib.ledger", code=history.tap_type), 303)
+        return url_for("crib.tap", code=history.move.tap)
+    return url_for("crib.ledger", code=history.tap_type)
 
 
 def _page(

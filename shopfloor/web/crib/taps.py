@@ -1,4 +1,4 @@
-"""Find a tap, its story, and what may be booked of it."""
+"""Find a tap, its history, and what may be booked of it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.catalogue.labels import tap_code
-from shopfloor.services.crib.tap_history import exact_code, find_taps, tap_story
+from shopfloor.services.crib.tap_history import exact_code, find_taps, tap_history
 from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.web.context import work
@@ -39,7 +39,7 @@ def taps() -> ResponseReturnValue:
 
 @blueprint.get("/taps/<path:code>")
 def tap(code: str) -> ResponseReturnValue:
-    """The story of one tap."""
+    """The history of one tap."""
     if exact_code(work(), code) is None:
         return _unknown(code)
     return _tap_page(code)
@@ -89,12 +89,12 @@ def _tap_page(
     gauge_form: GaugeForm | None = None,
     move_form: MoveForm | None = None,
 ) -> str:
-    story = tap_story(work(), code)
+    history = tap_history(work(), code)
     move_form = move_form or MoveForm(prefix="move-")
-    move_form.offer(story.possible_moves)
+    move_form.offer(history.possible_moves)
     return render_template(
         "crib/tap.html",
-        story=story,
+        history=history,
         gauge_form=gauge_form or GaugeForm(prefix="gauge-"),
         move_form=move_form,
         complaints=complaints,

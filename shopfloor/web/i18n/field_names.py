@@ -60,7 +60,7 @@ _NAMES: dict[str, Phrase] = {
     "speed band": phrase("speed band"),
     "station": phrase("station"),
     "station rpm": phrase("station rpm"),
-    "story": phrase("story"),
+    "incident": phrase("incident"),
     "tablet": phrase("tablet"),
     "tap": phrase("tap"),
     "tap end": phrase("tap end"),

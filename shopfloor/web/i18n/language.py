@@ -27,7 +27,7 @@ from shopfloor.web.context import work
 from shopfloor.web.i18n.measures import units
 from shopfloor.web.i18n.quantities import in_words
 
-CATALOGUES = Path(__file__).parent / "languages"
+CATALOGUES = Path(__file__).parents[1] / "languages"
 """A folder a language, as gettext lays them out."""
 
 COOKIE = "language"

@@ -9,22 +9,22 @@ from typing import Any
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.vocabulary import Cause, PartFate
-from shopfloor.services.quality.failed_checks import GaugeChange
-from shopfloor.services.quality.incidents import StoryChange
+from shopfloor.services.quality.failed_checks import CheckReport
+from shopfloor.services.quality.incidents import IncidentCorrection
 from shopfloor.web.forms.fields import TO_CHOOSE, HiddenField, NoteField, PickField
 from shopfloor.web.forms.signature import ReasonedForm, Signed, SignedForm, first_signature, signature
 
 
 class SeenForm(ReasonedForm):
-    """A form that knows which story was read, so that nobody overwrites what they did not see."""
+    """A form that knows which incident was read, so that nobody overwrites what they did not see."""
 
-    story = HiddenField()
+    incident = HiddenField()
 
 
 class _OfGauge:
     """What is known of why a tap failed the gauge."""
 
-    story = HiddenField()
+    incident = HiddenField()
     cause = PickField("Likely cause", Cause, first=TO_CHOOSE)
     account = NoteField("What happened, and what became of the parts")
 
@@ -33,11 +33,11 @@ class FirstGaugeForm(_OfGauge, SignedForm):
     """It is told for the first time."""
 
 
-class GaugeStoryForm(_OfGauge, ReasonedForm):
+class AgainGaugeForm(_OfGauge, ReasonedForm):
     """It is told anew: why is asked too."""
 
 
-class StoryForm(SeenForm):
+class IncidentForm(SeenForm):
     """What is known of a break."""
 
     cause = PickField("Likely cause", Cause, first=TO_CHOOSE)
@@ -50,31 +50,31 @@ def photograph_form(photograph: uuid.UUID, typed: Any = None) -> ReasonedForm:
     return ReasonedForm(typed, prefix=f"photograph-{photograph}-")
 
 
-def read_story(raw: Mapping[str, object]) -> tuple[StoryChange, Signed]:
+def read_incident(raw: Mapping[str, object]) -> tuple[IncidentCorrection, Signed]:
     """What is known of a break; raises InputError with every problem."""
     reader = Reader(raw)
-    id_, seen = reader.identity("id", required=True), reader.identity("story")
+    id_, seen = reader.identity("id", required=True), reader.identity("incident")
     cause = reader.word("cause", Cause, required=True)
     fate = reader.word("part_fate", PartFate)
     account, signed = reader.text("account", longest=LONGEST_NOTE), signature(reader)
     reader.finish()
-    return StoryChange(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account, fate), signed
+    return IncidentCorrection(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account, fate), signed
 
 
-def read_gauge_story(raw: Mapping[str, object]) -> tuple[GaugeChange, Signed]:
+def read_check_report(raw: Mapping[str, object]) -> tuple[CheckReport, Signed]:
     """What is known of a failed check; raises InputError with every problem."""
     reader = Reader(raw)
-    id_, seen = reader.identity("id", required=True), reader.identity("story")
+    id_, seen = reader.identity("id", required=True), reader.identity("incident")
     cause = reader.word("cause", Cause, required=True)
     account = reader.text("account", longest=LONGEST_NOTE)
     signed = signature(reader) if seen else first_signature(reader)
     reader.finish()
-    return GaugeChange(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account), signed
+    return CheckReport(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account), signed
 
 
 def read_seen(raw: Mapping[str, object]) -> tuple[uuid.UUID | None, Signed]:
-    """Which story is taken back, by whom and why; raises InputError with every problem."""
+    """Which incident is taken back, by whom and why; raises InputError with every problem."""
     reader = Reader(raw)
-    seen, signed = reader.identity("story"), signature(reader)
+    seen, signed = reader.identity("incident"), signature(reader)
     reader.finish()
     return seen, signed

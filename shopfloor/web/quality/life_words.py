@@ -8,7 +8,7 @@ from shopfloor.core.phrases import Phrase, figure, phrase, rounded
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.core.weibull_fit.goodness_of_fit import Goodness
+from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit
 from shopfloor.services.quality.goodness import EndingRow, Endings, Share
 from shopfloor.services.quality.life_comparisons import Comparison, Effect, Effects
 from shopfloor.web.i18n.formats import NO_VALUE, number, percent
@@ -32,7 +32,7 @@ _VERDICTS = {
 }
 
 
-def fits(goodness: Goodness) -> str:
+def fits(goodness: GoodnessOfFit) -> str:
     """Whether the curve's law may be believed."""
     if goodness.chance is None:
         return phrase(
@@ -49,7 +49,7 @@ def _often(chance: float) -> Phrase:
     return phrase("in {share} of logs", share=percent(chance))
 
 
-def judged_by(goodness: Goodness) -> str:
+def judged_by(goodness: GoodnessOfFit) -> str:
     """How that was found."""
     return phrase("Judged by {n} simulated logs, each fitted again (Anderson-Darling distance).", n=goodness.draws)
 

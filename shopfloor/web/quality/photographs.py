@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from functools import partial
 from uuid import UUID
 
-from flask import Response, flash, redirect, request, url_for
+from flask import Response, request
 from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response as AnyResponse
 
-from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.quality import photographs
-from shopfloor.services.quality.incidents import story_of
+from shopfloor.services.quality.incidents import incident_of
 from shopfloor.web.context import work
+from shopfloor.web.forms.revision import revise
 from shopfloor.web.forms.signature import read_signed
-from shopfloor.web.i18n.language import say
 from shopfloor.web.quality.blueprint import blueprint
+from shopfloor.web.quality.break_incident import address_of, incident_page
 from shopfloor.web.quality.forms import photograph_form
-from shopfloor.web.quality.stories import story_page
 
 _POLICY = "default-src 'none'; sandbox; frame-ancestors 'none'"
 """Whatever a browser took it for, it could load and run nothing."""
@@ -38,13 +39,12 @@ def photograph(photograph: UUID) -> AnyResponse:
 
 @blueprint.post("/incidents/<uuid:run>/photographs/<uuid:photograph>/cancel")
 def cancel_photograph(run: UUID, photograph: UUID) -> ResponseReturnValue:
-    """Let a wrong photograph count no longer."""
-    told, form = story_of(work(), run), photograph_form(photograph, request.form)
-    try:
+    """Cancel a wrong photograph."""
+    told, form = incident_of(work(), run), photograph_form(photograph, request.form)
+
+    def cancel() -> None:
         signed = read_signed(form.raw())
         photographs.cancel_photograph(work(), run, photograph, signed.reason, signed.person)
-    except InputError as error:
-        return story_page(told, form.refuse(error), photograph_forms={photograph: form}), 400
-    form.remember()
-    flash(say("Photograph cancelled"))
-    return redirect(url_for("quality.story", run=told.run), 303)
+
+    page = partial(incident_page, told, photograph_forms={photograph: form})
+    return revise(form, cancel, page, done=phrase("Photograph cancelled"), onward=address_of(told))

@@ -16,7 +16,7 @@ from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice.life_book import Advice
 from shopfloor.services.quality.breakage import Breakage, Place
 from shopfloor.services.quality.careful_start import CarefulStart
-from shopfloor.services.quality.failed_checks import GaugeIncident
+from shopfloor.services.quality.failed_checks import FailedCheck
 from shopfloor.services.quality.life_curves import Choice, LifeCurve
 from shopfloor.settings import PREFIX
 from shopfloor.web.i18n.formats import (
@@ -288,7 +288,7 @@ def _for_holes(circumstances: HoleConditions) -> str:
     return say(phrase("For holes as most were made here ({words}).", words=joined(said))) + " " if said else ""
 
 
-def suspect_since(incident: GaugeIncident) -> str:
+def suspect_since(incident: FailedCheck) -> str:
     """From when on the parts are suspect: 'since the check that passed on 2026-03-01 08:00'."""
     if incident.since is not None:
         at = local_time(incident.since)
@@ -304,7 +304,7 @@ def suspect_since(incident: GaugeIncident) -> str:
     return say(phrase("since the log knows it: no check passed, and it made {holes} before", holes=holes))
 
 
-def suspect(incident: GaugeIncident) -> str:
+def suspect(incident: FailedCheck) -> str:
     """What is suspect, in short: '133 holes in 3 runs'."""
     if not incident.runs:
         return say(phrase("no run is suspect"))

@@ -10,7 +10,7 @@ from shopfloor.services.quality.careful_start import careful_start
 from shopfloor.services.quality.failed_checks import failed_checks
 from shopfloor.services.quality.life_curves import life_curve
 from shopfloor.web.context import work
-from shopfloor.web.quality import ages, gauges, life_words, photographs, questions, sentences, stories
+from shopfloor.web.quality import ages, break_incident, gauges, life_words, photographs, questions, sentences
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.breakage_map import breakage_map
 from shopfloor.web.quality.endings_figure import endings_figure
@@ -18,7 +18,7 @@ from shopfloor.web.quality.life_figure import life_figure, life_summary
 from shopfloor.web.quality.start_figure import start_figure
 from shopfloor.web.security.policy import allow_chart
 
-__all__ = ["blueprint", "gauges", "photographs", "stories"]
+__all__ = ["blueprint", "gauges", "photographs", "break_incident"]
 
 
 @blueprint.get("/")
@@ -42,7 +42,7 @@ def board() -> str:
 
 @blueprint.get("/incidents")
 def incident_list() -> str:
-    """Every break and every failed gauge check of a period, with its story."""
+    """Every break and every failed gauge check of a period, with its incident."""
     period, cause = questions.period(request.args), questions.cause(request.args)
     found = incidents(work(), period, cause, questions.page(request.args))
     return render_template(

@@ -75,11 +75,11 @@ NEEDS: dict[str, Needs] = {
     **dict.fromkeys(("crib.tap_type", "crib.change_type"), Needs.CRIB),
     **dict.fromkeys(("crib.book", "crib.move", "crib.correct_movement", "crib.cancel_movement"), Needs.CRIB),
     **dict.fromkeys(
-        ("quality.board", "quality.gauge", "quality.incident_list", "quality.life", "quality.story"), Needs.LOGGED_IN
+        ("quality.board", "quality.gauge", "quality.incident_list", "quality.life", "quality.incident"), Needs.LOGGED_IN
     ),
     "quality.photograph": Needs.LOGGED_IN,
     **dict.fromkeys(
-        ("quality.correct_story", "quality.cancel_story", "quality.cancel_photograph", "quality.tell_gauge"),
+        ("quality.correct_incident", "quality.cancel_incident", "quality.cancel_photograph", "quality.tell_gauge"),
         Needs.QUALITY,
     ),
     **dict.fromkeys(("setup.start", "setup.things", "setup.card_where", "setup.labels"), Needs.LOGGED_IN),

@@ -107,7 +107,7 @@ def test_the_row_is_named() -> None:
 
 
 def test_a_broken_tap_at_the_station_needs_the_parts_fate() -> None:
-    """What happened to the part is asked while the story is fresh; a file may not know it."""
+    """What happened to the part is asked while the incident is fresh; a file may not know it."""
     station = EntryLimits(NOW, UTC, 5000, AT_THE_STATION, device_sets_time=False)
     told = problems(station, person="ada", station="arm-1", job="J1", tap_end="broken")
     assert {"part_fate"} == set(told)

@@ -14,7 +14,7 @@ from shopfloor.core.survival.weibull import Weibull
 from shopfloor.core.weibull_fit.fit import WeibullFit, fit_weibull
 from shopfloor.core.weibull_fit.grouped_fit import fit_many
 from shopfloor.core.weibull_fit.lower_bounds import NotEnoughData
-from shopfloor.core.weibull_fit.small_sample import CALIBRATED, PLAIN, PRICE, adjustment_for
+from shopfloor.core.weibull_fit.small_sample import CALIBRATED, PENALTY, PLAIN, adjustment_for
 from tests.bench.bench_coverage import SCALE, Design, misses
 from tests.core.random_lives import Life, lives_from, mixed_lives
 from tests.published.life import case, lives_of
@@ -58,9 +58,9 @@ def test_the_corrected_shape_by_plain_search() -> None:
 def test_the_price_follows_log_shape_for_shapes_of_taps() -> None:
     """And turns round where shapes are too flat for any tap, so that it never grows without end."""
     log_shapes = np.log([1.0, 2.0, 4.0])
-    assert PRICE * log_shapes == pytest.approx(CALIBRATED.value(log_shapes), abs=0.07)
+    assert PENALTY * log_shapes == pytest.approx(CALIBRATED.value(log_shapes), abs=0.07)
     assert CALIBRATED.value(np.array(-9.0)) > CALIBRATED.value(np.array(math.log(0.25)))
-    assert (0, 1) == (float(PLAIN.value(np.array(0.7))), float(PLAIN.factor(3)))
+    assert (0, 1) == (float(PLAIN.value(np.array(0.7))), float(PLAIN.bartlett_factor(3)))
 
 
 @given(st.floats(-4, 4))
@@ -70,9 +70,9 @@ def test_slopes_of_the_price(x: float) -> None:
     at = [float(CALIBRATED.value(np.array(x + k * step))) for k in (-1, 0, 1)]
     assert (at[2] - at[0]) / (2 * step) == pytest.approx(CALIBRATED.slope_at(x), abs=1e-6)
     slopes = [CALIBRATED.slope_at(x + k * step) for k in (-1, 1)]
-    assert (slopes[1] - slopes[0]) / (2 * step) == pytest.approx(CALIBRATED.bend_at(x), abs=1e-6)
-    assert (CALIBRATED.slope_at(x), CALIBRATED.bend_at(x)) == pytest.approx(
-        (float(CALIBRATED.slope(np.array(x))), float(CALIBRATED.bend(np.array(x))))
+    assert (slopes[1] - slopes[0]) / (2 * step) == pytest.approx(CALIBRATED.curvature_at(x), abs=1e-6)
+    assert (CALIBRATED.slope_at(x), CALIBRATED.curvature_at(x)) == pytest.approx(
+        (float(CALIBRATED.slope(np.array(x))), float(CALIBRATED.curvature(np.array(x))))
     )
 
 
@@ -153,7 +153,7 @@ def test_order_and_grouping_never_matter(seed: int, random: object) -> None:
     group = np.repeat(np.arange(3), [len(part) for part in parts])
     order = np.random.default_rng(seed).permutation(len(lives))
     fits = fit_many(lives.rows(order), group[order])
-    assert {0, 1, 2} == {*fits.groups.tolist(), *fits.lacking}
+    assert {0, 1, 2} == {*fits.groups.tolist(), *fits.no_maximum}
     for place, which in enumerate(fits.groups):
         alone = fitted(parts[which])
         together = [fits.shape[place], *(end[place] for end in fits.shape_interval)]

@@ -14,8 +14,8 @@ from scipy.integrate import quad
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.survival.weibull import Weibull
-from shopfloor.core.weibull_fit.competing_risks import Inside, Law
-from shopfloor.core.weibull_fit.competing_risks_fit import likelihood_of, most_likely_laws
+from shopfloor.core.weibull_fit.competing_risks import IntervalFailures, LogParameters
+from shopfloor.core.weibull_fit.competing_risks_fit import joint_estimates, mode_likelihood
 from shopfloor.core.weibull_fit.fit import WeibullFit, fit_modes, fit_weibull
 from shopfloor.core.weibull_fit.lower_bounds import NotEnoughData
 from shopfloor.core.weibull_fit.maximise import NOT_SETTLED
@@ -25,14 +25,14 @@ INF = math.inf
 BREAK, WEAR = Weibull(2.0, 400.0), Weibull(4.0, 380.0)
 
 
-def law(weibull: Weibull) -> Law:
+def log_parameters(weibull: Weibull) -> LogParameters:
     """By its logs."""
-    return Law(math.log(weibull.shape), math.log(weibull.scale))
+    return LogParameters(math.log(weibull.shape), math.log(weibull.scale))
 
 
-def inside(start: float, end: float, *laws: Weibull) -> Inside:
+def inside(start: float, end: float, *laws: Weibull) -> IntervalFailures:
     """One interval."""
-    return Inside.of(np.array([start]), np.array([end]), [law(one) for one in laws])
+    return IntervalFailures.of(np.array([start]), np.array([end]), [log_parameters(one) for one in laws])
 
 
 def plain_integral(start: float, end: float, failed: Weibull, *others: Weibull, pieces: int = 40) -> float:
@@ -102,8 +102,8 @@ def test_derivatives_agree_with_differences(start: float, end: float) -> None:
     here = np.array([0.6, 6.1, 1.5, 5.8, 0.1, 7.0]) + np.tile([0.0, 15.0 if start > 1e6 else 0.0], 3)
     ends = np.array([start]), np.array([end])
 
-    def at(theta: np.ndarray) -> Inside:
-        return Inside.of(*ends, [Law(*pair) for pair in theta.reshape(3, 2)])
+    def at(theta: np.ndarray) -> IntervalFailures:
+        return IntervalFailures.of(*ends, [LogParameters(*pair) for pair in theta.reshape(3, 2)])
 
     gradient, hessian = (part[0] for part in at(here).derivatives())
     for i, step in enumerate(1e-5 * np.eye(6)):
@@ -119,7 +119,9 @@ def test_many_laws_and_intervals_at_once() -> None:
     """Arrays of laws stand before the intervals."""
     starts, ends = np.array([0.0, 200.0]), np.array([50.0, 350.0])
     shapes = np.array([[1.2], [2.0], [6.0]])
-    many = Inside.of(starts, ends, [Law(np.log(shapes), np.full((3, 1), 6.0)), law(WEAR)])
+    many = IntervalFailures.of(
+        starts, ends, [LogParameters(np.log(shapes), np.full((3, 1), 6.0)), log_parameters(WEAR)]
+    )
     one = inside(200, 350, Weibull(6.0, math.exp(6.0)), WEAR)
     assert (3, 2, 4, 4) == many.derivatives()[1].shape
     assert float(one.value[0]) == pytest.approx(float(many.value[2, 1]), rel=1e-10)
@@ -158,7 +160,7 @@ def some_lives(seed: int, n: int = 40, step: float = 100.0) -> Lives:
     return Lives.of(lower, np.where(failed, found, INF), entry, np.where(failed, mode, "").tolist())
 
 
-def brute(lives: Lives, laws: dict[str, Law]) -> float:
+def brute(lives: Lives, laws: dict[str, LogParameters]) -> float:
     """The log-likelihood of two modes together, life by life."""
     weibulls = {mode: Weibull(math.exp(one.log_shape), math.exp(one.log_scale)) for mode, one in laws.items()}
 
@@ -180,11 +182,11 @@ def brute(lives: Lives, laws: dict[str, Law]) -> float:
 def test_the_laws_are_the_most_likely_together(step: float) -> None:
     """The slope of the plain sum of integrals vanishes there, and any step away loses."""
     lives = some_lives(1, 25, step)
-    laws = most_likely_laws(lives)
+    laws = joint_estimates(lives)
     here = brute(lives, laws)
     for mode, one in laws.items():
-        for h in (Law(1e-3, 0.0), Law(0.0, 1e-3)):
-            moved = [laws | {mode: Law(one[0] + sign * h[0], one[1] + sign * h[1])} for sign in (1, -1)]
+        for h in (LogParameters(1e-3, 0.0), LogParameters(0.0, 1e-3)):
+            moved = [laws | {mode: LogParameters(one[0] + sign * h[0], one[1] + sign * h[1])} for sign in (1, -1)]
             up, down = (brute(lives, at) for at in moved)
             assert max(up, down) < here
             # From the slopes on both sides: how far the top is from here, in steps.
@@ -195,12 +197,12 @@ def test_the_laws_are_the_most_likely_together(step: float) -> None:
 def test_where_turns_do_not_settle_the_laws_are_found_all_the_same(seed: int) -> None:
     """Sets on which the modes in turn go to and fro, or come nearer by a twentieth a round: any step away loses."""
     lives = lives_of_two_modes(seed)
-    laws = most_likely_laws(lives)
+    laws = joint_estimates(lives)
     assert {"break", "wear"} == set(laws)
     here = brute(lives, laws)
     for mode, one in laws.items():
         for b, m in ((3e-3, 0.0), (-3e-3, 0.0), (0.0, 3e-3), (0.0, -3e-3)):
-            assert brute(lives, laws | {mode: Law(one[0] + b, one[1] + m)}) < here
+            assert brute(lives, laws | {mode: LogParameters(one[0] + b, one[1] + m)}) < here
     for mode, found in fit_modes(lives, interval="profile").items():
         if isinstance(found, WeibullFit):
             assert math.log(found.weibull.scale) == pytest.approx(float(laws[mode].log_scale), abs=1e-4)
@@ -213,7 +215,7 @@ def test_where_they_are_not_to_be_found_that_is_said(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr("shopfloor.core.weibull_fit.competing_risks_fit.LEVEL_ENOUGH", -1.0)
     lives = lives_of_two_modes(1240)
     with pytest.raises(NotConverged, match="the modes of failure together"):
-        most_likely_laws(lives)
+        joint_estimates(lives)
     for mode, found in fit_modes(lives).items():
         assert isinstance(found, NotEnoughData)
         assert (NOT_SETTLED.reason, NOT_SETTLED.enough) == (found.reason, found.enough)
@@ -258,16 +260,16 @@ def test_where_failures_are_exact_each_mode_is_as_if_alone() -> None:
 
 def test_value_and_slope_are_exact_at_the_laws() -> None:
     """One mode's likelihood, the other's law given: what the plain sum of integrals changes by."""
-    lives, laws = some_lives(4, 15), {"break": law(BREAK), "wear": law(WEAR)}
-    likelihood = likelihood_of(lives, "break", laws)
+    lives, laws = some_lives(4, 15), {"break": log_parameters(BREAK), "wear": log_parameters(WEAR)}
+    likelihood = mode_likelihood(lives, "break", laws)
     here = likelihood.parameters(BREAK)
-    without = brute(lives.of_mode("wear"), laws | {"break": Law(0.0, 688.0)})
+    without = brute(lives.of_mode("wear"), laws | {"break": LogParameters(0.0, 688.0)})
     rivals = lives.rows(np.flatnonzero(lives.mode == "wear"))
     assert len(rivals) > 0
     h = 1e-4
     for i, step in enumerate(h * np.eye(2)):
         around = [likelihood.weibull(*(here + sign * step)) for sign in (1, -1)]
-        up, down = (brute(lives, laws | {"break": law(one)}) for one in around)
+        up, down = (brute(lives, laws | {"break": log_parameters(one)}) for one in around)
         assert (up - down) / (2 * h) == pytest.approx(likelihood.derivatives(*here)[0][i], rel=1e-5, abs=1e-5)
     assert brute(lives, laws) - without == pytest.approx(likelihood.value(*here), rel=1e-8)
 

@@ -269,7 +269,7 @@ def test_a_survivor_never_lowers_the_mean_time_per_failure(seed: int, age: float
     if isinstance(one, WeibullFit) and isinstance(other, WeibullFit):
         shape = np.array([one.weibull.shape])
         before, after = (fit.region.likelihood for fit in (one, other))
-        c_before, c_after = float(before.at(shape).peak()[0]), float(after.at(shape).peak()[0])
+        c_before, c_after = float(before.at(shape).mode()[0]), float(after.at(shape).mode()[0])
         scale_before = before.weibull(math.log(shape[0]), c_before).scale
         assert after.weibull(math.log(shape[0]), c_after).scale > scale_before
 

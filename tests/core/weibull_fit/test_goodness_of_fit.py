@@ -8,12 +8,12 @@ from hypothesis import given, settings
 
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.weibull_fit.fit import fit_weibull
-from shopfloor.core.weibull_fit.goodness_of_fit import Goodness, distances, goodness_of_fit
+from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit, distances, goodness_of_fit
 from tests.core.random_lives import any_lives, mixed_lives
 from tests.published.life import case, lives_of
 
 
-def judged(lives: Lives, draws: int = 199) -> Goodness:
+def judged(lives: Lives, draws: int = 199) -> GoodnessOfFit:
     """The verdict on the calibrated fit."""
     return goodness_of_fit(lives, fit_weibull(lives), draws)
 

@@ -43,7 +43,7 @@ def test_each_group_as_if_alone(make: object, interval: str) -> None:
         expected += [*alone.life_interval(0.1), risk.value or 0, risk.lower, risk.upper]
         ends = [*fits.shape_interval, *fits.scale_interval, *fits.life_interval(0.1)]
         ends += [fits.risk(100, 50), *fits.risk_interval(100, 50)]
-        found = [*fits.laws[:, place], fits.life(0.1)[place], *(end[place] for end in ends)]
+        found = [*fits.estimates[:, place], fits.life(0.1)[place], *(end[place] for end in ends)]
         assert expected == pytest.approx(found, rel=1e-7)
 
 
@@ -52,8 +52,8 @@ def test_groups_without_a_fit_say_why() -> None:
     lives = Lives.of([100, 200, 50, 80, 120, 300, 300], [100, INF, 50, 80, 120, INF, INF])
     fits = fit_many(lives, [0, 0, 1, 1, 1, 3, 3])
     assert [1] == fits.groups.tolist()
-    assert {0, 2, 3} == set(fits.lacking)
-    assert ["one failure" in fits.lacking[0].reason, "no failure" in fits.lacking[2].reason] == [True, True]
+    assert {0, 2, 3} == set(fits.no_maximum)
+    assert ["one failure" in fits.no_maximum[0].reason, "no failure" in fits.no_maximum[2].reason] == [True, True]
     assert 1 == len(fits.shape_interval[0]) == len(fits.life_interval(0.5)[1])
 
 

@@ -61,34 +61,34 @@ def test_derivatives_agree_with_differences(lives: Lives, weibull: Weibull) -> N
 
 @given(any_lives, st.floats(0.1, 20), st.floats(-10, 10))
 def test_concave_at_a_fixed_shape(lives: Lives, shape: float, c: float) -> None:
-    """What the search for the peak and for the edges rests on, whatever the mix."""
+    """What the search for the mode and for the crossings rests on, whatever the mix."""
     likelihood = Likelihood(lives)
     left, middle, right = (likelihood.value(math.log(shape), c + shift) for shift in (-0.5, 0, 0.5))
     assert middle >= (left + right) / 2 - 1e-9 * (1 + abs(left) + abs(right))
 
 
 @given(any_lives, st.floats(0.1, 50))
-def test_the_peak_is_the_highest_point(lives: Lives, shape: float) -> None:
+def test_the_mode_is_the_highest_point(lives: Lives, shape: float) -> None:
     """No c nearby is more likely."""
     likelihood = Likelihood(lives)
     assume(likelihood.failures and likelihood.exposed.weight.size)
-    c = float(likelihood.at(np.array([shape])).peak()[0])
+    c = float(likelihood.at(np.array([shape])).mode()[0])
     top = likelihood.value(math.log(shape), c)
     around = [likelihood.value(math.log(shape), c + shift) for shift in (-1, -0.01, 0.01, 1)]
     assert max(around) <= top + 1e-9 * (1 + abs(top))
 
 
 @given(any_lives, st.floats(0.1, 50), st.booleans(), st.floats(0.1, 10))
-def test_the_edge_lies_at_the_wanted_depth(lives: Lives, shape: float, above: bool, depth: float) -> None:
-    """On either side of the peak, the log-likelihood has fallen by exactly so much."""
+def test_the_crossing_lies_at_the_wanted_drop(lives: Lives, shape: float, above: bool, drop: float) -> None:
+    """On either side of the mode, the log-likelihood is lower by exactly that much."""
     likelihood = Likelihood(lives)
     assume(likelihood.failures and likelihood.exposed.weight.size)
     slices = likelihood.at(np.array([shape]))
-    peak = slices.peak()
-    target = float(slices.value(peak)[0]) - depth
-    edge = slices.edge(target, np.array([above]), peak)
-    assert above == (edge[0] > peak[0])
-    assert target == pytest.approx(float(slices.value(edge)[0]), abs=1e-7 * (1 + abs(target)))
+    mode = slices.mode()
+    target = float(slices.value(mode)[0]) - drop
+    crossing = slices.crossing(target, np.array([above]), mode)
+    assert above == (crossing[0] > mode[0])
+    assert target == pytest.approx(float(slices.value(crossing)[0]), abs=1e-7 * (1 + abs(target)))
 
 
 @pytest.mark.parametrize("log_hazard", [-1000.0, -40.0, -29.0, -1.0, 0.0, 3.0, 100.0, 1e6])

@@ -101,12 +101,16 @@ def test_the_lean_of_shapes_where_few_fail() -> None:
 
 def test_the_region_leans_less_with_more_failures() -> None:
     """Over the root of the failures, by how many of the taps failed; profile likelihood never leans."""
-    exact, interval, lived = np.array([4.0, 4.0, 0.0, 50.0]), np.array([0.0, 0.0, 4.0, 50.0]), np.array([0, 1, 1, 0.5])
-    long, steep = CALIBRATED.leans(exact, interval, lived)
+    exact, interval, failed_hazard_share = (
+        np.array([4.0, 4.0, 0.0, 50.0]),
+        np.array([0.0, 0.0, 4.0, 50.0]),
+        np.array([0, 1, 1, 0.5]),
+    )
+    long, steep = CALIBRATED.signed_root_means(exact, interval, failed_hazard_share)
     assert [FEW_FAIL_LONG / 2, 1 / 6, 1 / 6, (FEW_FAIL_LONG + 1 / 3) / 20] == pytest.approx(list(long))
     ends = [FEW_FAIL_STEEP / 2, ALL_FAIL_STEEP / 2, (ALL_FAIL_STEEP + INTERVAL_STEEP) / 2]
     assert [*ends, (FEW_FAIL_STEEP + ALL_FAIL_STEEP + INTERVAL_STEEP) / 20] == pytest.approx(list(steep))
-    assert not np.any(PLAIN.leans(exact, interval, lived))
+    assert not np.any(PLAIN.signed_root_means(exact, interval, failed_hazard_share))
 
 
 def test_lived_is_1_where_every_tap_failed() -> None:
@@ -114,13 +118,13 @@ def test_lived_is_1_where_every_tap_failed() -> None:
     ages = np.array([100.0, 180.0, 260.0, 300.0])
     fit = fit_weibull(Lives.of(ages, ages), interval="profile")
     assert isinstance(fit, WeibullFit)
-    assert fit.region.likelihood.lived(fit.region.log_shape, fit.region.c) == pytest.approx(1)
+    assert fit.region.likelihood.failed_hazard_share(fit.region.log_shape, fit.region.c) == pytest.approx(1)
     left = Lives.of([*ages, 150, 150], [*ages, INF, INF])
     more = fit_weibull(left, interval="profile")
     assert isinstance(more, WeibullFit)
     survivors = 2 * float(more.weibull.cumulative_hazard(150.0))
-    lived = more.region.likelihood.lived(more.region.log_shape, more.region.c)
-    assert lived == pytest.approx(1 - survivors / 4)
+    failed_hazard_share = more.region.likelihood.failed_hazard_share(more.region.log_shape, more.region.c)
+    assert failed_hazard_share == pytest.approx(1 - survivors / 4)
 
 
 def test_lived_by_plain_integral_for_interval_failures() -> None:
@@ -137,7 +141,7 @@ def test_lived_by_plain_integral_for_interval_failures() -> None:
         return float(part) / (math.exp(-low) - math.exp(-high))
 
     expected = (mean(100, 200) + mean(0, 150) + hazard(50)) / 3
-    assert expected == pytest.approx(likelihood.lived(0.5, -1.0), rel=1e-9)
+    assert expected == pytest.approx(likelihood.failed_hazard_share(0.5, -1.0), rel=1e-9)
 
 
 @given(SEEDS, st.floats(-1, 2), st.floats(-3, 1))
@@ -148,8 +152,10 @@ def test_lived_together_is_lived_alone(seed: int, log_shape: float, c: float) ->
     lives = Lives(*(np.concatenate([getattr(part, column) for part in parts]) for column in columns))
     group = np.repeat(np.arange(2), [len(part) for part in parts])
     if all(part.failures and (part.lower > part.entry).any() for part in parts):
-        both = GroupedLikelihood(lives, group, 2).lived(np.full(2, log_shape), np.full(2, c))
-        assert [Likelihood(part).lived(log_shape, c) for part in parts] == pytest.approx(list(both), rel=1e-9)
+        both = GroupedLikelihood(lives, group, 2).failed_hazard_share(np.full(2, log_shape), np.full(2, c))
+        assert [Likelihood(part).failed_hazard_share(log_shape, c) for part in parts] == pytest.approx(
+            list(both), rel=1e-9
+        )
 
 
 @given(SEEDS, st.floats(0.1, 0.9))
@@ -172,8 +178,8 @@ def test_a_log_that_ended_with_a_failure_counts_as_all_failed() -> None:
     """All others were left at that age: the number of failures was given. Not so where one of them was left earlier."""
     ended, other = ([(100, 100), (200, 200), (200, INF), (last, INF)] for last in (200, 150))
     rows = [np.array(part) for part in (ended, other)]
-    alone = [Likelihood(Lives.of(*part.T)).lived(0.5, -1.0) for part in rows]
+    alone = [Likelihood(Lives.of(*part.T)).failed_hazard_share(0.5, -1.0) for part in rows]
     lives, group = Lives.of(*np.concatenate(rows).T), np.repeat([0, 1], 4)
-    both = GroupedLikelihood(lives, group, 2).lived(np.full(2, 0.5), np.full(2, -1.0))
+    both = GroupedLikelihood(lives, group, 2).failed_hazard_share(np.full(2, 0.5), np.full(2, -1.0))
     assert alone[0] == 1 > alone[1]
     assert alone == pytest.approx(list(both))

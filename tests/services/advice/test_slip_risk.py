@@ -15,7 +15,7 @@ from sqlalchemy import event
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.vocabulary import DepthControl, LifeMeasure, StationKind, TapEnd
-from shopfloor.services.advice.posterior_cache import Pool
+from shopfloor.services.advice.log_state import LogPosterior
 from shopfloor.services.crib.board import board
 from shopfloor.services.ledger.taps import fit_tap, receive_tap
 from shopfloor.services.runs.runs import log_run
@@ -176,7 +176,7 @@ def test_one_statement_reads_the_slips_of_all(telling_shop: Shop) -> None:
     for tap in ("T1", "T2", "T3"):
         log(telling_shop, tap, 50, 2)
     with telling_shop.work.read() as session, _asked(telling_shop, "run.cutting_slips") as sent:
-        found = [Pool(session).slips(tap, 0) for tap in (1, 2, 3, 1)]
+        found = [LogPosterior(session).slips(tap, 0) for tap in (1, 2, 3, 1)]
     assert [50, 50, 50, 50] == [one.holes for one in found]
     assert 1 == len(sent)
 

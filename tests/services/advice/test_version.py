@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from shopfloor.core.vocabulary import LifeMeasure, Mode
-from shopfloor.services.advice import posterior_cache
+from shopfloor.services.advice import log_state
 from shopfloor.services.catalogue import things
 from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.record.codes import find_in
@@ -59,15 +59,15 @@ def test_many_lives_keep_their_posterior_while_hardly_any_changed(
     sqlite_shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One life of six may differ here: the second that does has the posterior found anew; pasts are always new."""
-    monkeypatch.setattr(posterior_cache, "MANY_LIVES", 4)
-    monkeypatch.setattr(posterior_cache, "HARDLY", 0.3)
+    monkeypatch.setattr(log_state, "MANY_LIVES", 4)
+    monkeypatch.setattr(log_state, "HARDLY", 0.3)
     taps = [receive_tap(sqlite_shop.work, None, "M8 SP", "bo") for _ in range(6)]
 
     def found(tap: str) -> tuple[object, float]:
         sqlite_shop.clock.move(minutes=5)
         log_run(sqlite_shop.work, sqlite_shop.entry(tap=tap, holes=60))
         with sqlite_shop.work.read() as session:
-            pool, row = posterior_cache.Pool(session), find_in(session, Tap, tap)
+            pool, row = log_state.LogPosterior(session), find_in(session, Tap, tap)
             assert row is not None
             (condition, holes), *_ = pool.past(row.id, 0)
             return pool.draws(condition)[Mode.BREAK].log_scale.tobytes(), holes

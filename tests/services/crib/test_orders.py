@@ -17,7 +17,7 @@ from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.catalogue.tap_types import add_tap_type, tap_type_codes
 from shopfloor.services.crib.orders import OrderLine, Stand, ledger, order_list
-from shopfloor.services.crib.tap_history import find_taps, tap_story
+from shopfloor.services.crib.tap_history import find_taps, tap_history
 from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, people, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.runs.runs import log_run
@@ -187,7 +187,7 @@ def test_used_taps_are_given_codes(shop: Shop) -> None:
     """Only a tap with a code can have a past: nobody knows the holes on these two."""
     codes = receive(shop.work, delivery(2, holes_before=None), "bo")
     assert 2 == len(set(codes))
-    assert [None, None] == [tap_story(shop.work, code).present.entry for code in codes]
+    assert [None, None] == [tap_history(shop.work, code).present.entry for code in codes]
 
 
 def test_a_code_that_is_taken_undoes_the_whole_delivery(shop: Shop) -> None:
@@ -230,7 +230,7 @@ def test_a_tap_lost_out_of_the_crib_leaves_the_stock(shop: Shop) -> None:
     for code in ("N1", "N2"):
         move(shop, code, MovementKind.LOST)
     assert 0 == balance(shop)
-    assert ["lost", "lost"] == [tap_story(shop.work, code).place for code in ("N1", "N2")]
+    assert ["lost", "lost"] == [tap_history(shop.work, code).place for code in ("N1", "N2")]
 
 
 def test_a_regrind_brings_the_tap_back_into_the_crib(shop: Shop) -> None:
@@ -238,10 +238,10 @@ def test_a_regrind_brings_the_tap_back_into_the_crib(shop: Shop) -> None:
     receive_tap(shop.work, "N1", M8, "bo")
     log_run(shop.work, shop.entry(tap="N1", holes=200, tap_end=TapEnd.WORN))
     move(shop, "N1", MovementKind.SENT_TO_REGRIND)
-    assert ("away for regrinding", 0) == (tap_story(shop.work, "N1").place, balance(shop))
+    assert ("away for regrinding", 0) == (tap_history(shop.work, "N1").place, balance(shop))
     move(shop, "N1", MovementKind.REGROUND)
-    story = tap_story(shop.work, "N1")
-    assert ("in the crib", 1, 1) == (story.place, story.present.number, balance(shop))
+    history = tap_history(shop.work, "N1")
+    assert ("in the crib", 1, 1) == (history.place, history.present.number, balance(shop))
 
 
 def test_a_broken_tap_cannot_be_reground_and_nothing_is_booked(shop: Shop) -> None:
@@ -250,7 +250,7 @@ def test_a_broken_tap_cannot_be_reground_and_nothing_is_booked(shop: Shop) -> No
     for kind in (MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.RETURNED, MovementKind.LOST):
         with pytest.raises(Conflict, match="broken"):
             move(shop, "T1", kind)
-    assert () == tap_story(shop.work, "T1").movements
+    assert () == tap_history(shop.work, "T1").movements
 
 
 def test_one_id_is_one_movement(shop: Shop) -> None:
@@ -260,7 +260,7 @@ def test_one_id_is_one_movement(shop: Shop) -> None:
     shop.clock.move(minutes=1)
     for _ in range(2):
         move_tap(shop.work, id_, "T1", MovementKind.RETURNED, "bo")
-    assert 1 == len(tap_story(shop.work, "T1").movements)
+    assert 1 == len(tap_history(shop.work, "T1").movements)
     with pytest.raises(Conflict, match="another movement"):
         move_tap(shop.work, id_, "T1", MovementKind.LOST, "bo")
 

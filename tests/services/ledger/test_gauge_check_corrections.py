@@ -12,7 +12,7 @@ import pytest
 from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.vocabulary import GaugeResult, Mode, TapEnd, TapState
-from shopfloor.services.crib.tap_history import TapStory, tap_story
+from shopfloor.services.crib.tap_history import TapHistory, tap_history
 from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, check_history, correct_check
 from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.services.record.revisions import Standing
@@ -39,19 +39,19 @@ def change(shop: Shop, result: GaugeResult, **fields: Any) -> CheckChange:
     return CheckChange(**values)
 
 
-def story(shop: Shop) -> TapStory:
+def history(shop: Shop) -> TapHistory:
     """All that the record holds of T1."""
-    return tap_story(shop.work, "T1")
+    return tap_history(shop.work, "T1")
 
 
 def test_a_corrected_check_says_what_counts_and_what_it_said(shop: Shop) -> None:
     """A failed check that had passed: the tap is in service again; who, when and why stay."""
     check = gauged(shop, FAILED)
-    assert TapState.WORN is story(shop).present.state
+    assert TapState.WORN is history(shop).present.state
     shop.clock.move(minutes=1)
     correct_check(shop.work, check, change(shop, PASSED, note="other part"), "read the wrong end", "bo")
-    newest, old = story(shop).checks
-    assert TapState.IN_SERVICE is story(shop).present.state
+    newest, old = history(shop).checks
+    assert TapState.IN_SERVICE is history(shop).present.state
     assert (PASSED, "other part", "Ada K.", None) == (newest.result, newest.note, newest.person, newest.change)
     assert (FAILED, "last part", Standing.CORRECTED) == (old.result, old.note, old.standing)
     assert old.change is not None
@@ -60,13 +60,13 @@ def test_a_corrected_check_says_what_counts_and_what_it_said(shop: Shop) -> None
 
 
 def test_a_cancelled_check_counts_no_longer(shop: Shop) -> None:
-    """It stays in the tap's story, with the reason."""
+    """It stays in the tap's history, with the reason."""
     check = gauged(shop, FAILED)
     cancel_check(shop.work, check, "another tap", "bo")
     cancel_check(shop.work, check, "sent twice", "bo")
-    (left,) = story(shop).checks
-    assert TapState.IN_SERVICE is story(shop).present.state
-    assert story(shop).in_use is not None
+    (left,) = history(shop).checks
+    assert TapState.IN_SERVICE is history(shop).present.state
+    assert history(shop).in_use is not None
     assert left.change is not None
     assert (Standing.CANCELLED, "another tap") == (left.standing, left.change.reason)
 
@@ -76,9 +76,9 @@ def test_a_check_moved_in_time_bounds_other_holes(shop: Shop) -> None:
     first = shop.clock()
     passed = gauged(shop, PASSED)
     gauged(shop, FAILED)
-    assert Observation(0, 48, 96, Mode.WEAR) == story(shop).present.observation
+    assert Observation(0, 48, 96, Mode.WEAR) == history(shop).present.observation
     correct_check(shop.work, passed, change(shop, PASSED, checked_at=first), "gauged before", "bo")
-    assert Observation(0, 0, 96, Mode.WEAR) == story(shop).present.observation
+    assert Observation(0, 0, 96, Mode.WEAR) == history(shop).present.observation
 
 
 def test_a_correction_that_later_runs_contradict_is_refused(shop: Shop) -> None:
@@ -86,8 +86,10 @@ def test_a_correction_that_later_runs_contradict_is_refused(shop: Shop) -> None:
     check = gauged(shop, PASSED)
     gauged(shop, PASSED)
     with pytest.raises(Conflict, match=r"entry of 2026-06-01 \d\d:\d\d would contradict .* correct or cancel that"):
-        correct_check(shop.work, check, change(shop, FAILED, checked_at=story(shop).checks[-1].checked_at), "so", "bo")
-    assert 2 == len(story(shop).checks)
+        correct_check(
+            shop.work, check, change(shop, FAILED, checked_at=history(shop).checks[-1].checked_at), "so", "bo"
+        )
+    assert 2 == len(history(shop).checks)
 
 
 def test_what_was_changed_already_is_not_changed_again(shop: Shop) -> None:
@@ -96,7 +98,7 @@ def test_what_was_changed_already_is_not_changed_again(shop: Shop) -> None:
     said = change(shop, PASSED, note="now")
     correct_check(shop.work, check, said, "note", "bo")
     correct_check(shop.work, check, said, "note", "bo")
-    assert 2 == len(story(shop).checks)
+    assert 2 == len(history(shop).checks)
     with pytest.raises(Conflict, match="in the meantime; open the newest entry"):
         cancel_check(shop.work, check, "so", "bo")
     with pytest.raises(Conflict, match="in the meantime; open the newest entry"):
@@ -140,4 +142,4 @@ def test_a_run_worn_after_the_check_is_worn_whatever_the_gauge_said(shop: Shop) 
     shop.clock.move(minutes=1)
     log_run(shop.work, shop.entry(tap_end=TapEnd.WORN))
     cancel_check(shop.work, check, "another tap", "bo")
-    assert Observation(0, 48, 96, Mode.WEAR) == story(shop).present.observation
+    assert Observation(0, 48, 96, Mode.WEAR) == history(shop).present.observation

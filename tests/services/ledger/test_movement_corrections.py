@@ -1,4 +1,4 @@
-"""Correct and cancel a stock movement: stock, tap and station tell one story after it, or nothing is changed."""
+"""Correct and cancel a stock movement: stock, tap and station agree after it, or nothing is changed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 
 from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
-from shopfloor.services.crib.tap_history import TapStory, tap_story
+from shopfloor.services.crib.tap_history import TapHistory, tap_history
 from shopfloor.services.ledger.history import BookedMove
 from shopfloor.services.ledger.movement_corrections import MoveChange, cancel_movement, correct_movement, move_history
 from shopfloor.services.ledger.movements import book_box, move_tap, receive
@@ -25,14 +25,14 @@ from tests.services.crib.test_orders import M8, balance, count, delivery, move, 
 WHY = ("mistaken", "bo")
 
 
-def story(shop: Shop, tap: str = "N1") -> TapStory:
+def history(shop: Shop, tap: str = "N1") -> TapHistory:
     """All that the record holds of a tap."""
-    return tap_story(shop.work, tap)
+    return tap_history(shop.work, tap)
 
 
 def newest(shop: Shop, tap: str = "N1") -> BookedMove:
     """The newest movement of a tap that counts."""
-    return next(one for one in story(shop, tap).movements if one.change is None)
+    return next(one for one in history(shop, tap).movements if one.change is None)
 
 
 def received(shop: Shop, tap: str = "N1") -> None:
@@ -79,9 +79,9 @@ def test_a_cancelled_fit_puts_the_tap_back_into_the_crib(shop: Shop) -> None:
     """The station is empty, the stock whole again; the entry stays with who, when and why."""
     received(shop)
     fitted(shop)
-    assert (0, "in arm") == (balance(shop), story(shop).place)
+    assert (0, "in arm") == (balance(shop), history(shop).place)
     cancel(shop)
-    told = story(shop)
+    told = history(shop)
     assert (1, "in the crib", None) == (balance(shop), told.place, told.in_use)
     left = told.movements[0]
     assert left.change is not None
@@ -114,7 +114,7 @@ def test_what_did_not_become_of_a_tap(shop: Shop, kind: MovementKind, state: Tap
     run(shop)
     move(shop, "N1", kind)
     cancel(shop)
-    assert (state, "in arm", 0) == (story(shop).present.state, story(shop).place, balance(shop))
+    assert (state, "in arm", 0) == (history(shop).present.state, history(shop).place, balance(shop))
 
 
 def test_a_cancelled_regrind_takes_the_new_life_away(shop: Shop) -> None:
@@ -123,9 +123,9 @@ def test_a_cancelled_regrind_takes_the_new_life_away(shop: Shop) -> None:
     run(shop, tap_end=TapEnd.WORN)
     for kind in (MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND):
         move(shop, "N1", kind)
-    assert (1, 1) == (story(shop).present.number, balance(shop))
+    assert (1, 1) == (history(shop).present.number, balance(shop))
     cancel(shop)
-    told = story(shop)
+    told = history(shop)
     assert (0, TapState.WORN, "away for regrinding") == (told.present.number, told.present.state, told.place)
     assert 0 == balance(shop)
 
@@ -139,8 +139,8 @@ def test_the_newest_movement_goes_first(shop: Shop) -> None:
         cancel_movement(shop.work, receipt, *WHY)
     cancel(shop)
     cancel_movement(shop.work, receipt, *WHY)
-    assert (0, "not in the crib: its receipt was cancelled") == (balance(shop), story(shop).place)
-    assert () == story(shop).possible_moves
+    assert (0, "not in the crib: its receipt was cancelled") == (balance(shop), history(shop).place)
+    assert () == history(shop).possible_moves
 
 
 def test_a_fit_of_a_tap_that_was_used_stays(shop: Shop) -> None:
@@ -152,7 +152,7 @@ def test_a_fit_of_a_tap_that_was_used_stays(shop: Shop) -> None:
         cancel_movement(shop.work, newest(shop).id, *WHY)
     cancel_run(shop.work, used, *WHY)
     cancel(shop)
-    assert (1, "in the crib") == (balance(shop), story(shop).place)
+    assert (1, "in the crib") == (balance(shop), history(shop).place)
 
 
 def test_a_tap_whose_receipt_was_cancelled_is_not_offered_and_may_be_received(shop: Shop) -> None:
@@ -166,7 +166,7 @@ def test_a_tap_whose_receipt_was_cancelled_is_not_offered_and_may_be_received(sh
         receive_tap(shop.work, "N1", "1/2-13 SP", "bo")
     shop.clock.move(minutes=1)
     receive_tap(shop.work, "N1", M8, "bo", holes_before=30)
-    assert (1, "in the crib", 30) == (balance(shop), story(shop).place, story(shop).present.entry)
+    assert (1, "in the crib", 30) == (balance(shop), history(shop).place, history(shop).present.entry)
     with pytest.raises(InputError, match="'N1' is taken"):
         receive_tap(shop.work, "N1", M8, "bo")
 
@@ -177,7 +177,7 @@ def test_a_tap_from_the_box_goes_back_into_it(shop: Shop) -> None:
     tap = fit_new_tap(shop.work, M8, "arm", "ada")
     assert 4 == balance(shop)
     cancel(shop, tap)
-    assert (5, "not booked into the crib") == (balance(shop), story(shop, tap).place)
+    assert (5, "not booked into the crib") == (balance(shop), history(shop, tap).place)
 
 
 def test_stock_is_never_less_than_nothing(shop: Shop) -> None:
@@ -273,7 +273,7 @@ def test_a_fit_is_corrected_to_another_station(shop: Shop) -> None:
     new = change(old, station="air", note="second shift", moved_at=old.moved_at.replace(minute=5))
     correct_movement(shop.work, old.id, new, *WHY)
     told = newest(shop)
-    assert ("in air", 0) == (story(shop).place, balance(shop))
+    assert ("in air", 0) == (history(shop).place, balance(shop))
     assert ("air", "second shift", 5) == (told.station, told.note, told.moved_at.minute)
     with pytest.raises(InputError, match="station: 'moon' is no station"):
         correct_movement(shop.work, told.id, change(told, station="moon"), *WHY)
@@ -302,7 +302,7 @@ def test_a_corrected_fit_that_a_run_told_still_goes_with_the_run(shop: Shop) -> 
     assert 0 == balance(shop)
     shop.clock.move(minutes=1)
     cancel_run(shop.work, used, *WHY)
-    assert (1, "in the crib") == (balance(shop), story(shop).place)
+    assert (1, "in the crib") == (balance(shop), history(shop).place)
 
 
 def test_what_was_changed_already_is_not_changed_again(shop: Shop) -> None:
@@ -332,7 +332,7 @@ def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: st
     ):
         with pytest.raises(InputError, match=told):
             deed(reason, by)
-    assert 1 == len(story(sqlite_shop).movements)
+    assert 1 == len(history(sqlite_shop).movements)
 
 
 def test_a_movement_that_is_not_there(sqlite_shop: Shop) -> None:
@@ -353,7 +353,7 @@ def test_a_tap_taken_off_by_mistake_is_back_in_its_station(shop: Shop) -> None:
     fitted(shop)
     shop.clock.move(minutes=1)
     move_tap(shop.work, uuid.uuid4(), "N1", MovementKind.RETURNED, "bo")
-    assert (1, None) == (balance(shop), story(shop).in_use)
+    assert (1, None) == (balance(shop), history(shop).in_use)
     cancel(shop)
     assert 0 == balance(shop)
-    assert story(shop).in_use is not None
+    assert history(shop).in_use is not None

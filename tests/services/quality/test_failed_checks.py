@@ -13,17 +13,17 @@ from hypothesis import strategies as st
 from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.floor.suspect_runs import Since
 from shopfloor.core.vocabulary import Cause, GaugeResult, MovementKind, TapEnd
-from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, correct_check
 from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.ledger.taps import receive_tap, record_gauge_check
 from shopfloor.services.quality.breakage import Period, incidents
 from shopfloor.services.quality.failed_checks import (
-    GaugeChange,
-    GaugeIncident,
+    CheckReport,
+    FailedCheck,
+    failed_check,
     failed_checks,
-    gauge_story,
-    tell_gauge_story,
+    report_failed_check,
 )
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from tests.factories import Shop
@@ -48,12 +48,12 @@ def check(shop: Shop, result: GaugeResult, tap: str = "T1", **fields: str) -> uu
 passed, failed = (partial(check, result=result) for result in GaugeResult)
 
 
-def found(shop: Shop) -> list[GaugeIncident]:
+def found(shop: Shop) -> list[FailedCheck]:
     """Failed checks, the newest first."""
     return failed_checks(shop.work, None)
 
 
-def suspects(incident: GaugeIncident) -> list[uuid.UUID]:
+def suspects(incident: FailedCheck) -> list[uuid.UUID]:
     """The runs that it puts in doubt."""
     return [one.id for one in incident.runs]
 
@@ -114,7 +114,7 @@ def test_a_check_that_failed_by_mistake_takes_its_incident_with_it(shop: Shop) -
     assert ([], 0) == (found(shop), incidents(shop.work).found)
     for id_ in (wrong, change.id, cancelled, uuid.uuid4()):
         with pytest.raises(NotFound):
-            gauge_story(shop.work, id_)
+            failed_check(shop.work, id_)
 
 
 def test_a_check_that_should_have_failed_opens_one(shop: Shop) -> None:
@@ -125,7 +125,7 @@ def test_a_check_that_should_have_failed_opens_one(shop: Shop) -> None:
     correct_check(shop.work, first, change, *_WHY)
     (incident,) = found(shop)
     assert (first, [made]) == (incident.check, suspects(incident))
-    assert incident == gauge_story(shop.work, change.id).incident == gauge_story(shop.work, first).incident
+    assert incident == failed_check(shop.work, change.id).incident == failed_check(shop.work, first).incident
 
 
 def test_corrected_and_cancelled_runs_are_told_as_they_stand(shop: Shop) -> None:
@@ -141,17 +141,17 @@ def test_the_cause_is_told_and_told_anew(shop: Shop) -> None:
     """Each telling stays readable; who wrote over what they did not see is refused; twice sent is once stored."""
     run(shop)
     id_ = failed(shop)
-    first = GaugeChange(uuid.uuid4(), None, Cause.LUBRICANT, "Dry.")
+    first = CheckReport(uuid.uuid4(), None, Cause.LUBRICANT, "Dry.")
     for _ in range(2):
-        tell_gauge_story(shop.work, id_, first, "", "bo")
+        report_failed_check(shop.work, id_, first, "", "bo")
     with pytest.raises(InputError, match="reason: it is missing"):
-        tell_gauge_story(shop.work, id_, GaugeChange(uuid.uuid4(), first.id, Cause.WORN_OUT, None), " ", "bo")
-    second = GaugeChange(uuid.uuid4(), first.id, Cause.WORN_OUT, "Past its life; 12 parts sorted out.")
-    tell_gauge_story(shop.work, id_, second, "measured", "bo")
+        report_failed_check(shop.work, id_, CheckReport(uuid.uuid4(), first.id, Cause.WORN_OUT, None), " ", "bo")
+    second = CheckReport(uuid.uuid4(), first.id, Cause.WORN_OUT, "Past its life; 12 parts sorted out.")
+    report_failed_check(shop.work, id_, second, "measured", "bo")
     for seen in (None, first.id):
         with pytest.raises(Conflict, match="in the meantime"):
-            tell_gauge_story(shop.work, id_, GaugeChange(uuid.uuid4(), seen, Cause.TOO_FAST, None), *_WHY)
-    told = gauge_story(shop.work, id_)
+            report_failed_check(shop.work, id_, CheckReport(uuid.uuid4(), seen, Cause.TOO_FAST, None), *_WHY)
+    told = failed_check(shop.work, id_)
     assert [(Cause.LUBRICANT, "measured"), (Cause.WORN_OUT, None)] == [
         (one.cause, one.change.reason if one.change else None) for one in told.versions
     ]
@@ -161,10 +161,10 @@ def test_the_cause_is_told_and_told_anew(shop: Shop) -> None:
 
 
 def test_what_is_told_outlives_a_correction_of_the_check(shop: Shop) -> None:
-    """The check was only noted wrongly: the story stays with it. So it does where the same was found twice."""
+    """The check was only noted wrongly: the incident stays with it. So it does where the same was found twice."""
     run(shop)
     id_, again = failed(shop), failed(shop)
-    tell_gauge_story(shop.work, again, GaugeChange(uuid.uuid4(), None, Cause.LUBRICANT, "Dry."), "", "bo")
+    report_failed_check(shop.work, again, CheckReport(uuid.uuid4(), None, Cause.LUBRICANT, "Dry."), "", "bo")
     change = CheckChange(uuid.uuid4(), GaugeResult.FAILED, shop.clock(), "other gauge")
     correct_check(shop.work, id_, change, *_WHY)
     (incident,) = found(shop)
@@ -173,14 +173,14 @@ def test_what_is_told_outlives_a_correction_of_the_check(shop: Shop) -> None:
 
 
 def test_an_id_of_another_story_is_refused(shop: Shop) -> None:
-    """Two taps, two stories."""
+    """Two taps, two incidents."""
     run(shop)
     run(shop, "T2")
     one, other = failed(shop), failed(shop, tap="T2")
-    told = GaugeChange(uuid.uuid4(), None, Cause.LUBRICANT, None)
-    tell_gauge_story(shop.work, one, told, "", "bo")
-    with pytest.raises(Conflict, match="used by another story"):
-        tell_gauge_story(shop.work, other, told, "", "bo")
+    told = CheckReport(uuid.uuid4(), None, Cause.LUBRICANT, None)
+    report_failed_check(shop.work, one, told, "", "bo")
+    with pytest.raises(Conflict, match="used by another incident"):
+        report_failed_check(shop.work, other, told, "", "bo")
 
 
 def test_breaks_and_failed_checks_stand_in_one_list(shop: Shop) -> None:
@@ -213,14 +213,14 @@ def test_suspects_are_the_runs_after_the_last_passed_check(sqlite_shop: Shop, st
     tap = receive_tap(sqlite_shop.work, None, "M8 SP", "bo")
     for step, n in steps:
         _try(sqlite_shop, tap, step, n)
-    story = tap_story(sqlite_shop.work, tap)
-    checks = [one for one in story.checks if one.change is None]
+    history = tap_history(sqlite_shop.work, tap)
+    checks = [one for one in history.checks if one.change is None]
     good = [one.checked_at for one in checks if one.result is GaugeResult.PASSED]
-    good += [one.moved_at for one in story.movements if one.kind is MovementKind.REGROUND and one.change is None]
+    good += [one.moved_at for one in history.movements if one.kind is MovementKind.REGROUND and one.change is None]
     for incident in [one for one in found(sqlite_shop) if one.tap == tap]:
         since = max((at for at in good if at < incident.at), default=None)
-        between = [one.ended_at for one in story.runs if (since is None or one.ended_at > since)]
-        assert sorted(at for at in between if at <= incident.at) == [one.ended_at for one in incident.runs]
+        between = [one.ended_at for one in history.runs if (since is None or one.ended_at > since)]
+        assert sorted(at for at in between if at <= incident.at) == [one.ended_at for one in history.runs]
     listed = sum(len(one.checks) for one in found(sqlite_shop) if one.tap == tap)
     assert sum(one.result is GaugeResult.FAILED for one in checks) == listed
 
@@ -228,8 +228,8 @@ def test_suspects_are_the_runs_after_the_last_passed_check(sqlite_shop: Shop, st
 def _try(shop: Shop, tap: str, step: str, n: int) -> None:
     """Take one step with the tap; what the shop refuses is left out."""
     shop.clock.move(minutes=1)
-    story, id_ = tap_story(shop.work, tap), uuid.uuid4()
-    checks = [one for one in story.checks if one.change is None]
+    history, id_ = tap_history(shop.work, tap), uuid.uuid4()
+    checks = [one for one in history.checks if one.change is None]
     at = checks[n % len(checks)] if checks else None
     chosen = at.id if at else uuid.uuid4()
     turned = GaugeResult.PASSED if at and at.result is GaugeResult.FAILED else GaugeResult.FAILED

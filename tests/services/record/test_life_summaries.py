@@ -19,12 +19,12 @@ from sqlalchemy import select
 from shopfloor.core.errors import InputError, NotFound
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import COMES_IN, Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
-from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, correct_check
 from shopfloor.services.ledger.movement_corrections import MoveChange, cancel_movement, correct_movement
 from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
-from shopfloor.services.quality.incidents import StoryChange, cancel_story, correct_story, story_of
+from shopfloor.services.quality.incidents import IncidentCorrection, cancel_incident, correct_incident, incident_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
@@ -56,8 +56,8 @@ steps = st.lists(
     | st.tuples(st.sampled_from(["cancel check", "cancel movement"]), st.integers(0, 9))
     | st.tuples(st.just("correct check"), st.tuples(st.integers(0, 9), st.sampled_from(list(GaugeResult)), minutes))
     | st.tuples(st.just("correct movement"), st.tuples(st.integers(0, 9), minutes))
-    | st.tuples(st.just("cancel story"), st.integers(0, 9))
-    | st.tuples(st.just("correct story"), st.tuples(st.integers(0, 9), st.sampled_from(PartFate))),
+    | st.tuples(st.just("cancel incident"), st.integers(0, 9))
+    | st.tuples(st.just("correct incident"), st.tuples(st.integers(0, 9), st.sampled_from(PartFate))),
     max_size=14,
 )
 
@@ -75,7 +75,7 @@ def tables(shop: Shop) -> list[list[Any]]:
 
 
 def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
-    """One step of the story; a refusal is part of it."""
+    """One step of the incident; a refusal is part of it."""
     shop.clock.move(minutes=1)
     if deed == "log":
         entry = shop.entry(**what)
@@ -87,7 +87,7 @@ def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
         move_tap(shop.work, uuid.uuid4(), what[0], what[1], "bo")
     elif deed.endswith(("check", "movement")):
         put_right(shop, deed, what)
-    elif deed.endswith("story") and entries:
+    elif deed.endswith("incident") and entries:
         retell(shop, entries, deed, what)
     elif deed == "fit":
         fit_tap(shop.work, what, "arm", "bo")
@@ -131,23 +131,23 @@ def put_right(shop: Shop, deed: str, what: Any) -> None:
 
 
 def retell(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
-    """Correct or cancel the story of the run of this number, if the tap broke in it."""
+    """Correct or cancel the incident of the run of this number, if the tap broke in it."""
     number, *said = what if isinstance(what, tuple) else (what,)
     with suppress(NotFound):
-        story = story_of(shop.work, entries[number % len(entries)].id)
-        seen = story.present.id if story.present else None
-        if deed == "cancel story":
-            cancel_story(shop.work, story.run, seen, "another tap", "bo")
+        incident = incident_of(shop.work, entries[number % len(entries)].id)
+        seen = incident.present.id if incident.present else None
+        if deed == "cancel incident":
+            cancel_incident(shop.work, incident.run, seen, "another tap", "bo")
         else:
-            new = StoryChange(uuid.uuid4(), seen, Cause.BOTTOMED, None, said[0])
-            correct_story(shop.work, story.run, new, "seen", "bo")
+            new = IncidentCorrection(uuid.uuid4(), seen, Cause.BOTTOMED, None, said[0])
+            correct_incident(shop.work, incident.run, new, "seen", "bo")
 
 
-def tell(shop: Shop, story: Sequence[tuple[str, Any]]) -> int:
-    """Live through the story; returns how many steps were refused."""
+def tell(shop: Shop, incident: Sequence[tuple[str, Any]]) -> int:
+    """Live through the incident; returns how many steps were refused."""
     entries: list[RunEntry] = []
     refused = 0
-    for deed, what in story:
+    for deed, what in incident:
         try:
             take(shop, entries, deed, what)
         except InputError:
@@ -157,11 +157,13 @@ def tell(shop: Shop, story: Sequence[tuple[str, Any]]) -> int:
 
 @settings(max_examples=100)
 @given(steps)
-def test_summaries_agree_with_the_log_after_any_sequence(furnished_sqlite: Path, story: list[tuple[str, Any]]) -> None:
-    """What each transaction kept is what working everything out anew gives; each break has one story at most."""
+def test_summaries_agree_with_the_log_after_any_sequence(
+    furnished_sqlite: Path, incident: list[tuple[str, Any]]
+) -> None:
+    """What each transaction kept is what working everything out anew gives; each break has one incident at most."""
     with tempfile.TemporaryDirectory() as folder:
         shop = reopen_shop(copied(furnished_sqlite, Path(folder, "shop.sqlite")), Path(folder))
-        tell(shop, story)
+        tell(shop, incident)
         kept = tables(shop)
         rebuild(shop.work)
         assert tables(shop) == kept
@@ -175,14 +177,14 @@ def test_summaries_agree_with_the_log_after_any_sequence(furnished_sqlite: Path,
 
 def ledger_agrees(shop: Shop, tap: str) -> bool:
     """Each movement of the tap that counts changes the stock by whether it brings the tap in or takes it out."""
-    told = [move for move in reversed(tap_story(shop.work, tap).movements) if move.change is None]
+    told = [move for move in reversed(tap_history(shop.work, tap).movements) if move.change is None]
     pairs = pairwise((move.quantity, move.kind in COMES_IN) for move in told)
     return all(quantity == comes_in - was_in for (_, was_in), (quantity, comes_in) in pairs)
 
 
 def test_the_story_also_holds_on_both_databases(shop: Shop) -> None:
-    """A fixed story with a break, corrections, cancellations, an undo and two refusals."""
-    story: list[tuple[str, Any]] = [
+    """A fixed incident with a break, corrections, cancellations, an undo and two refusals."""
+    incident: list[tuple[str, Any]] = [
         ("fit", "T1"),
         ("log", {"tap": "T1", "holes": 40}),
         ("log", {"tap": "T1", "holes": 10, "job": "J2"}),
@@ -195,10 +197,10 @@ def test_the_story_also_holds_on_both_databases(shop: Shop) -> None:
         ("cancel check", 1),
         ("cancel movement", 0),
         ("correct movement", (0, -2)),
-        ("correct story", (2, PartFate.SCRAPPED)),
-        ("cancel story", 2),
+        ("correct incident", (2, PartFate.SCRAPPED)),
+        ("cancel incident", 2),
     ]
-    assert 2 == tell(shop, story)
+    assert 2 == tell(shop, incident)
     kept = tables(shop)
     rebuild(shop.work)
     assert tables(shop) == kept

@@ -1,4 +1,4 @@
-"""The stock of a type and the places of its marked taps are one story: never fewer in stock than lie in the crib."""
+"""The stock of a type and the places of its marked taps are one incident: never fewer in stock than lie in the crib."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from sqlalchemy import select
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd
 from shopfloor.services.crib.orders import Stand, ledger
-from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.movement_corrections import MoveChange, cancel_movement, correct_movement
 from shopfloor.services.ledger.movements import book_box, move_tap, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
@@ -38,7 +38,7 @@ def codes(shop: Shop) -> list[str]:
 
 def in_crib(shop: Shop) -> list[str]:
     """Those of them whose own page says that they are in the crib."""
-    return [code for code in codes(shop) if tap_story(shop.work, code).place == "in the crib"]
+    return [code for code in codes(shop) if tap_history(shop.work, code).place == "in the crib"]
 
 
 def marked(shop: Shop, number: int) -> None:

@@ -21,7 +21,7 @@ from shopfloor.services.access.tablets import enrol
 from shopfloor.services.catalogue.tap_types import add_tap_type
 from shopfloor.services.catalogue.things import add
 from shopfloor.services.crib.orders import ledger
-from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, correct_check
 from shopfloor.services.ledger.movement_corrections import cancel_movement
 from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, receive
@@ -152,13 +152,13 @@ def test_a_fit_is_cancelled_or_rested_on(shop: Shop) -> None:
     for _ in range(ROUNDS):
         shop.clock.move(minutes=1)
         fit_tap(shop.work, "N1", "arm", "bo")
-        fit = next(move.id for move in tap_story(shop.work, "N1").movements if move.change is None)
+        fit = next(move.id for move in tap_history(shop.work, "N1").movements if move.change is None)
         shop.clock.move(minutes=1)
         together(
             partial(cancel_movement, shop.work, fit, "mistaken", "bo"),
             partial(log_run, shop.work, shop.entry(tap="N1")),
         )
-        assert (0, "in arm") == (ledger(shop.work, M8).balance, tap_story(shop.work, "N1").place)
+        assert (0, "in arm") == (ledger(shop.work, M8).balance, tap_history(shop.work, "N1").place)
         shop.clock.move(minutes=1)
         move_tap(shop.work, uuid.uuid4(), "N1", MovementKind.RETURNED, "bo")
         assert 1 == ledger(shop.work, M8).balance

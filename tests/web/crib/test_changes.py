@@ -11,7 +11,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from shopfloor.core.vocabulary import GaugeResult
-from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.store import Cancellation, GaugeCheck
 from tests.web.conftest import Shop
@@ -70,7 +70,7 @@ def test_a_corrected_check_shows_both(client: FlaskClient, check: str, shop: Sho
     assert "Passed 2026-03-02 08:02, Ada K.: third hole" in words(page)
     assert "Corrected 2026-03-02 08:07, Ben O.: wrong end of the gauge" in words(page)
     assert 1 == page.text.count('class="crib-entry struck"')
-    newest, old = tap_story(shop.work, "T0001").checks
+    newest, old = tap_history(shop.work, "T0001").checks
     assert newest.checked_at == old.checked_at
     assert "wrong end of the gauge" in words(client.get(f"/crib/checks/{newest.id}"))
 
@@ -136,7 +136,7 @@ def test_entries_that_are_not_there(client: FlaskClient, address: str) -> None:
 @pytest.fixture
 def fit(shop: Shop) -> str:
     """The address of the movement by which T0001 was fitted."""
-    return f"/crib/movements/{tap_story(shop.work, 'T0001').movements[0].id}"
+    return f"/crib/movements/{tap_history(shop.work, 'T0001').movements[0].id}"
 
 
 def test_the_tap_leads_to_its_movements(client: FlaskClient, fit: str) -> None:

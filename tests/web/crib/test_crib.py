@@ -16,7 +16,7 @@ from werkzeug.test import TestResponse
 from shopfloor.app import create_app
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.crib.orders import ledger
-from shopfloor.services.crib.tap_history import tap_story
+from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.record.work import Work
@@ -268,7 +268,7 @@ def test_marked_taps_are_received_by_their_codes(shop: Shop, client: FlaskClient
     """Three codes, whatever stands between them, with holes on them already."""
     form = delivery(codes="A1\r\nA2, A3", number="", used="number", holes_before="120")
     assert 303 == client.post("/crib/receive", data=form).status_code
-    assert [120] * 3 == [tap_story(shop.work, code).present.entry for code in ("A1", "A2", "A3")]
+    assert [120] * 3 == [tap_history(shop.work, code).present.entry for code in ("A1", "A2", "A3")]
 
 
 @pytest.mark.parametrize(

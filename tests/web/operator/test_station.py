@@ -62,8 +62,8 @@ def save(client: FlaskClient, **changes: str) -> TestResponse:
 
 def save_broken(client: FlaskClient, **changes: str) -> TestResponse:
     """Save a batch in which the tap broke at hole 27 of 48."""
-    story = {"tap_end": "broken", "broke_at_hole": "27", "part_fate": "scrapped", "cause": "chips packed"}
-    return save(client, **story | changes)
+    incident = {"tap_end": "broken", "broke_at_hole": "27", "part_fate": "scrapped", "cause": "chips packed"}
+    return save(client, **incident | changes)
 
 
 def test_the_first_visit_asks_where_who_and_what(client: FlaskClient) -> None:

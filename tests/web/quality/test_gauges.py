@@ -11,7 +11,7 @@ from flask.testing import FlaskClient
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.ledger.gauge_check_corrections import cancel_check
 from shopfloor.services.ledger.taps import record_gauge_check
-from shopfloor.store import GaugeStory
+from shopfloor.store import GaugeIncident
 from tests.web.conftest import Shop
 from tests.web.crib.test_changes import correct, drawn, words
 
@@ -75,7 +75,7 @@ def test_the_cause_is_told_and_told_anew(client: FlaskClient, check: uuid.UUID, 
     assert "Past its life." in refused.text
     assert 303 == correct(client, address, cause="worn out", account="Past its life.", reason="measured").status_code
     assert "Failed the gauge: used past its life Past its life." in words(client.get("/quality/incidents"))
-    assert 2 == shop.count(GaugeStory)
+    assert 2 == shop.count(GaugeIncident)
 
 
 def test_nobody_overwrites_what_they_did_not_see(client: FlaskClient, check: uuid.UUID) -> None:

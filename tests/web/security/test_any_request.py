@@ -71,7 +71,7 @@ ADDRESSES = tuple(text for text in TEXTS if "[" in text or text.startswith(("/",
 IDS = ("1", "2", "12345", "1e22", "2147483648", "9" * 30, "-1", "\0", "\ud800", FUTURE, str(uuid.UUID(int=0)))
 NEAR = {
     **dict.fromkeys(("next", "back", "Origin", "Referer"), ADDRESSES),
-    **dict.fromkeys(("id", "number", "run", "check", "movement", "photograph", "batch_id", "story"), IDS),
+    **dict.fromkeys(("id", "number", "run", "check", "movement", "photograph", "batch_id", "incident"), IDS),
     **dict.fromkeys(
         ("person", "secret", "code", "station", "tap", "job"), ("\0", "a\0b", "\ud800", "\x1b", "ada", "T0001")
     ),

@@ -36,7 +36,7 @@ MAY_DO = {
     **dict.fromkeys(("operator.save_correction", "operator.cancel", "crib.gauge", "crib.move", "crib.book"), "ben"),
     **dict.fromkeys(("crib.book_received", "crib.correct_check", "crib.cancel_check"), "ben"),
     **dict.fromkeys(("crib.correct_movement", "crib.cancel_movement"), "ben"),
-    **dict.fromkeys(("quality.correct_story", "quality.cancel_story", "quality.cancel_photograph"), "gil"),
+    **dict.fromkeys(("quality.correct_incident", "quality.cancel_incident", "quality.cancel_photograph"), "gil"),
     **dict.fromkeys(("quality.tell_gauge",), "gil"),
     **dict.fromkeys(("crib.change_type",), "ben"),
     **dict.fromkeys(("setup.change_person", "setup.change_thing", "setup.rename_code"), "sue"),

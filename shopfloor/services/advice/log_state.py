@@ -1,4 +1,4 @@
-"""The pooled posterior of this shop's log, kept as long as the log tells the same."""
+"""One state of the log: its posterior and all that follows from it, kept as long as the log stays the same."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import gc
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine
@@ -20,7 +20,8 @@ from shopfloor.core.hierarchical.model.exploration import Experience
 from shopfloor.core.hierarchical.prediction.draws import Draws, draw
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import LifeMeasure, Mode
-from shopfloor.services.advice.observations_cache import Observed
+from shopfloor.services.advice.derived import derived, kept
+from shopfloor.services.advice.observations import Observations
 from shopfloor.services.advice.slip_book import Learned, Life, LifeTable, SlipBook
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
@@ -41,25 +42,18 @@ same. The posterior of 14,000 lives takes seconds."""
 def read_ahead(work: Work) -> None:
     """Work out what the log tells, so that the first page need not wait for it."""
     with work.read() as session:
-        Pool(session).read()
+        LogPosterior(session).read()
     # What stands from now on is set aside: else the search for garbage walks through a large log with every new run.
     gc.collect()
     gc.freeze()
 
 
-def forget() -> None:
-    """Forget what was worked out, as after a start."""
-    _kept.clear()
-    _known.cache_clear()
-    _nearest.clear()
-
-
-class Pool:
-    """What the whole log tells of every situation."""
+class LogPosterior:
+    """What the whole log says of every situation, as one session reads it."""
 
     def __init__(self, session: Session) -> None:
         self._session = session
-        self._log = _log_of(session)
+        self._log = _state_of(session)
 
     def read(self) -> None:
         """Work out what the log tells of every situation now, if it tells anything."""
@@ -121,7 +115,7 @@ class Pool:
         self, session: Session, tap_types: Collection[int] | None, one_mm: float
     ) -> Mapping[Situation, Gathered]:
         """The observations by situation, read once for one state of the log; in holes, or in lengths of `one_mm`."""
-        return self._log.observed.of(session, tap_types, one_mm)
+        return self._log.observations.of(session, tap_types, one_mm)
 
     def depth(self, tap_type: int) -> float | None:
         """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
@@ -159,10 +153,10 @@ class _Basis:
         return _known(self.rows, self.things)
 
 
-class _Log:
-    """One state of the log, and what follows from it, worked out when first asked for."""
+class LogState:
+    """One state of the log, which owns all that follows from it, worked out when first asked for."""
 
-    def __init__(self, session: Session, version: Version, before: _Log | None) -> None:
+    def __init__(self, session: Session, version: Version, before: LogState | None) -> None:
         self.version = version
         self._basis = None if before is None else before.basis
         self._learned: Learned | None = None if before is None else before._learned
@@ -172,11 +166,12 @@ class _Log:
         self.usual_depths = usual_depths(rows) if is_in_length else {}
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
         self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
-        tap_types, last = [key for key, *_ in version.tap_types], None if before is None else before.observed
-        self.observed: Observed = Observed(tap_types, self.usual_depths, last)
+        tap_types, last = [key for key, *_ in version.tap_types], None if before is None else before.observations
+        self.observations: Observations = Observations(tap_types, self.usual_depths, last)
 
     @cached_property
     def failures(self) -> int:
+        """Lives that ended in a failure."""
         return len({(row.tap, row.number) for row in self.rows if row.mode is not None})
 
     @cached_property
@@ -189,6 +184,7 @@ class _Log:
 
     @property
     def known(self) -> Mapping[Mode, Posterior]:
+        """The posterior of each mode."""
         return self.basis.known
 
     def slips(self, session: Session) -> Mapping[Life, SlipEvidence]:
@@ -206,6 +202,7 @@ class _Log:
 
     @cached_property
     def by_life(self) -> dict[Life, list[UseRow]]:
+        """What each life was spent on, in order."""
         found: defaultdict[Life, list[UseRow]] = defaultdict(list)
         for row in self.rows:
             found[row.tap, row.number].append(row)
@@ -225,19 +222,19 @@ class _Log:
         return dict(found)
 
 
-_kept: WeakKeyDictionary[Engine, _Log] = WeakKeyDictionary()
+_states: WeakKeyDictionary[Engine, LogState] = kept(WeakKeyDictionary())
 """The last state of each database that was read: as long as it stands, nothing is read or worked out twice."""
 
 
-def _log_of(session: Session) -> _Log:
+def _state_of(session: Session) -> LogState:
     engine, version = session.get_bind().engine, version_of(session)
-    log = _kept.get(engine)
-    if log is None or log.version != version:
-        log = _kept[engine] = _Log(session, version, log)
-    return log
+    state = _states.get(engine)
+    if state is None or state.version != version:
+        state = _states[engine] = LogState(session, version, state)
+    return state
 
 
-@lru_cache(maxsize=_LOGS_KEPT)
+@derived(most=_LOGS_KEPT)
 def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]:
     conditions, told = histories_of(rows, things)
     histories = Histories.of(told)
@@ -246,5 +243,5 @@ def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]
     return {mode: found[mode.value] for mode in Mode}
 
 
-_nearest: dict[str, Posterior] = {}
+_nearest: dict[str, Posterior] = kept({})
 """The posterior of the last log that was read: the next one differs little, so it starts from there."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from shopfloor.services.advice import posterior_cache
-from shopfloor.services.advice.observations_cache import Observed
+from shopfloor.services.advice import log_state
+from shopfloor.services.advice.observations import Observations
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Tap
@@ -24,14 +24,14 @@ def used(shop: Shop, tap: str, job: str = "J1") -> None:
 def told(shop: Shop, *asked: Iterable[int] | None) -> list[Found]:
     """What pages get that ask for these tap types, one after the other; None for all."""
     with shop.work.read() as session:
-        pool = posterior_cache.Pool(session)
+        pool = log_state.LogPosterior(session)
         return [dict(pool.gathered(session, None if one is None else list(one), 1000.0)) for one in asked]
 
 
 def anew(shop: Shop, tap_types: Iterable[int]) -> Found:
     """The same, nothing being known from before."""
     with shop.work.read() as session:
-        return Observed(list(tap_types), {}, None).of(session, None, 1000.0)
+        return Observations(list(tap_types), {}, None).of(session, None, 1000.0)
 
 
 def two_tap_types(shop: Shop) -> tuple[int, int]:

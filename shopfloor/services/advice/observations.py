@@ -19,14 +19,16 @@ class _OfType:
     found: Mapping[Situation, Gathered]
 
 
-class Observed:
+class Observations:
     """The observations of one state of the log, read when first asked for.
 
     `tap_types`: all of them. `usual_depths`: in mm, of those whose lives are counted in length of thread. `before`: an
     earlier state.
     """
 
-    def __init__(self, tap_types: Collection[int], usual_depths: Mapping[int, float], before: Observed | None) -> None:
+    def __init__(
+        self, tap_types: Collection[int], usual_depths: Mapping[int, float], before: Observations | None
+    ) -> None:
         self._tap_types = tap_types
         self._usual_depths = usual_depths
         self._stretches: dict[int, Stretches] = {}

@@ -15,31 +15,31 @@ from tests.web.crib.test_changes import cancellation, correct, drawn, words
 
 
 @pytest.fixture
-def story(shop: Shop) -> str:
+def incident(shop: Shop) -> str:
     """The address of the break of T0001."""
     run = shop.log(tap_end="broken", broke_at_hole=20, cause="too fast", note="Loud.", part_fate="good")
     return f"/quality/incidents/{run}"
 
 
 def cancel(client: FlaskClient, address: str, **fields: str) -> TestResponse:
-    """Take the story back as its form was drawn, but for these fields."""
+    """Take the incident back as its form was drawn, but for these fields."""
     seen = drawn(client.get(address).text, f"{address}/cancel")
     return client.post(f"{address}/cancel", data=seen | cancellation(**fields))
 
 
-def test_the_list_leads_to_the_story(client: FlaskClient, story: str) -> None:
+def test_the_list_leads_to_the_story(client: FlaskClient, incident: str) -> None:
     """With what was told, by whom and when."""
-    assert f'href="{story}"' in client.get("/quality/incidents").text
-    page = words(client.get(story))
+    assert f'href="{incident}"' in client.get("/quality/incidents").text
+    page = words(client.get(incident))
     assert "It broke in the run of 2026-03-02 08:02; part good." in page
     assert "Too fast : Loud. Stored 2026-03-02 08:02, Ada K." in page
 
 
-def test_a_corrected_story_shows_both(client: FlaskClient, story: str) -> None:
+def test_a_corrected_story_shows_both(client: FlaskClient, incident: str) -> None:
     """The list tells the newest; the page strikes the old one, with who changed it, when and why."""
     fields = {"cause": "chips packed", "account": "Deep hole.", "part_fate": "scrapped", "reason": "saw the scrap"}
-    assert 303 == correct(client, story, **fields).status_code
-    page = client.get(story)
+    assert 303 == correct(client, incident, **fields).status_code
+    page = client.get(incident)
     assert "Chips packed : Deep hole." in words(page)
     assert "Too fast : Loud. Stored 2026-03-02 08:02, Ada K. Corrected 2026-03-02 08:02, Ben O.: saw the" in words(page)
     assert "Part good Corrected 2026-03-02 08:02, Ben O.: saw the scrap" in words(page)
@@ -48,12 +48,12 @@ def test_a_corrected_story_shows_both(client: FlaskClient, story: str) -> None:
     assert "Too fast 1" not in words(client.get("/quality/incidents"))
 
 
-def test_a_cancelled_story_leaves_the_break(client: FlaskClient, story: str, shop: Shop) -> None:
+def test_a_cancelled_story_leaves_the_break(client: FlaskClient, incident: str, shop: Shop) -> None:
     """Not known is its cause, and there is nothing left to cancel."""
-    assert 303 == cancel(client, story, reason="of another tap").status_code
-    page = client.get(story)
+    assert 303 == cancel(client, incident, reason="of another tap").status_code
+    page = client.get(incident)
     assert "Cancelled 2026-03-02 08:02, Ben O.: of another tap" in words(page)
-    assert f"{story}/cancel" not in page.text
+    assert f"{incident}/cancel" not in page.text
     assert "Not known 1" in words(client.get("/quality/incidents"))
     assert 1 == shop.count(Cancellation)
 
@@ -69,33 +69,33 @@ def test_a_cancelled_story_leaves_the_break(client: FlaskClient, story: str, sho
     ],
 )
 def test_a_bad_correction_is_refused(
-    client: FlaskClient, story: str, shop: Shop, fields: dict[str, str], told: str
+    client: FlaskClient, incident: str, shop: Shop, fields: dict[str, str], told: str
 ) -> None:
     """Each field is named, and what was typed is kept."""
-    answer = correct(client, story, account="a long story", **fields)
+    answer = correct(client, incident, account="a long story", **fields)
     assert 400 == answer.status_code
     assert told in words(answer)
     assert "a long story" in answer.text
     assert 1 == shop.count(Incident)
 
 
-def test_a_cancellation_needs_a_reason(client: FlaskClient, story: str, shop: Shop) -> None:
+def test_a_cancellation_needs_a_reason(client: FlaskClient, incident: str, shop: Shop) -> None:
     """And who cancels."""
-    answer = cancel(client, story, reason="", person="")
+    answer = cancel(client, incident, reason="", person="")
     assert 400 == answer.status_code
     assert "Why? it is missing" in words(answer)
     assert 0 == shop.count(Cancellation)
 
 
-def test_what_was_changed_in_the_meantime_is_said(client: FlaskClient, story: str) -> None:
-    """409 for whoever read the old story."""
-    page = client.get(story).text
-    old, old_cancel = drawn(page, story), drawn(page, f"{story}/cancel")
-    correct(client, story, reason="saw the scrap")
+def test_what_was_changed_in_the_meantime_is_said(client: FlaskClient, incident: str) -> None:
+    """409 for whoever read the old incident."""
+    page = client.get(incident).text
+    old, old_cancel = drawn(page, incident), drawn(page, f"{incident}/cancel")
+    correct(client, incident, reason="saw the scrap")
     signed = {"person": "ben", "reason": "so"}
     for answer in (
-        client.post(story, data=old | signed | {"id": str(uuid.uuid4())}),
-        client.post(f"{story}/cancel", data=old_cancel | cancellation()),
+        client.post(incident, data=old | signed | {"id": str(uuid.uuid4())}),
+        client.post(f"{incident}/cancel", data=old_cancel | cancellation()),
     ):
         assert 409 == answer.status_code
         assert "corrected or cancelled in the meantime; open the page again" in words(answer)
