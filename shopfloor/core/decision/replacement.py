@@ -33,7 +33,16 @@ EPSILON = 2.3e-16
 
 @dataclass(frozen=True)
 class Replacement:
-    """Optimal age of change (None: only at failure), costs per hole, and the share of them saved."""
+    """The replacement age for a known distribution.
+
+    Attributes
+    ----------
+    age                             holes; None: replace only at failure
+    cost_per_hole                   long-run cost at that age
+    cost_per_hole_run_to_failure    long-run cost without planned changes
+    saving                          share of the latter that the age saves
+    chance_of_failure_before        probability that a tap fails before that age
+    """
 
     age: float | None
     cost_per_hole: float

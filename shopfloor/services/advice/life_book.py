@@ -209,7 +209,7 @@ class Advice:
 
     @property
     def _breaks_here(self) -> tuple[list[Draws], int]:
-        """The laws of this situation, one for each mode, and the place of breaks among them."""
+        """Draws for this situation, one for each mode, and the index of breaks among them."""
         draws = self._draws(self._condition)
         return list(draws.values()), list(draws).index(Mode.BREAK)
 
@@ -226,7 +226,7 @@ class Advice:
         return {mode: (draws, (*holes.values(), here)) for mode, draws in joint.items()}
 
     def _draws(self, *conditions: Condition) -> dict[Mode, Draws]:
-        """The laws, in the last condition by holes of this depth."""
+        """Draws by mode, the last condition counted in holes of this depth."""
         return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in self._pool.draws(*conditions).items()}
 
     def _made(self, past: Past, holes: int) -> float:
@@ -286,7 +286,7 @@ class LifeBook:
         is_reground: bool = False,
         depth_mm: float | None = None,
     ) -> Advice:
-        """Advice for a tap in this situation, leaning on others where the log is thin.
+        """Advice for a tap in this situation, borrowing from others where the log is thin.
 
         `holes`: what they are like; None for those that were most made in this situation. `depth_mm`: how deep their
         thread is; where nobody said, it is taken to be the usual depth of the tap type.

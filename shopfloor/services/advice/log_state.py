@@ -80,7 +80,7 @@ class LogPosterior:
         return HoleConditions() if made is None else made.most_common(1)[0][0]
 
     def draws(self, *conditions: Condition) -> dict[Mode, Draws]:
-        """Draws of the laws of each mode, jointly over the conditions."""
+        """Draws of the life distributions of each mode, jointly over the conditions."""
         drawn = self._log.basis.drawn
         if conditions not in drawn:
             known = enumerate(self._log.known.items())
