@@ -212,7 +212,7 @@ def _others(distributions: Mapping[str, ModeDistributions], mode: str) -> list[M
 
 
 @dataclass(frozen=True, eq=False)
-class _Maximum:
+class _PosteriorMaximum:
     """The maximum of the log posterior for every hyperparameter setting.
 
     Attributes
@@ -241,15 +241,15 @@ class _Maximum:
             self.weight / self.weight.sum(),
         )  # fmt: skip
 
-    def distance(self, other: _Maximum) -> float:
+    def distance(self, other: _PosteriorMaximum) -> float:
         """The largest distance between the maxima, in logs, over the settings that count."""
         return float(np.abs(self.effects - other.effects)[self.weight > LEAST_WEIGHT].max())
 
-    def likelier(self, least: float) -> _Maximum:
+    def likelier(self, least: float) -> _PosteriorMaximum:
         """Without the settings of less relative weight."""
         kept = self.weight > least
         log_likelihood = self.log_likelihood.subset(kept)
-        return _Maximum(
+        return _PosteriorMaximum(
             self.likelihood, self.hessian.subset(kept), self.frailty[kept], self.effects[kept], log_likelihood,
             self.factor[kept], self.weight[kept],
         )  # fmt: skip
@@ -257,7 +257,7 @@ class _Maximum:
 
 def _rough_maximum(
     histories: Histories, conditions: Sequence[Condition], mode: str, warm_start: Posterior | None
-) -> _Maximum:
+) -> _PosteriorMaximum:
     """A rough maximum of one mode without its competing risks, as a start for the rounds."""
     shared = design(conditions, hyperparameter_grid(mode))
     likelihood = ModeLikelihood(histories, mode, len(conditions))
@@ -265,7 +265,9 @@ def _rough_maximum(
     return maximum.likelier(HARDLY_LIKELY)
 
 
-def _maximum(likelihood: ModeLikelihood, hessian: Hessian, start: FloatArray, near_enough: float = 1e-3) -> _Maximum:
+def _maximum(
+    likelihood: ModeLikelihood, hessian: Hessian, start: FloatArray, near_enough: float = 1e-3
+) -> _PosteriorMaximum:
     shared = hessian.design
     grid = shared.hyperparameters
     frailty = np.array([one.frailty for one in grid])
@@ -275,7 +277,7 @@ def _maximum(likelihood: ModeLikelihood, hessian: Hessian, start: FloatArray, ne
     evidence = (
         best.log_posterior - np.log(shared.sd).sum(axis=1) - diagonal.sum(axis=1) + [one.log_prior for one in grid]
     )
-    return _Maximum(
+    return _PosteriorMaximum(
         likelihood, hessian, frailty, best.effects, best.log_likelihood, factor, np.exp(evidence - evidence.max())
     )  # fmt: skip
 
@@ -287,7 +289,7 @@ def _factor(precision: FloatArray) -> FloatArray:
         raise NotConverged("the posterior of the groups") from error
 
 
-def _corrected(maximum: _Maximum) -> Posterior:
+def _corrected(maximum: _PosteriorMaximum) -> Posterior:
     """The posterior over the settings that count, with variational means and corrected weights."""
     one = maximum.likelier(LEAST_WEIGHT)
     root = np.asarray(np.linalg.inv(one.factor), float)

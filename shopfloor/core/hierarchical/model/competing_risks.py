@@ -127,7 +127,7 @@ class Ages:
         return value, rate - frailty * value
 
 
-class IntervalFailures:
+class CompetingIntervals:
     """Failures of known modes within intervals, with quadrature points inside.
 
     Attributes
@@ -140,6 +140,15 @@ class IntervalFailures:
     """
 
     def __init__(self, histories: Histories, row: IntArray, start: Ages, end: Ages, inside: _Inside) -> None:
+        """From the lives and the quadrature.
+
+        Parameters
+        ----------
+        histories     all lives
+        row : (n,)    indices of those that failed within an interval
+        start, end    their ages at the ends of the interval
+        inside        quadrature points within the intervals
+        """
         self.row, self.start, self.end = row, start, end
         self.mode, self.count = histories.lives.mode[row], histories.lives.count[row]
         life, now, holes, log_weight = inside
@@ -194,7 +203,7 @@ def failed_within(histories: Histories, modes: Sequence[str]) -> NDArray[np.bool
 
 def interval_failures(
     histories: Histories, distributions: Sequence[ModeDistributions], points: QuadratureSizes = FINE
-) -> list[IntervalFailures]:
+) -> list[CompetingIntervals]:
     """The interval failures, grouped into lives under one condition and lives over several, with quadrature points.
 
     Parameters
@@ -205,7 +214,7 @@ def interval_failures(
 
     Returns
     -------
-    list of IntervalFailures    empty where every failure is exact
+    list of CompetingIntervals    empty where every failure is exact
     """
     lives, is_within = histories.lives, failed_within(histories, [one.mode for one in distributions])
     plain, mixed = np.flatnonzero(is_within & ~histories.is_mixed), np.flatnonzero(is_within & histories.is_mixed)
@@ -214,14 +223,14 @@ def interval_failures(
         row = plain[np.argsort(histories.condition[plain], kind="stable")]
         now = histories.condition[row]
         start, end = (Ages(age[row][:, None], now[:, None], now) for age in (lives.lower, lives.upper))
-        found.append(IntervalFailures(histories, row, start, end, _inside_of_one(start, end, distributions, points)))
+        found.append(CompetingIntervals(histories, row, start, end, _inside_of_one(start, end, distributions, points)))
     among = mixed - (len(lives) - len(histories.mixed_holes))
     for which, width in by_width(histories.among[among]):
         row, place = mixed[which], among[which]
         where, last = histories.among[place, :width], histories.condition[row]
         start, end = (Ages(histories.mixed_holes[place, side, :width], where, last) for side in (0, 1))
         found_among = [histories.mixed_histories[i] for i in place]
-        found.append(IntervalFailures(histories, row, start, end, _inside_of_several(found_among, where)))
+        found.append(CompetingIntervals(histories, row, start, end, _inside_of_several(found_among, where)))
     return found
 
 
@@ -286,7 +295,7 @@ class CompetingLikelihood(ModeLikelihood):
     conditions    number of conditions c
     """
 
-    def __init__(self, histories: Histories, found: Sequence[IntervalFailures], mode: str, conditions: int) -> None:
+    def __init__(self, histories: Histories, found: Sequence[CompetingIntervals], mode: str, conditions: int) -> None:
         elsewhere = np.zeros(len(histories.lives), dtype=bool)
         for one in found:
             elsewhere[one.row] = True
@@ -294,7 +303,7 @@ class CompetingLikelihood(ModeLikelihood):
         self._found, self._mode, self._rest = found, mode, self._mixed
         self._of_one: list[_OneCondition] = []
 
-    def among(self, found: Sequence[IntervalFailures]) -> CompetingLikelihood:
+    def among(self, found: Sequence[CompetingIntervals]) -> CompetingLikelihood:
         """The same likelihood with other quadrature points in the same intervals."""
         other = copy(self)
         other._found = found
@@ -330,7 +339,7 @@ class _OneCondition:
     """Interval failures of lives under one condition each, as seen by one of the modes."""
 
     def __init__(
-        self, found: IntervalFailures, is_own: NDArray[np.bool_], log_competing: FloatArray, conditions: int
+        self, found: CompetingIntervals, is_own: NDArray[np.bool_], log_competing: FloatArray, conditions: int
     ) -> None:
         self._found, self._conditions = found, conditions
         self._condition = found.start.now
@@ -397,7 +406,7 @@ class _SeveralConditions(MixedLives):
     """
 
     def __init__(
-        self, found: IntervalFailures, is_own: NDArray[np.bool_], log_competing: FloatArray, conditions: int
+        self, found: CompetingIntervals, is_own: NDArray[np.bool_], log_competing: FloatArray, conditions: int
     ) -> None:
         super().__init__(found.start.among, conditions)
         self._found, self._log_competing = found, log_competing

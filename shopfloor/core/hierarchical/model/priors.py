@@ -54,7 +54,7 @@ Common practice, no source; R. B. Abernethy, The New Weibull Handbook, chapter 2
 
 FLAT_CHANCE = 0.4
 FLAT_SHAPE_SD, FLAT_FAMILY_SD, FLAT_GROUP_SD = 0.06, 0.06, 0.05
-"""Chance, before any data, that taps of a shop break by mishap and not by age: their shape is 1 then, within a tenth.
+"""Prior probability that the taps of a shop break by mishap and not by age; their shape is then 1, within a tenth.
 Bottoming, packed chips and a hole out of line come first on every list of causes, so it is far from 0; yet every shop
 has seen taps dull. Common practice, no source."""
 
