@@ -175,7 +175,9 @@ def _check(settings: Settings) -> None:
     if settings.units not in [units.value for units in Units]:
         raise InputError.of(PREFIX + "UNITS", f"{shown(settings.units)} is not known", "give metric or inch")
     if not 0 < settings.level < 1:
-        raise InputError.of(PREFIX + "LEVEL", f"{rounded(settings.level)} is no level", "give a number between 0 and 1")
+        raise InputError.of(
+            PREFIX + "LEVEL", f"{rounded(settings.level)} is not a level", "give a number between 0 and 1"
+        )
     if len(settings.currency) > _LONGEST_CURRENCY or not settings.currency.isprintable():
         remedy = f"give a code or symbol of at most {_LONGEST_CURRENCY} characters, as EUR"
         raise InputError.of(PREFIX + "CURRENCY", f"{shown(settings.currency)} is no currency", remedy)

@@ -16,7 +16,7 @@ from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import LifeMeasure
 
 if TYPE_CHECKING:
-    from shopfloor.core.life_table.groups import GroupLaws
+    from shopfloor.core.life_table.groups import GroupPosterior
     from shopfloor.core.life_table.read import GroupedLives
     from shopfloor.core.life_table.units import CountedLives
     from shopfloor.core.survival.censored_data import Lives
@@ -162,16 +162,16 @@ def _followed(in_holes: Lives, lives: Lives, unit: AgeUnit) -> Answer:
 def _groups(table: GroupedLives, seen: CountedLives, level: float, questions: Questions) -> list[Answer]:
     """What follows in each group of the table, by the posterior of all of them, as on the pages."""
     from shopfloor.core.decision.replacement_age import FEWEST_FAILURES
-    from shopfloor.core.life_table.groups import group_laws
+    from shopfloor.core.life_table.groups import group_posteriors
 
     is_enough = table.lives.failures >= FEWEST_FAILURES
-    groups = group_laws(seen.in_holes, table.conditions, table.place)
+    groups = group_posteriors(seen.in_holes, table.conditions, table.place)
     answers = []
     for i, (group, each) in enumerate(zip(groups, seen.each, strict=True)):
         rows = (table.place == i).nonzero()[0]
         followed = _followed(table.lives.rows(rows), seen.lives.rows(rows), seen.unit)
         answer = _group(group) | followed if table.is_grouped else {}
-        answer["leaning"] = group.leaning if is_enough else None
+        answer["leaning"] = group.shrinkage if is_enough else None
         if questions.costs:
             change = _change(group, questions.costs, level, table.lives.failures)
             answer["replacement"] = _in_unit(change, each, seen.unit)
@@ -183,7 +183,7 @@ def _groups(table: GroupedLives, seen: CountedLives, level: float, questions: Qu
     return answers
 
 
-def _group(group: GroupLaws) -> Answer:
+def _group(group: GroupPosterior) -> Answer:
     """Which group it is, and what it rests on."""
     of, seen = group.condition, group.evidence
     return {
@@ -196,15 +196,15 @@ def _group(group: GroupLaws) -> Answer:
     }
 
 
-def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures: int) -> Answer:
+def _change(group: GroupPosterior, costs: tuple[float, float], level: float, failures: int) -> Answer:
     """When to change taps of the group, with how sure that is."""
-    from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, best_change, too_few
+    from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, best_policy, too_few
 
-    told = Costs(costs[0], (costs[1],) * len(group.laws))
+    told = Costs(costs[0], (costs[1],) * len(group.draws))
     if failures < FEWEST_FAILURES:
         nothing = {"saving_interval": None, "flat": None, "gain": "unknown", "reason": too_few(failures)}
         return _plan(None) | nothing
-    change = best_change(group.laws, told, level, group.experience)
+    change = best_policy(group.draws, told, level, group.experience)
     return _plan(change) | {
         "saving_interval": None if change.age is None else change.saving_interval,
         "flat": change.flat,
@@ -213,7 +213,7 @@ def _change(group: GroupLaws, costs: tuple[float, float], level: float, failures
     }
 
 
-def _risk(group: GroupLaws, batch: tuple[float, float], level: float, own: Lives | None) -> Answer:
+def _risk(group: GroupPosterior, batch: tuple[float, float], level: float, own: Lives | None) -> Answer:
     """Chance of failing in the batch; a bound from the group's own lives, where they are given for want of failures."""
     from shopfloor.core.decision.failure_probability import chance_of_any
     from shopfloor.core.weibull_fit.fit import fit_weibull
@@ -222,7 +222,7 @@ def _risk(group: GroupLaws, batch: tuple[float, float], level: float, own: Lives
     if own is not None:
         bound = fit_weibull(own, level).risk(age, next_holes)
         return {"risk": None, "risk_interval": (bound.lower, bound.upper)}
-    risk = chance_of_any(group.laws, (age,), next_holes, level)
+    risk = chance_of_any(group.draws, (age,), next_holes, level)
     return {"risk": risk.value, "risk_interval": (risk.lower, risk.upper)}
 
 

@@ -21,7 +21,7 @@ class Number(click.ParamType[float]):
         """The number, or a usage error."""
         number = float(value) if isinstance(value, float | int) else number_in(str(value))
         if number is None:
-            self.fail(f"'{value}' is no number; write digits with a decimal point, such as 447 or 12.5", param, ctx)
+            self.fail(f"'{value}' is not a number; write digits with a decimal point, such as 447 or 12.5", param, ctx)
         return number
 
 

@@ -13,18 +13,10 @@ from shopfloor.cli.numbers import NUMBER, finite, print_json, short
 from shopfloor.cli.terms import LENGTH, SPEED_RANGE, Term
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import rounded
-from shopfloor.core.vocabulary import (
-    Chamfer,
-    DepthControl,
-    HoleMaking,
-    Lubricant,
-    StationKind,
-    Substrate,
-    TapStyle,
-)
+from shopfloor.core.vocabulary import Chamfer, DepthControl, HoleMaking, Lubricant, StationKind, Substrate, TapStyle
 
 if TYPE_CHECKING:
-    from shopfloor.core.set_up.drive import Station
+    from shopfloor.core.set_up.drive import StationDrive
     from shopfloor.core.set_up.question import SetUpCard, SetUpQuestion, SetUpWarning
 
 AnyFunction = TypeVar("AnyFunction", bound=Callable[..., Any])
@@ -144,7 +136,7 @@ def _of_option(problem: Problem) -> Problem:
 
 def _question(given: dict[str, Any]) -> SetUpQuestion:
     from shopfloor.core.set_up.materials import work_material
-    from shopfloor.core.set_up.question import Hole, SetUpQuestion, Tap
+    from shopfloor.core.set_up.question import ChosenTap, Hole, SetUpQuestion
     from shopfloor.core.threads.designations import parse
 
     hole = Hole(
@@ -161,7 +153,7 @@ def _question(given: dict[str, Any]) -> SetUpQuestion:
         material=work_material(given["material"], given["hardness"]),
         rpm=given["rpm"],
         hole=hole,
-        tap=Tap(given["tap_style"], given["chamfer"], given["substrate"] or Substrate.HSS, given["coated"]),
+        tap=ChosenTap(given["tap_style"], given["chamfer"], given["substrate"] or Substrate.HSS, given["coated"]),
         station=_station(given),
         depth_control=given["depth_control"],
         lubricant=given["lubricant"],
@@ -178,15 +170,15 @@ def _is_blind(text: str) -> bool:
 
 def _whole(number: float | None) -> int | None:
     if number is not None and not number.is_integer():
-        raise InputError.of("holes", f"{rounded(number)} is no count", "give 1, 2, 3 ...")
+        raise InputError.of("holes", f"{rounded(number)} is not a count", "give 1, 2, 3 ...")
     return None if number is None else int(number)
 
 
-def _station(given: dict[str, Any]) -> Station:
-    from shopfloor.core.set_up.drive import Station
+def _station(given: dict[str, Any]) -> StationDrive:
+    from shopfloor.core.set_up.drive import StationDrive
 
     low, high = given["station_rpm"] or (None, None)
-    return Station(given["station"], low, high, given["station_torque"], given["reducer"])
+    return StationDrive(given["station"], low, high, given["station_torque"], given["reducer"])
 
 
 def _json(card: SetUpCard) -> dict[str, object]:

@@ -1,7 +1,7 @@
-"""The pure core: threads, cutting, tap life, rates and stock arithmetic.
+"""The pure core: threads, cutting data, tap life, decisions, stock arithmetic and the reading of input.
 
-Nothing in here knows of Flask, a database or a data frame; see `shopfloor.core.survival` for lifetimes,
-`shopfloor.core.floor.tap_lives` for the way from logged runs to observations.
+Nothing in here knows of Flask, a database or a data frame. Logged runs become lives in `floor.tap_lives`; lives become
+estimates in `survival`, `weibull_fit` and `hierarchical`; estimates become advice in `decision`.
 """
 
 import os

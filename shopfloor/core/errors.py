@@ -1,4 +1,4 @@
-"""What can go wrong, named for what happened and carrying what the caller needs to say."""
+"""Errors, named for what happened and carrying what the caller needs to report them."""
 
 from __future__ import annotations
 
@@ -8,23 +8,30 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing that is wrong with an input: which field, what is wrong, what would be right."""
+    """One problem with an input.
+
+    Attributes
+    ----------
+    field     the field it concerns
+    what      what is wrong
+    remedy    what would be right
+    row       row in a file as a spreadsheet counts it (the heading is row 1); None elsewhere
+    """
 
     field: str
     what: str
     remedy: str
     row: int | None = None
-    """Row in a file, counted as a spreadsheet shows it (the heading is row 1); None elsewhere."""
 
     def sentence(self) -> str:
-        """The problem in words, as every door (form, JSON, CSV, command line) prints it."""
+        """The problem as a sentence, as every entry point (form, JSON, CSV, command line) prints it."""
         name = self.field.replace("_", " ")
         place = f"row {self.row}, {name}" if self.row is not None else name
         return f"{place}: {self.what}; {self.remedy}"
 
 
 class InputError(ValueError):
-    """Input that cannot be used; carries every problem found, not only the first."""
+    """Input that cannot be used; carries every problem found, not just the first."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
@@ -32,16 +39,23 @@ class InputError(ValueError):
 
     @classmethod
     def of(cls, field: str, what: str, remedy: str) -> InputError:
-        """An error with a single problem."""
+        """An error with a single problem.
+
+        Parameters
+        ----------
+        field     the field it concerns
+        what      what is wrong
+        remedy    what would be right
+        """
         return cls([Problem(field, what, remedy)])
 
 
 class Conflict(InputError):
-    """Input that is well formed but contradicts what is recorded already."""
+    """Well-formed input that contradicts what is already recorded."""
 
 
 class NotConverged(RuntimeError):
-    """A fit that did not reach its optimum; the caller shows a bound or says so, never a half-way number."""
+    """A fit that did not reach its optimum; the caller shows a bound or says so, never an intermediate number."""
 
 
 class NotFound(LookupError):

@@ -1,7 +1,7 @@
-"""English text that still knows its pattern and what was put into it, so that a screen can say it in another language.
+"""English text that remembers its pattern and values, so that a page can show it in another language.
 
-The core, and whatever prints on a terminal, speaks English: a `Phrase` is that English text. What draws a page looks
-its pattern up in a catalogue and puts the same values in, written as people there write them.
+The core, and whatever prints on a terminal, speaks English: a `Phrase` is that English text. A page looks the pattern
+up in a catalogue and inserts the same values, written as is usual in its language.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ class Phrase(str):
 
     Attributes
     ----------
-    pattern    the text, with {names} where values stand
+    pattern    the text, with {names} for values
     plural     the pattern for any number but one; None where the text does not count
-    number     what `plural` goes by
-    values     what stands in the braces
+    number     decides between the two
+    values     the values, by name
     is_small   whether it is to be written without capitals
     """
 
@@ -35,32 +35,40 @@ class Phrase(str):
 
     @classmethod
     def of(cls, pattern: str, plural: str | None, number: float, values: Mapping[str, object]) -> Phrase:
-        """The phrase in English."""
+        """The phrase in English.
+
+        Parameters
+        ----------
+        pattern    the text, with {names} for values
+        plural     the pattern for any number but one; None where the text does not count
+        number     decides between the two
+        values     the values, by name
+        """
         chosen = pattern if plural is None or number == 1 else plural
         made = cls(chosen.format(**{name: _in_english(value) for name, value in values.items()}) if values else chosen)
         made.pattern, made.plural, made.number, made.values = pattern, plural, number, values
         return made
 
     def lower(self) -> Phrase:
-        """The same without capitals, as within a sentence."""
+        """The same without capitals, for use within a sentence."""
         made = Phrase(super().lower())
         made.__dict__.update(self.__dict__, is_small=True)
         return made
 
 
 class Figure(str):
-    """A number as English writes it, rounded as it is to be read; a page writes it as its own language does."""
+    """A number as English writes it, rounded for reading; a page writes it as its own language does."""
 
 
 def figure(english: str) -> Figure:
-    """A number that is rounded already within a phrase: phrase("{cost} a tap", cost=figure(f"{cost:.2f}"))."""
+    """An already rounded number for a phrase: phrase("{cost} a tap", cost=figure(f"{cost:.2f}"))."""
     return Figure(english)
 
 
 def rounded(value: float, digits: int = 6) -> Figure:
-    """A number to so many significant figures, not in powers of ten: '0.0012', '1,200', '100'.
+    """A number to so many significant figures, without powers of ten: '0.0012', '1,200', '100'.
 
-    But for numbers that nobody could read so, as in a message of one that was typed.
+    Numbers too small or large to be read like this, as in a message about what was typed, keep the power of ten.
     """
     if value and not _SMALLEST <= abs(value) < _LARGEST:
         return Figure(f"{value:.{digits}g}")
@@ -68,28 +76,28 @@ def rounded(value: float, digits: int = 6) -> Figure:
     return Figure(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
-class Measure(str):
-    """A quantity as metric English writes it; a page writes it in the units of the job.
+class Measurement(str):
+    """A quantity as metric English writes it; a page writes it in its own units.
 
     Attributes
     ----------
-    quantity   what it is
-    metric     in mm, m/min or N m; of a band its two ends
+    quantity   what is measured
+    metric     its value in mm, m/min or N m; for a band its two ends
     """
 
     quantity: Quantity
     metric: tuple[float, ...]
 
     @classmethod
-    def of(cls, text: str, quantity: Quantity, *metric: float) -> Measure:
-        """The measure with its metric English."""
+    def of(cls, text: str, quantity: Quantity, *metric: float) -> Measurement:
+        """The measurement with its metric English."""
         made = cls(text)
         made.quantity, made.metric = quantity, metric
         return made
 
 
 class Quantity(Enum):
-    """What a measure measures, where a page has to write it in its own way."""
+    """What a measurement measures, so that a page can write it in its own way."""
 
     LENGTH = "length"
     BOTH_LENGTHS = "length in both units"
@@ -99,43 +107,51 @@ class Quantity(Enum):
     TORQUE = "torque"
 
 
-def length(mm: float, digits: int = 4) -> Measure:
-    """A length within a phrase: phrase("drill {depth} deeper", depth=length(2.5)); to so many `digits` in mm."""
-    return Measure.of(f"{rounded(mm, digits)} mm", Quantity.LENGTH, mm)
+def length(mm: float, digits: int = 4) -> Measurement:
+    """A length for a phrase, rounded to so many significant figures: phrase("drill {depth}", depth=length(2.5))."""
+    return Measurement.of(f"{rounded(mm, digits)} mm", Quantity.LENGTH, mm)
 
 
-def both_lengths(mm: float) -> Measure:
-    """A length that a page writes in its own units and in the others, as an echo of what was typed in one of them."""
-    return Measure.of(f"{rounded(mm, 4)} mm", Quantity.BOTH_LENGTHS, mm)
+def both_lengths(mm: float) -> Measurement:
+    """A length that a page writes in its own units and in the others, echoing what was typed in one of them."""
+    return Measurement.of(f"{rounded(mm, 4)} mm", Quantity.BOTH_LENGTHS, mm)
 
 
-def largest_thread(mm: float) -> Measure:
-    """The diameter of a station's largest thread; a page adds the thread of its own system that goes so far."""
-    return Measure.of(f"{rounded(mm, 3)} mm", Quantity.LARGEST_THREAD, mm)
+def largest_thread(mm: float) -> Measurement:
+    """The diameter of a station's largest thread; a page adds the thread of its own system of that size."""
+    return Measurement.of(f"{rounded(mm, 3)} mm", Quantity.LARGEST_THREAD, mm)
 
 
-def surface_speed(m_min: float, digits: int = 3) -> Measure:
-    """A surface speed within a phrase."""
-    return Measure.of(f"{rounded(m_min, digits)} m/min", Quantity.SURFACE_SPEED, m_min)
+def surface_speed(m_min: float, digits: int = 3) -> Measurement:
+    """A surface speed for a phrase."""
+    return Measurement.of(f"{rounded(m_min, digits)} m/min", Quantity.SURFACE_SPEED, m_min)
 
 
-def torque(nm: float, digits: int = 3) -> Measure:
-    """A torque within a phrase; a page in inches writes foot- or inch-pounds before it."""
-    return Measure.of(f"{rounded(nm, digits)} N m", Quantity.TORQUE, nm)
+def torque(nm: float, digits: int = 3) -> Measurement:
+    """A torque for a phrase; a page in inches writes foot- or inch-pounds before it."""
+    return Measurement.of(f"{rounded(nm, digits)} N m", Quantity.TORQUE, nm)
 
 
 def phrase(pattern: str, /, **values: object) -> Phrase:
-    """A text, or one with values: phrase("{text} is no number", text="'x'")."""
+    """A text, with values where it has any: phrase("{text} is not a number", text="'x'")."""
     return Phrase.of(pattern, None, 1, values)
 
 
 def phrase_of(number: float, one: str, many: str, /, **values: object) -> Phrase:
-    """A text that counts: phrase_of(2, "{n} tap is due", "{n} taps are due", n=2)."""
+    """A text that counts: phrase_of(2, "{n} tap is due", "{n} taps are due", n=2).
+
+    Parameters
+    ----------
+    number    decides between the two
+    one       pattern for one
+    many      pattern for any other number
+    values    for the names in the pattern
+    """
     return Phrase.of(one, many, number, values)
 
 
 def joined(parts: Iterable[str], between: str = ", ") -> Phrase:
-    """Texts one after the other, each still a phrase where it was one."""
+    """Texts joined into one phrase; parts that are phrases remain translatable."""
     values = {f"part{place}": part for place, part in enumerate(parts)}
     return phrase(between.join(f"{{{name}}}" for name in values), **values)
 
@@ -149,15 +165,24 @@ def _in_english(value: object) -> str:
 
 
 def counted(number: float, one: str, many: str | None = None) -> Phrase:
-    """A count with its noun in the right number: '1 tap', '2,000 taps', '0 batches' (`many` where no 's' will do)."""
+    """A count with its noun: '1 tap', '2,000 taps', '0 batches'.
+
+    Parameters
+    ----------
+    number    the count, rounded to a whole number
+    one       the noun for one
+    many      the plural; None: `one` with an 's'
+    """
     whole = round(number)
     return phrase_of(whole, f"{{number}} {one}", f"{{number}} {many or f'{one}s'}", number=whole)
 
 
 def one_in(chance: float) -> int | None:
-    """The n of 'about 1 in n', rounded as a person would say it; None for no chance, or for more likely than not.
+    """The n of 'about 1 in n', rounded as a person would say it; None for no chance, or above one half.
 
-    References: common practice, no source.
+    References
+    ----------
+    common practice, no source
 
     Examples
     --------

@@ -16,7 +16,7 @@ NM_PER_IN_LB = NM_PER_FT_LB / 12
 
 
 class AgeUnit(StrEnum):
-    """What the age of a tap is told in: holes, or length of thread."""
+    """Unit of a tap's age: holes, or length of thread."""
 
     HOLES = "holes"
     METRES = "m"
@@ -24,17 +24,17 @@ class AgeUnit(StrEnum):
 
     @property
     def mm(self) -> float:
-        """Length of thread in one, in mm.
+        """Length of thread in one unit, in mm.
 
         Raises
         ------
-        KeyError    holes, which have no length of their own
+        KeyError    for holes, which have no length of their own
         """
         return {AgeUnit.METRES: 1000.0, AgeUnit.FEET: MM_PER_FOOT}[self]
 
 
 class Units(Word):
-    """The units of a drawing, in which lengths are typed and read."""
+    """System of units of a drawing, in which lengths are typed and read."""
 
     METRIC = "metric", "Metric (mm, m/min)", "mm"
     INCH = "inch", "Inch (in, ft/min)", "in"
@@ -46,7 +46,7 @@ class Units(Word):
 
     @property
     def thread(self) -> AgeUnit:
-        """The unit of all the thread that a tap cuts in its life."""
+        """The unit of the total thread length in a tap's life."""
         return AgeUnit.FEET if self is Units.INCH else AgeUnit.METRES
 
     @property

@@ -1,4 +1,4 @@
-"""Values of things, as a person would read, type or choose them."""
+"""Values as a person would read, type or choose them."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ _NO_YES = (phrase("no"), phrase("yes"))
 
 
 def field_of(column: str) -> str:
-    """What a form calls it."""
+    """Name of the form field for a column."""
     return {"is_blind": "hole", "roles": "role"}.get(column, column.removesuffix("_id"))
 
 
 def in_words(name: str, value: Any) -> str:
-    """The value of the column `name`; of a link the name of what it leads to."""
+    """The value of column `name` in words; for a reference, the name of what it refers to."""
     if value is None:
         return NOT_SAID
     if isinstance(value, bool):

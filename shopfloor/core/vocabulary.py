@@ -1,7 +1,7 @@
-"""The trade's words as enums: one place that decides what may be logged and what each word means.
+"""The trade's words as enums: the one place that decides what may be logged and what each word means.
 
-Every member's value is what the database, CSV files and JSON hold; `label` is what a screen shows.
-Common practice of the trade, no source, except the ISO 513 groups.
+A member's value is what the database, CSV files and JSON hold; its `label` is what a page shows. Common practice of the
+trade, no source, except the ISO 513 groups.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from shopfloor.core.phrases import Phrase, phrase
 
 
 class Word(str, Enum):
-    """A word of the trade with the label that screens show for it and other spellings that files may use."""
+    """A word of the trade with the label that pages show and other spellings that files may use."""
 
     label: Phrase
     also: tuple[str, ...]
 
     def __new__(cls, value: str, label: str, *also: str) -> Word:
-        """A member written as value, label and other spellings."""
+        """A member from value, label and other spellings."""
         word = str.__new__(cls, value)
         word._value_ = value
         word.label = phrase(label)
@@ -32,7 +32,7 @@ class Word(str, Enum):
 
 
 class TapEnd(Word):
-    """How a tap is at the end of a run."""
+    """State of a tap at the end of a run."""
 
     STILL_GOOD = "still good", "Still good", "good", "ok", "in service"
     WORN = "worn", "Worn", "dull"
@@ -42,7 +42,7 @@ class TapEnd(Word):
 
 
 class Confirmed(Word):
-    """A number of a run that was asked back and confirmed by whoever typed it."""
+    """A number of a run that was queried, and confirmed by whoever typed it."""
 
     HOLES = "holes", "Holes"
     SLIPS = "cutting_slips", "Cutting slips"
@@ -50,7 +50,7 @@ class Confirmed(Word):
 
 
 class Mode(Word):
-    """How a life can fail. The modes compete: a tap retired worn had not broken by then."""
+    """Mode of failure. The modes compete: a tap retired worn had not broken by then."""
 
     BREAK = "break", "Break"
     WEAR = "wear", "Wear"
@@ -84,7 +84,7 @@ class Cause(Word):
 
 
 class DepthControl(Word):
-    """What ends the thread at its depth. With the clutch at the bottom a slip at each hole's end is no news."""
+    """What ends the thread at its depth. With the clutch at the bottom, a slip at the end of each hole is normal."""
 
     DEPTH_STOP = "depth stop", "Depth stop"
     CLUTCH = "clutch at bottom", "Clutch at the bottom"
@@ -101,7 +101,7 @@ class Lubricant(Word):
 
 
 class HoleMaking(Word):
-    """How the hole was made before it is tapped."""
+    """How the hole was made before tapping."""
 
     DRILLED = "drilled", "Drilled"
     PUNCHED = "punched", "Punched"
@@ -177,7 +177,7 @@ class Attempt(Word):
 
 
 class MovementKind(Word):
-    """What happened to stock. The sign says whether the crib gains or loses taps ready for use."""
+    """A movement of stock; the sign of its number says whether the crib gains or loses taps ready for use."""
 
     RECEIVED = "received", "Received"
     ISSUED = "issued", "Issued to a station"
@@ -190,7 +190,7 @@ class MovementKind(Word):
 
 
 COMES_IN = frozenset({MovementKind.RECEIVED, MovementKind.RETURNED, MovementKind.REGROUND})
-"""Movements after which a tap lies in the crib."""
+"""Movements after which a tap is in the crib."""
 
 
 class TapState(Word):
@@ -206,14 +206,14 @@ class TapState(Word):
 
 
 class LifeMeasure(Word):
-    """What a tap's life is counted in: where depths differ, length of thread tells more than the number of holes."""
+    """What tap life is counted in; where depths differ, length of thread says more than the number of holes."""
 
     HOLES = "holes", "Holes"
     THREAD = "thread length", "Length of thread"
 
 
 class UsedBefore(Word):
-    """What is known of the holes that were on a tap when the shop first wrote it down."""
+    """What is known of the holes on a tap when the shop first recorded it."""
 
     NONE = "none", "None: it is new"
     NUMBER = "number", "A number"

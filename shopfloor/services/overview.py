@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.when_to_change import Deed
+from shopfloor.core.decision.when_to_change import Action
 from shopfloor.services.crib.board import board
 from shopfloor.services.crib.orders import Stand, order_list
 from shopfloor.services.quality.breakage import Counted, Period, breakage
@@ -83,7 +83,7 @@ def _due(work: Work) -> Due:
     found = board(work)
     counted = found.counts
     in_next = sum(number for deed, number in counted.items() if deed.is_in_next_batch)
-    return Due(len(found.taps), counted[Deed.CHANGE_NOW], in_next, counted[Deed.NOT_KNOWN])
+    return Due(len(found.taps), counted[Action.CHANGE_NOW], in_next, counted[Action.NOT_KNOWN])
 
 
 def _lacking(work: Work) -> Lacking:

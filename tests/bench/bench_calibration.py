@@ -23,7 +23,7 @@ import numpy as np
 from shopfloor.core.decision.failure_probability import chances
 from shopfloor.core.hierarchical.inference.posterior import posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories, Use
-from shopfloor.core.hierarchical.prediction.draws import Laws, draw, weights
+from shopfloor.core.hierarchical.prediction.draws import Draws, draw, weights
 from shopfloor.core.survival.censored_data import BoolArray, FloatArray, Lives
 from shopfloor.core.vocabulary import Mode
 from tests.bench.regret_policy import ISO_GROUPS, MODES
@@ -102,7 +102,7 @@ def batches(rng: np.random.Generator, shops: int, modes: Sequence[str]) -> Itera
             yield Foretold(number, *_told(laws, list(used.values()), holes), true, bool(rng.random() < true))
 
 
-def _told(laws: Laws, past: Sequence[float], holes: float) -> tuple[float, float]:
+def _told(laws: Draws, past: Sequence[float], holes: float) -> tuple[float, float]:
     """Mean and variance over the posterior of the chance to fail in the next holes."""
     chance, weight = chances([laws], past, holes), weights([laws])
     mean = weight @ chance

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shopfloor.core.decision.replacement_age import Costs, best_change
+from shopfloor.core.decision.replacement_age import Costs, best_policy
 from shopfloor.core.hierarchical.inference.posterior import posterior
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
 from shopfloor.core.hierarchical.prediction.draws import draw
@@ -55,8 +55,8 @@ def timed(lives: int) -> tuple[float, float, float]:
     known = posterior(histories, GROUPS, "break")
     return (
         median_ms(lambda: posterior(histories, GROUPS, "break")),
-        median_ms(lambda: posterior(histories, GROUPS, "break", near=known)),
-        median_ms(lambda: [best_change([draw(known, [one])], COSTS, 0.9) for one in GROUPS]),
+        median_ms(lambda: posterior(histories, GROUPS, "break", warm_start=known)),
+        median_ms(lambda: [best_policy([draw(known, [one])], COSTS, 0.9) for one in GROUPS]),
     )
 
 

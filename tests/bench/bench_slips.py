@@ -30,13 +30,13 @@ import numpy as np
 from seed.export import write_files
 from seed.simulate import DEFAULT_TRUTH, simulate
 from seed.truth import Truth
-from shopfloor.core.decision.failure_probability import chances, used_up
+from shopfloor.core.decision.failure_probability import chances, life_used
 from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories, History, Use
-from shopfloor.core.hierarchical.model.frailty import MOST_LOG_HAZARD, spent
-from shopfloor.core.hierarchical.prediction.draws import Laws, draw, weights
-from shopfloor.core.hierarchical.prediction.slip_model import SlipRuns, learned
+from shopfloor.core.hierarchical.model.frailty import MOST_LOG_HAZARD, cumulative_hazard
+from shopfloor.core.hierarchical.prediction.draws import Draws, draw, weights
+from shopfloor.core.hierarchical.prediction.slip_model import SlipRuns, fit_slip_model
 from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.threads import major_diameter_mm
 from shopfloor.core.vocabulary import DepthControl, IsoGroup, Mode, StationKind, TapEnd
@@ -166,7 +166,7 @@ def told_by_others(lives: Sequence[Life], seed: int = 1) -> tuple[list[Told], li
         others = [life for life in lives if part_of[life.tap] != part]
         held = [life for life in lives if part_of[life.tap] == part]
         known = posterior(Histories.of([life.history(places) for life in others]), conditions, Mode.BREAK.value)
-        law = learned(slip_runs(others, places), known)
+        law = fit_slip_model(slip_runs(others, places), known)
         strengths.append(law.strength)
         times = iter(np.exp(law.before_each(slip_runs(held, places), known)))
         told += [one for life in held for one in _told_of(life, known, times)]
@@ -202,11 +202,11 @@ def _told_of(life: Life, known: Posterior, times: Iterator[float]) -> Iterator[T
         past[run.condition] = here + run.made
 
 
-def _given(laws: Laws, holes: Sequence[float]) -> FloatArray:
+def _given(laws: Draws, holes: Sequence[float]) -> FloatArray:
     """Weights of the laws given that the tap has lasted until now."""
-    log_used = np.log(np.maximum(used_up(laws, holes), 1e-300))
+    log_used = np.log(np.maximum(life_used(laws, holes), 1e-300))
     hazard = np.exp(np.minimum(np.exp(laws.log_shape[:, -1]) * log_used, MOST_LOG_HAZARD))
-    return weights([replace(laws, log_weight=laws.log_weight - spent(hazard, laws.frailty))])
+    return weights([replace(laws, log_weight=laws.log_weight - cumulative_hazard(hazard, laws.frailty))])
 
 
 def compared(name: str, told: Sequence[Told], strengths: Sequence[float]) -> None:

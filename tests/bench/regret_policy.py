@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shopfloor.core.decision.replacement_age import Costs, best_change
+from shopfloor.core.decision.replacement_age import Costs, best_policy
 from shopfloor.core.hierarchical.inference.posterior import experience, posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
 from shopfloor.core.hierarchical.prediction.draws import draw
@@ -30,5 +30,5 @@ def policy(log: Any) -> list[float | None]:
     for condition, group in zip(conditions, log.groups, strict=True):
         laws = [draw(one, [condition], stream=i) for i, one in enumerate(known)]
         costs = Costs(group.cost_planned, (group.cost_break, group.cost_wear)[: len(laws)])
-        answers.append(best_change(laws, costs, LEVEL, experience(known, condition)).age)
+        answers.append(best_policy(laws, costs, LEVEL, experience(known, condition)).age)
     return answers

@@ -9,13 +9,13 @@ import numpy as np
 from scipy.optimize import brentq, minimize_scalar
 
 from shopfloor.core.decision import replacement
-from shopfloor.core.hierarchical.inference import newton as pool_climb
+from shopfloor.core.hierarchical.inference import newton
 from shopfloor.core.hierarchical.inference import posterior as pool
-from shopfloor.core.hierarchical.inference.hessian import Curvature
+from shopfloor.core.hierarchical.inference.hessian import Hessian
 from shopfloor.core.hierarchical.model.design import design
-from shopfloor.core.hierarchical.model.frailty import Terms
+from shopfloor.core.hierarchical.model.frailty import LogLikelihood
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
-from shopfloor.core.hierarchical.model.priors import settings
+from shopfloor.core.hierarchical.model.priors import hyperparameter_grid
 from shopfloor.core.hierarchical.prediction.slip_factor import log_factor
 from shopfloor.core.hierarchical.prediction.slip_model import MOST_STRENGTH, STRENGTH_MEAN
 from shopfloor.core.survival import turnbull
@@ -234,36 +234,36 @@ def of_turnbull() -> Iterator[Case]:
 
 
 def of_pool(lives: int) -> Iterator[Case]:
-    """The tops of the log posterior of all settings, by Newton steps together or one after the other."""
-    shared = design(GROUPS, settings("break"))
+    """The maxima of the log posterior for all hyperparameters, by Newton steps together or one after the other."""
+    shared = design(GROUPS, hyperparameter_grid("break"))
     likelihood = ModeLikelihood(shop(lives), "break", len(GROUPS))
-    curvature = Curvature(shared, likelihood.cells)
-    frailty = np.array([one.frailty for one in shared.settings])
+    curvature = Hessian(shared, likelihood.cells)
+    frailty = np.array([one.frailty for one in shared.hyperparameters])
     start = pool._start(likelihood, shared, None)
     few = np.arange(len(frailty)) < 4
 
     def ours() -> FloatArray:
-        return pool._peak(likelihood, curvature, frailty, start, 1e-3).effects[few]
+        return pool._ascended(likelihood, curvature, frailty, start, 1e-3).effects[few]
 
     def theirs() -> FloatArray:
         return np.stack([one_by_one(int(k)) for k in np.flatnonzero(few)])
 
     def one_by_one(k: int) -> FloatArray:
         which = np.arange(len(frailty)) == k
-        own, bend = shared.of_settings(which), curvature.of_settings(which)
+        own, bend = shared.subset(which), curvature.subset(which)
 
-        def at(effects: FloatArray) -> Terms:
+        def at(effects: FloatArray) -> LogLikelihood:
             here = effects[None]
-            return likelihood.terms(here @ own.shape.T, here @ own.scale.T, frailty[which])
+            return likelihood.log_likelihood(here @ own.shape.T, here @ own.scale.T, frailty[which])
 
         def slope(effects: FloatArray) -> FloatArray:
             terms = at(effects)
             return -(terms.by_b @ own.shape + terms.by_m @ own.scale - (effects - own.mean) / own.sd**2)[0]
 
         answer = minimize(
-            lambda x: -float(pool_climb.height(at(x), own, x[None])[0]), start[k], method="trust-exact",
+            lambda x: -float(newton.log_posterior(at(x), own, x[None])[0]), start[k], method="trust-exact",
             jac=slope, hess=lambda x: bend.at(at(x))[0], options={"gtol": 1e-4},
         )  # fmt: skip
         return np.asarray(answer.x)
 
-    yield Case(f"pool.climb: {lives} lives, {len(frailty)} settings against 4", ours, theirs)
+    yield Case(f"newton_ascent: {lives} lives, {len(frailty)} hyperparameter settings against 4", ours, theirs)

@@ -96,7 +96,7 @@ def test_a_slip_in_a_typed_code_is_told_and_put_right_by_one_touch(page: Page, f
     before = page.locator(".tap-code").inner_text()
     type_code(page, texts[slip])
     window = page.locator(DIALOG)
-    expect(window).to_contain_text(f"'{texts[slip]}' was read, and its check digits do not agree")
+    expect(window).to_contain_text(f"'{texts[slip]}' was read, but its check digits do not match")
     assert ([], []) == (faults(page), small(page, f"{DIALOG} :is(button, input)", FLOOR_PX))
     expect(page.locator(".tap-code")).to_have_text(before)
     window.locator(".tile").filter(has_text=f"Tap {label.code}").tap()

@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 
 from shopfloor.cli import main
 from shopfloor.core.decision.failure_probability import chance_of_any
-from shopfloor.core.decision.replacement_age import Costs, best_change
+from shopfloor.core.decision.replacement_age import Costs, best_policy
 from shopfloor.core.hierarchical.model.conditions import Condition
-from shopfloor.core.life_table.groups import group_laws
+from shopfloor.core.life_table.groups import group_posteriors
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.services.record.work import Work
@@ -127,15 +127,15 @@ def test_change_and_risk_are_those_of_the_pages(tmp_path: Path) -> None:
     ages = [300, 340, 380, 410, 430, 470, 500]
     lives = Lives.of([*ages, 200], [*ages, math.inf])
     said = answer(written(tmp_path / FILE, lives), *ASKED)
-    (group,) = group_laws(lives, [Condition("", "")], np.zeros(8, np.int64))
-    change = best_change(group.laws, Costs(1.0, (10.0,)), 0.9, group.experience)
-    risk = chance_of_any(group.laws, (200.0,), 50, 0.9)
+    (group,) = group_posteriors(lives, [Condition("", "")], np.zeros(8, np.int64))
+    change = best_policy(group.draws, Costs(1.0, (10.0,)), 0.9, group.experience)
+    risk = chance_of_any(group.draws, (200.0,), 50, 0.9)
     plan = said["replacement"]
     assert [change.age, change.saving, change.gain] == [plan[key] for key in ("age", "saving", "gain")]
     assert [list(change.saving_interval), list(change.flat or ())] == [plan["saving_interval"], plan["flat"]]
     assert [risk.value, [risk.lower, risk.upper]] == [said["risk"], said["risk_interval"]]
     assert plan["cost_per_hole"] < plan["cost_per_hole_run_to_failure"]
-    assert group.leaning == said["leaning"] < 0.1
+    assert group.shrinkage == said["leaning"] < 0.1
 
 
 GROUPED = """tap_type,material,iso_group,speed,lower,upper,mode

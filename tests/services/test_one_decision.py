@@ -12,7 +12,7 @@ import pytest
 from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
-from shopfloor.core.decision.when_to_change import Deed, decide
+from shopfloor.core.decision.when_to_change import Action, decide
 from shopfloor.services.crib.board import TapInUse, board
 from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.overview import overview
@@ -79,7 +79,7 @@ def test_station_and_crib_decide_alike(shop: Work) -> None:
     assert len(seen) > 5
     for one in seen:
         assert one.made is not None
-        if one.deed is Deed.CARRY_ON:
+        if one.action is Action.CARRY_ON:
             assert one.change_at is not None
             assert one.made + (one.batches or 0) * one.batch <= one.change_at
 
@@ -88,7 +88,10 @@ def test_the_start_page_counts_what_the_board_says(shop: Work) -> None:
     """Due now, and in the next batch."""
     counts, found = board(shop).counts, overview(shop)
     assert found is not None
-    assert (counts[Deed.CHANGE_NOW], counts[Deed.WITHIN] + counts[Deed.AFTER]) == (found.due.now, found.due.next_batch)
+    assert (counts[Action.CHANGE_NOW], counts[Action.WITHIN] + counts[Action.AFTER]) == (
+        found.due.now,
+        found.due.next_batch,
+    )
 
 
 def test_card_and_kept_table_decide_as_the_station(shop: Work) -> None:

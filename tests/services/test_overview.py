@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from sqlalchemy import event
 
-from shopfloor.core.decision.when_to_change import Deed
+from shopfloor.core.decision.when_to_change import Action
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.crib.board import board
 from shopfloor.services.crib.orders import Stand, order_list
@@ -55,7 +55,7 @@ def test_the_boards_say_the_same(shop: Shop) -> None:
     log_run(shop.work, shop.entry(tap="T1", tap_end=TapEnd.BROKEN, broke_at_hole=20))
     log_run(shop.work, shop.entry(tap="T2"))
     found, due, lines = seen(shop), board(shop.work), order_list(shop.work)
-    assert (len(due.taps), due.counts[Deed.CHANGE_NOW], due.counts[Deed.AFTER]) == (
+    assert (len(due.taps), due.counts[Action.CHANGE_NOW], due.counts[Action.AFTER]) == (
         found.due.taps,
         found.due.now,
         found.due.next_batch,

@@ -1,1 +1,1 @@
-"""When to replace a tap, and how likely it is to fail before."""
+"""Whether and when to change a tap."""

@@ -1,4 +1,4 @@
-"""Will this tap last the batch: its chance of failing in the next holes, over all laws and given its past."""
+"""Will this tap last the batch: its probability of failing in the next holes, over all draws and given its past."""
 
 from __future__ import annotations
 
@@ -6,86 +6,117 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shopfloor.core.decision.replacement_age import Change, cycle, interval
-from shopfloor.core.hierarchical.model.frailty import spent
-from shopfloor.core.hierarchical.prediction.draws import Laws, weights
+from shopfloor.core.decision.replacement_age import ReplacementPolicy, credible_interval, cycle
+from shopfloor.core.hierarchical.model.frailty import cumulative_hazard
+from shopfloor.core.hierarchical.prediction.draws import Draws, weights
 from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.survival.weibull import checked_ages
 
 
 def chance_of_failing(
-    laws: Laws, past: Sequence[float], next_holes: float, level: float, *, times: float = 1.0
+    draws: Draws, past: Sequence[float], next_holes: float, level: float, *, hazard_ratio: float = 1.0
 ) -> Estimate:
-    """Chance that a tap fails by one mode within the next holes of a condition, having lasted until now.
+    """Probability that a tap fails by one mode within the next holes, given that it has survived so far.
 
     Parameters
     ----------
-    laws          joint draws of the conditions of its past, the condition to come last
-    past          holes that it has made in each of them
-    next_holes    holes to come in the last of them
-    level         of the interval, which tells how well the chance is known
-    times         what the tap's hazard is taken times, by what else is known of it, as `slip_evidence`
+    draws           joint draws for the conditions of its past, with the condition to come last
+    past            holes it has made in each of them
+    next_holes      holes to come in the last of them
+    level           of the credible interval, between 0 and 1
+    hazard_ratio    factor on this tap's hazard from what else is known of it, such as `SlipEvidence.factor`
 
     Returns
     -------
-    Estimate      the mean over the posterior, which is the chance itself; and an equal-tailed interval
+    Estimate        the posterior predictive probability, and the equal-tailed credible interval of the probability
+
+    Raises
+    ------
+    InputError      a number of holes that is negative or not finite
 
     References
     ----------
     W. Nelson, Accelerated Testing, 1990, chapter 10 (cumulative exposure)
     """
-    return chance_of_any([laws], past, next_holes, level, times=[times])
+    return chance_of_any([draws], past, next_holes, level, hazard_ratios=[hazard_ratio])
 
 
 def chance_of_any(
-    modes: Sequence[Laws], past: Sequence[float], next_holes: float, level: float, *, times: Sequence[float] = ()
+    modes: Sequence[Draws],
+    past: Sequence[float],
+    next_holes: float,
+    level: float,
+    *,
+    hazard_ratios: Sequence[float] = (),
 ) -> Estimate:
-    """Chance that a tap fails, by whichever of several modes, within the next holes; else as `chance_of_failing`."""
-    chance, weight = chances(modes, past, next_holes, times), weights(modes)
-    return Estimate(float(weight @ chance), *interval(chance, weight, level), level)
+    """Probability that a tap fails by any of several modes within the next holes.
+
+    Parameters
+    ----------
+    modes                joint draws of each mode; otherwise as in `chance_of_failing`
+    past                 holes made in each condition
+    next_holes, level    as in `chance_of_failing`
+    hazard_ratios        one for each mode; empty: all 1
+    """
+    chance, weight = chances(modes, past, next_holes, hazard_ratios), weights(modes)
+    return Estimate(float(weight @ chance), *credible_interval(chance, weight, level), level)
 
 
-def chances(modes: Sequence[Laws], past: Sequence[float], next_holes: float, times: Sequence[float] = ()) -> FloatArray:
-    """The chance of `chance_of_any` under each of the joint draws, shape (s,); `times` of each mode, none for 1."""
+def chances(
+    modes: Sequence[Draws], past: Sequence[float], next_holes: float, hazard_ratios: Sequence[float] = ()
+) -> FloatArray:
+    """The probability of `chance_of_any` under each of the joint draws, shape (s,).
+
+    Parameters
+    ----------
+    modes            joint draws of each mode
+    past             holes made in each condition, the condition to come last
+    next_holes       holes to come in the last of them
+    hazard_ratios    one for each mode; empty: all 1
+
+    Raises
+    ------
+    InputError       a number of holes that is negative or not finite
+    """
     checked_ages("age", past)
     checked_ages("next", next_holes)
-    grown = [_spent_in(laws, past, next_holes) for laws in modes]
-    faster = [a * by for a, by in zip(grown, times or [1.0] * len(modes), strict=True)]
-    return np.asarray(-np.expm1(-np.sum(faster, axis=0)))
+    gained = [_hazard_gain(draws, past, next_holes) for draws in modes]
+    scaled = [a * by for a, by in zip(gained, hazard_ratios or [1.0] * len(modes), strict=True)]
+    return np.asarray(-np.expm1(-np.sum(scaled, axis=0)))
 
 
-def _spent_in(laws: Laws, past: Sequence[float], next_holes: float) -> FloatArray:
-    """By how much -log S grows in the next holes, under each law."""
-    shape = np.exp(laws.log_shape[:, -1])
-    used = used_up(laws, past)
+def _hazard_gain(draws: Draws, past: Sequence[float], next_holes: float) -> FloatArray:
+    """Increase of the cumulative hazard in the next holes, under each draw."""
+    shape = np.exp(draws.log_shape[:, -1])
+    used = life_used(draws, past)
     with np.errstate(divide="ignore"):
-        ends = (np.log(used), np.log(used + next_holes * np.exp(-laws.log_scale[:, -1])))
-    before, after = (spent(np.exp(np.minimum(shape * end, 300.0)), laws.frailty) for end in ends)
+        ends = (np.log(used), np.log(used + next_holes * np.exp(-draws.log_scale[:, -1])))
+    before, after = (cumulative_hazard(np.exp(np.minimum(shape * end, 300.0)), draws.frailty) for end in ends)
     return np.asarray(after - before)
 
 
-def used_up(laws: Laws, past: Sequence[float]) -> FloatArray:
-    """Life used up under each law, in characteristic lives, shape (s,)."""
-    return np.asarray((np.asarray(past) * np.exp(-laws.log_scale)).sum(axis=1))
+def life_used(draws: Draws, past: Sequence[float]) -> FloatArray:
+    """Life used up under each draw, in characteristic lives, shape (s,)."""
+    return np.asarray((np.asarray(past) * np.exp(-draws.log_scale)).sum(axis=1))
 
 
-def as_holes_of_last(laws: Laws, past: Sequence[float]) -> float:
-    """Holes of the last condition that would have used up as much life as the past did: the median over the laws."""
-    holes = used_up(laws, past) * np.exp(laws.log_scale[:, -1])
-    weight = weights([laws])
+def equivalent_holes(draws: Draws, past: Sequence[float]) -> float:
+    """Holes of the last condition that would have used up as much life as the past: the median over the draws."""
+    holes = life_used(draws, past) * np.exp(draws.log_scale[:, -1])
+    weight = weights([draws])
     order = np.argsort(holes)
     return float(holes[order][np.searchsorted(np.cumsum(weight[order]), 0.5)])
 
 
-def usual_rate(laws: Sequence[Laws], mode: int, change: Change) -> float:
-    """Failures by one mode in each hole, on the mean over taps that are used as advised.
+def expected_failure_rate(draws: Sequence[Draws], mode: int, policy: ReplacementPolicy) -> float:
+    """Failures by one mode per hole, expected over taps that are used as advised.
 
     Parameters
     ----------
-    laws      joint draws for each mode, in the condition of the holes
-    mode      place of the mode asked for
-    change    the advice for these taps; without an age they are run to failure
+    draws     joint draws of each mode, in the condition of the holes
+    mode      index of the mode asked about
+    policy    the advice for these taps; without an age they are run to failure
     """
-    one = cycle(laws, change.age)
-    return float(weights(laws) @ one.failed[mode] / (weights(laws) @ one.length))
+    one = cycle(draws, policy.age)
+    return float(weights(draws) @ one.failed[mode] / (weights(draws) @ one.length))

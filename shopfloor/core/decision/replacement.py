@@ -33,7 +33,16 @@ EPSILON = 2.3e-16
 
 @dataclass(frozen=True)
 class Replacement:
-    """Optimal age of change (None: only at failure), costs per hole, and the share of them saved."""
+    """The replacement age for a known distribution.
+
+    Attributes
+    ----------
+    age                             holes; None: replace only at failure
+    cost_per_hole                   long-run cost at that age
+    cost_per_hole_run_to_failure    long-run cost without planned changes
+    saving                          share of the latter that the age saves
+    chance_of_failure_before        probability that a tap fails before that age
+    """
 
     age: float | None
     cost_per_hole: float
@@ -110,7 +119,7 @@ def replacement_age(weibull: Weibull, cost_planned: float, cost_failure: float) 
 def _check_costs(cost_planned: float, cost_failure: float) -> None:
     for name, cost in (("cost_planned", cost_planned), ("cost_failure", cost_failure)):
         if not (math.isfinite(cost) and cost > 0):
-            raise InputError.of(name, f"{rounded(cost)} is no cost", "give a finite amount above 0")
+            raise InputError.of(name, f"{rounded(cost)} is not a valid cost", "give a finite amount above 0")
 
 
 def _log_mean_until(log_hazard: FloatArray, shape: FloatArray) -> FloatArray:

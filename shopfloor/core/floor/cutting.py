@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.phrases import Measure, Phrase, Quantity, phrase, rounded
+from shopfloor.core.phrases import Measurement, Phrase, Quantity, phrase, rounded
 from shopfloor.core.units import MM_PER_INCH
 
 Numbers = TypeVar("Numbers", float, NDArray[np.float64])
-"""One number, or an array of them; beside an array the other arguments may be single numbers."""
+"""One number, or an array of numbers; beside an array the other arguments may be single numbers."""
 
 _R5 = (1.0, 1.6, 2.5, 4.0, 6.3)
 _M_PER_FOOT = 12 * MM_PER_INCH / 1000
@@ -43,7 +43,7 @@ def surface_speed_m_min(diameter_mm: Numbers, rpm: float | Numbers) -> Numbers:
 
 
 def spindle_speeds(low_rpm: int, high_rpm: int) -> Phrase:
-    """The speeds that a station runs at, as screens and messages write them: '25 to 500 rpm', '350 rpm (fixed)'."""
+    """A station's range of speeds as screens and messages write it: '25 to 500 rpm', '350 rpm (fixed)'."""
     if low_rpm == high_rpm:
         return phrase("{rpm} rpm (fixed)", rpm=str(low_rpm))
     return phrase("{low} to {high} rpm", low=str(low_rpm), high=str(high_rpm))
@@ -84,13 +84,13 @@ def ft_min_from_m_min(speed_m_min: Numbers) -> Numbers:
 
 
 def feed_mm_min(pitch_mm: Numbers, rpm: float | Numbers) -> Numbers:
-    """How fast a tap goes into the hole: its pitch with every turn, in mm/min."""
+    """Feed rate of a tap, in mm/min: its pitch with every turn."""
     return pitch_mm * rpm
 
 
 @dataclass(frozen=True, order=True)
 class SpeedBand:
-    """Speeds from `low` up to but without `high`, in m/min, or in rpm where the tap's diameter is not known."""
+    """Speeds from `low` up to but not including `high`, in m/min, or in rpm where the tap's diameter is not known."""
 
     unit: str
     low: float
@@ -104,7 +104,9 @@ class SpeedBand:
     @property
     def told(self) -> str:
         """The band for a page, which writes it in its own units."""
-        return Measure.of(self.label, Quantity.SPEED_BAND, self.low, self.high) if self.unit == M_MIN else self.label
+        return (
+            Measurement.of(self.label, Quantity.SPEED_BAND, self.low, self.high) if self.unit == M_MIN else self.label
+        )
 
     @classmethod
     def parse(cls, label: str) -> SpeedBand:
@@ -115,7 +117,7 @@ class SpeedBand:
             return cls(unit, float(low), float(high))
         except ValueError:
             raise InputError.of(
-                "speed band", phrase("'{label}' is no band", label=label), "write it like 6.3-10 m/min"
+                "speed band", phrase("'{label}' is not a speed band", label=label), "write it like 6.3-10 m/min"
             ) from None
 
 
@@ -126,10 +128,10 @@ def _plain(number: float) -> str:
 
 @lru_cache(maxsize=4096)
 def speed_band(rpm: float, diameter_mm: float | None) -> SpeedBand:
-    """The band a run's speed falls in: by surface speed, or by rpm where the diameter is not known.
+    """The band of a run's speed: by surface speed, or by rpm where the diameter is not known.
 
-    The edges are the R5 series of preferred numbers (ISO 3): 1, 1.6, 2.5, 4, 6.3, 10, ... A step of 1.6 in speed is
-    wide enough to gather taps and narrow enough for Taylor's power law to matter between bands.
+    The edges are the R5 series of preferred numbers (ISO 3): 1, 1.6, 2.5, 4, 6.3, 10, ... Steps of 1.6 are wide enough
+    to hold several taps and narrow enough for Taylor's power law to matter between bands.
     """
     if diameter_mm is None:
         return _r5_band(RPM, rpm)
@@ -138,7 +140,7 @@ def speed_band(rpm: float, diameter_mm: float | None) -> SpeedBand:
 
 def _r5_band(unit: str, speed: float) -> SpeedBand:
     if not speed > 0:
-        raise InputError.of("rpm", phrase("{speed} is no speed", speed=rounded(speed)), "give a number above 0")
+        raise InputError.of("rpm", phrase("{speed} is not a speed", speed=rounded(speed)), "give a number above 0")
     decade = math.floor(math.log10(speed))
     edges = [base * 10.0**d for d in (decade - 1, decade, decade + 1) for base in _R5]
     # Rounding keeps 1.6 * 10 equal to 16, so that labels stay clean.

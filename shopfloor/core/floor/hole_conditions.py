@@ -1,4 +1,4 @@
-"""What the holes of a piece of work are like, as far as anybody said and as far as it matters to a tap's life."""
+"""What the holes of a job are like, as far as it is known and matters to a tap's life."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from shopfloor.core.vocabulary import HoleMaking, Lubricant
 class HoleConditions:
     """The hole and what the tap is lubricated with; None where nobody said.
 
-    `making`: a reamed hole counts as reamed, however it was opened: a hard skin is gone then. `depth_mm`: depth of
+    `making`: a reamed hole counts as reamed, however it was opened: reaming removes the hard skin. `depth_mm`: depth of
     thread.
     """
 

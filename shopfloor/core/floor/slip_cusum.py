@@ -1,4 +1,8 @@
-"""Do a tap's cutting slips rise? A sequential test of Poisson counts with a known rate of false alarms."""
+"""Are a tap's cutting slips rising? A Poisson CUSUM for twice the usual rate, with a known rate of false alarms.
+
+The usual rate is the larger of the peers' and the tap's own past; runs with the clutch at the bottom are left out on
+both sides. The limit holds for a known rate and Poisson counts: few peers or clustered slips alarm more often.
+"""
 
 from __future__ import annotations
 
@@ -13,13 +17,13 @@ from scipy.special import gammaln
 from shopfloor.core.errors import InputError
 
 RATIO = 2.0
-"""The rise that is watched for: twice the usual slips per hole. Common practice, no source."""
+"""The rise to detect: twice the usual slips per hole. Common practice, no source."""
 
 FEWEST_BATCHES = 1000.0
-"""Batches between false alarms on average, at least, where the usual rate is known."""
+"""Average number of batches between false alarms, at least, where the usual rate is known."""
 
 LEAST_SLIPS = 5
-"""Slips of peers from which a usual rate is believed. Common practice, no source."""
+"""Slips of peers needed to trust a usual rate. Common practice, no source."""
 
 _OWN_LAG = 3
 _LEAST_MEAN = 0.05
@@ -28,7 +32,7 @@ _STEPS = 8
 
 @dataclass(frozen=True)
 class Batch:
-    """Holes of one run of a tap, and the cutting slips in them. Bottoming slips are none."""
+    """Holes of one run of a tap, and the cutting slips in them; slips at the bottom of the hole do not count."""
 
     holes: int
     slips: int
@@ -36,18 +40,24 @@ class Batch:
 
 @dataclass(frozen=True)
 class SlipWatch:
-    """Where the test stands after the last batch; `slips` and `holes` since it last stood at nought."""
+    """State of the test after the last batch.
+
+    Attributes
+    ----------
+    score, limit    of the CUSUM
+    slips, holes    since the score was last 0
+    usual           slips that would be usual in those holes
+    """
 
     score: float
     limit: float
     slips: int
     holes: int
     usual: float
-    """Slips that would be usual in those holes."""
 
     @property
     def alarms(self) -> bool:
-        """Whether slips have risen beyond what chance brings."""
+        """Whether slips have risen beyond what chance explains."""
         return self.score >= self.limit
 
 
@@ -70,7 +80,7 @@ def reference(usual: float) -> float:
 
 
 def average_run_length(mean: float, k: int, h: int, unit: int, start: int = 0) -> float:
-    """Batches until a one-sided Poisson CUSUM alarms, on average.
+    """Average number of batches until a one-sided Poisson CUSUM alarms.
 
     Parameters
     ----------
@@ -100,11 +110,11 @@ def average_run_length(mean: float, k: int, h: int, unit: int, start: int = 0) -
 
 @lru_cache(maxsize=512)
 def decision_limit(mean: float) -> float:
-    """The sum at which to alarm, so that false alarms are at least FEWEST_BATCHES apart.
+    """The decision interval at which false alarms are at least `FEWEST_BATCHES` batches apart.
 
     Parameters
     ----------
-    mean : float    slips that are usual in a batch; less than 0.05 counts as that, which makes alarms rarer
+    mean : float    usual slips in a batch; values below 0.05 count as 0.05, which makes alarms rarer
 
     Returns
     -------
@@ -112,7 +122,7 @@ def decision_limit(mean: float) -> float:
     """
     mean = max(mean, _LEAST_MEAN)
     unit = 1 << max(0, math.ceil(math.log2(_STEPS / reference(mean))))
-    # Rounded down the reference value brings more alarms than the one in use: the limit errs on the quiet side.
+    # Rounding the reference value down gives more alarms than the one in use: the limit errs on the quiet side.
     k = math.floor(reference(mean) * unit)
     low, high = 0, max(k, 1)
     while average_run_length(mean, k, high, unit) < FEWEST_BATCHES:
@@ -136,7 +146,7 @@ def watch(own: Sequence[Batch], peers: Batch) -> SlipWatch | None:
 
     Returns
     -------
-    SlipWatch or None          None where the peers show too few slips to know what is usual, or the tap has no batch
+    SlipWatch or None          None where the peers have too few slips to tell what is usual, or the tap has no batch
 
     Raises
     ------
@@ -144,8 +154,8 @@ def watch(own: Sequence[Batch], peers: Batch) -> SlipWatch | None:
 
     Notes
     -----
-    The usual rate is the larger of that of the peers and that of the tap's own batches up to the third last, so that
-    only a rise over both alarms. Slips that come in clusters alarm more often than the Poisson law says.
+    The usual rate is the larger of the peers' and that of the tap's own batches up to the third last, so that only a
+    rise over both alarms. Clustered slips alarm more often than the Poisson distribution predicts.
 
     References
     ----------
@@ -169,12 +179,12 @@ def watch(own: Sequence[Batch], peers: Batch) -> SlipWatch | None:
 
 
 def _own_rate(past: Sequence[Batch], peers: Batch) -> float:
-    """Slips per hole of the tap's past, leaning on its peers as on LEAST_SLIPS slips of theirs."""
+    """Slips per hole of the tap's past, shrunk towards its peers with `LEAST_SLIPS` pseudo-slips."""
     lean = LEAST_SLIPS * peers.holes / peers.slips
     slips, holes = sum(batch.slips for batch in past), sum(batch.holes for batch in past)
     return (LEAST_SLIPS + slips) / (lean + holes)
 
 
 def _rounded_up(mean: float) -> float:
-    """The next of ten steps in a decade, so that few limits have to be worked out."""
+    """The next of ten steps in a decade, so that few limits have to be computed."""
     return math.pow(10, math.ceil(10 * math.log10(max(mean, _LEAST_MEAN))) / 10)

@@ -1,7 +1,7 @@
-"""How many taps to keep and to order: the use that is to be expected, and the level that covers it.
+"""How many taps to stock and to order: expected use, and the reorder level that covers it.
 
-Taps are used up one at a time and independently, so the number used while waiting for a delivery is close to Poisson;
-its mean comes from the planned holes and the life of a tap, or from the use of the last months.
+Taps are used up one at a time and independently, so use during the lead time is close to Poisson; its mean comes from
+planned holes and tap life, or from the use of recent months.
 """
 
 from __future__ import annotations
@@ -15,17 +15,17 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import rounded
 
 COVER = 0.95
-"""Share of waits through which the stock is to last. A stop for want of a tap costs more than a few taps on the shelf.
-Common practice, no source."""
+"""Share of lead times that the stock should last through. A stop for want of a tap costs more than a few taps on the
+shelf. Common practice, no source."""
 
 REVIEW_DAYS = 7
-"""Days between two looks at the order list: what is not ordered today waits that long. Common practice, no source."""
+"""Days between two reviews of the order list: what is not ordered today waits that long. Common practice, no source."""
 
 USUAL_LEAD_DAYS = 14
-"""Taken where a tap type has no lead time on record. Common practice, no source."""
+"""Assumed where a tap type has no lead time on record. Common practice, no source."""
 
 LARGEST_MEAN = 1e6
-"""No crib uses more taps of one type in one wait."""
+"""No crib uses more taps of one type in one lead time."""
 
 
 def reorder_point_poisson(mean_use: float, target: float = COVER) -> int:
@@ -56,7 +56,9 @@ def reorder_point_poisson(mean_use: float, target: float = COVER) -> int:
     """
     _check_use(mean_use)
     if not 0 < target < 1:
-        raise InputError.of("target", f"{rounded(target)} is no share of waits", "give a number between 0 and 1")
+        raise InputError.of(
+            "target", f"{rounded(target)} is not a share of lead times", "give a number between 0 and 1"
+        )
     return max(0, int(poisson.ppf(target, mean_use))) if mean_use > 0 else 0
 
 
@@ -79,7 +81,7 @@ def order_quantity(on_hand: int, level: int) -> int:
 
 @dataclass(frozen=True)
 class PlannedWork:
-    """Holes that a job still asks of one tap type, and how many such a tap makes in that work."""
+    """Holes that a job still needs from one tap type, and how many such a tap makes in that work."""
 
     job: str
     holes: float
@@ -97,12 +99,12 @@ class Need:
 
     Attributes
     ----------
-    days                  lead time and days until the next look at the list
+    days                  lead time and days until the next review
     planned_holes         of the open jobs that are due by then
     planned_taps          lives that these holes use up
-    reground_share        share of lives that were had by regrinding, and so need no new tap
-    past_taps             new taps that as many days used lately
-    past_days             days of the past from which that is known
+    reground_share        share of lives provided by regrinding, which need no new tap
+    past_taps             new taps used in as many recent days
+    past_days             days of record behind that figure
     """
 
     days: int
@@ -119,26 +121,37 @@ class Need:
 
     @property
     def is_planned(self) -> bool:
-        """Whether the planned jobs ask for more than the past use."""
+        """Whether the planned jobs need more than past use."""
         return self.planned_new_taps >= self.past_taps and self.planned_new_taps > 0
 
     @property
     def taps(self) -> float:
-        """The larger of both: a plan is seldom complete, and the past knows nothing of a new job."""
+        """The larger of both: a plan is seldom complete, and past use knows nothing of a new job."""
         return max(self.planned_new_taps, self.past_taps)
 
     @property
     def level(self) -> int:
-        """Stock that covers the need with the chance `COVER`."""
+        """Stock that covers the need with probability `COVER`."""
         return reorder_point_poisson(self.taps)
 
 
 def need(work: Iterable[PlannedWork], days: int, reground_share: float, past_taps: float, past_days: int) -> Need:
-    """The need that planned work and past use make over some days."""
+    """The need from planned work and past use over some days.
+
+    Parameters
+    ----------
+    work              planned work of one tap type
+    days              lead time and days until the next review
+    reground_share    share of lives provided by regrinding, 0 to 1
+    past_taps         new taps used in as many recent days
+    past_days         days of record behind that figure
+    """
     works = list(work)
     return Need(days, sum(w.holes for w in works), sum(w.taps for w in works), reground_share, past_taps, past_days)
 
 
 def _check_use(mean_use: float) -> None:
     if not 0 <= mean_use <= LARGEST_MEAN:
-        raise InputError.of("mean_use", f"{rounded(mean_use)} is no number of taps", f"give 0 to {LARGEST_MEAN:,.0f}")
+        raise InputError.of(
+            "mean_use", f"{rounded(mean_use)} is not a number of taps", f"give 0 to {LARGEST_MEAN:,.0f}"
+        )

@@ -1,4 +1,4 @@
-"""Which runs a failed gauge check puts in doubt: those since the last moment at which the tap was known to cut well."""
+"""Which runs a failed gauge check puts in doubt: those since the tap was last known to cut good threads."""
 
 from __future__ import annotations
 
@@ -10,18 +10,18 @@ from enum import Enum, IntEnum
 
 
 class Since(Enum):
-    """From when on a tap's threads are in doubt."""
+    """Since when a tap's threads are in doubt."""
 
     NEW = "new"
     REGROUND = "reground"
     PASSED = "passed"
 
 
-class Deed(IntEnum):
-    """What happened to a tap, in the order in which deeds of one instant count.
+class EventKind(IntEnum):
+    """What happened to a tap, in the order in which simultaneous events count.
 
-    A run comes before the check of its thread, as in the tap's lives. Where a check passed and failed at one time, the
-    runs before stay in doubt.
+    A run comes before the check of its thread, as in the tap's lives. Where a check passed and failed at the same time,
+    the runs before it stay in doubt.
     """
 
     RUN, FAILED, PASSED, REGROUND = range(4)
@@ -29,10 +29,18 @@ class Deed(IntEnum):
 
 @dataclass(frozen=True)
 class Moment:
-    """One thing that happened to a tap: a run, a gauge check or a regrind. `position` orders runs of one instant."""
+    """One event of a tap.
+
+    Attributes
+    ----------
+    at          when it happened
+    kind        run, gauge check or regrind
+    id          of the event
+    position    orders runs of the same time
+    """
 
     at: datetime
-    deed: Deed
+    kind: EventKind
     id: uuid.UUID
     position: int = 0
 
@@ -41,8 +49,13 @@ class Moment:
 class Suspicion:
     """A failed check with the runs that it puts in doubt, oldest first.
 
-    `at` and `since` bound them: `since` is when a check passed or the tap came back from regrinding, None where it was
-    new. `again` are further failed checks of the same runs.
+    Attributes
+    ----------
+    check, at    the failed check and its time
+    start        what the doubt goes back to
+    since        when a check passed or the tap came back from regrinding; None where it was new
+    runs         the runs in doubt
+    again        further failed checks of the same runs
     """
 
     check: uuid.UUID
@@ -53,7 +66,7 @@ class Suspicion:
     again: tuple[uuid.UUID, ...] = ()
 
 
-_BEGINS = {Deed.PASSED: Since.PASSED, Deed.REGROUND: Since.REGROUND}
+_BEGINS = {EventKind.PASSED: Since.PASSED, EventKind.REGROUND: Since.REGROUND}
 
 
 def suspicions(moments: Iterable[Moment]) -> list[Suspicion]:
@@ -64,14 +77,14 @@ def suspicions(moments: Iterable[Moment]) -> list[Suspicion]:
     found: list[Suspicion] = []
     start, since, runs = Since.NEW, None, list[uuid.UUID]()
     is_again = False
-    for moment in sorted(moments, key=lambda one: (one.at, one.deed, one.position)):
-        if moment.deed is Deed.RUN:
+    for moment in sorted(moments, key=lambda one: (one.at, one.kind, one.position)):
+        if moment.kind is EventKind.RUN:
             runs.append(moment.id)
-        elif moment.deed is not Deed.FAILED:
-            start, since, runs = _BEGINS[moment.deed], moment.at, []
+        elif moment.kind is not EventKind.FAILED:
+            start, since, runs = _BEGINS[moment.kind], moment.at, []
         elif is_again:
             found[-1] = replace(found[-1], again=(*found[-1].again, moment.id))
         else:
             found.append(Suspicion(moment.id, moment.at, start, since, tuple(runs)))
-        is_again = moment.deed is Deed.FAILED
+        is_again = moment.kind is EventKind.FAILED
     return found

@@ -1,9 +1,9 @@
-"""From a tap's log to its lives: the one place where holes, state and observation of a tap are worked out.
+"""From a tap's log to its lives: the one place where holes, state and observation of a tap are derived.
 
 The rules are those of the trade (common practice, no source): a life starts when a tap is received or reground and
-ends when it breaks, wears, chips, is changed in time or lost. What is known of the end becomes an observation: exact,
-interval-censored, right-censored, left-truncated where the tap had made holes before it was first seen, or none at
-all where nobody knows how many.
+ends when it breaks, wears, chips, is changed in time or lost. What is known of its end becomes an observation: exact,
+interval-censored, right-censored, left-truncated where the tap had made holes before it was first seen, or none
+where nobody knows how many.
 """
 
 from __future__ import annotations
@@ -27,7 +27,19 @@ def holes_made(holes: int, broke_at_hole: int | None) -> int:
 
 @dataclass(frozen=True)
 class LoggedRun:
-    """A run as far as the tap's life is concerned. `position` orders runs that ended at the same moment."""
+    """A run, as far as the tap's life is concerned.
+
+    Attributes
+    ----------
+    at               end of the run
+    position         orders runs that ended at the same moment
+    condition        what its holes have in common
+    holes            of the run
+    cutting_slips    None where they were not recorded
+    tap_end          state of the tap at the end
+    broke_at_hole    hole at which it broke, where known
+    station          key of the station
+    """
 
     at: datetime
     position: int
@@ -47,7 +59,7 @@ class LoggedRun:
 
 @dataclass(frozen=True)
 class GaugeReading:
-    """A GO/NO-GO check of the thread that a tap cuts."""
+    """A GO/NO-GO check of a thread that the tap cut."""
 
     at: datetime
     passed: bool
@@ -67,9 +79,14 @@ Event = LoggedRun | GaugeReading | Movement
 
 @dataclass(frozen=True)
 class Observation:
-    """What a life tells the statistics, in holes or length of thread: it ended in (lower, upper], seen from `entry` on.
+    """A life as survival data: it ended in (lower, upper], followed from `entry` on.
 
-    `lower == upper`: exact. `upper` None: right-censored at `lower`. `mode` None exactly where right-censored.
+    Attributes
+    ----------
+    entry    age at which the tap was first followed, in holes or length of thread
+    lower    last age at which it was known to be good
+    upper    age by which it had failed, equal to `lower` for an exact failure; None: right-censored at `lower`
+    mode     of failure; None exactly where right-censored
     """
 
     entry: float
@@ -80,9 +97,16 @@ class Observation:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Consecutive holes of one life under the same conditions. `start` and `end` count the holes on the tap.
+    """Consecutive holes of one life under the same conditions.
 
-    `slip_holes` are the holes of those runs that recorded cutting slips at all: the slip rate's exposure.
+    Attributes
+    ----------
+    start, end           holes on the tap before and after
+    cutting_slips        in these holes
+    slip_holes           holes of the runs that recorded cutting slips: the exposure of the slip rate
+    breaks, runs         numbers of them
+    first_at, last_at    end of the first and last run
+    observation          what these holes contribute to the life data; None: nothing
     """
 
     cutting: CuttingConditions
@@ -107,8 +131,18 @@ class Stretch:
 class Life:
     """One life of a tap, from new or reground to its end or to now.
 
-    `entry` is the number of holes already on the tap when first seen, None where unknown; `holes` then counts only
-    what was logged, and there is no observation.
+    Attributes
+    ----------
+    number               of the life: 0 from new, then one more for each regrind
+    entry                holes on the tap when first seen; None where unknown: then `holes` counts only what was
+                         logged, and there is no observation
+    holes                on the tap
+    cutting_slips, runs  logged in this life
+    state                where the life stands
+    station, placed_at   key of the station the tap is at, and since when; None: in the crib
+    first_at, last_at    end of the first and last run
+    observation          the life as survival data; None where it has none
+    stretches            its holes by condition, in order
     """
 
     number: int
@@ -126,7 +160,7 @@ class Life:
 
     @property
     def logged_holes(self) -> int:
-        """Holes that the log itself holds."""
+        """Holes in the log itself."""
         return self.holes - (self.entry or 0)
 
     @property
@@ -136,13 +170,20 @@ class Life:
 
 
 class LifeConflict(Conflict):
-    """An event that a tap's life cannot hold; `event` is the one."""
+    """An event that contradicts the tap's life; `event` is that event."""
 
     event: Event | None = None
 
     @classmethod
     def at(cls, event: Event, what: str, remedy: str) -> LifeConflict:
-        """The conflict that `event` raises."""
+        """The conflict caused by an event.
+
+        Parameters
+        ----------
+        event     the event that contradicts the life
+        what      what is wrong
+        remedy    what would be right
+        """
         conflict = cls([Problem("tap", what, remedy)])
         conflict.event = event
         return conflict
@@ -162,7 +203,7 @@ _STATE_AT_MOVEMENT = {
 
 
 def lives_of_tap(holes_before: int | None, regrinds: int, events: Iterable[Event]) -> tuple[Life, ...]:
-    """Every life of one tap, the present one last.
+    """Every life of one tap, the current one last.
 
     Parameters
     ----------
@@ -250,7 +291,7 @@ class _OpenLife:
         if reading.passed:
             self.gauge_good.append(self.holes)
         elif self.state in (TapState.IN_SERVICE, TapState.RETIRED_EARLY) and self.holes > self.start:
-            # Only the gauge can tell that a thread is still to gauge: an operator's 'still good' does not bound it.
+            # Only a gauge check shows that threads are still in tolerance: an operator's 'still good' is no bound.
             lower = max((holes for holes in self.gauge_good if holes < self.holes), default=self.start)
             self.state, self.end = TapState.WORN, (lower, self.holes, Mode.WEAR)
             self.station = self.placed_at = None
@@ -324,7 +365,7 @@ def _stretch(group: Sequence[tuple[LoggedRun, int]], observation: Observation | 
 
 
 def _part_of(whole: Observation, start: int, end: int, *, is_last: bool) -> Observation | None:
-    """The share of a life's observation that one stretch tells.
+    """The part of a life's observation that one stretch contributes.
 
     A life under changing conditions is split at each change: censored where the tap leaves the old conditions,
     left-truncated where it enters the new ones (episode splitting; Therneau & Grambsch, Modeling Survival Data, 2000,

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Mapping
 
 
 def middle_depth(holes: Mapping[float, float]) -> float:
-    """The usual one of several depths: half of the holes are no deeper.
+    """The median depth: half of the holes are no deeper.
 
     Parameters
     ----------
-    holes    how many were made of each depth; at least one depth
+    holes    number of holes of each depth in mm; at least one depth
     """
     half, reached = sum(holes.values()) / 2, 0.0
     for depth in sorted(holes):
@@ -25,9 +25,12 @@ class ThreadCut:
     """How much thread a tap had cut at each of its holes."""
 
     def __init__(self, stretches: Iterable[tuple[float, float, float]], usual: float) -> None:
-        """Stretches of its life in order, each with its first and last hole and the length of one hole.
+        """From the stretches of its life, in order.
 
-        `usual` is that of the holes between them, and before the first.
+        Parameters
+        ----------
+        stretches    first hole, last hole and length of thread of one hole
+        usual        that length for holes between the stretches, and before the first
         """
         self._holes, self._length = [0.0], [0.0]
         for start, end, each in stretches:

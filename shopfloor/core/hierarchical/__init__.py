@@ -1,1 +1,1 @@
-"""One Bayesian model of all tap lives of a shop: what it assumes, how it is fitted, what it predicts."""
+"""One Bayesian model of all the tap lives of a shop: its assumptions, how it is fitted, what it predicts."""

@@ -1,1 +1,1 @@
-"""Whatever comes in, by whichever door, is read here: forms, JSON, tables, labels, passwords."""
+"""All raw input is read here, whatever way it comes in: forms, JSON, files, scans, the command line."""

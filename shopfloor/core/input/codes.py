@@ -1,6 +1,7 @@
-"""Codes of people, stations, materials, jobs, tap types and taps: how one is written, and when two are the same.
+"""Codes of people, stations, materials, jobs, tap types and taps: how they are written, and when two are the same.
 
-People read codes; two that look alike on a label or a tile must not be two things.
+People read codes, so two that look alike on a label or a tile must not stand for two things. Codes are compared by
+`code_key`, which is stored under a unique index.
 """
 
 from __future__ import annotations
@@ -12,33 +13,33 @@ from shopfloor.core.input.reader import Reader, shown
 from shopfloor.core.phrases import phrase
 
 LONGEST_KEY = 512
-"""Characters of a key at most: some signs stand for a whole phrase and become one."""
+"""Maximum length of a key: some characters stand for a whole phrase and become one."""
 
 _UNSEEN_KINDS = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
 _UNSEEN = re.compile(
     "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
 )
-"""Letters and marks that are drawn as nothing: fillers, joiners, variation selectors, the empty Braille cell."""
+"""Letters and marks without a visible shape: fillers, joiners, variation selectors, the empty Braille cell."""
 _ALIKE = frozenset({"LATIN", "GREEK", "CYRILLIC", "COPTIC", "ARMENIAN", "CHEROKEE"})
-"""Scripts whose letters can be taken for one another's."""
+"""Scripts whose letters can be mistaken for one another's."""
 _UNITS = frozenset("\u00b5\u2126")
-"""The signs for micro and ohm: among Latin letters they are no Greek ones."""
+"""The micro and ohm signs: among Latin letters they do not count as Greek."""
 
 
 def code_key(code: str) -> str:
-    """What two codes have in common that people take for the same one.
+    r"""The key that codes share which people would take for the same code.
 
     Parameters
     ----------
-    code : str    as it was typed, scanned or stored
+    code : str    as typed, scanned or stored
 
     Returns
     -------
-    str           composed alike (NFKC), small letters, one blank between words, nothing that cannot be seen
+    str           normalised (NFKC), lower case, single blanks between words, nothing invisible
 
     Notes
     -----
-    Both steps are done twice: folding can leave what composes anew, and composing what folds.
+    Both steps are done twice: folding can leave characters to compose, and composing characters to fold.
 
     References
     ----------
@@ -58,7 +59,19 @@ def code_key(code: str) -> str:
 
 
 def read_code(reader: Reader, field: str, *, longest: int, required: bool = False) -> str | None:
-    """A code that is to be given to something: composed, one blank between words; what could mislead is refused."""
+    """A code for something new: normalised, with single blanks between words; what could mislead is refused.
+
+    Parameters
+    ----------
+    reader      of the raw record; takes the problem
+    field       name of the field
+    longest     maximum number of characters
+    required    whether an empty field is a problem
+
+    Returns
+    -------
+    str or None    None where nothing usable was typed
+    """
     typed = reader.text(field, longest=longest, required=required)
     if typed is None:
         return None
@@ -71,18 +84,18 @@ def read_code(reader: Reader, field: str, *, longest: int, required: bool = Fals
 
 
 def written_code(typed: str) -> str:
-    """A code as it is stored: composed (NFC), with one blank between words."""
+    """A code as it is stored: composed (NFC), with single blanks between words."""
     return " ".join(unicodedata.normalize("NFC", typed).split())
 
 
 def wrong_with(code: str) -> tuple[str, str] | None:
-    """What is wrong with a new code, and what would be right; None where nothing is."""
+    """What is wrong with a new code and what would be right; None where it is good."""
     unseen = next((sign for sign in code if _is_unseen(sign)), None)
     if unseen is not None:
-        what = phrase("{code} holds a character that cannot be seen", code=shown(_without_unseen(code)))
-        return what, phrase("type it anew, without what has the number {number}", number=f"U+{ord(unseen):04X}")
+        what = phrase("{code} contains an invisible character", code=shown(_without_unseen(code)))
+        return what, phrase("type it again without the character {number}", number=f"U+{ord(unseen):04X}")
     if not any(unicodedata.category(sign)[0] in "LN" for sign in code):
-        return phrase("{code} is no code", code=shown(code)), phrase("use at least one letter or digit")
+        return phrase("{code} is not a code", code=shown(code)), phrase("use at least one letter or digit")
     mixed = next((word for word in re.findall(r"\w+", code) if len(_scripts(word)) > 1), None)
     if mixed is not None:
         what = phrase("{word} mixes letters that only look alike: {scripts}", word=shown(mixed), scripts=_told(mixed))
@@ -99,7 +112,7 @@ def _without_unseen(code: str) -> str:
 
 
 def _scripts(word: str) -> set[str]:
-    """The scripts of a word's letters, of those that can be taken for one another."""
+    """The scripts of a word's letters, among those that can be mistaken for one another."""
     letters = unicodedata.normalize("NFKC", "".join(sign for sign in word if sign not in _UNITS))
     return {unicodedata.name(sign, "").split(" ")[0] for sign in letters if sign.isalpha()} & _ALIKE
 

@@ -1,4 +1,4 @@
-"""Reads a CSV file as people's spreadsheets write it: any separator, byte-order mark, heading in any case."""
+"""Reads CSV files as spreadsheets write them: any separator, byte-order mark, headings in any case."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
-class Row:
-    """One line of a file: its number as a spreadsheet shows it, and its cells by field."""
+class CsvRow:
+    """One row of a file: its number as a spreadsheet shows it, and its cells by field."""
 
     number: int
     cells: Mapping[str, str]
 
 
-def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[Row]:
+def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[CsvRow]:
     """The rows of a CSV file.
 
     Parameters
@@ -43,7 +43,7 @@ def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Seque
     try:
         table = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(text), strict=True))
     except csv.Error as error:
-        raise InputError.of("file", f"{path.name} is no CSV file ({error})", "save it as CSV") from None
+        raise InputError.of("file", f"{path.name} is not a CSV file ({error})", "save it as CSV") from None
     heading = next(i for i, cells in enumerate(table) if any(cell.strip() for cell in cells))
     fields = _fields(table[heading], columns, required)
     rows, problems = [], []
@@ -54,7 +54,7 @@ def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Seque
             problems.append(
                 Problem("row", f"it has {len(cells)} cells", f"give {len(fields)} as in the heading", number)
             )
-        rows.append(Row(number, dict(zip(fields, cells, strict=False))))
+        rows.append(CsvRow(number, dict(zip(fields, cells, strict=False))))
     if problems:
         raise InputError(problems)
     if not rows:
@@ -63,7 +63,7 @@ def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Seque
 
 
 def written(value: object) -> str:
-    """The value as a cell: None is empty, and text that a spreadsheet would run as a formula is defused."""
+    """The value as a cell: None is empty, and text that a spreadsheet would run as a formula is quoted."""
     text = "" if value is None else str(value)
     is_number = isinstance(value, int | float)
     return f"'{text}" if text.startswith(_FORMULA_STARTS) and not is_number else text
@@ -96,7 +96,7 @@ def _fields(heading: Sequence[str], columns: Mapping[str, Sequence[str]], requir
         elif field is None:
             problems.append(Problem(shown(cell), "no such column", f"use {', '.join(n[0] for n in columns.values())}"))
         elif field in fields:
-            problems.append(Problem(shown(cell), "the column stands there twice", "keep one of them"))
+            problems.append(Problem(shown(cell), "the column occurs twice", "keep one of them"))
         else:
             fields.append(field)
     for field in required:

@@ -1,7 +1,11 @@
-"""What a printed label says of a tap, a job or a station, and what a scanner or a finger made of it.
+"""Printed labels of taps, jobs and stations: what they hold, and what a scanner or a finger made of it.
 
-A label holds the kind's letter, the shop's own code and two check digits: `T-T0001-37`. What is scanned leaves out
+A label holds the kind's letter, the shop's own code and two check digits: `T-T0001-37`. The scanned form leaves out
 whatever moves on foreign keyboards (`TT000137`); what is typed may leave it out, too.
+
+Check digits are MOD 97-10 over each character as two digits, because MOD 37,36 misses some swaps of neighbours and MOD
+37,2 needs a `*`, which moves on foreign keyboards. A code without check digits is never accepted without asking.
+`static/js/scan/labels.js` holds the same rules.
 """
 
 from __future__ import annotations
@@ -17,7 +21,7 @@ from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Word
 
 CODE = "code"
-"""The field that problems with a label speak of."""
+"""The field that problems with a label are reported under."""
 
 _SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NO_SIGN = re.compile(f"[^{_SIGNS}]")
@@ -29,7 +33,7 @@ _SHAPE = phrase(
 
 
 class Labelled(Word):
-    """What can bear a label; the value is the first letter of the label."""
+    """What can carry a label; the value is the first letter of the label."""
 
     TAP = "T", "Tap"
     JOB = "J", "Job"
@@ -38,7 +42,7 @@ class Labelled(Word):
 
 @dataclass(frozen=True)
 class Label:
-    """The label of one thing, by its kind and the code that the shop knows it by."""
+    """The label of one thing: its kind, and the code by which the shop knows it."""
 
     kind: Labelled
     code: str
@@ -50,12 +54,12 @@ class Label:
 
     @property
     def scanned(self) -> str:
-        """What a scanner reads: capital letters and digits alone."""
+        """What a scanner reads: capital letters and digits only."""
         return f"{self.kind.value}{plain(self.code)}{self.check}"
 
     @property
     def printed(self) -> str:
-        """What people read, and may type where nothing scans."""
+        """What people read, and may type where nothing can be scanned."""
         return f"{self.kind.value}-{self.code}-{self.check}"
 
 
@@ -68,15 +72,15 @@ def plain(code: str) -> str:
 
     Returns
     -------
-    str           'ARM1' of 'arm-1', 'BOCHUM' of 'Böchüm'; empty where nothing of the kind is in it
+    str           'ARM1' for 'arm-1', 'BOCHUM' for 'Böchüm'; empty if no such character remains
     """
     return _NO_SIGN.sub("", unicodedata.normalize("NFKD", code).upper())
 
 
 def check_digits(text: str) -> str:
-    """The two digits that go after `text`, so that a slip in typing shows.
+    """The two digits that follow `text`, so that a typing mistake is noticed.
 
-    They tell every single wrong character and every swap of two, near or far, up to 45 characters.
+    They detect every single wrong character and every swap of two, near or far, up to 45 characters.
 
     Parameters
     ----------
@@ -88,10 +92,10 @@ def check_digits(text: str) -> str:
 
     Notes
     -----
-    The scheme is MOD 97-10 on the number that comes of writing each character as two digits, 00 for '0' to 35 for 'Z'.
-    Written so, and not as one or two digits as bank account numbers do, a letter in place of a digit moves nothing
-    else: what a wrong character adds is (a - b) 3^i, a swap (a - b)(3^i - 3^j) mod 97, neither of which is 0, because
-    |a - b| < 97 and 3 has the order 48 mod 97.
+    MOD 97-10 on the number obtained by writing each character as two digits, 00 for '0' to 35 for 'Z'. Written like
+    this, and not as one or two digits as in bank account numbers, a letter in place of a digit shifts nothing else: a
+    wrong character adds (a - b) 3^i, a swap (a - b)(3^i - 3^j) mod 97, neither of which is 0, because |a - b| < 97 and
+    3 has order 48 mod 97.
 
     References
     ----------
@@ -110,7 +114,7 @@ def check_digits(text: str) -> str:
 
 @dataclass(frozen=True)
 class ReadLabel:
-    """What a label said: the kind, and the code without all that labels leave out."""
+    """What a label said: the kind, and the code without the characters that labels leave out."""
 
     kind: Labelled
     plain: str
@@ -121,28 +125,28 @@ class ReadLabel:
 
 
 def read_label(text: str) -> ReadLabel:
-    """What was scanned or typed, where its check digits agree.
+    """The label that was scanned or typed.
 
     Raises
     ------
-    InputError    nothing was read, it is no label, or its check digits say that something is wrong
+    InputError    nothing was read, it is not a label, or its check digits do not agree
     """
     signs = plain(text[:_LONGEST_SCANNED])
     if not signs:
-        raise InputError.of(CODE, "nothing was read", "scan the label again, or type what stands under its square")
+        raise InputError.of(CODE, "nothing was read", "scan the label again, or type what is printed below its square")
     parts = _WHOLE.fullmatch(signs)
     if parts is None:
-        raise InputError.of(CODE, phrase("{text} is not the whole of a label", text=shown(text)), _SHAPE)
+        raise InputError.of(CODE, phrase("{text} is not a complete label", text=shown(text)), _SHAPE)
     kind, code, check = parts.groups()
     if check != check_digits(kind + code):
-        what = phrase("{text} was read, and its check digits do not agree", text=shown(text))
-        remedy = "one character is wrong, or two are swapped: scan it again, or type what stands under its square"
+        what = phrase("{text} was read, but its check digits do not match", text=shown(text))
+        remedy = "one character is wrong, or two are swapped: scan it again, or type what is printed below its square"
         raise InputError.of(CODE, what, remedy)
     return ReadLabel(next(each for each in Labelled if each.value == kind), code)
 
 
 def one_slip_away(text: str, labels: Iterable[Label]) -> list[Label]:
-    """The labels that `text` would be, were one of its characters another or were two of them the other way round."""
+    """The labels from which `text` differs by one wrong character or by two swapped ones."""
     signs = plain(text[:_LONGEST_SCANNED])
     return [label for label in labels if _is_one_slip(signs, label.scanned)]
 

@@ -1,4 +1,7 @@
-"""PINs and passwords: which ones may be chosen, and how long to wait after wrong ones."""
+"""PINs and passwords: which may be chosen, and how long to wait after wrong ones.
+
+PINs are shorter than OWASP asks for: they are good on enrolled tablets only, with waits, and give an operator's rights.
+"""
 
 from __future__ import annotations
 
@@ -22,19 +25,19 @@ _STRANGERS_WAIT = {40: timedelta(minutes=1), 80: timedelta(minutes=5), 160: time
 """Wrong attempts on one name from network addresses, and how long a new address waits beyond them. Our own choice."""
 
 LONGEST_WAIT = timedelta(seconds=_WAITS_S[-1])
-"""A wrong attempt that is older makes nobody wait at its place."""
+"""Older wrong attempts make nobody wait at their place."""
 
 _LIKE_ONE_ANOTHER = 3
-"""Different characters that a password must have at least; '11111111' is no secret."""
+"""Minimum number of different characters in a password; '11111111' is no secret."""
 
 
 def problems_of_pin(pin: str, shortest: int) -> list[Problem]:
-    """What is wrong with a PIN that somebody wants to have.
+    """What is wrong with a chosen PIN.
 
     Parameters
     ----------
     pin : str         as typed
-    shortest : int    digits that the shop asks for at least
+    shortest : int    minimum number of digits in this shop
 
     Returns
     -------
@@ -44,7 +47,7 @@ def problems_of_pin(pin: str, shortest: int) -> list[Problem]:
         return [
             Problem(
                 "secret",
-                "it is no PIN of this shop",
+                "it is not a valid PIN for this shop",
                 phrase("use {shortest} to {longest_pin} digits", shortest=shortest, longest_pin=LONGEST_PIN),
             )
         ]
@@ -55,7 +58,7 @@ def problems_of_pin(pin: str, shortest: int) -> list[Problem]:
 
 
 def problems_of_password(password: str, names: tuple[str, ...]) -> list[Problem]:
-    """What is wrong with a password that somebody wants to have, who goes by these names.
+    """What is wrong with a password chosen by somebody of these names.
 
     References
     ----------
@@ -77,34 +80,34 @@ def problems_of_password(password: str, names: tuple[str, ...]) -> list[Problem]
     plain = password.casefold()
     is_weak = len(set(plain)) < _LIKE_ONE_ANOTHER or _is_a_row(plain) or "password" in plain
     if is_weak or any(name and name.casefold() in plain for name in names):
-        return [Problem("secret", "it is among the first that anybody would try", "use one that nobody guesses")]
+        return [Problem("secret", "it is among the first that anybody would try", "choose one that nobody can guess")]
     return []
 
 
 def wait_after(wrong: int) -> timedelta:
-    """How long nobody may try again after so many wrong attempts in a row; nothing for the first four."""
+    """How long to wait after this many wrong attempts in a row; nothing after the first four."""
     if wrong <= FREE_ATTEMPTS:
         return timedelta(0)
     return timedelta(seconds=_WAITS_S[min(wrong - FREE_ATTEMPTS, len(_WAITS_S)) - 1])
 
 
 def wait_of_a_stranger(wrong: int) -> timedelta:
-    """How long a place where somebody never logged in waits once, after so many wrong attempts on that name elsewhere.
+    """How long a place where somebody never logged in waits after many wrong attempts on that name elsewhere.
 
     Parameters
     ----------
-    wrong : int    looked at within `STRANGERS_COUNT`, over all network addresses together
+    wrong : int    wrong attempts within `STRANGERS_COUNT`, over all network addresses together
 
     Notes
     -----
-    One address alone comes to 19 within an hour, two to 38: only a spread attempt makes anybody wait here. The wait
-    is served once and never grows by asking, so that nobody stays out for good.
+    One address alone reaches 19 within an hour, two reach 38: only a distributed attempt makes anybody wait here. The
+    wait is served once and never grows by asking, so nobody is locked out for good.
     """
     most = max((limit for limit in _STRANGERS_WAIT if wrong > limit), default=None)
     return timedelta(0) if most is None else _STRANGERS_WAIT[most]
 
 
 def _is_a_row(text: str) -> bool:
-    """Each character follows the one before, up or down, as 1234 or 9876."""
+    """Whether each character follows the one before, up or down, as 1234 or 9876."""
     steps = {ord(b) - ord(a) for a, b in pairwise(text)}
     return steps in ({1}, {-1})

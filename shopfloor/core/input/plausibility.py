@@ -1,8 +1,8 @@
-"""Which typed numbers are asked back before they are saved, and what is usual on a job.
+"""Which typed numbers are queried before they are saved, and what is usual on a job.
 
-A finger in a glove types 1812 for 18. Such a number is never refused: it is asked back, and one touch confirms it. The
-tablet asks by the same rule without network (`static/js/outbox/rules.js`); `tests/numbers_doubted.py` holds both to it.
-The limits are common practice, no source.
+A gloved finger types 1812 for 18. Such a number is never refused: it is queried, and one touch confirms it. The tablet
+applies the same rule offline (`static/js/outbox/rules.js`); `tests/numbers_doubted.py` checks both. The limits are
+common practice, no source. Only entries with a person in front of them are queried: never a file or a program.
 """
 
 from __future__ import annotations
@@ -16,22 +16,22 @@ from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
 from shopfloor.core.vocabulary import Confirmed
 
 MANY_TIMES = 3
-"""More holes than so many usual batches are asked back."""
+"""More holes than this many usual batches are queried."""
 
 HOLES_A_SLIP = 2
-"""More cutting slips than one in so many holes are asked back."""
+"""More cutting slips than one in this many holes are queried."""
 
 SPEED_TIMES = 2
-"""A speed over so many times the last, or under that part of it, is asked back."""
+"""A speed more than this many times the last one, or less than this fraction of it, is queried."""
 
 FEW_TAPS = 12
-"""So few taps are never asked back: a box that is counted as four where one is booked is no slip of a finger."""
+"""This many taps are never queried: counting four where one is booked is no typing mistake."""
 
 LAST = 5
-"""Batches, or runs, by which the usual is judged."""
+"""Recent batches, or runs, from which the usual is judged."""
 
 MEANT = 3
-"""So many of the last that were confirmed are no slips of a finger: they are what is usual now."""
+"""If this many of them were confirmed, they are no typing mistakes but what is usual now."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Usual:
     Attributes
     ----------
     batch    holes of a usual batch of the job
-    left     holes that the job still wants: planned less made; below 0 once more was made than planned
+    left     holes the job still needs: planned less made; below 0 once more were made than planned
     rpm      speed of the job's last run at the station
     """
 
@@ -51,7 +51,7 @@ class Usual:
 
 
 class Odd(Enum):
-    """What is odd about a number."""
+    """What is unusual about a number."""
 
     MANY_HOLES = "many holes"
     BEYOND_JOB = "beyond the job"
@@ -63,7 +63,15 @@ class Odd(Enum):
 
 @dataclass(frozen=True)
 class Doubt:
-    """A number that is asked back: whose it is, what was typed, what is odd, and the number that it is held to."""
+    """A number that is queried.
+
+    Attributes
+    ----------
+    field      the field it was typed in
+    entered    what was typed
+    odd        what is unusual about it
+    usual      the number it is compared with
+    """
 
     field: str
     entered: int
@@ -82,7 +90,7 @@ class Doubt:
 
     @property
     def mark(self) -> str:
-        """The field with its number, by which a form says what was confirmed: 'holes=1812'."""
+        """The field with its number, as a form reports what was confirmed: 'holes=1812'."""
         return f"{self.field}={self.entered}"
 
 
@@ -112,9 +120,15 @@ class Doubtful(Exception):
 
 @dataclass(frozen=True)
 class Typed:
-    """The numbers of a batch as they were typed; None: not given, or counted one by one.
+    """The numbers of a batch as typed. None: not given, or counted one by one.
 
-    `made` are the holes of its tap, `offered` those that the page itself offered: they are no slip.
+    Attributes
+    ----------
+    holes            of the batch
+    made             made by its tap
+    cutting_slips    in them
+    rpm              of the tap
+    offered          holes that the page itself suggested: they are no typing mistake
     """
 
     holes: int
@@ -125,13 +139,20 @@ class Typed:
 
 
 def doubts_of(typed: Typed, usual: Usual) -> tuple[Doubt, ...]:
-    """The numbers of a batch that are asked back, at most one question a field."""
+    """The queried numbers of a batch, at most one question a field."""
     found = (_holes(typed, usual), _slips(typed), _speed(typed.rpm, usual.rpm))
     return tuple(doubt for doubt in found if doubt is not None)
 
 
 def doubt_of_taps(number: int, usual: int | None, odd: Odd) -> tuple[Doubt, ...]:
-    """A number of taps, held to the last delivery or to the ledger; where neither has any, nothing is usual."""
+    """A number of taps, compared with the last delivery or the ledger; without either, nothing is queried.
+
+    Parameters
+    ----------
+    number    of taps, as typed
+    usual     the last delivery or the balance of the ledger; None: not known
+    odd       which of the two it is
+    """
     if usual is None or usual <= 0 or number <= max(MANY_TIMES * usual, FEW_TAPS):
         return ()
     return (Doubt("number", number, odd, usual),)
@@ -142,7 +163,7 @@ def ask_back(doubts: Iterable[Doubt], sure: str) -> tuple[Confirmed, ...]:
 
     Raises
     ------
-    Doubtful    a number in doubt was not confirmed; it carries them all
+    Doubtful    a queried number was not confirmed; it carries them all
     """
     found = tuple(doubts)
     if not {doubt.mark for doubt in found} <= set(sure.split()):
@@ -157,27 +178,27 @@ def all_answers(doubts: Sequence[Doubt]) -> Phrase:
 
 @dataclass(frozen=True)
 class Past:
-    """A number that was saved, and whether somebody had to confirm it."""
+    """A saved number, and whether somebody had to confirm it."""
 
     number: int
     is_confirmed: bool
 
 
 def ordinary(past: Sequence[Past]) -> tuple[int, ...]:
-    """The last numbers, newest first, without those that were confirmed, unless most of them were."""
+    """The last numbers, newest first, without those that were confirmed, unless most were."""
     last = past[:LAST]
     are_meant = sum(one.is_confirmed for one in last) >= MEANT
     return tuple(one.number for one in last if are_meant or not one.is_confirmed)
 
 
 def usual_batch(past: Sequence[Past]) -> int | None:
-    """The middle one of the last batches, newest first; of two the smaller."""
+    """The median of the last batches, given newest first; of an even number the lower."""
     found = ordinary(past)
     return median_low(found) if found else None
 
 
 def last_batch(past: Sequence[Past]) -> int | None:
-    """The last batch that would not be asked back, to be offered as the next."""
+    """The last batch that would not be queried, to be offered as the next."""
     usual = usual_batch(past)
     return next((one for one in ordinary(past) if usual is not None and one <= MANY_TIMES * usual), None)
 
@@ -185,7 +206,7 @@ def last_batch(past: Sequence[Past]) -> int | None:
 def _holes(typed: Typed, usual: Usual) -> Doubt | None:
     if usual.batch is not None and typed.holes > MANY_TIMES * usual.batch and typed.holes != typed.offered:
         return Doubt(Confirmed.HOLES.value, typed.holes, Odd.MANY_HOLES, usual.batch)
-    # Once more was made than planned, somebody has said that the job goes on.
+    # Once more were made than planned, somebody has confirmed that the job goes on.
     if usual.left is not None and 0 <= usual.left < typed.holes:
         return Doubt(Confirmed.HOLES.value, typed.holes, Odd.BEYOND_JOB, usual.left)
     return None

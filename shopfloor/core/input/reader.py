@@ -1,4 +1,9 @@
-"""Reads raw values from any door (form, JSON, CSV, command line) and collects everything that is wrong with them."""
+"""Reads raw values from any source (form, JSON, CSV, command line) and collects everything that is wrong with them.
+
+Point and comma are both read as decimal marks. The one that is not the shop's is queried where three digits follow it
+and the field could hold the thousands; a whole number takes digits only. `static/js/outbox/rules.js` holds the same
+rules, and `tests/numbers_typed.py` checks both by one table of cases.
+"""
 
 from __future__ import annotations
 
@@ -16,14 +21,14 @@ from shopfloor.core.vocabulary import Word
 AnyWord = TypeVar("AnyWord", bound=Word)
 
 CLOCK_TOLERANCE = timedelta(minutes=10)
-"""How far ahead a tablet's clock may be before its time counts as a date in the future."""
+"""How far ahead a tablet's clock may be before its time counts as being in the future."""
 
 _EARLIEST = datetime(1980, 1, 1, tzinfo=UTC)
 _DECIMAL = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
 _COULD_BE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
-"""A mark that one reader takes for decimals and the next for thousands."""
+"""A number whose mark one reader takes for a decimal mark and another for a thousands separator."""
 _IN_GROUPS = re.compile(r"[1-9][0-9]{0,2}([., \u00a0\u202f'][0-9]{3})+")
-"""A whole number with something between its thousands; `static/js/outbox/rules.js` says the same."""
+"""A whole number with separators between its thousands; `static/js/outbox/rules.js` has the same pattern."""
 _LENGTH = re.compile(r"(?P<number>[^a-zA-Z\"]*?)\s*(?P<unit>mm|in|\")?", re.I)
 _UNITS = {"mm": Units.METRIC, "in": Units.INCH, '"': Units.INCH}
 _TORQUE = re.compile(r"(?P<number>[^a-zA-Z]*?)\s*(?P<unit>n\s*[·*]?\s*m|(ft|in)[-\s·]?lbs?|lbs?[-\s·]?(ft|in))?", re.I)
@@ -36,29 +41,35 @@ _SHOWN_DIGITS = 18
 
 
 def shown(value: object) -> str:
-    """The value as a message repeats it: short and printable."""
+    """The value as a message quotes it: short and printable."""
     text = _UNWRITABLE.sub("?", str(value))
     return phrase("'{value}'", value=f"{text[:_SHOWN_LENGTH]}..." if len(text) > _SHOWN_LENGTH else text)
 
 
 def is_writable(text: str) -> bool:
-    """Whether a text can be stored: it holds no control characters and no halves of characters."""
+    """Whether a text can be stored: it holds no control characters and no surrogates."""
     return _UNWRITABLE.search(text) is None
 
 
 def shown_number(number: int) -> str:
-    """A number as a message repeats it; one that no field could hold is only described."""
+    """A number as a message quotes it; one too long for any field is only described."""
     if abs(number) < 10**_SHOWN_DIGITS:
         return figure(f"{number:,}")
     return phrase("a number of {n} digits", n=len(str(abs(number))))
 
 
 class Reader:
-    """Typed values out of one raw record; each reading method returns None where there is nothing usable.
+    """Typed values from one raw record; each reading method returns None where there is nothing usable.
 
-    Problems are collected; `finish` raises them all at once. `decimal_mark` is what people there write before
-    decimals, a point or a comma; both are read, and the other one is doubted where it could mark thousands. `units` are
-    those of quantities without a unit.
+    Problems are collected; `finish` raises them all at once.
+
+    Parameters
+    ----------
+    raw             the record, by field
+    row             its row in a file, for messages
+    decimal_mark    what people there write before decimals, a point or a comma; both are read, and the other one is
+                    queried where it could separate thousands
+    units           of quantities typed without a unit
     """
 
     def __init__(
@@ -76,7 +87,14 @@ class Reader:
         self.problems: list[Problem] = []
 
     def problem(self, field: str, what: str, remedy: str) -> None:
-        """Note that something is wrong with `field`."""
+        """Note a problem.
+
+        Parameters
+        ----------
+        field     the field it concerns
+        what      what is wrong
+        remedy    what would be right
+        """
         self.problems.append(Problem(field, what, remedy, self._row))
 
     def finish(self) -> None:
@@ -85,7 +103,14 @@ class Reader:
             raise InputError(self.problems)
 
     def text(self, field: str, *, longest: int, required: bool = False) -> str | None:
-        """Text without surrounding blanks; empty counts as missing."""
+        """Text without surrounding blanks; empty counts as missing.
+
+        Parameters
+        ----------
+        field       name of the field
+        longest     maximum number of characters
+        required    whether an empty field is a problem
+        """
         value = self._raw.get(field)
         if value is None or (isinstance(value, str) and not value.strip()):
             if required:
@@ -94,12 +119,12 @@ class Reader:
         if not isinstance(value, str):
             value = str(value) if isinstance(value, int) and not isinstance(value, bool) else None
         if value is None:
-            self.problem(field, "it is no text", "give text")
+            self.problem(field, "it is not text", "give text")
             return None
         value = value.strip()
         if not is_writable(value):
             self.problem(
-                field, phrase("{value} holds characters that cannot be stored", value=shown(value)), "type it again"
+                field, phrase("{value} contains characters that cannot be stored", value=shown(value)), "type it again"
             )
             return None
         if len(value) > longest:
@@ -112,7 +137,14 @@ class Reader:
         return value
 
     def whole(self, field: str, low: int, high: int, *, required: bool = False) -> int | None:
-        """A whole number from `low` to `high`, written with digits only."""
+        """A whole number, written with digits only.
+
+        Parameters
+        ----------
+        field        name of the field
+        low, high    limits, both allowed
+        required     whether an empty field is a problem
+        """
         value = self._raw.get(field)
         if value is None or (isinstance(value, str) and not value.strip()):
             if required:
@@ -126,7 +158,7 @@ class Reader:
         if number is None:
             self.problem(
                 field,
-                phrase("{value} is no whole number", value=shown(value)),
+                phrase("{value} is not a whole number", value=shown(value)),
                 phrase("use digits only, from {low} to {high}", low=low, high=high),
             )
         elif not low <= number <= high:
@@ -139,7 +171,7 @@ class Reader:
         return number
 
     def _has_groups(self, field: str, text: str, low: int, high: int) -> bool:
-        """Ask back where a whole number was typed with marks between its thousands: '1.500' may be meant as 1.5."""
+        """Query a whole number typed with marks between its thousands: '1.500' may be meant as 1.5."""
         digits = re.sub("[^0-9]", "", text) if _IN_GROUPS.fullmatch(text) else ""
         if not digits or not low <= int(digits) <= high:
             return False
@@ -151,7 +183,13 @@ class Reader:
         return True
 
     def wholes(self, field: str, low: int, high: int) -> tuple[int, ...]:
-        """Whole numbers from `low` to `high` in rising order, as a list or as text with blanks between."""
+        """Whole numbers in ascending order, from a list or from text with blanks between.
+
+        Parameters
+        ----------
+        field        name of the field
+        low, high    limits of each, both allowed
+        """
         value = self._raw.get(field)
         if value is None:
             return ()
@@ -159,7 +197,7 @@ class Reader:
         if not isinstance(parts, list) or len(parts) > _MOST_LISTED:
             self.problem(
                 field,
-                phrase("{value} is no list of numbers", value=shown(value)),
+                phrase("{value} is not a list of numbers", value=shown(value)),
                 phrase("give up to {most_listed} whole numbers", most_listed=_MOST_LISTED),
             )
             return ()
@@ -168,22 +206,34 @@ class Reader:
         if len(found) < len(parts):
             self.problem(
                 field,
-                phrase("{value} cannot be", value=shown(value)),
+                phrase("{value} is not possible", value=shown(value)),
                 phrase("give whole numbers from {low} to {high}", low=low, high=high),
             )
         return tuple(sorted(found))
 
     def decimal(self, field: str, low: float, high: float) -> float | None:
-        """A number with at most four decimals, a comma or a point before them; one that could mean two is refused.
+        """A number with at most four decimals after a comma or a point; an ambiguous one is refused.
 
-        '1,5' is 1.5 and never 15. Where people write a point before decimals, '9,525' could be 9525 too, and '9.525'
-        where they write a comma: it is taken only where the field could not hold that.
+        '1,5' is 1.5 and never 15. Where people write a point before decimals, '9,525' could be 9525 as well, and so
+        could '9.525' where they write a comma: it is accepted only where the field could not hold 9525.
+
+        Parameters
+        ----------
+        field        name of the field
+        low, high    limits, both allowed
         """
         text = self.text(field, longest=_SHOWN_LENGTH)
         return None if text is None else self._number(field, text, low, high)
 
     def length(self, field: str, low_mm: float, high_mm: float, units: Units) -> float | None:
-        """A length in mm, typed in `units` or with a unit of its own: '12.5', '12,5 mm', '0.5 in'."""
+        """A length in mm, typed in `units` or with its own unit: '12.5', '12,5 mm', '0.5 in'.
+
+        Parameters
+        ----------
+        field              name of the field
+        low_mm, high_mm    limits in mm, both allowed
+        units              of a length typed without a unit
+        """
         text = self.text(field, longest=_SHOWN_LENGTH)
         if text is None:
             return None
@@ -194,7 +244,13 @@ class Reader:
         return None if number is None else said.to_mm(number)
 
     def torque(self, field: str, low_nm: float, high_nm: float) -> float | None:
-        """A torque in N m, typed in the units of this reader or with one of its own: '12', '9 ft-lb', '80 in-lb'."""
+        """A torque in N m, typed in the units of this reader or with its own: '12', '9 ft-lb', '80 in-lb'.
+
+        Parameters
+        ----------
+        field              name of the field
+        low_nm, high_nm    limits in N m, both allowed
+        """
         text = self.text(field, longest=_SHOWN_LENGTH)
         if text is None:
             return None
@@ -206,8 +262,8 @@ class Reader:
 
     def _number(self, field: str, text: str, low: float, high: float) -> float | None:
         if not _DECIMAL.fullmatch(text):
-            remedy = phrase("use digits, with one mark before decimals, as {example}", example=figure("12.5"))
-            self.problem(field, phrase("{text} is no number", text=shown(text)), remedy)
+            remedy = phrase("use digits, with one decimal mark, such as {example}", example=figure("12.5"))
+            self.problem(field, phrase("{text} is not a number", text=shown(text)), remedy)
             return None
         number, thousands = float(text.replace(",", ".")), re.sub("[.,]", "", text)
         is_doubtful = _COULD_BE_THOUSANDS.fullmatch(text) and self._decimal_mark not in text
@@ -231,11 +287,18 @@ class Reader:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            self.problem(field, phrase("{text} is no day", text=shown(text)), "write it like 2026-03-31")
+            self.problem(field, phrase("{text} is not a date", text=shown(text)), "write it like 2026-03-31")
             return None
 
     def word(self, field: str, vocabulary: type[AnyWord], *, required: bool = False) -> AnyWord | None:
-        """A word of the trade, by its value or its label, in any case."""
+        """A word of the trade, by its value, its label or another spelling, in any case.
+
+        Parameters
+        ----------
+        field         name of the field
+        vocabulary    the words allowed
+        required      whether an empty field is a problem
+        """
         text = self.text(field, longest=_SHOWN_LENGTH, required=required)
         if text is None:
             return None
@@ -251,7 +314,7 @@ class Reader:
         return None
 
     def words(self, field: str, vocabulary: type[AnyWord]) -> tuple[AnyWord, ...]:
-        """Words of the trade by their values, in the vocabulary's order, as a list or as text with blanks between."""
+        """Words of the trade by value, in the vocabulary's order, from a list or from text with blanks between."""
         value = self._raw.get(field)
         parts = value.split() if isinstance(value, str) else [] if value is None else value
         known = {word.value for word in vocabulary}
@@ -274,13 +337,21 @@ class Reader:
         except ValueError:
             self.problem(
                 field,
-                phrase("{text} is no UUID", text=shown(text)),
+                phrase("{text} is not a UUID", text=shown(text)),
                 "send 32 hexadecimal digits, as RFC 9562 writes them",
             )
             return None
 
     def moment(self, field: str, zone: tzinfo, now: datetime, *, required: bool = False) -> datetime | None:
-        """An instant written as ISO 8601, not in the future; without an offset it is read in the shop's `zone`."""
+        """An instant written as ISO 8601, not in the future.
+
+        Parameters
+        ----------
+        field       name of the field
+        zone        the shop's time zone, for an instant without an offset
+        now         the present
+        required    whether an empty field is a problem
+        """
         text = self.text(field, longest=_SHOWN_LENGTH, required=required)
         if text is None:
             return None
@@ -288,7 +359,7 @@ class Reader:
             moment = datetime.fromisoformat(text)
         except ValueError:
             self.problem(
-                field, phrase("{text} is no date", text=shown(text)), "write it like 2026-03-31 or 2026-03-31T14:05"
+                field, phrase("{text} is not a date", text=shown(text)), "write it like 2026-03-31 or 2026-03-31T14:05"
             )
             return None
         moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
@@ -311,7 +382,9 @@ class Reader:
 
 
 def _plain(text: str) -> str:
-    """A number with three decimals written with another number of them, so that no reader takes them for thousands."""
+    """A number with three decimals rewritten with fewer or more, so that nobody takes its mark for a thousands
+    separator.
+    """
     short = text.replace(",", ".").rstrip("0").rstrip(".")
     return f"{short}0" if _COULD_BE_THOUSANDS.fullmatch(short) else short
 

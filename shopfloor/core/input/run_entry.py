@@ -1,4 +1,4 @@
-"""What a logged run must hold: one reading for every door, so that all give the same answers to bad input."""
+"""What a logged run must hold: read in one place, so that every entry point gives the same answers to bad input."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _CODES = ("tap", "person", "station", "job", "material")
 
 @dataclass(frozen=True)
 class RunEntry:
-    """One run as logged; people and things by their codes. `material` None: the job's."""
+    """One run as logged; people and things by their codes. `material` None: that of the job."""
 
     id: uuid.UUID
     ended_at: datetime
@@ -47,27 +47,35 @@ class RunEntry:
     note: str | None = None
     batch_id: uuid.UUID | None = None
     confirmed: tuple[Confirmed, ...] = ()
-    """The numbers that were asked back when they were typed, and confirmed: none of them is offered again."""
+    """Numbers that were queried when typed, and confirmed: none of them is offered again."""
     is_clocked_here: bool = False
-    """Whether `ended_at` is the moment of receipt, so that sending again gives another one for the same run."""
+    """Whether `ended_at` is the time of receipt, so that sending the same run again gives another one."""
 
 
 @dataclass(frozen=True)
 class EntryLimits:
-    """What a door accepts: the shop's zone and largest batch, now, and which fields it asks for."""
+    """What an entry point accepts.
+
+    Attributes
+    ----------
+    now                 the present
+    zone                the shop's time zone
+    largest_batch       most holes of one run
+    required            fields that must be given
+    device_sets_time    whether `when` is read; else the server's clock counts, the device's time stored beside it
+    """
 
     now: datetime
     zone: tzinfo
     largest_batch: int
     required: frozenset[str]
     device_sets_time: bool = True
-    """Whether `when` is read at all; else the server's clock counts and the device's stands beside it."""
 
 
 AT_THE_STATION = frozenset({"id", "person", "station", "job", "tap", "rpm", "holes", "tap_end", "part_fate"})
 FROM_A_TABLET = AT_THE_STATION | {"when"}
 FROM_A_FILE = frozenset({"id", "when", "tap", "material", "rpm", "holes", "tap_end"})
-"""Fields each door asks for; `part_fate` only where the tap broke."""
+"""Fields each entry point requires; `part_fate` only where the tap broke."""
 
 
 def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None = None) -> RunEntry:
@@ -76,7 +84,7 @@ def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None 
     Parameters
     ----------
     raw : mapping          keys as the fields of RunEntry, but `when` for the time; values as typed
-    limits : EntryLimits   the door's limits
+    limits : EntryLimits   what the entry point accepts
     row : int, optional    row of the file, for messages
 
     Raises
@@ -112,7 +120,7 @@ def read_run(raw: Mapping[str, object], limits: EntryLimits, *, row: int | None 
 
 
 def _slips(reader: Reader, values: Mapping[str, Any]) -> int | None:
-    """The number of cutting slips, which their holes tell where no number is given."""
+    """The number of cutting slips; if not given, that of the holes listed."""
     number, at, holes = values["cutting_slips"], values["slip_holes"], values["holes"]
     if at and holes is not None and max(at) > holes:
         reader.problem(

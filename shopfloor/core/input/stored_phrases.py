@@ -1,7 +1,7 @@
 """Reasons and notes that the program itself writes into the record.
 
-They are stored as their English, which never changes, beside what people wrote; whoever shows one hands it through
-`told`, so that a page says it in its own language, in rows of any age.
+They are stored in English, which must never change, beside what people wrote; whoever shows one passes it through
+`told`, so that a page says it in its own language, for rows of any age.
 """
 
 from __future__ import annotations

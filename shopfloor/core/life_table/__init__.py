@@ -1,1 +1,1 @@
-"""Tables of lives that come without a log: read, counted in other units, estimated."""
+"""Life tables from a file, without a log: reading, units, estimates by group."""

@@ -1,4 +1,4 @@
-"""What a table of lives tells of each of its groups: the posterior of all groups together, without a record."""
+"""Estimates for each group of a life table, from the posterior of all groups together."""
 
 from __future__ import annotations
 
@@ -10,49 +10,53 @@ import numpy as np
 from shopfloor.core.hierarchical.inference.posterior import experience, posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories, IntArray
 from shopfloor.core.hierarchical.model.exploration import Experience
-from shopfloor.core.hierarchical.prediction.draws import Laws, draw
+from shopfloor.core.hierarchical.prediction.draws import Draws, draw
 from shopfloor.core.survival.censored_data import Evidence, Lives
 from shopfloor.core.vocabulary import Mode
 
 
 @dataclass(frozen=True, eq=False)
-class GroupLaws:
-    """What is known of the lives under one condition.
+class GroupPosterior:
+    """What a life table tells of the lives under one condition.
 
     Attributes
     ----------
     evidence             lives, failures and holes of exactly this condition
-    leaning : float      share of what is known of the first mode there that comes from the other groups, and from what
-                         is known of taps beforehand
-    experience           what the table holds, and what of it here
-    modes, laws          the modes of failure, which compete, and the draws of the laws of each
+    shrinkage : float    share of the information on the first mode's scale that is borrowed: from other groups and from
+                         the prior, 0 to 1
+    experience           failures in the table, and in this condition
+    modes, draws         the competing modes of failure, and draws of the life distribution of each
     """
 
     condition: Condition
     evidence: Evidence
-    leaning: float
+    shrinkage: float
     experience: Experience
     modes: tuple[str, ...]
-    laws: tuple[Laws, ...]
+    draws: tuple[Draws, ...]
 
 
-def group_laws(lives: Lives, conditions: Sequence[Condition], place: IntArray) -> list[GroupLaws]:
-    """The laws of life in each group, leaning on the others where it has few failures.
+def group_posteriors(lives: Lives, conditions: Sequence[Condition], place: IntArray) -> list[GroupPosterior]:
+    """The posterior of each group, shrunk towards the others where it has few failures.
 
     Parameters
     ----------
-    lives         holes; each spent under one condition
-    conditions    those of the lives; each once
-    place         shape (n,): the place of each life's condition in `conditions`
+    lives         ages in holes; each life spent under one condition
+    conditions    those of the lives, each once
+    place         shape (n,): index of each life's condition in `conditions`
+
+    Raises
+    ------
+    NotConverged    not known to happen
     """
     modes = competing_modes(lives)
     histories = Histories.plain(lives, place)
     known = list(posteriors(histories, conditions, modes).values())
     return [
-        GroupLaws(
+        GroupPosterior(
             condition,
             lives.rows(np.flatnonzero(place == i)).evidence,
-            known[0].leaning(condition),
+            known[0].shrinkage(condition),
             experience(known, condition),
             modes,
             tuple(draw(one, [condition], stream=stream) for stream, one in enumerate(known)),
@@ -62,9 +66,9 @@ def group_laws(lives: Lives, conditions: Sequence[Condition], place: IntArray) -
 
 
 def competing_modes(lives: Lives) -> tuple[str, ...]:
-    """The modes that these lives can fail by: break and wear where either is named, else those that are named.
+    """The modes by which these lives can fail: break and wear where only these are named, else those that are named.
 
-    Where none is named all failures count as of one mode, without a name.
+    Where none is named, all failures count as one mode without a name.
     """
-    told, usual = tuple(lives.modes()), tuple(mode.value for mode in Mode)
-    return usual if told and set(told) <= set(usual) else told or ("",)
+    named, usual = tuple(lives.modes()), tuple(mode.value for mode in Mode)
+    return usual if named and set(named) <= set(usual) else named or ("",)

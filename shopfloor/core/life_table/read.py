@@ -11,7 +11,7 @@ import numpy as np
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
-from shopfloor.core.input.csv_table import Row, read_table
+from shopfloor.core.input.csv_table import CsvRow, read_table
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import rounded
 from shopfloor.core.survival.censored_data import FloatArray, Lives
@@ -131,7 +131,7 @@ def _hardly_followed(life: _Life) -> Problem | None:
     return Problem("entry", "next to the age of failure", remedy, life.row)
 
 
-def _life(row: Row, problems: list[Problem]) -> _Life | None:
+def _life(row: CsvRow, problems: list[Problem]) -> _Life | None:
     """A row's life, or None (with its problems noted) where a cell cannot be read."""
     before = len(problems)
     numbers = {name: _number(row, name, problems) for name in ("lower", *_WHEN_EMPTY)}
@@ -142,14 +142,14 @@ def _life(row: Row, problems: list[Problem]) -> _Life | None:
     return _Life(row=row.number, mode=mode, condition=condition, depth=depth, **numbers)
 
 
-def _condition(row: Row, problems: list[Problem]) -> Condition:
+def _condition(row: CsvRow, problems: list[Problem]) -> Condition:
     tap_type = _word(row, "tap type", "use its short name", problems)
     material = _word(row, "material", "use its short name", problems)
     speed = _measured(row, "speed", f"give the surface speed in m/min, {_up_to(_FASTEST)}", _FASTEST, problems)
     return Condition(tap_type, material, _iso_group(row, problems), speed)
 
 
-def _depth(row: Row, problems: list[Problem]) -> float:
+def _depth(row: CsvRow, problems: list[Problem]) -> float:
     remedy = f"give the depth of thread of one hole in mm, {_up_to(_DEEPEST)}"
     depth = _measured(row, _DEPTH, remedy, _DEEPEST, problems)
     return math.nan if depth is None else depth
@@ -159,36 +159,38 @@ def _up_to(most: float) -> str:
     return f"above 0 and up to {rounded(most)}"
 
 
-def _iso_group(row: Row, problems: list[Problem]) -> IsoGroup | None:
+def _iso_group(row: CsvRow, problems: list[Problem]) -> IsoGroup | None:
     text = row.cells.get("iso group", "").strip()
     known = {group.value.casefold(): group for group in IsoGroup}
     if text and text.casefold() not in known:
         letters = ", ".join(group.value for group in IsoGroup)
-        problems.append(Problem("iso group", f"{shown(text)} is no group", f"use one of {letters}", row.number))
+        problems.append(
+            Problem("iso group", f"{shown(text)} is not an ISO 513 group", f"use one of {letters}", row.number)
+        )
     return known.get(text.casefold())
 
 
-def _measured(row: Row, name: str, remedy: str, most: float, problems: list[Problem]) -> float | None:
+def _measured(row: CsvRow, name: str, remedy: str, most: float, problems: list[Problem]) -> float | None:
     """A measurement above 0 and up to `most`; None where the cell is empty."""
     text = row.cells.get(name, "").strip()
     number = number_in(text) if text else None
     if text and (number is None or not 0 < number <= most):
-        problems.append(Problem(name, f"{shown(text)} is no {name}", remedy, row.number))
+        problems.append(Problem(name, f"{shown(text)} is not a valid {name}", remedy, row.number))
     return number
 
 
-def _word(row: Row, name: str, remedy: str, problems: list[Problem]) -> str:
+def _word(row: CsvRow, name: str, remedy: str, problems: list[Problem]) -> str:
     word = row.cells.get(name, "").strip()
     if len(word) > _LONGEST_WORD or not word.isprintable():
-        problems.append(Problem(name, f"{shown(word)} is no {name}", remedy, row.number))
+        problems.append(Problem(name, f"{shown(word)} is not a valid {name}", remedy, row.number))
     return word
 
 
-def _number(row: Row, name: str, problems: list[Problem]) -> float:
+def _number(row: CsvRow, name: str, problems: list[Problem]) -> float:
     text = row.cells.get(name, "")
     number = number_in(text) if text.strip() else _WHEN_EMPTY.get(name)
     if number is not None:
         return number
-    what = f"{shown(text)} is no number" if text.strip() else "it is empty"
+    what = f"{shown(text)} is not a number" if text.strip() else "it is empty"
     problems.append(Problem(name, what, "write digits with a decimal point, such as 447 or 12.5", row.number))
     return math.nan

@@ -1,1 +1,1 @@
-"""The set-up card before a batch: one question, one card, and what each of its figures rests on."""
+"""The set-up card before a batch: one question, one card, and the source of each of its figures."""

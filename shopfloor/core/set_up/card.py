@@ -19,15 +19,15 @@ from shopfloor.core.vocabulary import Chamfer, TapStyle
 
 
 def set_up(question: SetUpQuestion) -> SetUpCard:
-    """What the card shows for a thread, in a material and a hole, with a tap, at a station.
+    """The card for a thread, in a material and a hole, with a tap, at a station.
 
     Returns
     -------
-    SetUpCard     figures with their sources, and warnings, the heaviest first
+    SetUpCard     figures with their sources, and warnings, the most serious first
 
     Raises
     ------
-    InputError    what no set-up can be: a hole as large as its thread, a thread for which there is no drill
+    InputError    an impossible set-up: a hole as large as its thread, a thread for which there is no drill
 
     References
     ----------

@@ -37,7 +37,14 @@ SOURCE = phrase(
 
 @dataclass(frozen=True)
 class ClutchWindow:
-    """Torques in N m between which the clutch may be set, and the two from which they follow. Guide values."""
+    """The range of torques for the clutch. Guide values, in N m.
+
+    Attributes
+    ----------
+    sharp_nm           torque that a sharp tap needs
+    shear_nm           torque that shears the tap
+    low_nm, high_nm    limits of the clutch setting that follow from them
+    """
 
     sharp_nm: float
     shear_nm: float
@@ -46,12 +53,12 @@ class ClutchWindow:
 
     @property
     def is_open(self) -> bool:
-        """Whether any setting lets a sharp tap cut and still saves it."""
+        """Whether any setting lets a sharp tap cut and still protects it."""
         return self.low_nm < self.high_nm
 
     @property
     def room(self) -> float:
-        """The high end over the low end; below 1 there is no window."""
+        """The high limit over the low one; below 1 there is no window."""
         return self.high_nm / self.low_nm
 
 
@@ -59,6 +66,12 @@ def shear_torque_nm(
     major_mm: Numbers, pitch_mm: float | Numbers, style: TapStyle, substrate: Substrate = Substrate.HSS
 ) -> Numbers:
     """Torque that shears a tap, in N m.
+
+    Parameters
+    ----------
+    major_mm, pitch_mm : float or array    of the thread, mm
+    style : TapStyle                       decides how much of the section the flutes leave
+    substrate : Substrate                  what the tap is made of
 
     Notes
     -----
@@ -76,6 +89,22 @@ def shear_torque_nm(
 def clutch_window(
     torque: Torque, major_mm: float, pitch_mm: float, style: TapStyle, substrate: Substrate = Substrate.HSS
 ) -> ClutchWindow:
-    """The window for the clutch; it narrows with the size of the tap, and may be shut."""
+    """The range of clutch settings; it narrows with the size of the tap and may be empty.
+
+    Parameters
+    ----------
+    torque : Torque                 that the tap needs
+    major_mm, pitch_mm : float      of the thread, mm
+    style : TapStyle
+    substrate : Substrate           what the tap is made of
+
+    Returns
+    -------
+    ClutchWindow    from 1.25 times the sharp torque to 0.6 times what shears the tap
+
+    References
+    ----------
+    In `SOURCE`; both allowances are common practice, no source.
+    """
     shear = shear_torque_nm(major_mm, pitch_mm, style, substrate)
     return ClutchWindow(torque.sharp_nm, shear, ABOVE_SHARP * torque.sharp_nm, BELOW_SHEAR * shear)

@@ -1,4 +1,4 @@
-"""What a station can turn: its speeds and torque at the tap, and how that compares with what a tap needs."""
+"""What a station can drive: its speeds and torque at the tap, compared with what a tap needs."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ _SERIES = (
     "9/16-12", "5/8-11", "3/4-10", "7/8-9", "1-8", "1 1/8-7", "1 1/4-7", "1 3/8-6", "1 1/2-6",
 )  # fmt: skip
 COARSE_INCH: tuple[Designation, ...] = tuple(parse(name) for name in _SERIES)
-"""The coarse series by which a station's size is told (ASME B1.1)."""
+"""The coarse series by which the size of a station is stated (ASME B1.1)."""
 
 
 @dataclass(frozen=True)
-class Station:
-    """The machine that turns the tap, as far as the set-up card must know it. None: not known."""
+class StationDrive:
+    """The machine that turns the tap, as far as the set-up card needs it. None: not known."""
 
     kind: StationKind | None = None
     rpm_low: float | None = None
@@ -37,7 +37,7 @@ class Station:
     """Largest major diameter by ISO 513 group, as the machine's maker or the shop says."""
 
     def __post_init__(self) -> None:
-        """Refuse what no machine has."""
+        """Refuse impossible figures."""
         for name in ("rpm_low", "rpm_high", "torque_nm", "reducer_ratio"):
             value = getattr(self, name)
             if value is not None and not (value > 0 and math.isfinite(value)):
@@ -61,12 +61,12 @@ class Station:
 
     @property
     def tap_torque_nm(self) -> float | None:
-        """Torque at the tap; a reducer's own losses are left out."""
+        """Torque at the tap; the losses of a reducer are left out."""
         return None if self.torque_nm is None else self.torque_nm * self.reducer_ratio
 
 
-def margin(station: Station, needed_nm: float) -> float | None:
-    """How many times the needed torque (that of the dull tap) the station has; below 1 it stalls."""
+def margin(station: StationDrive, needed_nm: float) -> float | None:
+    """The station's torque as a multiple of what the dull tap needs; below 1 it stalls."""
     return None if station.tap_torque_nm is None else station.tap_torque_nm / needed_nm
 
 
@@ -76,12 +76,14 @@ def largest_thread(
     style: TapStyle = TapStyle.STRAIGHT_FLUTE,
     series: Sequence[Designation] = COARSE_INCH,
 ) -> Designation | None:
-    """The largest thread of a series that a torque still drives with a dull tap in the usual hole; None: not one.
+    """The largest thread of a series that a torque can drive with a dull tap in the usual hole; None: none of them.
 
     Parameters
     ----------
-    torque_nm : float    at the tap, N m
-    series : sequence    threads in the order of size
+    torque_nm : float          at the tap, N m
+    material : WorkMaterial
+    style : TapStyle
+    series : sequence          threads in order of size
     """
     fits = [
         t
@@ -91,8 +93,19 @@ def largest_thread(
     return max(fits, key=lambda thread: thread.major_mm, default=None)
 
 
-def largest_mm(station: Station, material: WorkMaterial, style: TapStyle) -> float | None:
-    """Largest major diameter of the station in this material: as stated, else reckoned from its torque."""
+def largest_mm(station: StationDrive, material: WorkMaterial, style: TapStyle) -> float | None:
+    """Largest major diameter for the station in this material, mm: as stated, else calculated from its torque.
+
+    Parameters
+    ----------
+    station : StationDrive
+    material : WorkMaterial
+    style : TapStyle           for the calculation
+
+    Returns
+    -------
+    float or None    None where neither is known; 0 where the torque drives no standard thread
+    """
     if material.group in station.largest_mm:
         return station.largest_mm[material.group]
     if station.tap_torque_nm is None:

@@ -1,4 +1,4 @@
-"""Work materials as the set-up card knows them: force, start speed, what they ask of tap, hole and lubricant."""
+"""Work materials on the set-up card: cutting force, start speed, and the tap, hole and lubricant they need."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def _no_speed(what: str) -> str:
 
 
 class Family(Enum):
-    """The families of material by which the published factors for a tap's style are given."""
+    """Families of materials, for which the factors of a tap's style are published."""
 
     STEEL = "steel"
     IRON_ALUMINIUM = "cast iron and aluminium"
@@ -33,7 +33,7 @@ class Family(Enum):
 
 @dataclass(frozen=True)
 class WorkMaterial:
-    """A kind of work material. Forces and speeds are guide values, each with where it comes from."""
+    """A kind of work material. Forces and speeds are guide values, each with its source."""
 
     name: str
     group: IsoGroup
@@ -45,7 +45,7 @@ class WorkMaterial:
     lubricant: str
     also: tuple[str, ...] = ()
     is_ductile: bool = False
-    """Whether it flows enough for a forming tap."""
+    """Whether it is ductile enough for a forming tap."""
     has_short_chips: bool = False
     """Whether its chips are crumbs that need no spiral to leave the hole."""
     kc_source: str = KC_SOURCE
@@ -155,7 +155,7 @@ def work_material(text: str, hardness_hb: float | None = None) -> WorkMaterial:
 
     Raises
     ------
-    InputError    no known word and no letter; says which there are
+    InputError    no known word and no letter; lists those known
     """
     material = _named(text)
     if material is None:
@@ -169,7 +169,7 @@ def work_material(text: str, hardness_hb: float | None = None) -> WorkMaterial:
 
 
 def material_of_group(group: IsoGroup, hardness_hb: float | None = None) -> WorkMaterial:
-    """The kind that stands for a whole ISO 513 group: its commonest, for S its hardest to cut."""
+    """The material that represents an ISO 513 group: the commonest, for S the hardest to cut."""
     return _at_hardness(_BY_WORD[_OF_GROUP[group.value]], hardness_hb)
 
 
@@ -187,7 +187,7 @@ def _at_hardness(material: WorkMaterial, hardness_hb: float | None) -> WorkMater
     if not 0 < hardness_hb < 1000:
         raise InputError.of(
             "hardness",
-            phrase("{hardness_hb} HB is no hardness", hardness_hb=rounded(hardness_hb)),
+            phrase("{hardness_hb} HB is not a hardness", hardness_hb=rounded(hardness_hb)),
             "give Brinell between 10 and 800",
         )
     if material.group is IsoGroup.P and hardness_hb >= _TEMPERED_FROM_HB:

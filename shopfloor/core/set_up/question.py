@@ -1,4 +1,4 @@
-"""The set-up card's question and answer: what is asked before a batch, and what the card shows."""
+"""Question and answer of the set-up card: what is asked before a batch, and what the card shows."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import phrase, rounded
 from shopfloor.core.set_up.clutch import ClutchWindow
-from shopfloor.core.set_up.drive import Station
+from shopfloor.core.set_up.drive import StationDrive
 from shopfloor.core.set_up.materials import WorkMaterial
 from shopfloor.core.set_up.speeds import AdvisedSpeed, NotProven, ProvenSpeed, StartRange, advised_speed
 from shopfloor.core.set_up.tap_choice import DrillChoice, StyleChoice
@@ -23,7 +23,7 @@ _LEAST_PERCENT, _MOST_PERCENT = 40, 100
 
 
 class Weight(Word):
-    """How much a warning weighs, the heaviest first."""
+    """How serious a warning is, the most serious first."""
 
     STOP = "stop", "Do not start like this"
     SERIOUS = "serious", "Likely to break the tap"
@@ -32,13 +32,21 @@ class Weight(Word):
 
     @property
     def is_heavy(self) -> bool:
-        """Whether it has to be seen before a batch, also by whoever does not open the card."""
+        """Whether it must be seen before a batch, even without opening the card."""
         return self in (Weight.STOP, Weight.SERIOUS)
 
 
 @dataclass(frozen=True)
 class SetUpWarning:
-    """One thing that could go wrong with this set-up: what, why, and what to do about it."""
+    """One thing that could go wrong with this set-up.
+
+    Attributes
+    ----------
+    weight    how serious it is
+    what      what could go wrong
+    reason    why
+    do        what to do about it
+    """
 
     weight: Weight
     what: str
@@ -47,8 +55,8 @@ class SetUpWarning:
 
 
 @dataclass(frozen=True)
-class Tap:
-    """The tap that is to be used; None: the card chooses."""
+class ChosenTap:
+    """The tap to be used; None: the card chooses."""
 
     style: TapStyle | None = None
     chamfer: Chamfer | None = None
@@ -58,7 +66,7 @@ class Tap:
 
 @dataclass(frozen=True)
 class Hole:
-    """The hole that is to be tapped, lengths in mm. None: not known."""
+    """The hole to be tapped, lengths in mm. None: not known."""
 
     depth_mm: float
     """Of full thread."""
@@ -74,15 +82,15 @@ class Hole:
 
 @dataclass(frozen=True)
 class SetUpQuestion:
-    """Everything that is known before a batch. Only thread, material, speed and hole must be."""
+    """Everything known before a batch. Only thread, material, speed and hole are required."""
 
     thread: Designation
     material: WorkMaterial
     rpm: float
     """Of the tap."""
     hole: Hole
-    tap: Tap = Tap()
-    station: Station = field(default_factory=Station)
+    tap: ChosenTap = ChosenTap()
+    station: StationDrive = field(default_factory=StationDrive)
     depth_control: DepthControl | None = None
     lubricant: Lubricant | None = None
     holes: int | None = None
@@ -93,7 +101,7 @@ class SetUpQuestion:
     """What the shop's own log says of speeds."""
 
     def __post_init__(self) -> None:
-        """Refuse what no set-up can be, naming everything that is wrong."""
+        """Refuse an impossible set-up, naming everything that is wrong."""
         if problems := [*self._not_positive(), *self._out_of_range()]:
             raise InputError(problems)
 
@@ -142,7 +150,9 @@ class SetUpQuestion:
 
 @dataclass(frozen=True)
 class SetUpCard:
-    """What the set-up card shows. Torques, powers, speeds and times are guide values; `sources` says whence."""
+    """What the set-up card shows. Torques, powers, speeds and times are guide values; `sources` names where they come
+    from.
+    """
 
     question: SetUpQuestion
     choice: StyleChoice
@@ -182,7 +192,7 @@ class SetUpCard:
 
     @property
     def heavy(self) -> tuple[SetUpWarning, ...]:
-        """The warnings that have to be seen before a batch, the heaviest first."""
+        """The warnings that must be seen before a batch, the most serious first."""
         return tuple(warning for warning in self.warnings if warning.weight.is_heavy)
 
     @property

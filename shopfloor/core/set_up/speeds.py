@@ -1,4 +1,4 @@
-"""At what surface speed to start, and which speeds the shop's own log has proven."""
+"""Which surface speed to start at, and which speeds the shop's own log has proven."""
 
 from __future__ import annotations
 
@@ -20,12 +20,13 @@ COATED_FACTOR = 1.3
 
 FEWEST_FAILURES = 5
 FEWEST_HOLES = 1000
-"""A band proves something from so many failures on, or so many holes where taps hardly fail: a choice, no source."""
+"""A band counts as evidence from this many failures, or from this many holes where taps hardly fail: a choice, no
+source."""
 
 
 @dataclass(frozen=True)
 class StartRange:
-    """Surface speeds in m/min to start with: never a limit. `source` says where it comes from."""
+    """Surface speeds in m/min to start with, never a limit. `source` says where they come from."""
 
     low_m_min: float
     high_m_min: float
@@ -34,7 +35,7 @@ class StartRange:
 
 @dataclass(frozen=True)
 class BandEvidence:
-    """What the log holds of one speed band: failures of any kind, and breaks among them, per 1,000 holes."""
+    """What the log holds on one speed band: failures of any kind, and breaks among them, per 1,000 holes."""
 
     band: SpeedBand
     failures: Rate
@@ -42,13 +43,13 @@ class BandEvidence:
 
     @property
     def is_enough(self) -> bool:
-        """Whether the band alone tells how often taps fail in it."""
+        """Whether the band alone shows how often taps fail in it."""
         return self.failures.events >= FEWEST_FAILURES or self.failures.holes >= FEWEST_HOLES
 
 
 @dataclass(frozen=True)
 class ProvenSpeed:
-    """The shop's own bands that hold their own against its best one, with the evidence of every band."""
+    """The shop's own bands that are not worse than its best one, with the evidence on every band."""
 
     bands: tuple[SpeedBand, ...]
     reason: str
@@ -76,7 +77,7 @@ class ProvenSpeed:
 
 @dataclass(frozen=True)
 class NotProven:
-    """Why the log does not yet speak for a speed, and what would be enough."""
+    """Why the log does not yet prove a speed, and what would be enough."""
 
     reason: str
     evidence: tuple[BandEvidence, ...]
@@ -84,7 +85,15 @@ class NotProven:
 
 @dataclass(frozen=True)
 class AdvisedSpeed:
-    """Speeds to choose from, in `unit`: the shop's own proven ones, else the published start range; `why` tells."""
+    """Speeds to choose from.
+
+    Attributes
+    ----------
+    low, high    their ends, in `unit`
+    unit         m/min, or rpm where the tap's diameter was not known
+    is_proven    whether the shop's own log has proven them; else they are the published start range
+    why          the evidence or the source
+    """
 
     low: float
     high: float
@@ -93,7 +102,7 @@ class AdvisedSpeed:
     why: str
 
     def rpm(self, diameter_mm: float) -> tuple[float, float]:
-        """The same ends as speeds of a tap of this diameter, in 1/min."""
+        """The ends as spindle speeds for a tap of this diameter, in 1/min."""
         if self.unit == RPM:
             return self.low, self.high
         return rpm_for(diameter_mm, self.low), rpm_for(diameter_mm, self.high)
@@ -107,7 +116,13 @@ def advised_speed(proven: ProvenSpeed | NotProven | None, start: StartRange) -> 
 
 
 def start_range(material: WorkMaterial, substrate: Substrate = Substrate.HSS, is_coated: bool = False) -> StartRange:
-    """Surface speeds to start with in a material, by what the tap is made of.
+    """Surface speeds to start with in a material.
+
+    Parameters
+    ----------
+    material : WorkMaterial
+    substrate : Substrate      what the tap is made of
+    is_coated : bool
 
     Returns
     -------
@@ -139,13 +154,13 @@ def proven_speed(evidence: Sequence[BandEvidence]) -> ProvenSpeed | NotProven:
 
     Parameters
     ----------
-    evidence : sequence    one for each band, of one unit, of the same material and tap
+    evidence : sequence    one for each band, of one unit, for the same material and tap
 
     Notes
     -----
-    Of the bands with evidence enough, the best is the one whose failures have the lowest upper limit. It is proven, and
-    with it every band that is not demonstrably worse: the lower limits of its failures and of its breaks lie below
-    the upper limits of the best. Bands without evidence enough are left out, even between proven ones.
+    Among the bands with enough evidence, the best is the one whose failure rate has the lowest upper limit. It is
+    proven, and with it every band that is not demonstrably worse: the lower limits of its failures and of its breaks
+    lie below the upper limits of the best. Bands without enough evidence are left out, even between proven ones.
     """
     evidence = sorted(evidence, key=lambda seen: seen.band)
     enough = [seen for seen in evidence if seen.is_enough]
@@ -166,7 +181,7 @@ def _proven(proven: Sequence[BandEvidence], best: BandEvidence, compared: int) -
         "{failures} in {holes} holes of this shop", failures=counted(failures, "failure"), holes=figure(f"{holes:,.0f}")
     )
     if compared == 1:
-        return phrase("{what}; no other band has evidence enough to compare with", what=what)
+        return phrase("{what}; no other band has enough evidence to compare", what=what)
     limits = phrase(
         "{low} to {high} failures per 1,000 holes",
         low=rounded(best.failures.lower, 2),
@@ -183,7 +198,7 @@ def _proven(proven: Sequence[BandEvidence], best: BandEvidence, compared: int) -
 
 def _not_enough(evidence: Sequence[BandEvidence]) -> str:
     wanted = phrase(
-        "a speed band counts from {failures} failures or {holes} holes on", failures=FEWEST_FAILURES, holes=FEWEST_HOLES
+        "a speed band counts from {failures} failures or {holes} holes", failures=FEWEST_FAILURES, holes=FEWEST_HOLES
     )
     if not evidence:
         return phrase("nothing logged yet; {wanted}", wanted=wanted)

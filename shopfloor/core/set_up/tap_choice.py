@@ -1,4 +1,4 @@
-"""Which style of tap and which drill suit a material and a hole, each with its reason."""
+"""Which tap style and which drill suit a material and a hole, each with its reason."""
 
 from __future__ import annotations
 
@@ -59,11 +59,15 @@ class DrillChoice:
 def choose_drill(
     thread: Designation, material: WorkMaterial, depth_mm: float, *, forming: bool, percent: float | None = None
 ) -> DrillChoice:
-    """The handbook's drill, unless the material or the depth asks for clearly less thread than it gives.
+    """The handbook's drill, unless the material or the depth calls for clearly less thread than it gives.
 
     Parameters
     ----------
-    percent : float    percentage of thread asked for, None: what suits
+    thread : Designation
+    material : WorkMaterial
+    depth_mm : float           depth of full thread, mm
+    forming : bool             for a forming tap
+    percent : float or None    percentage of thread asked for; None: what suits
 
     Raises
     ------
@@ -104,10 +108,10 @@ def _is_near(drill: TapDrill, wanted: WantedPercent) -> bool:
 
 
 def _within_limits(drills: Sequence[TapDrill]) -> TapDrill:
-    """The first whose hole is one that the thread's class allows, else the first: less thread may be too little."""
+    """The first whose hole the thread's class allows, else the first: less thread may be too little."""
     return next((drill for drill in drills if drill.is_within_limits is not False), drills[0])
 
 
 def mouth_diameter_mm(major_mm: float, pitch_mm: float) -> float:
-    """Diameter to chamfer the hole's mouth to: the major diameter and a quarter of the pitch; common practice."""
+    """Diameter of the chamfer at the hole's mouth: the major diameter and a quarter of the pitch; common practice."""
     return major_mm + _MOUTH_OVER * pitch_mm

@@ -1,11 +1,11 @@
-"""What could go wrong with a set-up, in order of weight. The rules are common practice of the trade, no source."""
+"""What could go wrong with a set-up, in order of severity. The rules are common practice of the trade, no source."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
 from shopfloor.core.phrases import figure, largest_thread, length, phrase, rounded, surface_speed, torque
-from shopfloor.core.set_up.drive import Station, largest_mm
+from shopfloor.core.set_up.drive import StationDrive, largest_mm
 from shopfloor.core.set_up.materials import material_of_group
 from shopfloor.core.set_up.question import SetUpCard, SetUpWarning, Weight
 from shopfloor.core.threads.depth import check_depth
@@ -22,12 +22,12 @@ _LEAST_OF_LARGEST = 0.4
 _THIN_MARGIN = 1.25
 _MORE_PERCENT, _MUCH_MORE_PERCENT = 5, 12
 _FULL_PERCENT = 83.4
-"""The hole is the basic minor diameter, D - 1.0825 P: below it the tap's root cuts too."""
+"""At this percentage the hole is the basic minor diameter, D - 1.0825 P: above it the tap's root cuts too."""
 _SHALLOW_DIAMETERS = 1.0
 
 
 def warnings(card: SetUpCard) -> tuple[SetUpWarning, ...]:
-    """Everything to be warned of, the heaviest first."""
+    """All warnings about a set-up, the most serious first."""
     order = list(Weight)
     found = [warning for rule in _RULES for warning in rule(card)]
     return tuple(sorted(found, key=lambda warning: order.index(warning.weight)))
@@ -181,7 +181,7 @@ def _thermal_cut(card: SetUpCard) -> Iterator[SetUpWarning]:
 
 
 def _not_done(was_done: bool | None, what: str, done: str, reason: str, do: str) -> SetUpWarning:
-    """The warning of something that was not done, or that nobody has said was done."""
+    """The warning about something that was not done, or that nobody has said was done."""
     if was_done is None:
         return SetUpWarning(
             Weight.CAUTION, phrase("{what}: is it {done}?", what=what, done=done), reason, phrase("if not, {do}", do=do)
@@ -219,8 +219,8 @@ def _too_fast(card: SetUpCard) -> Iterator[SetUpWarning]:
     )
 
 
-def _slow_down(station: Station, most_rpm: float) -> str:
-    """What to do about too much speed at a station that may not run any slower."""
+def _slow_down(station: StationDrive, most_rpm: float) -> str:
+    """What to do about excessive speed at a station, which may be unable to run any slower."""
     if station.tap_rpm_low is not None and station.tap_rpm_low > most_rpm:
         return phrase("take a station that runs slower")
     return phrase("set {most_rpm} rpm or less", most_rpm=rounded(most_rpm, 3))
@@ -242,7 +242,7 @@ def _out_of_station_range(card: SetUpCard) -> Iterator[SetUpWarning]:
         )
 
 
-def _range(station: Station) -> str:
+def _range(station: StationDrive) -> str:
     ends = [end for end in (station.tap_rpm_low, station.tap_rpm_high) if end is not None]
     return " to ".join(f"{rounded(end, 4)}" for end in sorted(set(ends)))
 
@@ -294,7 +294,7 @@ def _pipe(card: SetUpCard) -> Iterator[SetUpWarning]:
             "Taper pipe thread" if taper else "Pipe thread",
             "every tooth of a taper tap cuts to the end"
             if taper
-            else "its 55 degree form is reckoned as one of 60 degrees",
+            else "its 55 degree form is calculated as one of 60 degrees",
             "take torque and clutch window as rougher guides than elsewhere; go slower",
         )
 
@@ -349,4 +349,4 @@ _RULES: tuple[Callable[[SetUpCard], Iterator[SetUpWarning]], ...] = (
     _small,
     _square,
 )
-"""Within one weight warnings keep this order."""
+"""Warnings of equal severity keep this order."""

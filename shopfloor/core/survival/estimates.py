@@ -67,7 +67,7 @@ def checked_level(level: float) -> float:
     InputError    not between 0 and 1
     """
     if not 0 < level < 1:
-        raise InputError.of("level", f"{rounded(level)} is no level", "give a number between 0 and 1, such as 0.90")
+        raise InputError.of("level", f"{rounded(level)} is not a level", "give a number between 0 and 1, such as 0.90")
     return level
 
 

@@ -74,7 +74,7 @@ def rate_per_1000(events: float, holes: float, level: float = DEFAULT_LEVEL) -> 
     Garwood 1936: see `poisson_limits`
     """
     if not (0 <= events <= MOST_COUNTED and float(events).is_integer()):
-        raise InputError.of("events", f"{rounded(events)} is no count", f"give 0, 1, 2 ... up to {MOST_COUNTED:,}")
+        raise InputError.of("events", f"{rounded(events)} is not a count", f"give 0, 1, 2 ... up to {MOST_COUNTED:,}")
     if not 0 < holes <= MOST_COUNTED:
         raise InputError.of(
             "holes", f"{rounded(holes)} holes give no rate", f"give a number above 0, up to {MOST_COUNTED:,}"

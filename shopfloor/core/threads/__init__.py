@@ -1,10 +1,10 @@
-"""Standard threads: read, written, measured, drilled for; and threads found within other text.
+"""Standard threads: reading, writing, dimensions, tap drills, and threads found within other text.
 
-What nearly everybody needs of it, the size and pitch that a text names, is at hand here.
+The size and pitch that a text names, which nearly every caller needs, can be imported from here.
 """
 
 from shopfloor.core.threads.within_text import (
-    Thread,
+    ThreadSize,
     find_thread,
     major_diameter_mm,
     read_thread,
@@ -12,4 +12,4 @@ from shopfloor.core.threads.within_text import (
     thread_key,
 )
 
-__all__ = ["Thread", "find_thread", "major_diameter_mm", "read_thread", "same_thread", "thread_key"]
+__all__ = ["ThreadSize", "find_thread", "major_diameter_mm", "read_thread", "same_thread", "thread_key"]

@@ -1,4 +1,4 @@
-"""Depth: turns and time of a tapped hole, the drilled depth that a blind hole needs, and whether it is too shallow."""
+"""Depth: turns and time for a tapped hole, the drilled depth that a blind hole needs, and whether it is too shallow."""
 
 from __future__ import annotations
 
@@ -14,17 +14,23 @@ from shopfloor.core.threads.series import Floats, positive
 from shopfloor.core.vocabulary import Chamfer
 
 CHAMFER_THREADS = {Chamfer.TAPER: (7, 10), Chamfer.PLUG: (3, 5), Chamfer.BOTTOMING: (1, 2)}
-"""Fewest and most chamfered threads of each form: US Army TM 9-254, read in a public page."""
+"""Fewest and most chamfered threads of each form: US Army TM 9-254, as read on a public page."""
 
 USUAL_POINT_DEGREES = 118.0
 CLEARANCE_PITCHES = 1.0
-"""Kept free below the tap, so that it does not bottom. Common practice, no source."""
+"""Kept free below the tap so that it does not bottom. Common practice, no source."""
 
 
 @dataclass(frozen=True)
 class HoleNeed:
-    """What a blind hole needs, in mm. `drill_depth_mm` is that of the full drilled diameter, `tip_depth_mm` that of the
-    drill's point; the chamfer counts with its most threads.
+    """What a blind hole needs, in mm; the chamfer counts with its most threads.
+
+    Attributes
+    ----------
+    full_thread_mm    wanted depth of full thread
+    chamfer_mm        length of the tap's chamfer
+    clearance_mm      kept free below the tap
+    point_mm          length of the drill's point
     """
 
     full_thread_mm: float
@@ -45,7 +51,7 @@ class HoleNeed:
 
 @dataclass(frozen=True)
 class DepthCheck:
-    """A hole held against what it needs, in mm."""
+    """A hole compared with what it needs, in mm."""
 
     need: HoleNeed
     hole_depth_mm: float
@@ -83,7 +89,7 @@ def revolutions(depth_mm: ArrayLike, pitch_mm: ArrayLike) -> Floats:
 def tapping_seconds(
     depth_mm: ArrayLike, pitch_mm: ArrayLike, rpm: ArrayLike, reversal_ratio: ArrayLike = 1.0
 ) -> Floats:
-    """Seconds that the tap turns in one hole, in and out; positioning is not counted.
+    """Time that the tap turns in one hole, in and out, in seconds, without positioning.
 
     Parameters
     ----------
@@ -117,7 +123,7 @@ def drill_point_mm(drill_mm: ArrayLike, point_degrees: float = USUAL_POINT_DEGRE
     Geometry of a cone: D / (2 tan(angle / 2))
     """
     if not 0 < point_degrees < 180:
-        what = phrase("{point_degrees} cannot be", point_degrees=rounded(point_degrees))
+        what = phrase("{point_degrees} is not possible", point_degrees=rounded(point_degrees))
         raise InputError.of("point angle", what, "write degrees between 0 and 180, such as 118")
     return np.asarray(positive("drill", drill_mm) / (2 * math.tan(math.radians(point_degrees / 2))))
 
@@ -155,5 +161,5 @@ def hole_need(
 
 
 def check_depth(need: HoleNeed, hole_depth_mm: float) -> DepthCheck:
-    """A hole's depth of full diameter held against its need: whether it is too shallow, and by how much."""
+    """Compare a hole's depth of full diameter with its need: whether it is too shallow, and by how much."""
     return DepthCheck(need, float(positive("hole depth", hole_depth_mm)))

@@ -1,4 +1,4 @@
-"""Thread designations: read strictly but however they are typed, and written as the standards do."""
+"""Thread designations: read strictly, however they are typed, and written as the standards do."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def parse(text: str) -> Designation:
         if found is not None:
             return found
     near = suggest(plain, 2)
-    what = phrase("'{text}' is no thread designation", text=text.strip())
+    what = phrase("'{text}' is not a thread designation", text=text.strip())
     raise InputError.of("thread", what, phrase("did you mean {one_of}?", one_of=one_of(near)) if near else _EXAMPLES)
 
 
@@ -145,7 +145,7 @@ def _first(right: Sequence[Designation], plain: str, nearest: Sequence[Designati
     typed = plain.replace("X", "x")
     raise InputError.of(
         "thread",
-        phrase("'{typed}' is no standard thread", typed=typed),
+        phrase("'{typed}' is not a standard thread", typed=typed),
         phrase_of(len(nearest), "the nearest is {choices}", "the nearest are {choices}", choices=choices),
     )
 

@@ -47,7 +47,7 @@ class Dimensions:
 
 @dataclass(frozen=True)
 class Limits:
-    """Limits of size of the internal thread in one class, in mm; the major diameter has only a least size."""
+    """Limits of size of the internal thread in one class, in mm; the major diameter has only a minimum."""
 
     thread_class: str
     major_min_mm: float

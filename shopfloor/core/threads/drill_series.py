@@ -72,7 +72,7 @@ class Drill:
 
 @cache
 def standard_drills() -> tuple[Drill, ...]:
-    """Every standard drill, from small to large; where two are of one size, the fraction comes first."""
+    """Every standard drill, from small to large; of two equal sizes the fraction comes first."""
     fractions = [_inch(fraction_text(size), float(size), DrillSeries.FRACTIONAL) for size in _FRACTIONS]
     numbers = [_inch(f"#{n}", float(size), DrillSeries.NUMBER) for n, size in enumerate(_NUMBERS.split(), 1)]
     letters = [_inch(chr(65 + n), float(size), DrillSeries.LETTER) for n, size in enumerate(_LETTERS.split())]
@@ -103,7 +103,7 @@ def find_drill(text: str) -> Drill:
             "the nearest is {standard_drills}",
             standard_drills=min(standard_drills(), key=lambda drill: abs(drill.diameter_mm - wanted_mm)).name,
         )
-    raise InputError.of("drill", phrase("'{text}' is no standard drill", text=text.strip()), remedy)
+    raise InputError.of("drill", phrase("'{text}' is not a standard drill", text=text.strip()), remedy)
 
 
 def _is_metric(plain: str) -> bool:

@@ -12,7 +12,7 @@ from shopfloor.core.threads.series import Designation, Series
 
 USUAL_PERCENT = 75.0
 USUAL_PERCENT_FORMING = 65.0
-"""What is asked for when nobody asks. Common practice, no source."""
+"""Percentage taken where none is asked for. Common practice, no source."""
 
 _INCH = {
     Series.UNC: """#1-64:#53 #2-56:#50 #3-48:#47 #4-40:#43 #5-40:#38 #6-32:#36 #8-32:#29 #10-24:#25 #12-24:#16 1/4-20:#7
@@ -38,8 +38,15 @@ _BY_TENTHS_ABOVE_MM = 3.5
 
 @dataclass(frozen=True)
 class TapDrill:
-    """A drill for a thread: the percentage it gives (None for taper threads), whether it is the handbook's, and whether
-    its hole lies within the limits of the minor diameter (None where the standard or the tap sets none).
+    """A drill for a thread.
+
+    Attributes
+    ----------
+    drill
+    percent             percentage of thread it gives; None for taper threads
+    is_usual            whether it is the handbook's
+    is_within_limits    whether its hole lies within the limits of the minor diameter; None where neither standard nor
+                        tap sets any
     """
 
     drill: Drill
@@ -127,7 +134,9 @@ def tap_drills(
 
 
 def _first(thread: Designation, near: list[TapDrill], *, is_asked: bool) -> TapDrill:
-    """The usual drill; else the nearest of the thread's unit, within the limits if any drill is and none is asked."""
+    """The usual drill; else the nearest of the thread's unit, within the limits if any drill is and no percentage was
+    asked.
+    """
     own = [choice for choice in near if choice.drill.is_inch == thread.is_inch]
     if is_asked:
         return own[0]
@@ -137,7 +146,7 @@ def _first(thread: Designation, near: list[TapDrill], *, is_asked: bool) -> TapD
 
 
 def _nearest(thread: Designation, hole_mm: float) -> list[Drill]:
-    """Drills by nearness to a hole; of two that are as near, the larger first. None if the hole is beyond all."""
+    """Drills by nearness to a hole, the larger first of two equally near; none if the hole is beyond all."""
     drills = [drill for drill in standard_drills() if drill.diameter_mm < thread.major_mm]
     largest = max(drill.diameter_mm for drill in drills if drill.is_inch == thread.is_inch)
     if hole_mm > largest and largest < thread.major_mm - thread.pitch_mm:

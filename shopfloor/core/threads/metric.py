@@ -1,8 +1,8 @@
-"""ISO metric threads: the standard sizes, and the internal thread's tolerances.
+"""ISO metric threads: standard sizes, and tolerances of the internal thread.
 
 References: ISO 261 and ISO 262 (sizes and pitches), ISO 965-1 (tolerances; its tables round to preferred numbers of
 the series R40 and are authoritative). Sizes, formulas and where the tables differ from them: from memory of the
-standards; tests hold them to printed limits.
+standards; tests compare them with printed limits.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _FINE_PITCHES_MM = {
     3.0: "30 33 36 39 40 42 45 48 50 52 55 56 58 60 62 64",
     4.0: "42 45 48 52 55 56 58 60 62 64",
 }
-"""Fine pitches and the diameters that have them, ISO 261, M1 to M64."""
+"""Fine pitches and their diameters, ISO 261, M1 to M64."""
 
 _GROUP_ENDS_MM = np.array([0.99, 1.4, 2.8, 5.6, 11.2, 22.4, 45.0, 90.0])
 """The diameter groups of ISO 965-1; tolerances go by the geometric mean of a group's ends."""

@@ -1,9 +1,9 @@
-"""Percentage of thread: what a drilled hole leaves for the tap, which hole a percentage needs, how much to ask for.
+"""Percentage of thread: what a drilled hole gives, which hole a percentage needs, and how much to ask for.
 
 The handbook's convention for cutting taps: 100 % is a thread 0.6495 P deep on each side. (Some sheets take the basic
-internal thread, 0.5413 P, for 100 %: a No. 7 drill for 1/4-20 then is 91 %, not 75 %.) Forming taps displace the metal
+internal thread, 0.5413 P, as 100 %: a No. 7 drill for 1/4-20 is then 91 %, not 75 %.) Forming taps displace the metal
 and need a larger hole for the same thread: hole = major - 0.0068 x percent x P. Both as in Machinery's Handbook; the
-forming formula read in public tables of formulas, for inch and metric threads alike.
+forming formula as read in public tables of formulas, for inch and metric threads alike.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ CUTTING_FACTOR = 1.299038
 """2 x 0.649519, twice the depth that counts as 100 %, over the pitch; printed as 1.299."""
 
 FORMING_FACTOR = 0.68
-"""The hole of a forming tap for 100 %: the major diameter less this many pitches."""
+"""The hole of a forming tap for 100 % is the major diameter less this many pitches."""
 
 
 @dataclass(frozen=True)
@@ -94,8 +94,8 @@ def drill_for_percent(thread: Designation, percent: ArrayLike, *, forming: bool 
 
 def _factor(thread: Designation, *, forming: bool) -> float:
     if thread.series is Series.NPT:
-        what = phrase("{basic_text} is a taper thread, which has no one percentage", basic_text=thread.basic_text)
-        raise InputError.of("thread", what, "take the usual drill of its table")
+        what = phrase("{basic_text} is a taper thread, which has no single percentage", basic_text=thread.basic_text)
+        raise InputError.of("thread", what, "take the usual drill from its table")
     if thread.series is Series.G:
         if forming:
             raise InputError.of("thread", "no forming formula is known for G threads", "ask for a cutting tap")
@@ -120,7 +120,7 @@ _LEAST_PERCENT = 50.0
 
 
 def wanted_percent(group: IsoGroup, depth_over_diameter: float, *, forming: bool = False) -> WantedPercent:
-    """Percentage of thread to ask for: less in harder material and deeper holes, where the torque breaks taps first.
+    """Percentage of thread to ask for: less in harder material and deeper holes, where torque breaks taps first.
 
     Parameters
     ----------
@@ -130,11 +130,11 @@ def wanted_percent(group: IsoGroup, depth_over_diameter: float, *, forming: bool
 
     Raises
     ------
-    InputError    a depth that cannot be; a material that cannot be formed
+    InputError    a depth that is not above 0; a material that cannot be formed
 
     References
     ----------
-    Common practice, no source. More than 75 % adds torque quickly and strength hardly.
+    Common practice, no source. Above 75 % torque rises quickly and strength hardly.
     """
     depth = float(positive("depth over diameter", depth_over_diameter, "diameters"))
     start = (FORMING_START if forming else CUTTING_START).get(group)

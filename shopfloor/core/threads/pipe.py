@@ -2,7 +2,7 @@
 
 References: ISO 228-1 (G: threads per inch, diameters; height 0.640327 P of the 55 degree form), ASME B1.20.1 (NPT:
 threads per inch, outside diameters of pipe, hand-tight lengths L1; formulas for E0, E1 and L2). Sizes from memory of
-the standards; tests hold them to printed tables.
+the standards; tests compare them with printed tables.
 """
 
 from __future__ import annotations
@@ -46,8 +46,12 @@ _NPT = {
 
 @dataclass(frozen=True)
 class TaperPipe:
-    """Basic dimensions of an NPT thread: pitch diameters at the pipe's end (E0), the hand-tight plane (E1) and the end
-    of the effective thread (E2), and the lengths to the latter two (L1, L2).
+    """Basic dimensions of an NPT thread, in mm.
+
+    Attributes
+    ----------
+    e0_mm, e1_mm, e2_mm    pitch diameters at the pipe's end, the hand-tight plane and the end of the effective thread
+    l1_mm, l2_mm           lengths from the pipe's end to the latter two
     """
 
     e0_mm: float

@@ -1,4 +1,4 @@
-"""Thread series and the designation of one standard thread: the words that every thread module shares."""
+"""Thread series and the designation of a standard thread: terms shared by every thread module."""
 
 from __future__ import annotations
 
@@ -57,7 +57,16 @@ class Series(Word):
 
 @dataclass(frozen=True)
 class Designation:
-    """One standard thread: series, size as it is written ('#10', '1 1/8', '8'), diameter, pitch, and class if given."""
+    """One standard thread.
+
+    Attributes
+    ----------
+    series
+    size            as it is written: '#10', '1 1/8', '8'
+    major_mm        nominal major diameter (of NPT: the pipe's outside diameter)
+    pitch_mm
+    thread_class    if given
+    """
 
     series: Series
     size: str
@@ -67,7 +76,7 @@ class Designation:
 
     @property
     def is_inch(self) -> bool:
-        """Whether the trade drills for this thread from the inch series."""
+        """Whether this thread is drilled from the inch series."""
         return self.series.is_unified or self.series is Series.NPT
 
     @property
@@ -132,16 +141,22 @@ def fraction_text(value: Fraction) -> str:
 def positive(field: str, value: ArrayLike, unit: str = "mm") -> Floats:
     """The value as an array of doubles, all finite and above 0.
 
+    Parameters
+    ----------
+    field    name for the message
+    value    a number or an array
+    unit     of the value, for the message
+
     Raises
     ------
-    InputError    names `field` and the first value that cannot be
+    InputError    names `field` and the first value that is not
     """
     values = np.asarray(value, float)
     bad = ~(np.isfinite(values) & (values > 0))
     if bad.any():
         raise InputError.of(
             field,
-            phrase("{number} cannot be", number=rounded(float(values[bad].flat[0]))),
+            phrase("{number} is not possible", number=rounded(float(values[bad].flat[0]))),
             phrase("write a number above 0, in {unit}", unit=unit),
         )
     return values

@@ -1,4 +1,4 @@
-"""Which standard threads a text may mean: while it is typed, and when it is wrong."""
+"""Which standard threads a text may mean, while it is typed and when it is wrong."""
 
 from __future__ import annotations
 
@@ -25,8 +25,9 @@ _SIZE = re.compile(
 
 
 def suggest(text: str, most: int = 8) -> list[str]:
-    """Standard threads that the text may become, as a typing aid: first those that begin so, then those of the size it
-    names, else those that look alike. Nothing for nothing.
+    """Standard threads that the text may become, as a typing aid.
+
+    First those that begin like it, then those of the size it names, else those that look similar. None for empty text.
 
     Parameters
     ----------
@@ -52,7 +53,7 @@ def _beginning(plain: str) -> list[Designation]:
 
 
 def _key(plain: str) -> str:
-    """The text without those blanks that part nothing."""
+    """The text without blanks that separate nothing."""
     return re.sub(r"(?<!\d) | (?!\d)", "", plain)
 
 

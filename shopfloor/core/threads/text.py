@@ -1,4 +1,4 @@
-"""Threads as people type them: plain text, and which standard size a typed size means."""
+"""Threads as people type them: text in plain form, and which standard size a typed size means."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shopfloor.core.threads import metric, pipe, unified
 from shopfloor.core.threads.series import Designation, Series
 
 _ROUNDED_DECIMAL_IN = Fraction(6, 10_000)
-"""How far a decimal size may lie from the exact one: .313 stands for 5/16."""
+"""How far a decimal size may be from the exact one: .313 stands for 5/16."""
 
 _SAME_IN = Fraction(1, 10**9)
 
@@ -86,7 +86,7 @@ def typed_inches(size: str) -> Fraction | None:
 
 
 def is_size(thread: Designation, typed: str) -> bool:
-    """Whether a typed size means this Unified thread's: by number, with or without '#', as fraction or decimal."""
+    """Whether a typed size is that of this Unified thread: a number, with or without '#', a fraction or a decimal."""
     if typed in (thread.size, thread.size.lstrip("#")):
         return True
     inches = typed_inches(typed)

@@ -1,7 +1,7 @@
-"""Unified inch threads: the standard sizes, and the internal thread's tolerances.
+"""Unified inch threads: standard sizes, and tolerances of the internal thread.
 
 References: ASME B1.1, Unified inch screw threads, tables of standard series and section 5 (formulas for limits of
-size). Sizes and formulas from memory of the standard; tests hold them to its printed limits.
+size). Sizes and formulas from memory of the standard; tests compare them with its printed limits.
 """
 
 from __future__ import annotations

@@ -27,7 +27,7 @@ _NPT = re.compile(
     re.IGNORECASE,
 )
 _G = re.compile(r"(?<![\w./-])G\s?(?P<size>\d\s+\d/\d|\d{1,2}/\d{1,2})(?![\w/])", re.IGNORECASE)
-"""Whole sizes of G are not looked for: a 'G 2' inside other text may be anything."""
+"""Whole sizes of G are not searched for: 'G 2' inside other text may be anything."""
 
 _LARGEST_TPI = 80
 _FEWEST_TPI_OF_NUMBERED_SIZES = 24
@@ -36,7 +36,7 @@ _LARGEST_INCHES = 4
 
 
 @dataclass(frozen=True)
-class Thread:
+class ThreadSize:
     """A thread's nominal size: `designation` as read, major diameter and pitch in mm."""
 
     designation: str
@@ -44,7 +44,7 @@ class Thread:
     pitch_mm: float
 
 
-def find_thread(text: str) -> Thread | None:
+def find_thread(text: str) -> ThreadSize | None:
     """The first thread designation inside `text` ('1/2-13 UNC spiral point', 'M8 forming'), or None.
 
     References
@@ -54,7 +54,7 @@ def find_thread(text: str) -> Thread | None:
     return _pipe_in(text) or _unified_in(text) or _metric_in(text)
 
 
-def read_thread(text: str) -> Thread:
+def read_thread(text: str) -> ThreadSize:
     """The thread that `text` names.
 
     Raises
@@ -64,7 +64,7 @@ def read_thread(text: str) -> Thread:
     thread = find_thread(text)
     if thread is None:
         raise InputError.of(
-            "thread", phrase("'{text}' is no thread designation", text=text), "write it like 3/8-16, #10-32 or M8x1"
+            "thread", phrase("'{text}' is not a thread designation", text=text), "write it like 3/8-16, #10-32 or M8x1"
         )
     return thread
 
@@ -74,23 +74,23 @@ def major_diameter_mm(designation: str) -> float:
     return read_thread(designation).major_mm
 
 
-def _pipe_in(text: str) -> Thread | None:
+def _pipe_in(text: str) -> ThreadSize | None:
     for series, pattern in ((Series.NPT, _NPT), (Series.G, _G)):
         match = pattern.search(text)
         for thread in threads_of(series):
             if match and thread.size == " ".join(match["size"].split()):
-                return Thread(match[0].strip(), thread.major_mm, thread.pitch_mm)
+                return ThreadSize(match[0].strip(), thread.major_mm, thread.pitch_mm)
     return None
 
 
-def _unified_in(text: str) -> Thread | None:
+def _unified_in(text: str) -> ThreadSize | None:
     match = _UNIFIED.search(text)
     if match is None or not 0 < int(match["tpi"]) <= _LARGEST_TPI:
         return None
     inches = _inches(match["size"], int(match["tpi"]))
     if inches is None:
         return None
-    return Thread(match[0].strip(), float(inches) * MM_PER_INCH, MM_PER_INCH / int(match["tpi"]))
+    return ThreadSize(match[0].strip(), float(inches) * MM_PER_INCH, MM_PER_INCH / int(match["tpi"]))
 
 
 def _inches(size: str, tpi: int) -> Fraction | None:
@@ -107,7 +107,7 @@ def _inches(size: str, tpi: int) -> Fraction | None:
         return None
 
 
-def _metric_in(text: str) -> Thread | None:
+def _metric_in(text: str) -> ThreadSize | None:
     match = _METRIC.search(text)
     if match is None:
         return None
@@ -115,11 +115,11 @@ def _metric_in(text: str) -> Thread | None:
     pitch = float(match["pitch"]) if match["pitch"] else COARSE_PITCH_MM.get(size)
     if pitch is None or not 0 < pitch < size:
         return None
-    return Thread(match[0].strip(), size, pitch)
+    return ThreadSize(match[0].strip(), size, pitch)
 
 
 def same_thread(one: str | None, other: str | None) -> bool:
-    """Whether both texts name one thread, however they are written."""
+    """Whether both texts name the same thread, however they are written."""
     return one is not None and other is not None and thread_key(one) == thread_key(other)
 
 

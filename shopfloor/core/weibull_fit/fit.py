@@ -86,7 +86,7 @@ class WeibullFit:
     def life_interval(self, p: float) -> tuple[float, float]:
         """Interval of the age by which the share `p` has failed; 0 and infinity are open ends."""
         if not 0 < p < 1:
-            raise InputError.of("p", f"{rounded(p)} is no share of lives", "give a number between 0 and 1")
+            raise InputError.of("p", f"{rounded(p)} is not a share of lives", "give a number between 0 and 1")
         low, high, low_shape, high_shape = (float(end[0]) for end in self.region.range(log_life(np.array([p]))))
         log_unit = math.log(self.region.likelihood.unit)
         return self._end(low + log_unit, low_shape, 0.0), self._end(high + log_unit, high_shape, math.inf)

@@ -95,7 +95,7 @@ class ManyFits:
     def life_interval(self, p: float) -> Interval:
         """Intervals of the ages by which the share `p` has failed; 0 and infinity are open ends."""
         if not 0 < p < 1:
-            raise InputError.of("p", f"{rounded(p)} is no share of lives", "give a number between 0 and 1")
+            raise InputError.of("p", f"{rounded(p)} is not a share of lives", "give a number between 0 and 1")
         return _joined([block.lives(log_life(np.array([p]))) for block in self.blocks])
 
     def risk(self, age: float, next_holes: float) -> FloatArray:

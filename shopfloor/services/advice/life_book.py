@@ -13,14 +13,19 @@ from functools import cached_property
 
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.failure_probability import as_holes_of_last, chance_of_any, chance_of_failing, usual_rate
-from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Change, Costs, too_few
+from shopfloor.core.decision.failure_probability import (
+    chance_of_any,
+    chance_of_failing,
+    equivalent_holes,
+    expected_failure_rate,
+)
+from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, ReplacementPolicy, too_few
 from shopfloor.core.decision.when_to_change import Decision, Timing, brought_forward, decide, undecided
 from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.hierarchical.model.conditions import Condition
-from shopfloor.core.hierarchical.prediction.draws import Laws
+from shopfloor.core.hierarchical.prediction.draws import Draws
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.phrases import figure, phrase
 from shopfloor.core.survival.censored_data import Evidence, Lives
@@ -76,7 +81,7 @@ class Advice:
     Attributes
     ----------
     evidence, breaks    what the log holds of exactly these cutting conditions
-    leaning             share of what is known that comes from other taps, and from what was known beforehand
+    shrinkage             share of what is known that comes from other taps, and from what was known beforehand
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
     start               what to start with, from the prior; None for a log without a life, too
@@ -88,10 +93,10 @@ class Advice:
 
     evidence: Evidence
     breaks: int
-    leaning: float
+    shrinkage: float
     failures: int
-    change: Change | None
-    start: Change | None
+    change: ReplacementPolicy | None
+    start: ReplacementPolicy | None
     costs: Costs
     hole: HoleConditions
     assumed: tuple[str, ...]
@@ -115,8 +120,8 @@ class Advice:
 
     def failed_by(self, ages: Sequence[float]) -> list[Estimate]:
         """Probability that a fresh tap used only like this has broken or worn out by each age, in holes."""
-        laws = list(self._laws(self._condition).values())
-        return [chance_of_any(laws, (0.0,), age, self.level) for age in ages]
+        draws = list(self._draws(self._condition).values())
+        return [chance_of_any(draws, (0.0,), age, self.level) for age in ages]
 
     @property
     def reason(self) -> str:
@@ -139,7 +144,7 @@ class Advice:
         if self.change is None:
             return None
         is_plain = self._is_plain(past)
-        used = self._made(past, holes) if is_plain else as_holes_of_last(*self._through(past)[Mode.BREAK])
+        used = self._made(past, holes) if is_plain else equivalent_holes(*self._through(past)[Mode.BREAK])
         return Timing.of(self.change, used, holes, self._brought_forward(slips.factor) if slips.raises else 1.0)
 
     def decision(self, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Decision:
@@ -150,9 +155,9 @@ class Advice:
 
     def _brought_forward(self, factor: float) -> float:
         # Slips have been shown to predict breaks; whether they also predict wear has not been measured.
-        laws = self._laws(self._condition)
-        times = [factor if mode is Mode.BREAK else 1.0 for mode in laws]
-        return 1.0 if self.change is None else brought_forward(list(laws.values()), self.change, self.costs, times)
+        draws = self._draws(self._condition)
+        times = [factor if mode is Mode.BREAK else 1.0 for mode in draws]
+        return 1.0 if self.change is None else brought_forward(list(draws.values()), self.change, self.costs, times)
 
     def length_made(self, holes: int | None, past: Past) -> float | None:
         """Length of thread in m that the tap has cut; None if lives are measured in holes, or it is unknown."""
@@ -170,7 +175,9 @@ class Advice:
         """
         if self.change is None or holes is None:
             return None
-        return chance_of_failing(*self._through(past, holes)[Mode.BREAK], next_holes, self.level, times=slips.factor)
+        return chance_of_failing(
+            *self._through(past, holes)[Mode.BREAK], next_holes, self.level, hazard_ratio=slips.factor
+        )
 
     def risks_ahead(
         self,
@@ -183,10 +190,10 @@ class Advice:
         """Probability of a break in each batch, after each number of further holes that the tap survives."""
         if self.change is None:
             return None
-        laws, made = self._through(past, holes)[Mode.BREAK]
+        draws, made = self._through(past, holes)[Mode.BREAK]
         return [
             [
-                chance_of_failing(laws, (*made[:-1], made[-1] + more), batch, self.level, times=slips.factor)
+                chance_of_failing(draws, (*made[:-1], made[-1] + more), batch, self.level, hazard_ratio=slips.factor)
                 for batch in batches
             ]
             for more in further
@@ -199,29 +206,29 @@ class Advice:
     @cached_property
     def usual_rate(self) -> float | None:
         """Mean breaks per hole, over taps that are used as advised."""
-        return None if self.change is None else usual_rate(*self._breaks_here, self.change)
+        return None if self.change is None else expected_failure_rate(*self._breaks_here, self.change)
 
     @property
-    def _breaks_here(self) -> tuple[list[Laws], int]:
-        """The laws under these conditions, one for each mode, and the place of breaks among them."""
-        laws = self._laws(self._condition)
-        return list(laws.values()), list(laws).index(Mode.BREAK)
+    def _breaks_here(self) -> tuple[list[Draws], int]:
+        """The draws under these conditions, one for each mode, and the place of breaks among them."""
+        draws = self._draws(self._condition)
+        return list(draws.values()), list(draws).index(Mode.BREAK)
 
-    def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Laws, tuple[float, ...]]]:
-        """Laws of all that a tap went through, what it does now last, and its holes in each, by mode.
+    def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Draws, tuple[float, ...]]]:
+        """Draws of all that a tap went through, what it does now last, and its holes in each, by mode.
 
         Without a past that says otherwise, all that it `made` was made as now.
         """
         if self._is_plain(past):
-            return {mode: (laws, (self._made(past, made),)) for mode, laws in self._laws(self._condition).items()}
+            return {mode: (draws, (self._made(past, made),)) for mode, draws in self._draws(self._condition).items()}
         holes = dict(past)
         here = holes.pop(self._condition, 0.0) / self._usual_holes
-        joint = self._laws(*holes, self._condition)
-        return {mode: (laws, (*holes.values(), here)) for mode, laws in joint.items()}
+        joint = self._draws(*holes, self._condition)
+        return {mode: (draws, (*holes.values(), here)) for mode, draws in joint.items()}
 
-    def _laws(self, *conditions: Condition) -> dict[Mode, Laws]:
-        """The laws, in the last condition by holes of this depth."""
-        return {mode: one.by_smaller(self._usual_holes) for mode, one in self._pool.laws(*conditions).items()}
+    def _draws(self, *conditions: Condition) -> dict[Mode, Draws]:
+        """Draws by mode, the last condition counted in holes of this depth."""
+        return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in self._pool.draws(*conditions).items()}
 
     def _made(self, past: Past, holes: int) -> float:
         """Holes of this depth made by a tap used only like this; all that it made if there is no past."""
@@ -279,7 +286,7 @@ class LifeBook:
         *,
         is_reground: bool = False,
     ) -> Advice:
-        """Advice for a tap under these conditions, leaning on others where the log is thin.
+        """Advice for a tap under these conditions, borrowing from others where the log is thin.
 
         `hole` None: like most holes cut under these conditions. If the depth of thread is not stated, it is taken
         to be the usual depth of the tap type.
@@ -299,7 +306,7 @@ class LifeBook:
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
             breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
-            leaning=self._pool.leaning(condition) if self._pool.has_lives else 1.0,
+            shrinkage=self._pool.shrinkage(condition) if self._pool.has_lives else 1.0,
             failures=self._pool.failures,
             change=change if is_enough else None,
             start=None if is_enough else change,

@@ -12,13 +12,13 @@ from weakref import WeakKeyDictionary
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.replacement_age import Change, Costs, best_change
+from shopfloor.core.decision.replacement_age import Costs, ReplacementPolicy, best_policy
 from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.inference.posterior import Posterior, experience, posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
 from shopfloor.core.hierarchical.model.exploration import Experience
-from shopfloor.core.hierarchical.prediction.draws import Laws, draw
+from shopfloor.core.hierarchical.prediction.draws import Draws, draw
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.vocabulary import LifeMeasure, Mode
 from shopfloor.services.advice.derived import derived, kept
@@ -80,8 +80,8 @@ class LogPosterior:
         made = self._log.made.get(cutting)
         return HoleConditions() if made is None else made.most_common(1)[0][0]
 
-    def laws(self, *conditions: Condition) -> dict[Mode, Laws]:
-        """Draws of the laws of each mode, jointly over the conditions."""
+    def draws(self, *conditions: Condition) -> dict[Mode, Draws]:
+        """Draws of the life distributions of each mode, jointly over the conditions."""
         drawn = self._log.basis.drawn
         if conditions not in drawn:
             known = enumerate(self._log.known.items())
@@ -92,7 +92,7 @@ class LogPosterior:
         """How much the log holds, in all and in the condition."""
         return experience(list(self._log.known.values()), condition)
 
-    def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> Change | None:
+    def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> ReplacementPolicy | None:
         """When to change taps in the condition, cached with the posterior; None if the log holds nothing.
 
         Ages are in holes worth `usual_holes` of the usual depth each.
@@ -101,15 +101,15 @@ class LogPosterior:
             return None
         kept, key = self._log.basis.changes, (condition, costs, level, usual_holes)
         if key not in kept:
-            laws = [one.by_smaller(usual_holes) for one in self.laws(condition).values()]
-            kept[key] = best_change(laws, costs, level, self.experience(condition))
+            draws = [one.in_smaller_unit(usual_holes) for one in self.draws(condition).values()]
+            kept[key] = best_policy(draws, costs, level, self.experience(condition))
         return kept[key]
 
-    def leaning(self, condition: Condition) -> float:
+    def shrinkage(self, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""
-        kept = self._log.basis.leaning
+        kept = self._log.basis.shrinkage
         if condition not in kept:
-            kept[condition] = self._log.known[Mode.BREAK].leaning(condition)
+            kept[condition] = self._log.known[Mode.BREAK].shrinkage(condition)
         return kept[condition]
 
     def gathered(
@@ -145,9 +145,9 @@ class _Basis:
 
     rows: tuple[UseRow, ...]
     catalogue: CatalogueFacts
-    drawn: dict[tuple[Condition, ...], dict[Mode, Laws]] = field(default_factory=dict, compare=False)
-    changes: dict[tuple[Condition, Costs, float, float], Change] = field(default_factory=dict, compare=False)
-    leaning: dict[Condition, float] = field(default_factory=dict, compare=False)
+    drawn: dict[tuple[Condition, ...], dict[Mode, Draws]] = field(default_factory=dict, compare=False)
+    changes: dict[tuple[Condition, Costs, float, float], ReplacementPolicy] = field(default_factory=dict, compare=False)
+    shrinkage: dict[Condition, float] = field(default_factory=dict, compare=False)
 
     @cached_property
     def known(self) -> Mapping[Mode, Posterior]:

@@ -38,7 +38,7 @@ class Outlook:
     """What the log says about a tap before its next holes.
 
     `risk` None: nothing can be said. `decision` says whether and when to change it, `reason` why or why not.
-    `evidence`, of which `breaks` broke, is of taps used just so; `leaning` is the share of what is known that comes
+    `evidence`, of which `breaks` broke, is of taps used just so; `shrinkage` is the share of what is known that comes
     from others. `saving` is what a change in time saves; `usual_risk` that of such a batch on the mean over taps that
     are used as suggested; `length` is told where the shop counts lives so; `slips` are those of the tap's last holes,
     which `risk` and `decision` take into account.
@@ -49,7 +49,7 @@ class Outlook:
     reason: str
     evidence: Evidence
     breaks: int
-    leaning: float
+    shrinkage: float
     saving: Estimate | None = None
     length: ThreadLength | None = None
     usual_risk: float | None = None
@@ -79,7 +79,7 @@ def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, s
         reason=advice.reason,
         evidence=advice.evidence,
         breaks=advice.breaks,
-        leaning=advice.leaning,
+        shrinkage=advice.shrinkage,
         saving=advice.saving,
         length=length_of(advice, holes, decision.change_at, past),
         usual_risk=advice.usual_risk(next_holes),

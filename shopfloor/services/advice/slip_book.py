@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.hierarchical.inference.posterior import Posterior
 from shopfloor.core.hierarchical.model.conditions import Condition
 from shopfloor.core.hierarchical.prediction.slip_factor import SlipEvidence
-from shopfloor.core.hierarchical.prediction.slip_model import SlipLaw, SlipRuns, learned
+from shopfloor.core.hierarchical.prediction.slip_model import SlipModel, SlipRuns, fit_slip_model
 from shopfloor.store import TapLife
 from shopfloor.store.queries.histories import CatalogueFacts, UseRow
 from shopfloor.store.queries.slips import AT_WORK, slip_rows
@@ -35,7 +35,7 @@ HARDLY = 0.01
 class Learned:
     """The slip model, and how many entries the log held when it was learned."""
 
-    law: SlipLaw
+    law: SlipModel
     entries: int
 
     def is_old(self, entries: int) -> bool:
@@ -78,11 +78,11 @@ class SlipBook:
             return cls(before, _evidence(before.law, runs, known, lives))
         first = table.newest_of(MOST_RUNS)
         runs, lives = _runs(session, table, or_(AT_WORK, TapLife.tap_id >= first))
-        law = learned(runs.since(bisect_left(lives, (first, 0))), known)
+        law = fit_slip_model(runs.since(bisect_left(lives, (first, 0))), known)
         return cls(Learned(law, entries), _evidence(law, runs, known, lives))
 
 
-def _evidence(law: SlipLaw, runs: SlipRuns, known: Posterior, lives: Sequence[Life]) -> dict[Life, SlipEvidence]:
+def _evidence(law: SlipModel, runs: SlipRuns, known: Posterior, lives: Sequence[Life]) -> dict[Life, SlipEvidence]:
     return {lives[number]: told for number, told in law.now(runs, known).items()}
 
 

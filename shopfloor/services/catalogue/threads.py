@@ -10,7 +10,7 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_CODE
 from shopfloor.core.phrases import phrase
-from shopfloor.core.threads import Thread, find_thread
+from shopfloor.core.threads import ThreadSize, find_thread
 from shopfloor.core.threads.designations import Designation, parse, standard_threads
 
 _SPECIAL = re.compile(r"\b(special|uns)\b", re.IGNORECASE)
@@ -53,5 +53,5 @@ def standard_thread(text: str) -> Designation:
         raise
 
 
-def _is_same(found: Thread, thread: Designation) -> bool:
+def _is_same(found: ThreadSize, thread: Designation) -> bool:
     return isclose(found.major_mm, thread.major_mm) and isclose(found.pitch_mm, thread.pitch_mm)

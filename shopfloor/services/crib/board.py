@@ -12,7 +12,7 @@ from typing import Any, Protocol
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.when_to_change import Deed, undecided
+from shopfloor.core.decision.when_to_change import Action, undecided
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import HoleConditions
@@ -104,10 +104,10 @@ class Board:
     has_log: bool
 
     @property
-    def counts(self) -> dict[Deed, int]:
+    def counts(self) -> dict[Action, int]:
         """Number of taps for each action, including those with none."""
-        found = Counter(tap.outlook.decision.deed for tap in self.taps)
-        return {deed: found[deed] for deed in Deed}
+        found = Counter(tap.outlook.decision.action for tap in self.taps)
+        return {deed: found[deed] for deed in Action}
 
 
 def board(work: Work, station: str | None = None, order: str | None = None) -> Board:

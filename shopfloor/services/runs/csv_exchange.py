@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.tap_lives import LifeConflict, LoggedRun
 from shopfloor.core.input.codes import code_key, written_code
-from shopfloor.core.input.csv_table import Row, read_table, written
+from shopfloor.core.input.csv_table import CsvRow, read_table, written
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
 from shopfloor.core.phrases import phrase
@@ -107,7 +107,7 @@ def export_runs(work: Work, out: TextIO) -> int:
     return number
 
 
-def _read(work: Work, rows: Sequence[Row]) -> list[RunEntry]:
+def _read(work: Work, rows: Sequence[CsvRow]) -> list[RunEntry]:
     limits = EntryLimits(work.clock(), work.settings.zone, work.settings.largest_batch, FROM_A_FILE)
     problems: list[Problem] = []
     entries: list[RunEntry] = []
@@ -137,7 +137,7 @@ class _Import:
     """One import in progress, inside one transaction."""
 
     def __init__(
-        self, session: Session, work: Work, rows: Sequence[Row], entries: Sequence[RunEntry], progress: Progress
+        self, session: Session, work: Work, rows: Sequence[CsvRow], entries: Sequence[RunEntry], progress: Progress
     ) -> None:
         self._session = session
         self._work = work
@@ -176,7 +176,7 @@ class _Import:
         self._refresh(taps)
         return self._result
 
-    def _take(self, row: Row, entry: RunEntry, position: int) -> None:
+    def _take(self, row: CsvRow, entry: RunEntry, position: int) -> None:
         try:
             self._create_unknown(row, entry)
             values = resolve(self._session, entry, find=self._find)
@@ -192,7 +192,7 @@ class _Import:
         if entry.tap_end is TapEnd.BROKEN:
             self._incidents.append(_incident(entry, values, now))
 
-    def _compare(self, row: Row, stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
+    def _compare(self, row: CsvRow, stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
         try:
             same_run(stored, entry, values)
             self._result.seen_before += 1
@@ -203,7 +203,7 @@ class _Import:
         """Like `find_in`, without a query for each cell."""
         return self._known[table].get(code) or self._alike[table].get(code_key(code))
 
-    def _create_unknown(self, row: Row, entry: RunEntry) -> None:
+    def _create_unknown(self, row: CsvRow, entry: RunEntry) -> None:
         reader = Reader(row.cells, row=row.number)
         type_code = reader.text("tap_type", longest=LONGEST_CODE, required=True)
         thread = reader.text("thread", longest=LONGEST_CODE)
@@ -212,7 +212,7 @@ class _Import:
         if thread is not None and find_thread(thread) is None:
             reader.problem(
                 "thread",
-                phrase("'{thread}' is no thread designation", thread=thread),
+                phrase("'{thread}' is not a thread designation", thread=thread),
                 "write it like 3/8-16, #10-32 or M8x1",
             )
         tap = self._find(Tap, entry.tap)

@@ -13,9 +13,9 @@ from shopfloor.core.errors import InputError, NotFound, Problem
 from shopfloor.core.floor.cutting import M_MIN, SpeedBand
 from shopfloor.core.phrases import phrase
 from shopfloor.core.set_up.card import set_up
-from shopfloor.core.set_up.drive import Station as Drive
+from shopfloor.core.set_up.drive import StationDrive as Drive
 from shopfloor.core.set_up.materials import WorkMaterial, material_of_group, work_material
-from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, SetUpWarning, Tap
+from shopfloor.core.set_up.question import ChosenTap, Hole, SetUpCard, SetUpQuestion, SetUpWarning
 from shopfloor.core.set_up.speeds import (
     BandEvidence,
     NotProven,
@@ -111,7 +111,7 @@ def _question(work: Work, session: Session, page: AtStation, job: Job) -> SetUpQ
     if thread is None or material is None or problems:
         raise InputError(problems)
     kind = find_in(session, TapType, page.tap.tap_type) if page.tap else None
-    tap = Tap() if kind is None else _tap(kind)
+    tap = ChosenTap() if kind is None else _tap(kind)
     style = tap.style or suitable_style(material, bool(job.is_blind)).style
     proven = _proven(session, work.settings.level, job, style)
     return SetUpQuestion(
@@ -159,9 +159,9 @@ def _material(row: Material) -> WorkMaterial:
     return material_of_group(row.iso_group, row.hardness_hb)
 
 
-def _tap(kind: TapType) -> Tap:
+def _tap(kind: TapType) -> ChosenTap:
     is_coated = kind.coating is not None and kind.coating.strip().casefold() not in _UNCOATED
-    return Tap(kind.style, kind.chamfer, kind.substrate or Substrate.HSS, is_coated)
+    return ChosenTap(kind.style, kind.chamfer, kind.substrate or Substrate.HSS, is_coated)
 
 
 def _hole(job: Job) -> Hole:

@@ -12,13 +12,13 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.floor.suspect_runs import Deed, Moment
+from shopfloor.core.floor.suspect_runs import EventKind, Moment
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd
 from shopfloor.store import GaugeCheck, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts
 
 _TAPS_AT_ONCE = 500
-_DEED_OF_CHECK = {GaugeResult.PASSED: Deed.PASSED, GaugeResult.FAILED: Deed.FAILED}
+_KIND_OF_CHECK = {GaugeResult.PASSED: EventKind.PASSED, GaugeResult.FAILED: EventKind.FAILED}
 
 
 @dataclass(frozen=True)
@@ -81,17 +81,17 @@ def moments_by_tap(session: Session, tap_ids: Collection[int]) -> Mapping[int, l
 def _add_moments(session: Session, taps: Collection[int], found: defaultdict[int, list[Moment]]) -> None:
     runs = select(Run.tap_id, Run.ended_at, Run.id, Run.position).where(Run.tap_id.in_(taps), counts(Run))
     for tap, at, id_, position in session.execute(runs):
-        found[tap].append(Moment(at, Deed.RUN, id_, position))
+        found[tap].append(Moment(at, EventKind.RUN, id_, position))
     checks = select(GaugeCheck.tap_id, GaugeCheck.checked_at, GaugeCheck.result, GaugeCheck.id)
     checks = checks.where(GaugeCheck.tap_id.in_(taps), counts(GaugeCheck)).order_by(GaugeCheck.recorded_at)
     for place, (tap, at, result, id_) in enumerate(session.execute(checks)):
-        found[tap].append(Moment(at, _DEED_OF_CHECK[result], id_, place))
+        found[tap].append(Moment(at, _KIND_OF_CHECK[result], id_, place))
     regrinds = select(StockMovement.tap_id, StockMovement.moved_at, StockMovement.id).where(
         StockMovement.tap_id.in_(taps), StockMovement.kind == MovementKind.REGROUND, counts(StockMovement)
     )
     for moved, at, id_ in session.execute(regrinds):
         if moved is not None:
-            found[moved].append(Moment(at, Deed.REGROUND, id_))
+            found[moved].append(Moment(at, EventKind.REGROUND, id_))
 
 
 def suspect_runs(session: Session, tap_ids: Collection[int]) -> dict[uuid.UUID, SuspectRun]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopfloor.core.decision.when_to_change import Decision, Deed
+from shopfloor.core.decision.when_to_change import Action, Decision
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
 from shopfloor.core.vocabulary import Mode, TapState
@@ -13,12 +13,12 @@ from shopfloor.web.i18n.formats import hole_of_end, whole
 from shopfloor.web.i18n.language import say
 
 DEED_LOOK = {
-    Deed.CHANGE_NOW: "state-bad",
-    Deed.WITHIN: "state-warn",
-    Deed.AFTER: "state-warn",
-    Deed.CARRY_ON: "state-good",
-    Deed.RUN_ON: "crib-run-on",
-    Deed.NOT_KNOWN: "state-none",
+    Action.CHANGE_NOW: "state-bad",
+    Action.WITHIN: "state-warn",
+    Action.AFTER: "state-warn",
+    Action.CARRY_ON: "state-good",
+    Action.RUN_ON: "crib-run-on",
+    Action.NOT_KNOWN: "state-none",
 }
 """The shape and colour that go with each decision's words."""
 
@@ -50,17 +50,17 @@ _VERB = {Mode.BREAK: phrase("broke"), Mode.WEAR: phrase("worn")}
 def board_line(board: Board) -> str:
     """'3 taps to change now, 5 in their next batch, 12 good for now'; others are named where there are any."""
     counts = board.counts
-    now = counts[Deed.CHANGE_NOW]
+    now = counts[Action.CHANGE_NOW]
     in_next = sum(number for deed, number in counts.items() if deed.is_in_next_batch)
     parts = [
         phrase_of(now, "{n} tap to change now", "{n} taps to change now", n=now),
         phrase("{n} in their next batch", n=in_next),
-        phrase("{n} good for now", n=counts[Deed.CARRY_ON]),
+        phrase("{n} good for now", n=counts[Action.CARRY_ON]),
     ]
-    if counts[Deed.RUN_ON]:
-        parts.append(phrase("{n} to run on", n=counts[Deed.RUN_ON]))
-    if counts[Deed.NOT_KNOWN]:
-        parts.append(phrase("{n} not known", n=counts[Deed.NOT_KNOWN]))
+    if counts[Action.RUN_ON]:
+        parts.append(phrase("{n} to run on", n=counts[Action.RUN_ON]))
+    if counts[Action.NOT_KNOWN]:
+        parts.append(phrase("{n} not known", n=counts[Action.NOT_KNOWN]))
     return say(joined(parts))
 
 
@@ -68,7 +68,7 @@ def deed_number(decision: Decision) -> str:
     """The number that belongs to a decision: the hole of the change, or how many batches are left to it."""
     if decision.after_hole is not None:
         return say(phrase("after its hole {hole}", hole=decision.after_hole))
-    if decision.deed is Deed.CARRY_ON and decision.batches:
+    if decision.action is Action.CARRY_ON and decision.batches:
         return say(phrase_of(decision.batches, "for {n} batch", "for about {n} batches", n=decision.batches))
     return ""
 

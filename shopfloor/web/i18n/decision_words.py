@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from flask import Flask
 
-from shopfloor.core.decision.when_to_change import Decision, Deed
+from shopfloor.core.decision.when_to_change import Action, Decision
 from shopfloor.core.phrases import Phrase, phrase
 from shopfloor.services.advice.outlook import Outlook
 from shopfloor.web.i18n.formats import thread_length
 from shopfloor.web.i18n.language import say
 
 TONE = {
-    Deed.CHANGE_NOW: "warn",
-    Deed.WITHIN: "warn",
-    Deed.AFTER: "warn",
-    Deed.CARRY_ON: "good",
-    Deed.RUN_ON: "none",
-    Deed.NOT_KNOWN: "none",
+    Action.CHANGE_NOW: "warn",
+    Action.WITHIN: "warn",
+    Action.AFTER: "warn",
+    Action.CARRY_ON: "good",
+    Action.RUN_ON: "none",
+    Action.NOT_KNOWN: "none",
 }
 
 
@@ -28,7 +28,7 @@ def install(app: Flask) -> None:
 
 def what_to_do(decision: Decision, which: str = "") -> str:
     """What to do before or within the next batch, `which` fresh tap to take; nothing where no change is suggested."""
-    return say(_DOING[decision.deed](decision, which)) if decision.deed in _DOING else ""
+    return say(_DOING[decision.action](decision, which)) if decision.action in _DOING else ""
 
 
 def best_changed(outlook: Outlook) -> str:
@@ -37,7 +37,7 @@ def best_changed(outlook: Outlook) -> str:
     if decision.change_at is None:
         return ""
     age = _age(outlook)
-    if decision.deed is Deed.NOT_KNOWN:
+    if decision.action is Action.NOT_KNOWN:
         return say(phrase("Taps like this are best changed after {age}.", age=age))
     if decision.is_brought_forward:
         age = phrase("{age}, not {usual}, as its slips are high", age=age, usual=decision.usual_at)
@@ -72,7 +72,7 @@ def _carry_on(decision: Decision, _: str) -> Phrase:
     return phrase("Carry on for about {batches} such batches.", batches=decision.batches)
 
 
-_DOING = {Deed.CHANGE_NOW: _fresh_now, Deed.WITHIN: _within, Deed.AFTER: _after, Deed.CARRY_ON: _carry_on}
+_DOING = {Action.CHANGE_NOW: _fresh_now, Action.WITHIN: _within, Action.AFTER: _after, Action.CARRY_ON: _carry_on}
 
 
 def _age(outlook: Outlook) -> Phrase:

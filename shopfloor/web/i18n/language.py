@@ -21,7 +21,7 @@ from flask import Flask, Response, current_app, g, has_request_context, request
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 
-from shopfloor.core.phrases import Measure, Phrase
+from shopfloor.core.phrases import Measurement, Phrase
 from shopfloor.settings import LANGUAGES
 from shopfloor.web.context import work
 from shopfloor.web.i18n.measures import units
@@ -109,7 +109,7 @@ def say(text: str) -> str:
 
 def spoken(value: Any) -> Any:
     """What is printed of a value: a phrase in the page's language, all else as it is."""
-    if isinstance(value, Measure):
+    if isinstance(value, Measurement):
         return in_words(value, locale(), units())
     return say(value) if isinstance(value, Phrase) else value
 

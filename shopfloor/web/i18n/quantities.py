@@ -7,7 +7,7 @@ from functools import cache
 
 from babel.dates import format_date, format_time
 
-from shopfloor.core.phrases import Figure, Measure, Quantity, rounded
+from shopfloor.core.phrases import Figure, Measurement, Quantity, rounded
 from shopfloor.core.threads.designations import standard_threads
 from shopfloor.core.threads.series import Series
 from shopfloor.core.units import NM_PER_FT_LB, NM_PER_IN_LB, Units
@@ -21,7 +21,7 @@ _LEAST_WHOLE = 100
 
 def in_words(value: object, locale: str, units: Units) -> str:
     """A value within a sentence: numbers as the language writes them, all else as it is."""
-    if isinstance(value, Measure):
+    if isinstance(value, Measurement):
         return measured(value, locale, units)
     if isinstance(value, Figure):
         return written(value, locale)
@@ -42,7 +42,7 @@ def time_written(value: datetime, locale: str) -> str:
     return format_time(value, "short", locale=locale) if "_" in locale else f"{value:%H:%M}"
 
 
-def measured(value: Measure, locale: str, units: Units) -> str:
+def measured(value: Measurement, locale: str, units: Units) -> str:
     """A measure in these units: lengths to a thousandth of an inch, or as many digits of mm as they came with."""
     first = value.metric[0]
     number, _, unit = value.partition(" ")
@@ -63,7 +63,7 @@ def measured(value: Measure, locale: str, units: Units) -> str:
     return told if thread is None else f"{told} ({thread})"
 
 
-def _in_both(value: Measure, locale: str, units: Units) -> str:
+def _in_both(value: Measurement, locale: str, units: Units) -> str:
     mm = value.metric[0]
     inches = f"{Units.INCH.of_mm(mm):,.3f}"
     ways = [f"{written(rounded(mm, 4), locale)}{_BLANK}mm", f"{written(inches, locale)}{_BLANK}in"]

@@ -6,7 +6,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from shopfloor.core.floor.cutting import M_MIN, ft_min_from_m_min
-from shopfloor.core.phrases import Measure, Phrase, Quantity, figure, joined, largest_thread, phrase, phrase_of, rounded
+from shopfloor.core.phrases import (
+    Measurement,
+    Phrase,
+    Quantity,
+    figure,
+    joined,
+    largest_thread,
+    phrase,
+    phrase_of,
+    rounded,
+)
 from shopfloor.core.set_up.question import SetUpCard, Weight
 from shopfloor.core.set_up.speeds import NotProven, ProvenSpeed
 from shopfloor.core.survival.poisson_rate import Rate
@@ -84,7 +94,7 @@ def _bare(mm: float, units: Units) -> str:
 
 def newton_metres(torque_nm: float) -> str:
     """A torque, in a job in inches also in pounds: '12 N m', '8.9 ft-lb (12 N m)'."""
-    return str(spoken(Measure.of(f"{significant(torque_nm)} N m", Quantity.TORQUE, torque_nm)))
+    return str(spoken(Measurement.of(f"{significant(torque_nm)} N m", Quantity.TORQUE, torque_nm)))
 
 
 def clutch_in_pounds(card: SetUpCard) -> str:

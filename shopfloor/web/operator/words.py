@@ -76,7 +76,7 @@ def odds_rest_on(outlook: Outlook) -> str:
     if not outlook.evidence.taps:
         told = phrase("{level}\u00a0% interval {odds}; rests on like taps, as none was used so yet", **interval)
         return say(told)
-    leaning = leaning_on(outlook.leaning)
+    leaning = leaning_on(outlook.shrinkage)
     return say(
         phrase(
             "{level}\u00a0% interval {odds}; rests on {taps}, {breaks} used so, {leaning}",
@@ -93,7 +93,7 @@ def suggestion_for(tap: TapHere) -> Suggestion:
     why, best = _full_stop(outlook.reason), best_changed(outlook)
     if not best:
         return Suggestion(why, "none", None)
-    told, tone = what_to_do(outlook.decision, _which(tap.fresh)), TONE[outlook.decision.deed]
+    told, tone = what_to_do(outlook.decision, _which(tap.fresh)), TONE[outlook.decision.action]
     return Suggestion(told, tone, f"{best} {why}") if told else Suggestion(best, tone, why)
 
 

@@ -277,7 +277,7 @@ def rests_on(advice: Advice) -> str:
         "It rests on {taps} used just so, {failures} among them, and {leaning}.",
         taps=counted(known.taps, "tap"),
         failures=counted(known.failures, "failure"),
-        leaning=leaning_on(advice.leaning),
+        leaning=leaning_on(advice.shrinkage),
     )
     return f"{_for_holes(advice.hole)}{say(rests)}"
 

@@ -239,7 +239,7 @@ def _read_object(body: bytes, fields: frozenset[str]) -> Mapping[str, object]:
         if name not in fields
     ]
     unwritable = [
-        Problem(name, phrase("{value} holds characters that cannot be stored", value=shown(text)), "type it again")
+        Problem(name, phrase("{value} contains characters that cannot be stored", value=shown(text)), "type it again")
         for name, text in value.items()
         if name in fields and isinstance(text, str) and not is_writable(text)
     ]
@@ -249,7 +249,7 @@ def _read_object(body: bytes, fields: frozenset[str]) -> Mapping[str, object]:
 
 
 def _refuse_constant(name: str) -> float:
-    raise ValueError(f"{name} is no number")
+    raise ValueError(f"{name} is not a number")
 
 
 def _without_repeats(pairs: list[tuple[str, object]]) -> dict[str, object]:

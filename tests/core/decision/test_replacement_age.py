@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from shopfloor.core.decision.failure_probability import as_holes_of_last, chance_of_failing
+from shopfloor.core.decision.failure_probability import chance_of_failing, equivalent_holes
 from shopfloor.core.decision.replacement import cost_per_hole, replacement_age
-from shopfloor.core.decision.replacement_age import Costs, best_change
+from shopfloor.core.decision.replacement_age import Costs, best_policy
 from shopfloor.core.errors import InputError
-from shopfloor.core.hierarchical.prediction.draws import Laws
+from shopfloor.core.hierarchical.prediction.draws import Draws
 from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.survival.weibull import Weibull
 from tests.published.life import case
@@ -20,10 +20,10 @@ from tests.published.life import case
 COSTS = Costs(1.0, (8.0,))
 
 
-def known(*laws: Weibull, frailty: float = 0.0) -> Laws:
+def known(*laws: Weibull, frailty: float = 0.0) -> Draws:
     """The laws of several conditions, known for sure."""
     b, m = (np.log([[getattr(law, name) for law in laws]] * 3) for name in ("shape", "scale"))
-    return Laws(b, m, np.full(3, frailty), np.zeros(3))
+    return Draws(b, m, np.full(3, frailty), np.zeros(3))
 
 
 @given(st.floats(1.5, 6), st.floats(50, 5000), st.floats(3, 60))
@@ -31,7 +31,7 @@ def test_one_known_law_is_advised_as_the_exact_solution(shape: float, scale: flo
     """The cost at the advised age is that of the best age; Barlow & Hunter 1960, by `replacement_age`."""
     law = Weibull(shape, scale)
     best = replacement_age(law, 1.0, ratio)
-    found = best_change([known(law)], Costs(1.0, (ratio,)), 0.9)
+    found = best_policy([known(law)], Costs(1.0, (ratio,)), 0.9)
     if best.saving < 0.025:
         return
     assert found.age is not None
@@ -42,10 +42,10 @@ def test_one_known_law_is_advised_as_the_exact_solution(shape: float, scale: flo
     assert area == pytest.approx(found.holes_per_tap, rel=0.08)
 
 
-class Uniform(Laws):
+class Uniform(Draws):
     """Lives spread evenly between 0 and 1,000 holes, for sure."""
 
-    def spent(self, ages: FloatArray) -> FloatArray:
+    def cumulative_hazard(self, ages: FloatArray) -> FloatArray:
         """-log of the share that lasts, the same in every draw."""
         return np.tile(-np.log(np.maximum(1 - ages / 1000, 1e-300)), (len(self.frailty), 1))
 
@@ -57,7 +57,7 @@ def test_the_best_age_of_a_law_that_is_no_weibull_law() -> None:
     k = planned / (failure - planned)
     assert published["expected"]["optimal_age"] == pytest.approx(np.sqrt(k * k + 2 * k) - k)
     laws = Uniform(np.zeros((3, 1)), np.full((3, 1), np.log(500.0)), np.zeros(3), np.zeros(3))
-    found = best_change([laws], Costs(planned, (failure,)), 0.9)
+    found = best_policy([laws], Costs(planned, (failure,)), 0.9)
     assert 1000 * published["expected"]["optimal_age"] == pytest.approx(found.age, rel=0.01)
     cost = (planned * 0.5 + failure * 0.5) / (500 - 125)
     assert cost == pytest.approx(found.cost_per_hole, rel=5e-3)
@@ -66,7 +66,7 @@ def test_the_best_age_of_a_law_that_is_no_weibull_law() -> None:
 def test_two_modes_compete_with_their_own_costs() -> None:
     """Cost per hole against direct integration: each mode's share is the integral of its hazard times survival."""
     breaks, wear = Weibull(2.0, 600.0), Weibull(4.0, 500.0)
-    found = best_change([known(breaks), known(wear)], Costs(1.0, (20.0, 5.0)), 0.9)
+    found = best_policy([known(breaks), known(wear)], Costs(1.0, (20.0, 5.0)), 0.9)
     assert found.age is not None
 
     def survival(age: float) -> float:
@@ -82,7 +82,7 @@ def test_two_modes_compete_with_their_own_costs() -> None:
 @pytest.mark.parametrize("shape", [0.8, 1.0, 1.05])
 def test_a_flat_hazard_is_left_alone(shape: float) -> None:
     """Where failures come no more often on old taps there is nothing to gain."""
-    found = best_change([known(Weibull(shape, 400.0))], COSTS, 0.9)
+    found = best_policy([known(Weibull(shape, 400.0))], COSTS, 0.9)
     assert (None, None, "none") == (found.age, found.flat, found.gain)
     assert found.reason.startswith("Nothing to gain")
 
@@ -90,7 +90,7 @@ def test_a_flat_hazard_is_left_alone(shape: float) -> None:
 def test_doubt_whether_the_hazard_rises_is_told() -> None:
     """Half the laws flat, half rising steeply: the saving's interval reaches from a loss to a gain."""
     b = np.log(np.array([[1.0], [1.0], [3.0], [3.0], [3.0]]))
-    found = best_change([Laws(b, np.full((5, 1), np.log(400.0)), np.zeros(5), np.zeros(5))], COSTS, 0.9)
+    found = best_policy([Draws(b, np.full((5, 1), np.log(400.0)), np.zeros(5), np.zeros(5))], COSTS, 0.9)
     assert found.gain == "likely"
     assert found.saving_interval[0] < 0 < found.saving_interval[1]
     assert 0.6 == pytest.approx(found.chance_of_saving)
@@ -99,7 +99,7 @@ def test_doubt_whether_the_hazard_rises_is_told() -> None:
 def test_what_a_change_costs_over_running_to_failure_counts_half_again() -> None:
     """Two laws, steep or flat: no age of a grid loses less than the advised; without harm it would be earlier."""
     chances, truth = (0.5, 0.5), (Weibull(2.2, 500.0), Weibull(1.0, 600.0))
-    laws = Laws(np.log([[2.2], [1.0]]), np.log([[500.0], [600.0]]), np.zeros(2), np.log(chances))
+    laws = Draws(np.log([[2.2], [1.0]]), np.log([[500.0], [600.0]]), np.zeros(2), np.log(chances))
 
     def lost(age: float, harm: float) -> float:
         total = 0.0
@@ -110,7 +110,7 @@ def test_what_a_change_costs_over_running_to_failure_counts_half_again() -> None
         return total
 
     ages = np.geomspace(50, 2000, 300)
-    found = best_change([laws], Costs(1.0, (15.0,)), 0.9).age
+    found = best_policy([laws], Costs(1.0, (15.0,)), 0.9).age
     assert found is not None
     assert lost(found, 0.5) <= min(lost(age, 0.5) for age in ages) + 2e-3
     assert min(ages, key=lambda age: lost(age, 0.0)) < 0.95 * found
@@ -118,10 +118,10 @@ def test_what_a_change_costs_over_running_to_failure_counts_half_again() -> None
 
 def test_costs_that_cannot_be_are_refused() -> None:
     """By name; and there must be one for each mode."""
-    with pytest.raises(InputError, match="cost failure: 0 is no cost"):
+    with pytest.raises(InputError, match="cost failure: 0 is not a valid cost"):
         Costs(1.0, (0.0,))
     with pytest.raises(InputError, match="give 2, one for each mode"):
-        best_change([known(Weibull(2, 300))] * 2, COSTS, 0.9)
+        best_policy([known(Weibull(2, 300))] * 2, COSTS, 0.9)
 
 
 @given(st.floats(1, 5), st.floats(20, 2000), st.floats(0, 3000), st.just(0.0) | st.floats(1e-3, 500))
@@ -135,7 +135,7 @@ def test_the_risk_under_one_law_is_its_own(shape: float, scale: float, age: floa
 def test_a_hazard_times_two_is_to_live_through_it_twice() -> None:
     """1 - (1 - p)^2, with its interval's ends."""
     law = known(Weibull(2, 300))
-    once, twice = (chance_of_failing(law, (200,), 50, 0.9, times=times) for times in (1.0, 2.0))
+    once, twice = (chance_of_failing(law, (200,), 50, 0.9, hazard_ratio=times) for times in (1.0, 2.0))
     assert [once.value, once.lower, once.upper] != [None] * 3
     for one, two in zip((once.value, once.lower, once.upper), (twice.value, twice.lower, twice.upper), strict=True):
         assert pytest.approx(1 - (1 - (one or 0)) ** 2) == two
@@ -145,7 +145,7 @@ def test_a_past_elsewhere_counts_for_what_it_used_up() -> None:
     """100 holes where taps last 200 are worth 300 where they last 600."""
     hard, mild = Weibull(2.0, 200.0), Weibull(2.0, 600.0)
     both = known(hard, mild)
-    assert 300 == pytest.approx(as_holes_of_last(both, (100.0, 0.0)))
+    assert 300 == pytest.approx(equivalent_holes(both, (100.0, 0.0)))
     assert float(mild.chance_of_failing(300, 50)) == pytest.approx(
         chance_of_failing(both, (100.0, 0.0), 50, 0.9).value or 0
     )
@@ -167,7 +167,7 @@ def test_the_saving_follows_from_the_costs_that_stand_beside_it(
     """However much in doubt the laws are; and it lies where they say that it may."""
     rng = np.random.default_rng(seed)
     log_shape, log_scale = (rng.normal(middle, doubt, (64, 1)) for middle in (np.log1p(shape), 6.0))
-    found = best_change([Laws(log_shape, log_scale, np.zeros(64), np.zeros(64))], Costs(1.0, (failure,)), 0.9)
+    found = best_policy([Draws(log_shape, log_scale, np.zeros(64), np.zeros(64))], Costs(1.0, (failure,)), 0.9)
     assert 1 - found.cost_per_hole / found.cost_per_hole_run_to_failure == pytest.approx(found.saving)
     if found.age is not None:
         assert found.saving_interval[0] <= found.saving <= found.saving_interval[1]

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from shopfloor.core.decision import replacement_age
-from shopfloor.core.decision.failure_probability import usual_rate
+from shopfloor.core.decision.failure_probability import expected_failure_rate
 from shopfloor.core.decision.replacement import cost_per_hole
-from shopfloor.core.decision.replacement_age import FLAT, LEVELS, Change, Costs, best_change
-from shopfloor.core.decision.when_to_change import Decision, Deed, Timing, brought_forward, decide, undecided
+from shopfloor.core.decision.replacement_age import FLAT, LEVELS, Costs, ReplacementPolicy, best_policy
+from shopfloor.core.decision.when_to_change import Action, Decision, Timing, brought_forward, decide, undecided
 from shopfloor.core.errors import InputError
-from shopfloor.core.hierarchical.prediction.draws import Laws
+from shopfloor.core.hierarchical.prediction.draws import Draws
 from shopfloor.core.survival.weibull import Weibull
 from tests.decisions import CASES
 
@@ -27,18 +27,18 @@ STOP = 0.2
 COSTS = Costs(1.0, (10.0,), STOP)
 STEEP = Weibull(5.0, 400.0)
 BATCH = 300
-GROWING = (Deed.CARRY_ON, Deed.AFTER, Deed.WITHIN, Deed.CHANGE_NOW)
+GROWING = (Action.CARRY_ON, Action.AFTER, Action.WITHIN, Action.CHANGE_NOW)
 
 
-def known(*laws: Weibull) -> Laws:
+def known(*laws: Weibull) -> Draws:
     """These laws as if nothing were in doubt: three equal draws, one condition each."""
     b, m = (np.log([[getattr(law, name) for law in laws]] * 3) for name in ("shape", "scale"))
-    return Laws(b, m, np.zeros(3), np.zeros(3))
+    return Draws(b, m, np.zeros(3), np.zeros(3))
 
 
-def change(law: Weibull, stop: float = STOP) -> Change:
+def change(law: Weibull, stop: float = STOP) -> ReplacementPolicy:
     """The advice for one law."""
-    return best_change([known(law)], replace(COSTS, stop=stop), 0.9)
+    return best_policy([known(law)], replace(COSTS, stop=stop), 0.9)
 
 
 def decision(law: Weibull, made: int, batch: int, stop: float = STOP) -> Decision:
@@ -47,14 +47,14 @@ def decision(law: Weibull, made: int, batch: int, stop: float = STOP) -> Decisio
 
 
 @st.composite
-def drawn(draw: st.DrawFn, widest: float = 0.6) -> Laws:
+def drawn(draw: st.DrawFn, widest: float = 0.6) -> Draws:
     """Draws of laws as a thin log leaves them: shapes and scales in doubt, some taps frail, uneven weights."""
     seed, wide = draw(st.integers(0, 10**6)), draw(st.floats(0.05, widest))
     rng = np.random.default_rng(seed)
     n = 64
     shape = rng.normal(np.log(draw(st.floats(1.0, 7.0))), wide / 2, (n, 1))
     scale = rng.normal(np.log(draw(st.floats(20.0, 3000.0))), wide, (n, 1))
-    return Laws(shape, scale, np.where(rng.random(n) < 0.3, rng.random(n), 0.0), rng.normal(0, 0.5, n))
+    return Draws(shape, scale, np.where(rng.random(n) < 0.3, rng.random(n), 0.0), rng.normal(0, 0.5, n))
 
 
 @st.composite
@@ -62,7 +62,7 @@ def timings(draw: st.DrawFn) -> Timing:
     """When a tap is best changed: from laws in doubt, after a past, with slips; in batches of any cost to stop."""
     laws, stop = draw(drawn()), draw(st.sampled_from([0.0, 0.2, 2.0]))
     costs = Costs(1.0, (draw(st.floats(2.0, 60.0)),), stop)
-    found = best_change([laws], costs, 0.9)
+    found = best_policy([laws], costs, 0.9)
     made, used = draw(st.integers(0, 400)), draw(st.floats(0, 400))
     brought = brought_forward([laws], found, costs, [draw(st.sampled_from([1.0, 1.3, 2.0, 5.0]))])
     timing = Timing.of(found, used, made, brought)
@@ -77,11 +77,11 @@ def test_what_is_said_never_contradicts_itself(timing: Timing, made: int, batch:
     """Every number said is that of the best age, and lies on its near side; an end past it is near enough."""
     found = decide(made, batch, timing)
     assert timing.change_at == found.change_at
-    assert (made >= timing.change_at) <= (found.deed is Deed.CHANGE_NOW)
-    if found.deed is Deed.CARRY_ON:
+    assert (made >= timing.change_at) <= (found.action is Action.CHANGE_NOW)
+    if found.action is Action.CARRY_ON:
         assert found.batches is not None
         assert made + batch * found.batches <= timing.change_at < made + batch * (found.batches + 1)
-    if found.deed is Deed.WITHIN:
+    if found.action is Action.WITHIN:
         assert found.after_hole is not None
         assert 0 < found.after_hole < batch
         assert timing.change_at == made + found.after_hole
@@ -96,7 +96,7 @@ def test_what_is_said_never_contradicts_itself(timing: Timing, made: int, batch:
 @given(timings(), BATCHES, st.lists(MADE, min_size=2, max_size=20))
 def test_more_holes_never_turn_a_change_into_carrying_on(timing: Timing, batch: int, made: list[int]) -> None:
     """What to do only grows more urgent as a tap ages."""
-    places = [GROWING.index(decide(one, batch, timing).deed) for one in sorted(made)]
+    places = [GROWING.index(decide(one, batch, timing).action) for one in sorted(made)]
     assert places == sorted(places)
 
 
@@ -105,22 +105,22 @@ def test_a_change_that_was_foretold_comes(timing: Timing, made: int, batch: int)
     """Who carries on as told, and changes when told, is never told otherwise between."""
     found = decide(made, batch, timing)
     after = decide(made + batch, batch, timing)
-    if found.deed is Deed.AFTER:
-        assert Deed.CHANGE_NOW is after.deed
-    if found.deed is Deed.CARRY_ON:
-        assert Deed.CHANGE_NOW is not after.deed
+    if found.action is Action.AFTER:
+        assert Action.CHANGE_NOW is after.action
+    if found.action is Action.CARRY_ON:
+        assert Action.CHANGE_NOW is not after.action
         assert (found.batches or 0) - 1 <= (after.batches or 1)
 
 
 @given(drawn(widest=0.2), st.floats(2.0, 60.0), MADE, BATCHES)
-def test_nothing_said_is_where_a_search_ends(laws: Laws, failure: float, made: int, batch: int) -> None:
+def test_nothing_said_is_where_a_search_ends(laws: Draws, failure: float, made: int, batch: int) -> None:
     """The ages searched may reach further: the same is said, but for a hole."""
     costs = Costs(1.0, (failure,), STOP)
-    before, grid = best_change([laws], costs, 0.9), replacement_age.AGES
+    before, grid = best_policy([laws], costs, 0.9), replacement_age.AGES
     try:
         replacement_age.AGES = np.append(grid, grid[-1] * (grid[-1] / grid[-2]) ** np.arange(1, 12))
         replacement_age.NEVER += 11
-        after = best_change([laws], costs, 0.9)
+        after = best_policy([laws], costs, 0.9)
     finally:
         replacement_age.AGES, replacement_age.NEVER = grid, replacement_age.NEVER - 11
     assert (before.age is None) == (after.age is None)
@@ -131,10 +131,10 @@ def test_nothing_said_is_where_a_search_ends(laws: Laws, failure: float, made: i
 
 
 @given(drawn(), st.floats(2.0, 60.0), st.lists(st.floats(0.2, 5.0), min_size=2, max_size=6))
-def test_the_more_slips_the_earlier_the_change(laws: Laws, failure: float, times: list[float]) -> None:
+def test_the_more_slips_the_earlier_the_change(laws: Draws, failure: float, times: list[float]) -> None:
     """Never later than its kind, and not at all for slips as usual or better."""
     costs = Costs(1.0, (failure,))
-    found = best_change([laws], costs, 0.9)
+    found = best_policy([laws], costs, 0.9)
     shares = [brought_forward([laws], found, costs, [one]) for one in sorted(times)]
     assert shares == sorted(shares, reverse=True)
     assert all(0 < share <= 1 for share in shares)
@@ -153,7 +153,7 @@ def test_slips_count_as_the_hazard_says(shape: float, times: float) -> None:
 def test_the_shared_cases_are_decided_so(timing: dict[str, Any], made: int, batch: int, deed: str) -> None:
     """As the tablet decides them without network."""
     told = None if timing["change_at"] is None else Timing(**timing, usual_at=timing["change_at"])
-    assert deed == decide(made, batch, told).deed.value
+    assert deed == decide(made, batch, told).action.value
 
 
 def lost_by_hand(law: Weibull, age: float, batch: int, stop: float) -> np.ndarray:
@@ -182,26 +182,26 @@ def test_the_decision_is_the_cheapest_by_hand(age: int, batch: int) -> None:
     """Whatever is advised loses no more than `FLAT` against the best of all moments."""
     found, lost = decision(STEEP, age, batch), lost_by_hand(STEEP, age, batch, STOP)
     of_deed = {
-        Deed.CHANGE_NOW: lost[0],
-        Deed.AFTER: lost[batch],
-        Deed.CARRY_ON: min(lost[batch:]),
-        Deed.WITHIN: lost[found.after_hole or 0],
+        Action.CHANGE_NOW: lost[0],
+        Action.AFTER: lost[batch],
+        Action.CARRY_ON: min(lost[batch:]),
+        Action.WITHIN: lost[found.after_hole or 0],
     }
-    assert of_deed[found.deed] <= FLAT + 5e-3
+    assert of_deed[found.action] <= FLAT + 5e-3
 
 
 def test_the_deeds_follow_each_other_as_a_tap_ages() -> None:
     """In a batch larger than most lives: change within, a fresh tap now when old; the hole comes nearer."""
     found = [decision(STEEP, age, BATCH) for age in range(0, 400, 20)]
-    assert {Deed.WITHIN, Deed.CHANGE_NOW} == {one.deed for one in found}
+    assert {Action.WITHIN, Action.CHANGE_NOW} == {one.action for one in found}
     within = [one.after_hole for one in found if one.after_hole is not None]
     assert all(later < earlier for earlier, later in pairwise(within))
 
 
 def test_small_batches_are_rounded_to() -> None:
     """Where a batch more or less makes no difference, the change waits for the end of one."""
-    deeds = {decision(STEEP, age, 8).deed for age in range(0, 400, 10)}
-    assert {Deed.CARRY_ON, Deed.AFTER, Deed.CHANGE_NOW} >= deeds
+    deeds = {decision(STEEP, age, 8).action for age in range(0, 400, 10)}
+    assert {Action.CARRY_ON, Action.AFTER, Action.CHANGE_NOW} >= deeds
 
 
 def test_a_fresh_tap_is_told_how_many_batches_it_does() -> None:
@@ -213,12 +213,12 @@ def test_a_fresh_tap_is_told_how_many_batches_it_does() -> None:
 
 def test_a_dearer_stop_keeps_changes_at_the_ends() -> None:
     """Nobody interrupts a batch that costs a great deal to interrupt."""
-    assert [Deed.WITHIN, Deed.CHANGE_NOW] == [decision(STEEP, 100, BATCH, stop=stop).deed for stop in (0.0, 9.0)]
+    assert [Action.WITHIN, Action.CHANGE_NOW] == [decision(STEEP, 100, BATCH, stop=stop).action for stop in (0.0, 9.0)]
 
 
 def test_where_nothing_is_gained_the_tap_runs_on() -> None:
     """A flat hazard never asks for a change, however likely slips make a break."""
-    assert Decision(Deed.RUN_ON, 900, 50, None, None) == decision(Weibull(1.0, 400.0), 900, 50)
+    assert Decision(Action.RUN_ON, 900, 50, None, None) == decision(Weibull(1.0, 400.0), 900, 50)
     assert 1.0 == brought_forward([known(Weibull(1.0, 400.0))], change(Weibull(1.0, 400.0)), COSTS, [5.0])
 
 
@@ -237,8 +237,8 @@ def test_a_past_elsewhere_counts_for_what_it_used_up() -> None:
 def test_of_a_tap_of_unknown_holes_only_its_kind_is_told() -> None:
     """Neither a hole nor a number of batches."""
     found = undecided(None, 40, 300)
-    assert (Deed.NOT_KNOWN, 300, None, None, None) == (
-        found.deed, found.change_at, found.left, found.after_hole, found.batches,
+    assert (Action.NOT_KNOWN, 300, None, None, None) == (
+        found.action, found.change_at, found.left, found.after_hole, found.batches,
     )  # fmt: skip
 
 
@@ -246,12 +246,12 @@ def test_what_other_ages_lose_is_what_they_cost() -> None:
     """At each level the cost per hole, worked out one by one, is higher by so much; a stop is told by a tap's cost."""
     found = change(STEEP)
     assert found.age is not None
-    assert found.near is not None
-    for ages in (found.near.early, found.near.late):
+    assert found.losses is not None
+    for ages in (found.losses.early, found.losses.late):
         lost = [cost_per_hole(STEEP, age, 1.0, 10.0) / cost_per_hole(STEEP, found.age, 1.0, 10.0) - 1 for age in ages]
         assert LEVELS[: len(ages)] == pytest.approx(lost, rel=0.03, abs=4e-3)
-    assert STOP / (found.cost_per_hole * found.holes_per_tap) == pytest.approx(found.near.stop)
-    assert (len(LEVELS), len(LEVELS)) == (len(found.near.early), len(found.near.late))
+    assert STOP / (found.cost_per_hole * found.holes_per_tap) == pytest.approx(found.losses.stop)
+    assert (len(LEVELS), len(LEVELS)) == (len(found.losses.early), len(found.losses.late))
 
 
 @given(timings(), MADE, MADE)
@@ -267,14 +267,14 @@ def test_the_further_from_the_best_age_the_more_is_lost(timing: Timing, one: int
 def test_the_usual_rate_is_breaks_per_hole() -> None:
     """Run to failure a tap breaks once in its mean life; changed in time far less often."""
     flat = Weibull(1.0, 400.0)
-    assert 1 / 400 == pytest.approx(usual_rate([known(flat)], 0, change(flat)), rel=0.03)
-    assert usual_rate([known(STEEP)], 0, change(STEEP)) < 0.3 / 367
+    assert 1 / 400 == pytest.approx(expected_failure_rate([known(flat)], 0, change(flat)), rel=0.03)
+    assert expected_failure_rate([known(STEEP)], 0, change(STEEP)) < 0.3 / 367
 
 
 def test_a_decision_is_plain_values() -> None:
     """So that it can be kept; a batch of no hole and a stop below nothing are refused."""
-    assert "change now" == json.loads(json.dumps(asdict(decision(STEEP, 500, 120))))["deed"]
-    with pytest.raises(InputError, match="0 is no batch"):
+    assert "change now" == json.loads(json.dumps(asdict(decision(STEEP, 500, 120))))["action"]
+    with pytest.raises(InputError, match="0 is not a batch size"):
         decision(STEEP, 0, 0)
-    with pytest.raises(InputError, match="-1 is no cost"):
+    with pytest.raises(InputError, match="-1 is not a valid cost"):
         Costs(1.0, (10.0,), -1)

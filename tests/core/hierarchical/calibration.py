@@ -12,14 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posteriors
-from shopfloor.core.hierarchical.prediction.draws import Laws, draw, weights
+from shopfloor.core.hierarchical.prediction.draws import Draws, draw, weights
 from shopfloor.core.survival.censored_data import FloatArray
 from tests.core.hierarchical.prior_shops import PriorShop, TrueLaw
 
 FIGURES = ("log scale", "log shape", "life at 10 %", "risk of the next 50")
 NEXT = 50.0
 
-Drawing = Callable[[Posterior, int], Laws]
+Drawing = Callable[[Posterior, int], Draws]
 """Draws of the laws of one condition, by its place."""
 
 
@@ -31,7 +31,7 @@ class Standing:
     of: tuple[float, ...]
 
 
-def as_drawn(known: Posterior, place: int) -> Laws:
+def as_drawn(known: Posterior, place: int) -> Draws:
     """The laws that the pages use."""
     return draw(known, [known.design.conditions[place]])
 
@@ -52,14 +52,14 @@ def standing(known: Posterior, truth: TrueLaw, place: int, drawing: Drawing = as
     return Standing(int(known.likelihood.failures[place]), tuple(float(share) for share in shares))
 
 
-def _as_laws(law: TrueLaw, place: int) -> Laws:
+def _as_laws(law: TrueLaw, place: int) -> Draws:
     shape, scale = ([[values[place]]] for values in (law.log_shape, law.log_scale))
-    return Laws(np.array(shape), np.array(scale), np.array([law.frailty]), np.zeros(1))
+    return Draws(np.array(shape), np.array(scale), np.array([law.frailty]), np.zeros(1))
 
 
-def _figures(laws: Laws) -> tuple[FloatArray, ...]:
+def _figures(laws: Draws) -> tuple[FloatArray, ...]:
     b, m, frailty = laws.log_shape[:, -1], laws.log_scale[:, -1], laws.frailty
     a = -np.log(0.9)
     safe = np.where(frailty > 0, frailty, 1.0)
     hazard = np.where(frailty > 0, np.expm1(safe * a) / safe, a)
-    return m, b, m + np.log(hazard) * np.exp(-b), -np.expm1(-laws.spent(np.array([NEXT]))[:, 0])
+    return m, b, m + np.log(hazard) * np.exp(-b), -np.expm1(-laws.cumulative_hazard(np.array([NEXT]))[:, 0])

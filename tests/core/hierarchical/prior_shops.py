@@ -15,8 +15,8 @@ import numpy as np
 
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories, History, Trait, Use
 from shopfloor.core.hierarchical.model.design import design
-from shopfloor.core.hierarchical.model.frailty import spent
-from shopfloor.core.hierarchical.model.priors import settings
+from shopfloor.core.hierarchical.model.frailty import cumulative_hazard
+from shopfloor.core.hierarchical.model.priors import hyperparameter_grid
 from shopfloor.core.survival.censored_data import FloatArray
 from shopfloor.core.vocabulary import IsoGroup, Mode
 
@@ -44,7 +44,9 @@ class TrueLaw:
 
     def hazard_spent(self, used: float, condition: int) -> float:
         """A = -log of the share that survives when so many characteristic lives are used up."""
-        return float(spent(np.asarray(used ** math.exp(self.log_shape[condition])), np.asarray(self.frailty)))
+        return float(
+            cumulative_hazard(np.asarray(used ** math.exp(self.log_shape[condition])), np.asarray(self.frailty))
+        )
 
     def used_up(self, past: Sequence[Use]) -> float:
         """Characteristic lives that the past has used up."""
@@ -117,8 +119,8 @@ def draw_shop(rng: Rng, modes: Sequence[str] = (Mode.BREAK.value,)) -> PriorShop
 
 def draw_law(rng: Rng, conditions: Sequence[Condition], mode: str) -> TrueLaw:
     """One setting by its chance, then every effect by the setting's spread."""
-    told = settings(mode)
-    setting = told[rng.choice(len(told), p=np.exp([one.log_chance for one in told]))]
+    told = hyperparameter_grid(mode)
+    setting = told[rng.choice(len(told), p=np.exp([one.log_prior for one in told]))]
     shared = design(conditions, [setting])
     effects = shared.mean[0] + shared.sd[0] * rng.standard_normal(shared.mean.shape[1])
     return TrueLaw(shared.shape @ effects, shared.scale @ effects, setting.frailty)

@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import chi2
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior
-from shopfloor.core.hierarchical.prediction.draws import Laws
+from shopfloor.core.hierarchical.prediction.draws import Draws
 from shopfloor.core.survival.censored_data import FloatArray
 from tests.core.hierarchical.calibration import FIGURES, as_drawn, standing
 from tests.core.hierarchical.prior_shops import draw_shop
@@ -20,7 +20,7 @@ FALSE_ALARMS = 0.001
 """How often each figure would be called uneven by chance, were the shops drawn anew."""
 
 
-def too_sure(known: Posterior, place: int) -> Laws:
+def too_sure(known: Posterior, place: int) -> Draws:
     """The same laws with half their spread."""
     laws = as_drawn(known, place)
     half = [(values + values.mean(axis=0)) / 2 for values in (laws.log_shape, laws.log_scale)]

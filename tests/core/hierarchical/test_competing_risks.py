@@ -9,9 +9,16 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from shopfloor.core.decision.replacement_age import interval
+from shopfloor.core.decision.replacement_age import credible_interval
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior, posteriors
-from shopfloor.core.hierarchical.model.competing_risks import FEWER, POINTS, Against, ModeLaws, Points, intervals
+from shopfloor.core.hierarchical.model.competing_risks import (
+    COARSE,
+    FINE,
+    CompetingLikelihood,
+    ModeDistributions,
+    QuadratureSizes,
+    interval_failures,
+)
 from shopfloor.core.hierarchical.model.conditions import Histories, History, Use
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
 from shopfloor.core.hierarchical.prediction.draws import draw, weights
@@ -32,10 +39,10 @@ TOLD = [
 ]
 
 
-def laws(seed: int, mode: str) -> ModeLaws:
+def laws(seed: int, mode: str) -> ModeDistributions:
     """Three settings."""
     b, m, frailty = points(seed)
-    return ModeLaws(mode, b, m, np.roll(frailty, seed), np.array([0.5, 0.3, 0.2]))
+    return ModeDistributions(mode, b, m, np.roll(frailty, seed), np.array([0.5, 0.3, 0.2]))
 
 
 class Slow:
@@ -47,7 +54,7 @@ class Slow:
 
     def used(self, age: float) -> float:
         """Characteristic lives."""
-        return sum(made * float(np.exp(-self.m[condition])) for condition, made in self.life.spent_until(age))
+        return sum(made * float(np.exp(-self.m[condition])) for condition, made in self.life.holes_until(age))
 
     def spent(self, age: float) -> float:
         """-log of the share of taps that survive."""
@@ -72,7 +79,9 @@ def integral(life: History, chance: Callable[[float], float]) -> float:
     return sum(quad(chance, a, b, epsabs=0, epsrel=1e-10)[0] for a, b in itertools.pairwise(cuts))
 
 
-def slow(told: Sequence[History], mode: str, b: np.ndarray, m: np.ndarray, frailty: float, rival: ModeLaws) -> float:
+def slow(
+    told: Sequence[History], mode: str, b: np.ndarray, m: np.ndarray, frailty: float, rival: ModeDistributions
+) -> float:
     """The log-likelihood of one mode, the other as it is on average over its settings."""
     total = 0.0
     for life in told:
@@ -95,17 +104,17 @@ def slow(told: Sequence[History], mode: str, b: np.ndarray, m: np.ndarray, frail
     return float(total)
 
 
-def against(told: Sequence[History], own: ModeLaws, rival: ModeLaws) -> Against:
+def against(told: Sequence[History], own: ModeDistributions, rival: ModeDistributions) -> CompetingLikelihood:
     """The likelihood near these laws."""
     histories = Histories.of(told)
-    return Against(histories, intervals(histories, [own, rival]), own.mode, C).beside([rival])
+    return CompetingLikelihood(histories, interval_failures(histories, [own, rival]), own.mode, C).given([rival])
 
 
 @pytest.mark.parametrize("mode", MODES)
 def test_value_and_slope_are_those_of_plain_integrals(mode: str) -> None:
     """Over plain lives and those over several conditions, with and without frailty: 1e-7 of the value."""
     own, rival = laws(4, mode), laws(8, MODES[mode == "break"])
-    terms = against(TOLD, own, rival).terms(own.log_shape, own.log_scale, own.frailty)
+    terms = against(TOLD, own, rival).log_likelihood(own.log_shape, own.log_scale, own.frailty)
     for k in range(3):
         here = own.log_shape[k], own.log_scale[k]
         wanted = slow(TOLD, mode, *here, float(own.frailty[k]), rival)
@@ -132,10 +141,10 @@ def test_curvature_of_plain_lives_is_the_change_of_the_slope(mode: str) -> None:
     own = laws(4, mode)
     likelihood = against(told, own, laws(8, MODES[mode == "break"]))
     b, m = np.full((3, C), 1.0), np.full((3, C), np.log(330.0))
-    here = likelihood.terms(b, m, own.frailty)
+    here = likelihood.log_likelihood(b, m, own.frailty)
     for bent, first, second in ((here.bb, "by_b", (1, 0)), (here.bm, "by_b", (0, 1)), (here.mm, "by_m", (0, 1))):
         ends = [
-            getattr(likelihood.terms(b + sign * second[0], m + sign * second[1], own.frailty), first)
+            getattr(likelihood.log_likelihood(b + sign * second[0], m + sign * second[1], own.frailty), first)
             for sign in (1e-5, -1e-5)
         ]
         assert (ends[1] - ends[0]) / 2e-5 == pytest.approx(bent, rel=1e-5, abs=1e-5)
@@ -147,8 +156,8 @@ def test_fewer_points_do_where_only_an_average_is_asked_for() -> None:
     histories = Histories.of(TOLD)
     found = against(TOLD, own, rival)
     many, few = (
-        one.terms(own.log_shape, own.log_scale, own.frailty)
-        for one in (found, found.among(intervals(histories, [own, rival], FEWER)).beside([rival]))
+        one.log_likelihood(own.log_shape, own.log_scale, own.frailty)
+        for one in (found, found.among(interval_failures(histories, [own, rival], COARSE)).given([rival]))
     )
     assert few.value == pytest.approx(many.value, abs=0.005 * len(TOLD))
     assert few.by_b == pytest.approx(many.by_b, abs=0.02)
@@ -163,8 +172,8 @@ def broken_among_survivors(
     return float(shape / scale * (age / scale) ** (shape - 1) * np.exp(lost - (age / scale) ** shape))
 
 
-@pytest.mark.parametrize(("table", "near"), [(POINTS, 1e-5), (FEWER, 1e-3)])
-def test_an_interval_takes_the_points_that_it_needs(table: Points, near: float) -> None:
+@pytest.mark.parametrize(("table", "near"), [(FINE, 1e-5), (COARSE, 1e-3)])
+def test_an_interval_takes_the_points_that_it_needs(table: QuadratureSizes, near: float) -> None:
     """Taps that hardly fail within it, and such that practically all do: the log of each integral, by quadrature."""
     rng, hazards = np.random.default_rng(5), []
     for _ in range(120):
@@ -172,16 +181,18 @@ def test_an_interval_takes_the_points_that_it_needs(table: Points, near: float) 
         low = width * np.floor(np.exp(told[:, 0].min()) * rng.uniform(0, 1.2) / width)
         high = low + width
         own, rival = (
-            ModeLaws(mode, one[None, 1:], one[None, :1], np.zeros(1), np.ones(1))
+            ModeDistributions(mode, one[None, 1:], one[None, :1], np.zeros(1), np.ones(1))
             for mode, one in zip(MODES, told, strict=True)
         )
         histories = Histories.of([History((Use(0, high),), low, high, mode="break")])
-        found = Against(histories, intervals(histories, [own, rival], table), "break", 1).beside([rival])
+        found = CompetingLikelihood(histories, interval_failures(histories, [own, rival], table), "break", 1).given(
+            [rival]
+        )
         wanted, _ = quad(
             broken_among_survivors, low, high, (low, *np.exp(told).ravel()), epsrel=1e-10, limit=200,
             points=[low + width * part for part in (0.02, 0.1, 0.4)],
         )  # fmt: skip
-        value = float(found.terms(own.log_shape, own.log_scale, np.zeros(1)).value[0])
+        value = float(found.log_likelihood(own.log_shape, own.log_scale, np.zeros(1)).value[0])
         assert value == pytest.approx(np.log(wanted), abs=near)
         scale, shape = np.exp(told[0])
         hazards.append((high / scale) ** shape - (low / scale) ** shape)
@@ -192,8 +203,10 @@ def test_an_interval_takes_the_points_that_it_needs(table: Points, near: float) 
 def test_the_modes_do_not_factor() -> None:
     """Taken apart, the likelihood of breaks is another one."""
     own, rival = laws(4, "break"), laws(8, "wear")
-    apart = ModeLikelihood(Histories.of(TOLD), "break", C).terms(own.log_shape, own.log_scale, own.frailty).value
-    together = against(TOLD, own, rival).terms(own.log_shape, own.log_scale, own.frailty).value
+    apart = (
+        ModeLikelihood(Histories.of(TOLD), "break", C).log_likelihood(own.log_shape, own.log_scale, own.frailty).value
+    )
+    together = against(TOLD, own, rival).log_likelihood(own.log_shape, own.log_scale, own.frailty).value
     assert np.abs(apart - together).min() > 0.1
 
 
@@ -203,7 +216,8 @@ def test_one_condition_in_many_uses_is_one_use() -> None:
     whole = [History((Use(0, 100), Use(2, 80)), 70, 180, mode="wear")]
     split = [History((Use(0, 60), Use(0, 40), Use(2, 30), Use(2, 50)), 70, 180, mode="wear")]
     values = [
-        against(told, own, rival).terms(own.log_shape, own.log_scale, own.frailty).value for told in (whole, split)
+        against(told, own, rival).log_likelihood(own.log_shape, own.log_scale, own.frailty).value
+        for told in (whole, split)
     ]
     assert values[0] == pytest.approx(values[1], rel=1e-7)
 
@@ -225,7 +239,7 @@ def shop(seed: int, per_condition: int, step: float) -> Histories:
 def scale(found: Posterior, level: float = 0.99) -> tuple[float, float]:
     """Interval of the scale in the first condition."""
     told = draw(found, [CONDITIONS[0]])
-    return interval(np.exp(told.log_scale[:, -1]), weights([told]), level)
+    return credible_interval(np.exp(told.log_scale[:, -1]), weights([told]), level)
 
 
 def test_many_lives_tell_the_truth() -> None:
@@ -261,11 +275,11 @@ def test_starting_from_an_earlier_log_or_from_the_other_mode_changes_nothing() -
 def test_the_slope_of_own_lives_is_theirs_alone() -> None:
     """What lives over several conditions and other modes add is no part of what corrects the normal law."""
     found = posteriors(Histories.of(TOLD), CONDITIONS, MODES)["break"]
-    log_shape, log_scale = found.peak @ found.design.shape.T, found.peak @ found.design.scale.T
-    slope = found.likelihood.plain_terms(log_shape, log_scale, found.frailty).by_m
+    log_shape, log_scale = found.map_effects @ found.design.shape.T, found.map_effects @ found.design.scale.T
+    slope = found.likelihood.plain_log_likelihood(log_shape, log_scale, found.frailty).by_m
     for place in range(C):
         b, m = log_shape[:, place], log_scale[:, place]
-        ends = [found.likelihood.at_one(place, b, m + step, found.frailty) for step in (1e-5, -1e-5)]
+        ends = [found.likelihood.condition_log_likelihood(place, b, m + step, found.frailty) for step in (1e-5, -1e-5)]
         assert (ends[0] - ends[1]) / 2e-5 == pytest.approx(slope[:, place], rel=1e-5, abs=1e-6)
 
 
@@ -274,5 +288,5 @@ def test_absurd_laws_do_no_harm(histories: Histories) -> None:
     """Neither lives of no hole nor endless ones overflow on the way to the peak."""
     b, _, frailty = points(4)
     for log_scale in (-150.0, 150.0):
-        terms = ModeLikelihood(histories, "break", C).terms(b, np.full(b.shape, log_scale), frailty)
+        terms = ModeLikelihood(histories, "break", C).log_likelihood(b, np.full(b.shape, log_scale), frailty)
         assert all(np.isfinite(part).all() for part in (terms.value, terms.by_b, terms.by_m, terms.bb, terms.mm))

@@ -42,7 +42,7 @@ def test_the_likelihood_is_that_of_each_life_added_up(frailty: float) -> None:
     histories = plain(1, per_condition=3)
     lives = histories.lives
     b, m, _ = points(2, settings=1)
-    found = ModeLikelihood(histories, "break", C).terms(b, m, np.array([frailty])).value[0]
+    found = ModeLikelihood(histories, "break", C).log_likelihood(b, m, np.array([frailty])).value[0]
     shapes, scales = np.exp(b[0])[histories.condition], np.exp(m[0])[histories.condition]
     wanted = sum(brute(lives, i, "break", shapes[i], scales[i], frailty) for i in range(len(lives)))
     assert wanted == pytest.approx(found, rel=1e-5)
@@ -66,11 +66,11 @@ def test_the_gradient_is_the_slope(histories: Histories) -> None:
     """For every parameter, with and without frailty."""
     likelihood = ModeLikelihood(histories, "break", C)
     b, m, frailty = points(4)
-    terms = likelihood.terms(b, m, frailty)
+    terms = likelihood.log_likelihood(b, m, frailty)
     for k in range(len(frailty)):
 
         def value(theta: np.ndarray, k: int = k) -> float:
-            return float(likelihood.terms(theta[None, :C], theta[None, C:], frailty[k : k + 1]).value[0])
+            return float(likelihood.log_likelihood(theta[None, :C], theta[None, C:], frailty[k : k + 1]).value[0])
 
         slope = approx_fprime(np.concatenate([b[k], m[k]]), value, 1e-6)
         assert slope == pytest.approx(np.concatenate([terms.by_b[k], terms.by_m[k]]), rel=1e-3, abs=1e-3)
@@ -81,7 +81,7 @@ def test_one_condition_in_many_uses_is_one_use() -> None:
     b, m, frailty = points(5)
     whole = Histories.of([History((Use(0, 100), Use(2, 80)), 180, 180, mode="break")])
     split = Histories.of([History((Use(0, 60), Use(0, 40), Use(2, 30), Use(2, 50)), 180, 180, mode="break")])
-    values = [ModeLikelihood(one, "break", C).terms(b, m, frailty).value for one in (whole, split)]
+    values = [ModeLikelihood(one, "break", C).log_likelihood(b, m, frailty).value for one in (whole, split)]
     assert values[0] == pytest.approx(values[1], rel=1e-12)
 
 
@@ -91,7 +91,7 @@ def test_equal_conditions_make_a_mixed_life_a_plain_one() -> None:
     b[:, 2], m[:, 2] = b[:, 0], m[:, 0]
     mixed = Histories.of([History((Use(0, 100), Use(2, 80)), 170, 180, entry=30, mode="break")])
     alone = Histories.of([History((Use(2, 150),), 170, 180, entry=30, mode="break")])
-    values = [ModeLikelihood(one, "break", C).terms(b, m, frailty).value for one in (mixed, alone)]
+    values = [ModeLikelihood(one, "break", C).log_likelihood(b, m, frailty).value for one in (mixed, alone)]
     assert values[0] == pytest.approx(values[1], rel=1e-12)
 
 
@@ -99,7 +99,7 @@ def test_each_hole_uses_up_life_at_the_rate_of_its_condition() -> None:
     """Worked by hand: 100 of 400 and 60 of 120 holes use up 0.25 + 0.5 = 0.75 lives; H = 0.75^2 = 0.5625."""
     b, m = np.full((1, C), np.log(2.0)), np.log([[400.0, 1.0, 120.0, 1.0]])
     survivor = Histories.of([History((Use(0, 100), Use(2, 60)), 160, np.inf)])
-    assert pytest.approx(-0.5625) == ModeLikelihood(survivor, "break", C).terms(b, m, np.zeros(1)).value[0]
+    assert pytest.approx(-0.5625) == ModeLikelihood(survivor, "break", C).log_likelihood(b, m, np.zeros(1)).value[0]
 
 
 def test_the_part_of_one_condition_is_its_own() -> None:
@@ -107,5 +107,5 @@ def test_the_part_of_one_condition_is_its_own() -> None:
     histories = plain(7)
     likelihood = ModeLikelihood(histories, "break", C)
     b, m, frailty = points(8)
-    parts = sum(likelihood.at_one(place, b[:, place], m[:, place], frailty) for place in range(C))
-    assert likelihood.terms(b, m, frailty).value == pytest.approx(parts, rel=1e-12)
+    parts = sum(likelihood.condition_log_likelihood(place, b[:, place], m[:, place], frailty) for place in range(C))
+    assert likelihood.log_likelihood(b, m, frailty).value == pytest.approx(parts, rel=1e-12)

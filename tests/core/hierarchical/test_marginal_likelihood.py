@@ -9,7 +9,7 @@ from scipy.special import logsumexp
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior
 from shopfloor.core.hierarchical.model.conditions import Histories, IntArray
 from shopfloor.core.hierarchical.model.design import design
-from shopfloor.core.hierarchical.model.priors import Setting, settings
+from shopfloor.core.hierarchical.model.priors import Hyperparameters, hyperparameter_grid
 from shopfloor.core.survival.censored_data import FloatArray, Lives
 from tests.core.hierarchical.shops import CONDITIONS, some_lives, subset
 
@@ -35,9 +35,9 @@ def log_likelihood(lives: Lives, condition: IntArray, b: FloatArray, m: FloatArr
     return np.asarray(told.sum(axis=-1))
 
 
-def weights_of(found: Posterior, told: tuple[Setting, ...]) -> FloatArray:
+def weights_of(found: Posterior, told: tuple[Hyperparameters, ...]) -> FloatArray:
     """Of every setting, 0 where it was left out."""
-    kept = dict(zip(found.design.settings, found.weight, strict=True))
+    kept = dict(zip(found.design.hyperparameters, found.weight, strict=True))
     return np.array([kept.get(one, 0.0) for one in told])
 
 
@@ -47,7 +47,7 @@ def test_one_group_alone_weighs_settings_as_a_grid_does(seed: int, per_condition
     lives, condition = some_lives(seed, per_condition)
     own = subset(lives, condition == 0)
     nowhere: IntArray = np.zeros(len(own), dtype=np.int64)
-    told = settings("break")
+    told = hyperparameter_grid("break")
     shared = design(CONDITIONS[:1], told)
     b, m = np.meshgrid(np.linspace(-1.2, 2.8, 201), np.linspace(3, 10, 281), indexing="ij")
     evidence = []
@@ -56,7 +56,7 @@ def test_one_group_alone_weighs_settings_as_a_grid_does(seed: int, per_condition
         (var_b,), (var_m,) = shared.shape**2 @ shared.sd[k] ** 2, shared.scale**2 @ shared.sd[k] ** 2
         prior = -0.5 * ((b - mean_b) ** 2 / var_b + (m - mean_m) ** 2 / var_m) - 0.5 * np.log(var_b * var_m)
         value = log_likelihood(own, nowhere, b[..., None], m[..., None], one.frailty)
-        evidence.append(logsumexp(value + prior) + one.log_chance)
+        evidence.append(logsumexp(value + prior) + one.log_prior)
     exact = np.exp(evidence - logsumexp(evidence))
     found = posterior(Histories.plain(own, nowhere), CONDITIONS[:1], "break")
     assert weights_of(found, told) == pytest.approx(exact, abs=0.012)
@@ -66,11 +66,11 @@ def test_one_group_alone_weighs_settings_as_a_grid_does(seed: int, per_condition
 def test_a_shop_weighs_settings_as_sampling_does(seed: int) -> None:
     """Few lives each in four groups: every effect drawn from a wider law than the posterior, and weighed."""
     lives, condition = some_lives(seed, per_condition=5)
-    told = settings("break")
+    told = hyperparameter_grid("break")
     found = posterior(Histories.plain(lives, condition), CONDITIONS, "break")
     rng, draws, wider = np.random.default_rng(seed), 20_000, 1.15
     evidence, sure = [], []
-    for k, one in enumerate(found.design.settings):
+    for k, one in enumerate(found.design.hyperparameters):
         normal = rng.standard_normal((draws, found.effects.shape[1]))
         effects = found.effects[k] + wider * normal @ found.root[k]
         mean, sd = found.design.mean[k], found.design.sd[k]
@@ -78,7 +78,7 @@ def test_a_shop_weighs_settings_as_sampling_does(seed: int) -> None:
         b, m = effects @ found.design.shape.T, effects @ found.design.scale.T
         log_weight = log_likelihood(lives, condition, b, m, one.frailty) + prior + 0.5 * (normal**2).sum(axis=1)
         _, log_volume = np.linalg.slogdet(found.root[k])
-        evidence.append(logsumexp(log_weight) + log_volume + one.log_chance)
+        evidence.append(logsumexp(log_weight) + log_volume + one.log_prior)
         sure.append(np.exp(2 * logsumexp(log_weight) - logsumexp(2 * log_weight)))
     assert min(sure) > 400
     sampled = np.exp(evidence - logsumexp(evidence))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shopfloor.core.decision.replacement_age import interval
+from shopfloor.core.decision.replacement_age import credible_interval
 from shopfloor.core.hierarchical.inference.posterior import posterior
 from shopfloor.core.hierarchical.model import priors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
@@ -23,7 +23,7 @@ NEW = Condition("C", "tool steel", IsoGroup.H, 6.0)
 def median_life(histories: Histories, condition: Condition = CONDITIONS[0]) -> float:
     """Median over the posterior of the scale of breaks."""
     laws = draw(posterior(histories, CONDITIONS, "break"), [condition])
-    return interval(np.exp(laws.log_scale[:, -1]), weights([laws]), 1e-6)[0]
+    return credible_interval(np.exp(laws.log_scale[:, -1]), weights([laws]), 1e-6)[0]
 
 
 def test_one_group_alone_agrees_with_a_grid() -> None:
@@ -31,7 +31,7 @@ def test_one_group_alone_agrees_with_a_grid() -> None:
     lives, condition = some_lives(11, per_condition=6)
     only = condition == 0
     histories = Histories.plain(subset(lives, only), np.zeros(int(only.sum())))
-    told = priors.settings("break")
+    told = priors.hyperparameter_grid("break")
     likelihood = ModeLikelihood(histories, "break", 1)
     b, m = np.meshgrid(np.linspace(-1, 2.6, 181), np.linspace(4, 9, 251), indexing="ij")
     mean_m = priors.CENTRE + priors.SPEED_POWER * np.log(6.0 / priors.USUAL_SPEED)
@@ -45,11 +45,11 @@ def test_one_group_alone_agrees_with_a_grid() -> None:
             )
             + (priors.SPEED_POWER_SD * np.log(0.6)) ** 2
         )
-        value = likelihood.terms(b.reshape(-1, 1), m.reshape(-1, 1), np.full(b.size, one.frailty)).value
+        value = likelihood.log_likelihood(b.reshape(-1, 1), m.reshape(-1, 1), np.full(b.size, one.frailty)).value
         prior = -0.5 * ((b - one.shape) ** 2 / var_b + (m - mean_m) ** 2 / var_m) - 0.5 * np.log(var_b * var_m)
-        total += np.exp(value.reshape(b.shape) + prior + one.log_chance)
+        total += np.exp(value.reshape(b.shape) + prior + one.log_prior)
     total /= total.sum()
-    laws = draw(posterior(histories, CONDITIONS[:1], "break"), CONDITIONS[:1], draws=4096)
+    laws = draw(posterior(histories, CONDITIONS[:1], "break"), CONDITIONS[:1], count=4096)
     weight = weights([laws])
     for grid, found in ((b, laws.log_shape[:, 0]), (m, laws.log_scale[:, 0])):
         mean = (total * grid).sum()
@@ -64,7 +64,7 @@ def test_many_lives_tell_the_truth() -> None:
     found = posterior(histories, CONDITIONS, "break")
     for condition, scale in zip(CONDITIONS, SCALES, strict=True):
         laws = draw(found, [condition])
-        low, high = interval(np.exp(laws.log_scale[:, -1]), weights([laws]), 0.998)
+        low, high = credible_interval(np.exp(laws.log_scale[:, -1]), weights([laws]), 0.998)
         # Wear takes a third of the failures, so breaks alone come later: 1.5^(1/2.2) = 1.2 times.
         assert low < 1.2 * scale < high
 
@@ -78,7 +78,7 @@ def test_the_order_of_lives_and_of_conditions_does_not_matter() -> None:
     there = posterior(turned, CONDITIONS[::-1], "break")
     for one in CONDITIONS:
         assert here.normal([one])[0] == pytest.approx(there.normal([one])[0], abs=1e-4)
-        assert here.leaning(one) == pytest.approx(there.leaning(one), abs=1e-3)
+        assert here.shrinkage(one) == pytest.approx(there.shrinkage(one), abs=1e-3)
 
 
 def test_another_survivor_never_shortens_life() -> None:
@@ -92,7 +92,7 @@ def test_another_survivor_never_shortens_life() -> None:
 def test_starting_from_an_earlier_log_changes_nothing() -> None:
     """Only the way there is shorter."""
     cold, other = posterior(plain(15), CONDITIONS, "break"), posterior(plain(16), CONDITIONS, "break")
-    warm = posterior(plain(15), CONDITIONS, "break", near=other)
+    warm = posterior(plain(15), CONDITIONS, "break", warm_start=other)
     assert cold.normal(CONDITIONS)[0] == pytest.approx(warm.normal(CONDITIONS)[0], abs=1e-4)
 
 
@@ -102,7 +102,7 @@ def test_an_earlier_log_may_count_in_another_unit(times: float) -> None:
     lives, condition = some_lives(15, shape=8.0)
     aged = {name: getattr(lives, name) * times for name in ("lower", "upper", "entry")}
     other = posterior(Histories.plain(replace(lives, **aged), condition), CONDITIONS, "break")
-    cold, warm = (posterior(plain(15, shape=8.0), CONDITIONS, "break", near=near) for near in (None, other))
+    cold, warm = (posterior(plain(15, shape=8.0), CONDITIONS, "break", warm_start=near) for near in (None, other))
     assert cold.normal(CONDITIONS)[0] == pytest.approx(warm.normal(CONDITIONS)[0], abs=1e-4)
 
 
@@ -111,7 +111,7 @@ def test_what_was_never_seen_is_answered_from_the_rest() -> None:
     found = posterior(plain(17), CONDITIONS, "break")
     spread = [np.sqrt(found.weight @ found.normal([one])[1][:, 1, 1]) for one in (CONDITIONS[0], NEW)]
     assert 2 * spread[0] < spread[1]
-    assert (True, 1.0) == (found.leaning(CONDITIONS[0]) < 1, found.leaning(NEW))
+    assert (True, 1.0) == (found.shrinkage(CONDITIONS[0]) < 1, found.shrinkage(NEW))
     means = [found.weight @ found.normal([one])[0][:, 1] for one in (CONDITIONS[0], NEW)]
     assert means[1] < means[0]
 

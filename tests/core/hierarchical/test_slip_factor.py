@@ -12,7 +12,14 @@ from scipy.integrate import quad
 from scipy.stats import gamma, nbinom
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.hierarchical.prediction.slip_factor import MOST, SPREAD, WINDOW, SlipEvidence, log_factor, recent
+from shopfloor.core.hierarchical.prediction.slip_factor import (
+    GAMMA_SHAPE,
+    LARGEST_FACTOR,
+    WINDOW,
+    SlipEvidence,
+    log_factor,
+    recent,
+)
 
 counts = st.floats(0, 1e12)
 strengths = st.floats(0, 20)
@@ -42,14 +49,14 @@ def test_few_holes_without_a_slip_say_little() -> None:
 def test_many_slips_raise_the_hazard() -> None:
     """Worked by hand at b = 1, where the factor is ((k + s) / (k + e)): 8 where 3 are usual, 10 / 5."""
     assert pytest.approx(2.0) == times(8, 3)
-    assert pytest.approx((SPREAD + 0) / (SPREAD + 3)) == times(0, 3)
+    assert pytest.approx((GAMMA_SHAPE + 0) / (GAMMA_SHAPE + 3)) == times(0, 3)
 
 
 @pytest.mark.parametrize(("slips", "usual", "strength"), [(0, 0.5, 0.7), (2, 1, 1.4), (7, 3, 0.4), (4, 3, 2)])
 def test_it_is_the_ratio_of_two_means(slips: int, usual: float, strength: float) -> None:
     """The integral over the tap's own theta, with the slips seen and without."""
-    after = gamma(SPREAD + slips, scale=1 / (SPREAD + usual))
-    before = gamma(SPREAD, scale=1 / SPREAD)
+    after = gamma(GAMMA_SHAPE + slips, scale=1 / (GAMMA_SHAPE + usual))
+    before = gamma(GAMMA_SHAPE, scale=1 / GAMMA_SHAPE)
     means = [quad(lambda x, law=law: x**strength * law.pdf(x), 0, 50)[0] for law in (after, before)]
     assert pytest.approx(means[0] / means[1], rel=1e-6) == times(slips, usual, strength)
 
@@ -59,7 +66,7 @@ def test_it_is_the_ratio_of_two_means(slips: int, usual: float, strength: float)
 def test_it_leaves_the_level(usual: float, strength: float) -> None:
     """On the mean over taps, whose slips are gamma-Poisson, it is 1 but for what the limits take off."""
     slips = np.arange(200)
-    chance = nbinom(SPREAD, SPREAD / (SPREAD + usual)).pmf(slips)
+    chance = nbinom(GAMMA_SHAPE, GAMMA_SHAPE / (GAMMA_SHAPE + usual)).pmf(slips)
     assert pytest.approx(1.0, abs=0.03) == chance @ np.exp(log_factor(slips, usual, strength))
 
 
@@ -69,7 +76,7 @@ def test_more_slips_never_lower_it(slips: float, more: float, usual: float, stre
     found = times(slips, usual, strength)
     assert times(slips + more, usual, strength) >= found * (1 - 1e-9)
     assert times(slips, usual + more, strength) <= found * (1 + 1e-9)
-    assert 1 / MOST * (1 - 1e-9) <= found <= MOST * (1 + 1e-9)
+    assert 1 / LARGEST_FACTOR * (1 - 1e-9) <= found <= LARGEST_FACTOR * (1 + 1e-9)
 
 
 @pytest.mark.parametrize("wrong", [(-1, 1, 1), (1, -1, 1), (1, 1, -1), (math.nan, 1, 1), (1, math.inf, 1)])

@@ -50,7 +50,7 @@ def test_cutting_a_life_up_or_joining_its_pieces_changes_nothing(
     others = [History((Use(1, 90), Use(3, 40)), 100, 130, mode="wear"), History((Use(1, 90),), 90, 90, mode="break")]
     b, m, frailty = points(5)
     found = [
-        ModeLikelihood(Histories.of([History(pieces, lower, upper, late, mode), *others]), "break", C).terms(
+        ModeLikelihood(Histories.of([History(pieces, lower, upper, late, mode), *others]), "break", C).log_likelihood(
             b, m, frailty
         )
         for pieces in (tuple(Use(*one) for one in told), cut(told, first), merged(told))
@@ -97,9 +97,9 @@ def test_traits_share_the_groups_own_deviation() -> None:
     """A condition that differs by traits alone leans on its group; another tap type leans on others altogether."""
     histories, (through,) = shop(THROUGH, ages=(400.0,))
     known = posterior(histories, [through], "break")
-    assert known.leaning(through) < 0.1
-    assert known.leaning(through) < known.leaning(replace(through, traits=BLIND)) < 1
-    assert 1 == known.leaning(replace(through, family="B"))
+    assert known.shrinkage(through) < 0.1
+    assert known.shrinkage(through) < known.shrinkage(replace(through, traits=BLIND)) < 1
+    assert 1 == known.shrinkage(replace(through, family="B"))
 
 
 def test_conditions_of_one_group_are_drawn_together() -> None:
@@ -115,7 +115,7 @@ def test_leaning_counts_all_lives_of_the_group() -> None:
     one, (alone,) = shop(THROUGH, ages=(400.0,))
     two, (through, _) = shop(THROUGH, BLIND, ages=(400.0, 400.0))
     whole, shared = posterior(one, [alone], "break"), posterior(two, [through, replace(through, traits=BLIND)], "break")
-    assert shared.leaning(through) <= whole.leaning(alone)
+    assert shared.shrinkage(through) <= whole.shrinkage(alone)
 
 
 def test_a_log_with_other_conditions_starts_from_what_is_known() -> None:
@@ -123,5 +123,5 @@ def test_a_log_with_other_conditions_starts_from_what_is_known() -> None:
     less, conditions = shop(THROUGH, ages=(400.0,))
     more, all_conditions = shop(THROUGH, BLIND, ages=(400.0, 300.0))
     near = posterior(less, conditions, "break")
-    warm, cold = posterior(more, all_conditions, "break", near=near), posterior(more, all_conditions, "break")
+    warm, cold = posterior(more, all_conditions, "break", warm_start=near), posterior(more, all_conditions, "break")
     assert cold.normal(all_conditions)[0] == pytest.approx(warm.normal(all_conditions)[0], abs=1e-4)

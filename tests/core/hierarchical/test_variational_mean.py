@@ -20,14 +20,14 @@ NO_FAILURE = Lives.of([300.0, 120.0], [np.inf, np.inf])
 ONE_FAILURE = Lives.of([250.0, 300.0, 120.0], [250.0, np.inf, np.inf], mode=["break", "", ""])
 
 
-def middle_by_grid(likelihood: ModeLikelihood, setting: priors.Setting) -> tuple[FloatArray, FloatArray]:
+def middle_by_grid(likelihood: ModeLikelihood, setting: priors.Hyperparameters) -> tuple[FloatArray, FloatArray]:
     """Mean and standard deviation of (b, m) of one condition in one setting, summed over a fine grid."""
     b, m = np.meshgrid(np.linspace(-1, 3, 241), np.linspace(2, 14, 601), indexing="ij")
     other = (priors.CENTRE_SD, priors.FAMILY_SD, priors.ISO_GROUP_SD, priors.MATERIAL_SD, setting.group_sd)
     slow = np.log(6.0 / priors.USUAL_SPEED)
     var_m = sum(sd**2 for sd in other) + (priors.SPEED_POWER_SD * slow) ** 2
     var_b = setting.shape_sd**2 + setting.shape_family_sd**2 + setting.shape_group_sd**2
-    value = likelihood.terms(b.reshape(-1, 1), m.reshape(-1, 1), np.full(b.size, setting.frailty)).value
+    value = likelihood.log_likelihood(b.reshape(-1, 1), m.reshape(-1, 1), np.full(b.size, setting.frailty)).value
     away = m - priors.CENTRE - priors.SPEED_POWER * slow
     density = np.exp(value.reshape(b.shape) - 0.5 * ((b - setting.shape) ** 2 / var_b + away**2 / var_m))
     density /= density.sum()
@@ -41,7 +41,7 @@ def test_after_few_failures_the_mean_is_that_of_a_grid(lives: Lives) -> None:
     found = posterior(Histories.plain(lives, np.zeros(len(lives))), CONDITIONS[:1], "break")
     mean, _ = found.normal(CONDITIONS[:1])
     for k in np.flatnonzero(found.weight > 0.01):
-        wanted, sd = middle_by_grid(found.likelihood, found.design.settings[k])
+        wanted, sd = middle_by_grid(found.likelihood, found.design.hyperparameters[k])
         assert (np.abs(wanted - mean[k]) < 0.25 * sd).all()
         drawn, spread = drawn_middle(replace(found, weight=np.eye(len(found.weight))[k]))
         assert (np.abs(wanted - drawn) < 0.1 * sd).all()
@@ -50,7 +50,7 @@ def test_after_few_failures_the_mean_is_that_of_a_grid(lives: Lives) -> None:
 
 def drawn_middle(known: Posterior) -> tuple[FloatArray, FloatArray]:
     """Mean and standard deviation of (b, m) by weighted draws."""
-    laws = draw(known, CONDITIONS[:1], draws=4096)
+    laws = draw(known, CONDITIONS[:1], count=4096)
     values, weight = np.stack([laws.log_shape[:, 0], laws.log_scale[:, 0]]), weights([laws])
     mean = values @ weight
     return mean, np.sqrt((values - mean[:, None]) ** 2 @ weight)
@@ -61,7 +61,7 @@ def pull(known: Posterior, shop: PriorShop, setting: int, draws: int = 4000) -> 
     shared, rng = known.design, np.random.default_rng(0)
     effects = known.effects[setting] + rng.standard_normal((draws, known.effects.shape[1])) @ known.root[setting]
     frailty = np.full(draws, known.frailty[setting])
-    terms = known.likelihood.terms(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
+    terms = known.likelihood.log_likelihood(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
     slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale
     slope = slope - (effects - shared.mean[setting]) / shared.sd[setting] ** 2
     slope = slope @ known.root[setting].T
@@ -82,8 +82,8 @@ def test_modes_are_found_together_where_taps_make_a_few_holes(seed: int, number:
     rng = np.random.default_rng(seed)
     *_, shop = (draw_shop(rng, ("break", "wear")) for _ in range(number + 1))
     for one in posteriors(shop.histories, shop.conditions, ["break", "wear"]).values():
-        b, m = one.peak @ one.design.shape.T, one.peak @ one.design.scale.T
-        terms = one.likelihood.terms(b, m, one.frailty)
+        b, m = one.map_effects @ one.design.shape.T, one.map_effects @ one.design.scale.T
+        terms = one.likelihood.log_likelihood(b, m, one.frailty)
         slope = terms.by_b @ one.design.shape + terms.by_m @ one.design.scale
-        slope = slope - (one.peak - one.design.mean) / one.design.sd**2
+        slope = slope - (one.map_effects - one.design.mean) / one.design.sd**2
         assert np.abs(np.einsum("kp,kqp->kq", slope, one.root)).max() < 0.1

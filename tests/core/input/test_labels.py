@@ -108,10 +108,10 @@ def test_kinds_are_told_apart() -> None:
     [
         ("", "nothing was read"),
         ("  -/ ", "nothing was read"),
-        ("T0001", "'T0001' was read, and its check digits do not agree"),
-        ("T", "'T' is not the whole of a label"),
-        ("XT000137", "'XT000137' is not the whole of a label"),
-        ("TT000137" * 50, "is not the whole of a label"),
+        ("T0001", "'T0001' was read, but its check digits do not match"),
+        ("T", "'T' is not a complete label"),
+        ("XT000137", "'XT000137' is not a complete label"),
+        ("TT000137" * 50, "is not a complete label"),
     ],
 )
 def test_what_is_no_label_is_named(text: str, what: str) -> None:

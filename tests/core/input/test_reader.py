@@ -47,7 +47,7 @@ def test_what_is_offered_instead_cannot_be_taken_for_thousands(typed: str, offer
 @pytest.mark.parametrize("text", ["1.500,5", "1,5,5", "1 5", "5 cm", "a", "-1", "1e3", "1.5 in in"])
 def test_what_is_no_number_is_refused(text: str) -> None:
     """Nothing is guessed at."""
-    with pytest.raises(InputError, match="is no number"):
+    with pytest.raises(InputError, match="is not a number"):
         length(text)
 
 

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from shopfloor.core.errors import InputError
 from shopfloor.core.floor.cutting import SpeedBand
 from shopfloor.core.set_up.card import set_up
-from shopfloor.core.set_up.drive import Station
+from shopfloor.core.set_up.drive import StationDrive
 from shopfloor.core.set_up.materials import MATERIALS, work_material
-from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, SetUpWarning, Tap, Weight
+from shopfloor.core.set_up.question import ChosenTap, Hole, SetUpCard, SetUpQuestion, SetUpWarning, Weight
 from shopfloor.core.set_up.speeds import BandEvidence, proven_speed
 from shopfloor.core.survival.poisson_rate import rate_per_1000
 from shopfloor.core.threads.designations import parse
@@ -29,7 +29,7 @@ from shopfloor.core.vocabulary import (
 )
 from tests.published.cutting import GOOD_SET_UPS, SECONDS_TO_DEPTH
 
-ARM = Station(StationKind.ELECTRIC_ARM, 25, 500, 53)
+ARM = StationDrive(StationKind.ELECTRIC_ARM, 25, 500, 53)
 
 
 def question(thread: str = "3/8-16", material: str = "steel", rpm: float = 300, **hole: Any) -> SetUpQuestion:
@@ -94,7 +94,7 @@ def test_the_style_suits_hole_and_chips(material: str, is_blind: bool, style: Ta
 def test_ductile_materials_may_be_formed() -> None:
     """A forming tap is offered beside, and gets its own larger drill, more torque and no complaint."""
     cut, formed = (
-        set_up(replace(question("M8", "aluminium", is_blind=True), tap=Tap(style)))
+        set_up(replace(question("M8", "aluminium", is_blind=True), tap=ChosenTap(style)))
         for style in (None, TapStyle.FORMING)
     )
     assert cut.choice.may_be_formed
@@ -105,7 +105,7 @@ def test_ductile_materials_may_be_formed() -> None:
 
 def test_forming_what_cracks() -> None:
     """Cast iron is not formed."""
-    card = set_up(replace(question(material="cast iron"), tap=Tap(TapStyle.FORMING)))
+    card = set_up(replace(question(material="cast iron"), tap=ChosenTap(TapStyle.FORMING)))
     assert Weight.STOP == weight(card, "Forming tap in grey cast iron")
 
 
@@ -187,7 +187,7 @@ def test_speed_outside_the_station(rpm: float) -> None:
 )
 def test_chips_in_blind_holes(style: TapStyle, material: str, depth_mm: float, expected: Weight | None) -> None:
     """Only a tap that cannot clear its chips is warned of, and only in a blind hole."""
-    asked = replace(question(material=material, depth_mm=depth_mm, is_blind=True), tap=Tap(style))
+    asked = replace(question(material=material, depth_mm=depth_mm, is_blind=True), tap=ChosenTap(style))
     assert expected == weight(set_up(asked), "clear its chips")
     assert warned(set_up(replace(asked, hole=replace(asked.hole, is_blind=False))), "clear its chips") is None
 
@@ -200,7 +200,7 @@ def test_hole_too_shallow() -> None:
     assert Weight.STOP == found.weight
     assert "19.5 mm of drilled depth" in found.reason
     assert "drill 0.52 mm deeper, thread no deeper than 9.47 mm" in found.do
-    assert warned(set_up(replace(blind, tap=Tap(chamfer=Chamfer.BOTTOMING))), "too shallow") is None
+    assert warned(set_up(replace(blind, tap=ChosenTap(chamfer=Chamfer.BOTTOMING))), "too shallow") is None
     assert warned(set_up(question(is_blind=True, drill_depth_mm=19.6)), "too shallow") is None
 
 
@@ -222,7 +222,7 @@ def test_station_too_weak() -> None:
     """Too weak for a sharp tap, for a dull one, with little to spare, and with enough."""
     torque = set_up(question()).torque
     given = [0.9 * torque.sharp_nm, 1.5 * torque.sharp_nm, 1.1 * torque.dull_nm, 1.3 * torque.dull_nm]
-    cards = [set_up(replace(question(), station=Station(torque_nm=nm))) for nm in given]
+    cards = [set_up(replace(question(), station=StationDrive(torque_nm=nm))) for nm in given]
     headings = ["station's torque", "too weak for a dull tap", "Little torque"]
     assert [Weight.STOP, Weight.SERIOUS, Weight.CAUTION] == [
         weight(card, word) for card, word in zip(cards, headings, strict=False)
@@ -233,7 +233,7 @@ def test_station_too_weak() -> None:
 
 def test_thread_too_large_by_the_makers_word() -> None:
     """A stated largest thread binds, group by group."""
-    station = Station(largest_mm={IsoGroup.P: 8.0, IsoGroup.N: 12.0})
+    station = StationDrive(largest_mm={IsoGroup.P: 8.0, IsoGroup.N: 12.0})
     assert Weight.STOP == weight(set_up(replace(question(), station=station)), "too large")
     aluminium = replace(question(material="aluminium", rpm=600), station=station)
     assert warned(set_up(aluminium), "too large") is None
@@ -241,11 +241,11 @@ def test_thread_too_large_by_the_makers_word() -> None:
 
 def test_thread_too_small_for_a_large_arm() -> None:
     """Common practice, no source: 1/4 in is the comfortable lower size for an arm that taps 5/8."""
-    arm = Station(largest_mm={IsoGroup.P: 15.875})
+    arm = StationDrive(largest_mm={IsoGroup.P: 15.875})
     assert warned(set_up(replace(question("1/4-20"), station=arm)), "small for the station") is None
     assert Weight.CAUTION == weight(set_up(replace(question("#10-32"), station=arm)), "small for the station")
     assert warned(set_up(replace(question("1/4-20", "aluminium"), station=ARM)), "small for the station") is None
-    small_arm = Station(largest_mm={IsoGroup.P: 6.35})
+    small_arm = StationDrive(largest_mm={IsoGroup.P: 6.35})
     assert warned(set_up(replace(question("#10-32"), station=small_arm)), "small for the station") is None
 
 
@@ -280,7 +280,7 @@ def test_dry() -> None:
 
 def test_no_clutch_window() -> None:
     """Said so, with what to do."""
-    asked = replace(question("M1.6", "hardened steel", 200, depth_mm=3), tap=Tap(TapStyle.SPIRAL_FLUTE))
+    asked = replace(question("M1.6", "hardened steel", 200, depth_mm=3), tap=ChosenTap(TapStyle.SPIRAL_FLUTE))
     assert not set_up(asked).clutch.is_open
     assert Weight.STOP == weight(set_up(asked), "No safe clutch setting")
 
@@ -322,7 +322,7 @@ def test_any_sensible_question_has_an_answer(
     """Figures are finite, warnings are whole and in the order of their weight."""
     depth_mm = diameters * parse(thread).major_mm
     asked = question(thread, material, rpm, depth_mm=depth_mm, is_blind=is_blind, making=making)
-    card = set_up(replace(asked, tap=Tap(style, None, Substrate.POWDER, True), station=ARM))
+    card = set_up(replace(asked, tap=ChosenTap(style, None, Substrate.POWDER, True), station=ARM))
     figures = [card.torque.dull_nm, card.power_kw, card.clutch.low_nm, card.seconds_per_hole, card.margin or math.nan]
     assert all(math.isfinite(figure) and figure > 0 for figure in figures)
     order = [list(Weight).index(warning.weight) for warning in card.warnings]
@@ -369,7 +369,7 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
 
 def test_a_station_that_cannot_run_slower_is_changed() -> None:
     """Who cannot turn the speed down is not told to."""
-    fixed = Station(StationKind.AIR_ARM, 900, 900)
+    fixed = StationDrive(StationKind.AIR_ARM, 900, 900)
     slow = warned(set_up(replace(question(rpm=900), station=ARM)), "Too fast")
     told = warned(set_up(replace(question(rpm=900), station=fixed)), "Too fast")
     assert slow is not None

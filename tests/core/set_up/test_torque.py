@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.set_up.drive import Station, largest_thread, margin
+from shopfloor.core.set_up.drive import StationDrive, largest_thread, margin
 from shopfloor.core.set_up.materials import KC_SOURCE, MATERIALS, Family, material_of_group, work_material
 from shopfloor.core.set_up.torque import (
     cutting_torque_nm,
@@ -200,10 +200,10 @@ def test_holes_that_are_none(hole: float, field: str) -> None:
 
 def test_a_reducer_trades_speed_for_torque() -> None:
     """Ratio r: speed through r, torque times r."""
-    station = Station(rpm_low=100, rpm_high=1500, torque_nm=12, reducer_ratio=3)
+    station = StationDrive(rpm_low=100, rpm_high=1500, torque_nm=12, reducer_ratio=3)
     assert (500, 36) == (station.tap_rpm_high, station.tap_torque_nm)
     assert 2 == margin(station, 18)
-    assert margin(Station(), 18) is None
+    assert margin(StationDrive(), 18) is None
 
 
 def test_a_station_too_weak_for_any_thread() -> None:
@@ -224,7 +224,7 @@ def test_stations_that_are_none(field: str, value: float) -> None:
     """Each figure must be above 0."""
     wrong: dict[str, Any] = {field: value}
     with pytest.raises(InputError, match="give a number above 0"):
-        Station(**wrong)
+        StationDrive(**wrong)
 
 
 @pytest.mark.parametrize(

@@ -80,7 +80,7 @@ def test_a_hole_as_deep_as_needed_is_deep_enough(
 @pytest.mark.parametrize("bad", [0, -1, math.nan, math.inf])
 def test_what_cannot_be_is_named(bad: float) -> None:
     """Field and remedy."""
-    with pytest.raises(InputError, match=r"rpm: .* cannot be; write a number above 0, in 1/min"):
+    with pytest.raises(InputError, match=r"rpm: .* is not possible; write a number above 0, in 1/min"):
         tapping_seconds(10, 1, bad)
     with pytest.raises(InputError, match="hole depth"):
         check_depth(hole_need(10, 1, Chamfer.PLUG, 5), bad)

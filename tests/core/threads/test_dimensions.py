@@ -77,7 +77,7 @@ def test_columns() -> None:
 @pytest.mark.parametrize("bad", [0, -1, math.nan, math.inf, [8, 0]])
 def test_what_cannot_be_is_named(bad: float) -> None:
     """The field and what would be right."""
-    with pytest.raises(InputError, match=r"major: .* cannot be; write a number above 0"):
+    with pytest.raises(InputError, match=r"major: .* is not possible; write a number above 0"):
         pitch_diameter(bad, 1.25)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopfloor.core.decision.when_to_change import Decision, Deed
+from shopfloor.core.decision.when_to_change import Action, Decision
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.catalogue.tap_types import add_tap_type
 from shopfloor.services.ledger.taps import fit_tap, receive_tap
@@ -29,7 +29,7 @@ def told(shop: Shop, holes: int, batch: int = 40) -> TapHere:
 def test_a_young_tap_carries_on(shop: Shop) -> None:
     """For several batches; its risk is below the usual one."""
     found = told(shop, 40).outlook
-    assert Deed.CARRY_ON is found.decision.deed
+    assert Action.CARRY_ON is found.decision.action
     assert (found.decision.batches or 0) > 2
     assert found.risk is not None
     assert found.risk.value is not None
@@ -40,7 +40,7 @@ def test_a_young_tap_carries_on(shop: Shop) -> None:
 def test_a_tap_past_its_age_gives_way_to_a_fresh_one(sqlite_shop: Shop) -> None:
     """The fresh ones are named, and not the tap itself."""
     tap = told(sqlite_shop, 390)
-    assert Deed.CHANGE_NOW is tap.outlook.decision.deed
+    assert Action.CHANGE_NOW is tap.outlook.decision.action
     assert ["T2", "T3"] == [one.code for one in tap.fresh]
     assert suggestion_for(tap).text.startswith("Fit a fresh tap now (T2, in the crib)")
     add_tap_type(sqlite_shop.work, {"code": "M8 SP", "thread": "M8", "bin": "C3"})
@@ -53,7 +53,7 @@ def test_a_batch_larger_than_a_life_is_changed_within(sqlite_shop: Shop) -> None
     """After the holes that are left to the age at which such taps are best changed."""
     tap = told(sqlite_shop, 40, batch=1000)
     found = tap.outlook.decision
-    assert Deed.WITHIN is found.deed
+    assert Action.WITHIN is found.action
     assert found.change_at is not None
     assert found.change_at - 40 == found.after_hole
     told_so = suggestion_for(tap)
@@ -67,5 +67,5 @@ def test_a_thin_log_says_nothing(sqlite_shop: Shop) -> None:
     page = at_station(sqlite_shop.work, "arm", "ada", "J1")
     assert page.tap is not None
     found = page.tap.outlook
-    assert Decision(Deed.NOT_KNOWN, 0, found.next_holes, None, None) == found.decision
+    assert Decision(Action.NOT_KNOWN, 0, found.next_holes, None, None) == found.decision
     assert (None, None) == (found.risk, found.usual_risk)

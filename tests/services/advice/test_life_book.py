@@ -46,7 +46,7 @@ def test_a_group_with_failures_of_its_own_rests_on_them(sqlite_shop: Shop) -> No
     lives(sqlite_shop, *range(300, 420, 10))
     found = advice(sqlite_shop, cutting(sqlite_shop))
     assert (12, 12, 12) == (found.evidence.taps, found.evidence.failures, found.breaks)
-    assert found.leaning < 0.35
+    assert found.shrinkage < 0.35
     assert found.change_at is not None
     assert 100 < found.change_at < 350
 
@@ -56,7 +56,7 @@ def test_a_thin_group_leans_on_like_taps(sqlite_shop: Shop) -> None:
     lives(sqlite_shop, 300, 350, 420, 300, 360, rpm=500)
     lives(sqlite_shop, 310)
     own, faster, other = (
-        advice(sqlite_shop, cutting(sqlite_shop, material, band)).leaning
+        advice(sqlite_shop, cutting(sqlite_shop, material, band)).shrinkage
         for material, band in (("steel", BAND), ("steel", "10-16 m/min"), ("stainless", BAND))
     )
     assert faster < own < other == 1

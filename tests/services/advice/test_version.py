@@ -70,7 +70,7 @@ def test_many_lives_keep_their_posterior_while_hardly_any_changed(
             pool, row = log_state.LogPosterior(session), find_in(session, Tap, tap)
             assert row is not None
             (condition, holes), *_ = pool.past(row.id, 0)
-            return pool.laws(condition)[Mode.BREAK].log_scale.tobytes(), holes
+            return pool.draws(condition)[Mode.BREAK].log_scale.tobytes(), holes
 
     for tap in taps:
         found(tap)

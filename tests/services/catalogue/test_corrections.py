@@ -134,7 +134,7 @@ def test_what_cannot_be_is_refused(shop: Shop, kind: str, code: str, changes: di
 
 
 def test_nothing_is_made_up_for_what_is_not_there(shop: Shop) -> None:
-    """An unknown code is no code to change, and nobody unknown changes one."""
+    """An unknown code is not a code to change, and nobody unknown changes one."""
     with pytest.raises(NotFound):
         known(shop.work, TAP_TYPES, "nothing")
     with pytest.raises(InputError, match="nobody of this shop"):

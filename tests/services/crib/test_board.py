@@ -9,7 +9,7 @@ from contextlib import contextmanager
 import pytest
 from sqlalchemy import event
 
-from shopfloor.core.decision.when_to_change import Deed
+from shopfloor.core.decision.when_to_change import Action
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.crib.board import NO_RUN, UNKNOWN_HOLES, Board, TapInUse, board
@@ -91,12 +91,12 @@ def test_a_tap_is_due_once_it_is_past_the_suggested_change(shop: Shop) -> None:
     log(shop, "T2", change_at - 30)
     log(shop, "T3", 40)
     found = board(shop.work)
-    assert [Deed.CHANGE_NOW, Deed.AFTER, Deed.CARRY_ON] == [
-        of(found, code).outlook.decision.deed for code in ("T1", "T2", "T3")
+    assert [Action.CHANGE_NOW, Action.AFTER, Action.CARRY_ON] == [
+        of(found, code).outlook.decision.action for code in ("T1", "T2", "T3")
     ]
     assert [40, 40, 40] == [tap.outlook.decision.batch for tap in found.taps]
     assert (of(found, "T1").holes_left or 0) < 0
-    assert 1 == found.counts[Deed.CHANGE_NOW]
+    assert 1 == found.counts[Action.CHANGE_NOW]
 
 
 def _change_at(shop: Shop) -> int:
@@ -111,7 +111,7 @@ def test_where_nothing_is_gained_the_tap_runs_on(sqlite_shop: Shop) -> None:
     broken_lives(sqlite_shop, 5, 20, 60, 150, 400, 900, 2, 30, 110, 250)
     log(sqlite_shop, "T1", 300)
     tap = of(board(sqlite_shop.work), "T1")
-    assert (Deed.RUN_ON, None, None) == (tap.outlook.decision.deed, tap.outlook.decision.change_at, tap.holes_left)
+    assert (Action.RUN_ON, None, None) == (tap.outlook.decision.action, tap.outlook.decision.change_at, tap.holes_left)
     assert tap.outlook.reason.startswith("Nothing to gain")
 
 
@@ -135,7 +135,7 @@ def test_each_chance_carries_its_interval_and_evidence(sqlite_shop: Shop) -> Non
     assert look.risk.value is not None
     assert look.risk.lower < look.risk.value < look.risk.upper
     assert (6, 5) == (look.evidence.taps, look.evidence.failures)
-    assert 0 < look.leaning < 0.5
+    assert 0 < look.shrinkage < 0.5
     assert look.saving is not None
 
 
@@ -183,7 +183,7 @@ def test_without_any_run_the_board_says_that_it_does_not_know(sqlite_shop: Shop)
     """A tap just fitted, with no run at its station: not known, and why."""
     fit_tap(sqlite_shop.work, "T1", "arm", "ada")
     look = of(board(sqlite_shop.work), "T1").outlook
-    assert (Deed.NOT_KNOWN, NO_RUN, None) == (look.decision.deed, look.reason, look.risk)
+    assert (Action.NOT_KNOWN, NO_RUN, None) == (look.decision.action, look.reason, look.risk)
 
 
 def test_unknown_holes_are_said_to_be_unknown(sqlite_shop: Shop) -> None:
@@ -193,7 +193,7 @@ def test_unknown_holes_are_said_to_be_unknown(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "OLD", 30)
     tap = of(board(sqlite_shop.work), "OLD")
     assert (None, 30, None) == (tap.holes, tap.logged_holes, tap.holes_left)
-    assert (Deed.NOT_KNOWN, UNKNOWN_HOLES) == (tap.outlook.decision.deed, tap.outlook.reason)
+    assert (Action.NOT_KNOWN, UNKNOWN_HOLES) == (tap.outlook.decision.action, tap.outlook.reason)
 
 
 def test_a_log_without_a_life_is_not_known(sqlite_shop: Shop) -> None:
@@ -202,7 +202,7 @@ def test_a_log_without_a_life_is_not_known(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "OLD", 30, job="J3")
     fit_tap(sqlite_shop.work, "B1", "arm", "ada")
     look = of(board(sqlite_shop.work), "B1").outlook
-    assert (Deed.NOT_KNOWN, None, 0) == (look.decision.deed, look.risk, look.evidence.taps)
+    assert (Action.NOT_KNOWN, None, 0) == (look.decision.action, look.risk, look.evidence.taps)
     assert "Too few failures in the log (0) to say whether changing in time saves; 3 would be enough" == look.reason
 
 
@@ -213,7 +213,7 @@ def test_a_type_without_a_life_leans_on_the_others(sqlite_shop: Shop) -> None:
     log(sqlite_shop, "OLD", 30, job="J3")
     fit_tap(sqlite_shop.work, "B1", "arm", "ada")
     look = of(board(sqlite_shop.work), "B1").outlook
-    assert (0, 1.0) == (look.evidence.taps, look.leaning)
+    assert (0, 1.0) == (look.evidence.taps, look.shrinkage)
     assert look.risk is not None
     assert look.risk.lower < look.risk.upper / 5
 

@@ -139,7 +139,7 @@ def test_advice_says_how_much_it_leans_on_others(sqlite_shop: Shop) -> None:
     use(sqlite_shop, *BROKE)
     use(sqlite_shop, 150, job="J2")
     found = [life_curve(sqlite_shop.work, LifeQuestion("M8 SP", m, BAND)).advice for m in ("stainless", "steel")]
-    stainless, steel = (1.0 if one is None else one.leaning for one in found)
+    stainless, steel = (1.0 if one is None else one.shrinkage for one in found)
     assert 0 < steel < stainless < 1
 
 
@@ -159,7 +159,7 @@ def test_a_wide_question_is_advised_where_most_is_known(sqlite_shop: Shop) -> No
     [
         (LifeQuestion("M9"), "tap type: 'M9' is not in the record"),
         (LifeQuestion("M8 SP", "cheese"), "material: 'cheese' is not in the record"),
-        (LifeQuestion("M8 SP", "steel", "fast"), "speed: 'fast' is no speed band"),
+        (LifeQuestion("M8 SP", "steel", "fast"), "speed: 'fast' is not a speed band"),
         (LifeQuestion("M8 SP", None, BAND), "speed: it needs a material"),
     ],
 )

@@ -139,7 +139,7 @@ def test_a_tap_has_one_type(work: Work, tmp_path: Path) -> None:
         (LOG.encode("utf-16"), "not UTF-8"),
         (LOG.replace("mild", "m\u00eflde").encode("latin-1"), "not UTF-8"),
         (bytes(range(256)), "not UTF-8"),
-        (LOG.replace("A2,", 'A2"x,"'), "log.csv is no CSV file"),
+        (LOG.replace("A2,", 'A2"x,"'), "log.csv is not a CSV file"),
         (LOG.replace("30,still good", "30,still good,9,9"), "it has 9 cells"),
         (LOG.replace("A2", "A\x002"), "cannot be stored"),
     ],

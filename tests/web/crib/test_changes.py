@@ -90,7 +90,7 @@ def test_a_cancelled_check_stays_struck(client: FlaskClient, check: str, shop: S
         ({}, "Why? it is missing; fill it in"),
         ({"reason": "so", "person": ""}, "Who changes it: it is missing"),
         ({"reason": "so", "person": "eve"}, "'eve' is nobody of this shop"),
-        ({"reason": "so", "checked_at": "yesterday"}, "When: 'yesterday' is no date; write it like"),
+        ({"reason": "so", "checked_at": "yesterday"}, "When: 'yesterday' is not a date; write it like"),
         ({"reason": "so", "checked_at": ""}, "When: it is missing"),
         ({"reason": "so", "checked_at": "2031-01-01 10:00"}, "lies in the future"),
         ({"reason": "so", "result": "perhaps"}, "'perhaps' is not known"),
@@ -178,7 +178,7 @@ def test_a_count_is_corrected_from_the_ledger(client: FlaskClient, shop: Shop) -
     assert "5" == drawn(client.get(address).text, address)["number"]
     shop.clock.move(minutes=1)
     answer = correct(client, address, number="four", reason="miscounted")
-    assert (400, True) == (answer.status_code, "'four' is no whole number" in words(answer))
+    assert (400, True) == (answer.status_code, "'four' is not a whole number" in words(answer))
     assert "/crib/stock/M8%20spiral%20point" == correct(client, address, number="4", reason="miscounted").location
     assert "4 in the crib" in words(client.get("/crib/stock/M8 spiral point"))
 
@@ -200,7 +200,7 @@ def test_a_cancellation_that_contradicts_the_log_says_what_to_do_first(
     [
         ({}, "Why? it is missing; fill it in"),
         ({"reason": "so", "person": ""}, "Who changes it: it is missing"),
-        ({"reason": "so", "moved_at": "soon"}, "When: 'soon' is no date"),
+        ({"reason": "so", "moved_at": "soon"}, "When: 'soon' is not a date"),
         ({"reason": "so", "station": "moon"}, "Station: 'moon' is no station of this shop"),
     ],
 )

@@ -206,7 +206,7 @@ def test_a_gauge_check_sent_twice_is_stored_once(shop: Shop, client: FlaskClient
         ({"person": ""}, "it is missing"),
         ({"person": "nobody"}, "'nobody' is no person of this shop"),
         ({"note": "x" * 2001}, "it has 2,001 characters"),
-        ({"id": "7"}, "'7' is no UUID"),
+        ({"id": "7"}, "'7' is not a UUID"),
     ],
 )
 def test_a_bad_gauge_check_is_refused_at_its_field(
@@ -280,11 +280,11 @@ def test_marked_taps_are_received_by_their_codes(shop: Shop, client: FlaskClient
         ({"number": "0"}, "0 is out of range"),
         ({"number": "-1"}, "-1 is out of range"),
         ({"number": "1000000000"}, "1,000,000,000 is out of range"),
-        ({"number": "five"}, "'five' is no whole number"),
+        ({"number": "five"}, "'five' is not a whole number"),
         ({"number": "3", "codes": "A1\nA2"}, "3 taps but 2 codes"),
         ({"number": "", "codes": "A1\na1"}, "'a1' stands twice"),
         ({"number": "", "codes": "T0001"}, "'T0001' is taken"),
-        ({"number": "", "codes": "x" * 65}, "is no code"),
+        ({"number": "", "codes": "x" * 65}, "is not a code"),
         ({"used": "number"}, "it is missing"),
         ({"used": "none", "holes_before": "40"}, "40 holes are given"),
         ({"used": "surely"}, "is not known; use one of: none, number, not known"),
@@ -336,7 +336,7 @@ def test_a_bad_tap_type_is_refused_with_all_its_problems(shop: Shop, client: Fla
     form = {"code": "New one", "thread": "banana", "unit_cost": "cheap"}
     page = client.post("/crib/types/new", data=form)
     assert 400 == page.status_code
-    for words in ("is no thread designation", "is no price", 'value="New one"', 'value="banana"'):
+    for words in ("is not a thread designation", "is no price", 'value="New one"', 'value="banana"'):
         assert words in page.text
     assert 2 == shop.count(TapType)
 

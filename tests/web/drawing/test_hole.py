@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from shopfloor.core.set_up.card import set_up
 from shopfloor.core.set_up.materials import work_material
-from shopfloor.core.set_up.question import Hole, SetUpCard, SetUpQuestion, Tap
+from shopfloor.core.set_up.question import ChosenTap, Hole, SetUpCard, SetUpQuestion
 from shopfloor.core.threads.designations import parse
 from shopfloor.core.vocabulary import Chamfer
 from shopfloor.web.drawing.hole import HoleDrawing, Point, draw_hole
@@ -21,7 +21,7 @@ THREADS = ("#0-80", "M3", "M8", "3/8-16", "1 1/8-7", "M64", "G 1/4", "1/8-27 NPT
 def card(thread: str = "M8", *, chamfer: Chamfer | None = None, **hole: Any) -> SetUpCard:
     """A card of 16 mm of thread in a blind hole."""
     known: dict[str, Any] = {"depth_mm": 16.0, "is_blind": True} | hole
-    return set_up(SetUpQuestion(parse(thread), work_material("steel"), 200, Hole(**known), Tap(chamfer=chamfer)))
+    return set_up(SetUpQuestion(parse(thread), work_material("steel"), 200, Hole(**known), ChosenTap(chamfer=chamfer)))
 
 
 def corners(drawing: HoleDrawing, name: str) -> list[Point]:

@@ -176,10 +176,10 @@ BAD = [
     ({"holes": "0"}, "Holes: 0 is out of range", 400),
     ({"holes": "-3"}, "Holes: -3 is out of range", 400),
     ({"holes": "1000000000"}, "Holes: 1,000,000,000 is out of range", 400),
-    ({"holes": "1,5"}, "Holes: '1,5' is no whole number", 400),
+    ({"holes": "1,5"}, "Holes: '1,5' is not a whole number", 400),
     ({"holes": ""}, "Holes: it is missing", 400),
-    ({"holes": "😀"}, "Holes: '😀' is no whole number", 400),
-    ({"cutting_slips": "some"}, "Cutting slips: 'some' is no whole number", 400),
+    ({"holes": "😀"}, "Holes: '😀' is not a whole number", 400),
+    ({"cutting_slips": "some"}, "Cutting slips: 'some' is not a whole number", 400),
     ({"rpm": "501"}, "Speed (rpm): Tapping arm 1 does not run at 501", 400),
     ({"rpm": ""}, "Speed (rpm): it is missing", 400),
     ({"tap_end": "melted"}, "How is the tap now? 'melted' is not known", 400),
@@ -194,7 +194,7 @@ BAD = [
     ({"person": "nobody"}, "Person: 'nobody' is no person of this shop", 400),
     ({"job": "J-9"}, "Job: 'J-9' is no job of this shop", 400),
     ({"tap": ""}, "Tap: it is missing", 400),
-    ({"batch_id": "x"}, "Batch id: 'x' is no UUID", 400),
+    ({"batch_id": "x"}, "Batch id: 'x' is not a UUID", 400),
 ]
 
 
@@ -401,7 +401,7 @@ def test_a_tap_that_is_not_in_the_list_has_its_way(at_work: FlaskClient, address
         ({"used": "number", "holes_before": "1000001"}, "1,000,001 is out of range"),
         ({"holes_before": "7"}, "7 holes are given but 'Used, nobody knows how much' is chosen"),
         ({"tap": "x" * 65}, "it has 65 characters"),
-        ({"id": "?"}, "is no UUID"),
+        ({"id": "?"}, "is not a UUID"),
     ],
 )
 def test_a_found_tap_that_cannot_be_is_refused(

@@ -1,1 +1,1 @@
-"""The posterior of the hierarchical model."""
+"""How the hierarchical model is fitted: posterior maximum, variational mean, marginal likelihood."""

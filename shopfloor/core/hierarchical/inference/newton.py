@@ -1,4 +1,4 @@
-"""Newton's way to the top of a log posterior of the effects, for every setting at once."""
+"""Newton ascent to the maximum of the log posterior of the effects, for every hyperparameter setting at once."""
 
 from __future__ import annotations
 
@@ -8,74 +8,86 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopfloor.core.errors import NotConverged
-from shopfloor.core.hierarchical.inference.hessian import Curvature
+from shopfloor.core.hierarchical.inference.hessian import Hessian
 from shopfloor.core.hierarchical.model.design import Design
-from shopfloor.core.hierarchical.model.frailty import Terms
+from shopfloor.core.hierarchical.model.frailty import LogLikelihood
 from shopfloor.core.survival.censored_data import FloatArray
 
 LONGEST_STEP = 1.5
-"""In logs; a longer one would leave the range in which the curve at hand tells anything."""
+"""In logs; beyond it the local quadratic approximation is worthless."""
 
 MOST_HALVINGS = 30
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
-    """Where a climb has come to.
+class Iterate:
+    """One iterate of a Newton ascent.
 
     Attributes
     ----------
     effects : (k, p)
-    terms            of the likelihood there
-    height : (k,)    of the log posterior, but for a constant
-    gain, step       largest of the last step; infinite at the start
+    log_likelihood          there, with derivatives
+    log_posterior : (k,)    up to a constant
+    gain, step              largest gain of the log posterior and largest move in the last step; at first infinite
     """
 
     effects: FloatArray
-    terms: Terms
-    height: FloatArray
+    log_likelihood: LogLikelihood
+    log_posterior: FloatArray
     gain: float = np.inf
     step: float = np.inf
 
 
-def climb(at: Callable[[FloatArray], Terms], curvature: Curvature, start: FloatArray) -> Iterator[Place]:
-    """The places on the way up, without end.
+def newton_ascent(at: Callable[[FloatArray], LogLikelihood], hessian: Hessian, start: FloatArray) -> Iterator[Iterate]:
+    """The iterates of a Newton ascent with step halving, without end.
 
     Parameters
     ----------
-    at           the terms of the likelihood at effects, shape (k, p)
-    curvature    of the design, which tells what the effects are beforehand
+    at : callable      log-likelihood and derivatives at effects of shape (k, p)
+    hessian            of the design, which also holds the prior
+    start : (k, p)     effects to start from
 
     Raises
     ------
-    NotConverged    the way leads to where lives are so certain that rounding hides the rest
+    NotConverged       the precision became singular: lives so certain that rounding hides the rest
     """
-    shared = curvature.design
+    shared = hessian.design
 
-    def place(effects: FloatArray) -> Place:
-        terms = at(effects)
-        return Place(effects, terms, height(terms, shared, effects))
+    def place(effects: FloatArray) -> Iterate:
+        log_likelihood = at(effects)
+        return Iterate(effects, log_likelihood, log_posterior(log_likelihood, shared, effects))
 
     here = place(start)
     while True:
         yield here
-        terms = here.terms
-        slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale - (here.effects - shared.mean) / shared.sd**2
-        step = _solved(curvature.at(terms), slope)
+        log_likelihood = here.log_likelihood
+        slope = (
+            log_likelihood.by_b @ shared.shape
+            + log_likelihood.by_m @ shared.scale
+            - (here.effects - shared.mean) / shared.sd**2
+        )
+        step = _solved(hessian.at(log_likelihood), slope)
         step *= np.minimum(1.0, LONGEST_STEP / np.maximum(np.abs(step).max(axis=1, keepdims=True), 1e-12))
         for _ in range(MOST_HALVINGS):
             there = place(here.effects + step)
-            is_lower = ~(there.height >= here.height - 1e-9)
+            is_lower = ~(there.log_posterior >= here.log_posterior - 1e-9)
             if not is_lower.any():
                 break
             step[is_lower] /= 2
-        gain, longest = np.abs(there.height - here.height).max(), np.abs(step).max()
-        here = Place(there.effects, there.terms, there.height, float(gain), float(longest))
+        gain, longest = np.abs(there.log_posterior - here.log_posterior).max(), np.abs(step).max()
+        here = Iterate(there.effects, there.log_likelihood, there.log_posterior, float(gain), float(longest))
 
 
-def height(terms: Terms, shared: Design, effects: FloatArray) -> FloatArray:
-    """The log posterior at effects, shape (k, p), but for a constant: shape (k,)."""
-    return np.asarray(terms.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1))
+def log_posterior(log_likelihood: LogLikelihood, shared: Design, effects: FloatArray) -> FloatArray:
+    """The log posterior up to a constant, shape (k,).
+
+    Parameters
+    ----------
+    log_likelihood      at the effects
+    shared              the design, which holds the prior
+    effects : (k, p)
+    """
+    return np.asarray(log_likelihood.value - 0.5 * (((effects - shared.mean) / shared.sd) ** 2).sum(axis=1))
 
 
 def _solved(precision: FloatArray, slope: FloatArray) -> FloatArray:

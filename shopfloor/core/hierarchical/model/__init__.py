@@ -1,1 +1,1 @@
-"""What the hierarchical model assumes: conditions, priors, likelihood."""
+"""What the hierarchical model assumes: conditions, priors and likelihood."""

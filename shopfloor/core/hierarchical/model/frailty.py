@@ -1,4 +1,4 @@
-"""What survives a hazard, and what the likelihood of many conditions is made of."""
+"""Survival with gamma frailty, and the log-likelihood of many conditions with its derivatives."""
 
 from __future__ import annotations
 
@@ -9,18 +9,22 @@ import numpy as np
 from shopfloor.core.survival.censored_data import BoolArray, FloatArray
 
 MOST_LOG_HAZARD = 300.0
-"""exp(300) is beyond any hazard, and its square still is a double."""
+"""exp(300) exceeds any hazard, and its square is still a double."""
 
 LEAST_GAP, MOST_GAP = 1e-120, 600.0
-"""Hazard between two ages: less or more of it makes no difference that a double could hold."""
+"""Bounds of the hazard between two ages, beyond which a double could not tell the difference."""
 
 
 @dataclass(frozen=True, eq=False)
-class Terms:
-    """The log-likelihood's value, shape (k,), its gradient and the negative Hessian, by (b, m) of each condition.
+class LogLikelihood:
+    """The log-likelihood with gradient and negative Hessian by (b, m) of each of c conditions, for k parameter sets.
 
-    `by_b`, `by_m`: shape (k, c). `bb`, `bm`, `mm`: shape (k, c), never making the whole less than positive
-    semi-definite; `across`: what lives over several conditions add, at the cells of their likelihood, shape (k, cells).
+    Attributes
+    ----------
+    value : (k,)
+    by_b, by_m : (k, c)            gradient
+    bb, bm, mm : (k, c)            diagonal blocks of the negative Hessian, always positive semi-definite
+    mixed_hessian : (k, cells)     what lives over several conditions add to it, at the cells of their likelihood
     """
 
     value: FloatArray
@@ -29,20 +33,25 @@ class Terms:
     bb: FloatArray
     bm: FloatArray
     mm: FloatArray
-    across: FloatArray | None = None
+    mixed_hessian: FloatArray | None = None
 
-    def of_settings(self, which: BoolArray) -> Terms:
-        """Those of some of the settings, shape (k,)."""
-        return Terms(
+    def subset(self, which: BoolArray) -> LogLikelihood:
+        """That of some of the parameter sets, by mask (k,)."""
+        return LogLikelihood(
             self.value[which], self.by_b[which], self.by_m[which], self.bb[which], self.bm[which], self.mm[which],
-            None if self.across is None else self.across[which],
+            None if self.mixed_hessian is None else self.mixed_hessian[which],
         )  # fmt: skip
 
 
-def spent(hazard: FloatArray, frailty: FloatArray) -> FloatArray:
-    """A = -log of the share that survives a cumulative hazard, shape (s, ...); frailty of shape (s, 1, ...), or ().
+def cumulative_hazard(hazard: FloatArray, frailty: FloatArray) -> FloatArray:
+    """Marginal cumulative hazard A = -log S of a tap of unknown frailty: log(1 + theta H) / theta; H where theta is 0.
 
-    Only where there is frailty are logarithms taken, which are what takes time here.
+    Logarithms, which dominate the time taken, are computed only where there is frailty.
+
+    Parameters
+    ----------
+    hazard : (s, ...)            cumulative hazard H of a tap of average frailty
+    frailty : (s, 1, ...) or ()  variance theta of the gamma frailty
     """
     is_frail = frailty.reshape(-1) > 0
     if is_frail.all():
@@ -56,8 +65,15 @@ def spent(hazard: FloatArray, frailty: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
-    """A at some ages with its first and second derivative by w = log H, which stops where any hazard does."""
+class CumulativeHazard:
+    """A at some ages with its derivatives by w = log H, shape (k, n) each.
+
+    Attributes
+    ----------
+    value            A
+    first, second    its first and second derivative
+    is_beyond        mask of ages past any hazard
+    """
 
     value: FloatArray
     first: FloatArray
@@ -65,18 +81,18 @@ class Curve:
     is_beyond: BoolArray
 
     @classmethod
-    def at(cls, log_hazard: FloatArray, frailty: FloatArray) -> Curve:
-        """The curve at these logs of the cumulative hazard."""
+    def at(cls, log_hazard: FloatArray, frailty: FloatArray) -> CumulativeHazard:
+        """A at these logs of the cumulative hazard."""
         hazard = np.exp(np.minimum(log_hazard, MOST_LOG_HAZARD))
         left = 1 / (1 + frailty * hazard)
         is_beyond = log_hazard >= MOST_LOG_HAZARD
-        return cls(spent(hazard, frailty), hazard * left, hazard * left * left, is_beyond)
+        return cls(cumulative_hazard(hazard, frailty), hazard * left, hazard * left * left, is_beyond)
 
 
-def gap_and_rise(low: Curve, up: Curve) -> tuple[FloatArray, FloatArray]:
-    """A(upper) - A(lower), and the slope by it of log(1 - exp(-gap)); within what doubles and their squares hold.
+def gap_and_slope(low: CumulativeHazard, up: CumulativeHazard) -> tuple[FloatArray, FloatArray]:
+    """The gap A(upper) - A(lower), and the derivative of log(1 - exp(-gap)) by it, kept within what doubles can hold.
 
-    Where both ages are beyond any hazard, practically none survives from one to the other.
+    Where both ages are beyond any hazard, practically no tap survives from one to the other.
     """
     gap = np.where(low.is_beyond, MOST_GAP, np.clip(up.value - low.value, LEAST_GAP, MOST_GAP))
     return gap, np.exp(-gap) / -np.expm1(-gap)

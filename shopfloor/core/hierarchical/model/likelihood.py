@@ -1,4 +1,4 @@
-"""Log-likelihood of one mode of failure in many conditions at once, with its derivatives, for many settings at once.
+"""Log-likelihood of one failure mode in many conditions at once, with derivatives, for many hyperparameter settings.
 
 A tap of one condition has the cumulative hazard H = (t / scale)^shape. Over several conditions each hole uses up life
 at the rate of its condition (cumulative exposure): H = (sum of holes_c / scale_c)^shape. Taps of a kind differ: the
@@ -9,11 +9,12 @@ S = (1 + frailty H)^(-1 / frailty) of them survives, exp(-H) without frailty. Wr
 - failed somewhere in (lower, upper]            A(entry) - A(lower) + log(1 - exp(A(lower) - A(upper)))
 - failed exactly at t                           log h(t) - (1 + frailty) A(t) + A(entry), h the hazard without frailty
 
-Parameters of a condition are its log shape b and log scale m; all arrays lead with the settings, shape (k, c).
+The parameters of a condition are its log shape b and log scale m; arrays have the hyperparameter setting as their first
+axis, shape (k, c).
 
 References: W. Nelson, Accelerated Testing, 1990, chapter 10 (cumulative exposure); P. Hougaard, Analysis of
 Multivariate Survival Data, 2000, section 2.4 (gamma frailty); J. P. Klein & M. L. Moeschberger, Survival Analysis,
-2nd ed. 2003, section 3.5 (likelihoods). Derivatives: own derivation, held against differences by a test.
+2nd ed. 2003, section 3.5 (likelihoods). Derivatives: own derivation, checked by a test against finite differences.
 """
 
 from __future__ import annotations
@@ -24,14 +25,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopfloor.core.hierarchical.model.conditions import Histories, IntArray
-from shopfloor.core.hierarchical.model.cumulative_exposure import mixed_lives, sum_of
-from shopfloor.core.hierarchical.model.frailty import MOST_LOG_HAZARD, Curve, Terms, gap_and_rise, spent
+from shopfloor.core.hierarchical.model.cumulative_exposure import added, mixed_likelihoods
+from shopfloor.core.hierarchical.model.frailty import (
+    MOST_LOG_HAZARD,
+    CumulativeHazard,
+    LogLikelihood,
+    cumulative_hazard,
+    gap_and_slope,
+)
 from shopfloor.core.survival.censored_data import BoolArray, FloatArray
 
 
 @dataclass(frozen=True, eq=False)
 class _Ages:
-    """Ages at which something was seen of plain lives, by condition: condition and log age, shape (n,).
+    """Distinct ages observed for lives under one condition: condition and log age, shape (n,).
 
     `weight` counts A itself, `frail` what frailty adds for exact failures.
     """
@@ -43,9 +50,14 @@ class _Ages:
 
 
 class ModeLikelihood:
-    """The likelihood of one mode; lives that failed otherwise had survived this mode until then.
+    """The likelihood of one mode of failure; lives that failed otherwise count as censored then.
 
-    `elsewhere`: lives, by row, of which only the entry counts here, as what became of them is told elsewhere.
+    Parameters
+    ----------
+    histories     all lives
+    mode          the failures that count; None for all
+    conditions    number of conditions c
+    elsewhere     mask of lives whose end another likelihood accounts for: only their entry counts here
     """
 
     def __init__(
@@ -62,7 +74,7 @@ class ModeLikelihood:
         self._histories = histories
         self._read_ages(histories, plain, exact, elsewhere)
         self._read_between(histories, plain & between)
-        self._mixed = mixed_lives(histories, exact, between, elsewhere, conditions)
+        self._mixed = mixed_likelihoods(histories, exact, between, elsewhere, conditions)
 
     def _read_ages(self, histories: Histories, plain: BoolArray, exact: BoolArray, elsewhere: BoolArray) -> None:
         lives, where, n = histories.lives, histories.condition, self._conditions
@@ -71,7 +83,7 @@ class ModeLikelihood:
         age = np.concatenate([lives.lower[good], lives.lower[known], lives.entry[late]])
         weight = np.concatenate([-lives.count[good], 0 * lives.count[known], lives.count[late]])
         frail = np.concatenate([0 * lives.count[good], -lives.count[known], 0 * lives.count[late]])
-        # Ages repeat, since batches are whole numbers of holes: each is worked out once.
+        # Ages repeat, as batches are whole numbers of holes: each distinct one is computed once.
         keys, place = np.unique(np.array([condition, age]), axis=1, return_inverse=True)
         place = place.ravel()
         which, ages = keys[0].astype(np.int64), len(keys[0])
@@ -91,36 +103,57 @@ class ModeLikelihood:
 
     @property
     def cells(self) -> tuple[IntArray, IntArray] | None:
-        """Where `Terms.across` stands in the Hessian: rows and columns, by b, then m, of every condition."""
+        """Rows and columns of `LogLikelihood.mixed_hessian`, by b, then m, of every condition."""
         if not self._mixed:
             return None
         row, column = zip(*(part.cells for part in self._mixed), strict=True)
         return np.concatenate(row), np.concatenate(column)
 
-    def longer(self, b: float, m: FloatArray) -> float:
-        """By how much, in logs, lives are longer than the log scales m, shape (c,), of conditions, if b is their shape.
+    def log_life_ratio(self, b: float, m: FloatArray) -> float:
+        """By how much, in logs, lives exceed the log scales m of their conditions, b being the log shape everywhere.
 
-        The most likely figure if they are so everywhere alike, one more failure being taken for granted after as many
-        characteristic lives. Failures within intervals count from their end.
+        The maximum likelihood estimate of a common factor, with one pseudo-failure after as many characteristic lives.
+        Interval failures count at the end of their interval.
+
+        Parameters
+        ----------
+        b           log shape of every condition
+        m : (c,)    log scale of each
         """
         histories, lives, shape = self._histories, self._histories.lives, np.exp(b)
         ages = np.where(lives.is_failure, lives.upper, lives.lower)
         used = np.array([ages, lives.entry]) * np.exp(-m[histories.condition])
-        if len(histories.mixed):
+        if len(histories.mixed_holes):
             which = np.where(lives.is_failure[histories.is_mixed], 1, 0)
-            until = histories.mixed[np.arange(len(which)), which], histories.mixed[:, 2]
+            until = histories.mixed_holes[np.arange(len(which)), which], histories.mixed_holes[:, 2]
             used[:, histories.is_mixed] = [(holes * np.exp(-m[histories.among])).sum(axis=1) for holes in until]
         until_end, at_entry = used**shape
         hazard = lives.count @ np.maximum(until_end - at_entry, 0.0)
         return float(np.log((hazard + 1) / (self.failures.sum() + 1)) / shape)
 
-    def terms(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> Terms:
-        """At b, m of shape (k, c) and frailty of shape (k,)."""
-        plain = self.plain_terms(b, m, frailty)
-        return sum_of(plain, [part.terms(b, m, frailty[:, None]) for part in self._mixed]) if self._mixed else plain
+    def log_likelihood(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> LogLikelihood:
+        """Value and derivatives at b, m and frailty.
 
-    def plain_terms(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> Terms:
-        """The same of the lives that were each spent under one condition."""
+        Parameters
+        ----------
+        b, m : (k, c)     log shape and log scale of each condition
+        frailty : (k,)    variance of the gamma frailty
+        """
+        plain = self.plain_log_likelihood(b, m, frailty)
+        return (
+            added(plain, [part.log_likelihood(b, m, frailty[:, None]) for part in self._mixed])
+            if self._mixed
+            else plain
+        )
+
+    def plain_log_likelihood(self, b: FloatArray, m: FloatArray, frailty: FloatArray) -> LogLikelihood:
+        """That of the lives under one condition each.
+
+        Parameters
+        ----------
+        b, m : (k, c)     log shape and log scale of each condition
+        frailty : (k,)    variance of the gamma frailty
+        """
         theta = frailty[:, None]
         shape = np.exp(b)
         drift, steep = shape * (self._log_ages - self._exact * m), shape * self._exact
@@ -129,32 +162,40 @@ class ModeLikelihood:
         for part in self._plain_parts(b, m, theta):
             columns += part
         value, by_b, by_m, bb, bm, mm = columns
-        return Terms(value.sum(axis=1), by_b, by_m, *_semi_definite(bb, bm, mm))
+        return LogLikelihood(value.sum(axis=1), by_b, by_m, *_semi_definite(bb, bm, mm))
 
     def _plain_parts(self, b: FloatArray, m: FloatArray, theta: FloatArray) -> Iterator[FloatArray]:
-        """What plain lives add but for exact hazards, by condition: the columns of `Terms`, (6, k, c)."""
+        """Parts of lives under one condition, without exact hazards: the columns of `LogLikelihood`, (6, k, c)."""
         if len(self._ages.condition):
             yield self._at_ages(np.exp(b), m, theta)
         if len(self._between):
             yield self._in_between(np.exp(b), m, theta)
 
-    def at_one(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
-        """The log-likelihood of the plain lives of one condition at many (b, m, frailty), shape (s,)."""
+    def condition_log_likelihood(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
+        """Log-likelihood of the lives used under one condition only, at many parameter values, shape (s,).
+
+        Parameters
+        ----------
+        place                   index of the condition
+        b, m, frailty : (s,)    log shape, log scale, variance of the gamma frailty
+        """
         shape, scale, theta = np.exp(b)[:, None], m[:, None], frailty[:, None]
         value = self._exact[place] * b + shape[:, 0] * (self._log_ages[place] - self._exact[place] * m)
         here = self._ages.condition == place
-        ages = spent(np.exp(np.minimum(shape * (self._ages.log_age[here] - scale), MOST_LOG_HAZARD)), theta)
+        ages = cumulative_hazard(np.exp(np.minimum(shape * (self._ages.log_age[here] - scale), MOST_LOG_HAZARD)), theta)
         value = value + ages @ self._ages.weight[here] + frailty * (ages @ self._ages.frail[here])
         inside = self._between == place
         if not inside.any():
             return np.asarray(value - self._log_ages[place])
-        gap, _ = gap_and_rise(*(Curve.at(shape * (ends[inside] - scale), theta) for ends in (self._low, self._up)))
+        gap, _ = gap_and_slope(
+            *(CumulativeHazard.at(shape * (ends[inside] - scale), theta) for ends in (self._low, self._up))
+        )
         return np.asarray(value + np.log(-np.expm1(-gap)) @ self._times[inside] - self._log_ages[place])
 
     def _at_ages(self, shape: FloatArray, m: FloatArray, theta: FloatArray) -> FloatArray:
         seen = self._ages
         w = shape[:, seen.condition] * (seen.log_age - m[:, seen.condition])
-        curve = Curve.at(w, theta)
+        curve = CumulativeHazard.at(w, theta)
         counted = seen.weight + theta * seen.frail
         slope, bend = curve.first * counted, curve.second * counted
         twist = bend * w
@@ -167,8 +208,8 @@ class ModeLikelihood:
         """log(1 - exp(A(lower) - A(upper))) of interval failures; surviving to `lower` counts among the ages."""
         shapes, scales = shape[:, self._between], m[:, self._between]
         w1, w2 = shapes * (self._low - scales), shapes * (self._up - scales)
-        low, up = Curve.at(w1, theta), Curve.at(w2, theta)
-        gap, rise = gap_and_rise(low, up)
+        low, up = CumulativeHazard.at(w1, theta), CumulativeHazard.at(w2, theta)
+        gap, rise = gap_and_slope(low, up)
         fall = -rise * (1 + rise)
         by_b = up.first * w2 - low.first * w1
         by_m = -shapes * (up.first - low.first)
@@ -183,14 +224,14 @@ class ModeLikelihood:
 
 
 class Sums:
-    """Sums by condition of what n things tell; they stand in the order of their conditions."""
+    """Sums by condition over n items, which are ordered by condition."""
 
     def __init__(self, condition: IntArray, conditions: int) -> None:
         self._conditions = conditions
         self._present, self._starts = np.unique(condition, return_index=True)
 
     def of(self, columns: Sequence[FloatArray]) -> FloatArray:
-        """Of columns of values, shape (k, n) each: shape (columns, k, c)."""
+        """Sums of columns of values, shape (k, n) each: shape (columns, k, c)."""
         values = np.array(columns)
         found = np.zeros((*values.shape[:2], self._conditions))
         if len(self._present):
@@ -199,7 +240,7 @@ class Sums:
 
 
 def _semi_definite(bb: FloatArray, bm: FloatArray, mm: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Each symmetric 2 x 2 matrix with its negative eigenvalues put to 0, so that Newton steps always climb."""
+    """Each symmetric 2 x 2 matrix with negative eigenvalues set to 0, so that every Newton step is an ascent."""
     middle, half = (bb + mm) / 2, (bb - mm) / 2
     reach = np.hypot(half, bm)
     is_bad = middle - reach < 0

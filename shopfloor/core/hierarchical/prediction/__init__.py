@@ -1,1 +1,1 @@
-"""What the posterior predicts: draws of distributions, the weight of slips."""
+"""What the hierarchical model predicts: draws of life distributions, and the effect of cutting slips."""

@@ -29,7 +29,7 @@ function counted(raw, field, low, high) {
     const remedy = say("write {whole} if that is meant, or another whole number, with digits only", { whole });
     return [{ field, what: say("{text} can be read in two ways", { text: `'${text}'` }), remedy }];
   }
-  const what = text === "" ? say("it is missing") : say("{value} cannot be", { value: `'${text.slice(0, 40)}'` });
+  const what = text === "" ? say("it is missing") : say("{value} is not possible", { value: `'${text.slice(0, 40)}'` });
   return [{ field, what, remedy: say("give a whole number from {low} to {high}", { low, high }) }];
 }
 
