@@ -82,7 +82,7 @@ def wrong_with(code: str) -> tuple[str, str] | None:
         what = phrase("{code} holds a character that cannot be seen", code=shown(_without_unseen(code)))
         return what, phrase("type it anew, without what has the number {number}", number=f"U+{ord(unseen):04X}")
     if not any(unicodedata.category(sign)[0] in "LN" for sign in code):
-        return phrase("{code} is no code", code=shown(code)), phrase("use at least one letter or digit")
+        return phrase("{code} is not a code", code=shown(code)), phrase("use at least one letter or digit")
     mixed = next((word for word in re.findall(r"\w+", code) if len(_scripts(word)) > 1), None)
     if mixed is not None:
         what = phrase("{word} mixes letters that only look alike: {scripts}", word=shown(mixed), scripts=_told(mixed))

@@ -71,7 +71,7 @@ def parse(text: str) -> Designation:
         if found is not None:
             return found
     near = suggest(plain, 2)
-    what = phrase("'{text}' is no thread designation", text=text.strip())
+    what = phrase("'{text}' is not a thread designation", text=text.strip())
     raise InputError.of("thread", what, phrase("did you mean {one_of}?", one_of=one_of(near)) if near else _EXAMPLES)
 
 

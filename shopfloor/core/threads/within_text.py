@@ -64,7 +64,7 @@ def read_thread(text: str) -> Thread:
     thread = find_thread(text)
     if thread is None:
         raise InputError.of(
-            "thread", phrase("'{text}' is no thread designation", text=text), "write it like 3/8-16, #10-32 or M8x1"
+            "thread", phrase("'{text}' is not a thread designation", text=text), "write it like 3/8-16, #10-32 or M8x1"
         )
     return thread
 

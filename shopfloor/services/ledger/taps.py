@@ -301,7 +301,7 @@ def _withdrawn_tap(session: Session, code: str, kind: TapType) -> Tap | None:
     if not code.strip() or len(code) > LONGEST_CODE:
         raise InputError.of(
             "tap",
-            phrase("{code} is no code", code=shown(code)),
+            phrase("{code} is not a code", code=shown(code)),
             phrase("use 1 to {longest_code} characters", longest_code=LONGEST_CODE),
         )
     known = find_in(session, Tap, code)

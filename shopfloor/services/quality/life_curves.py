@@ -207,7 +207,7 @@ def _band(label: str) -> str:
         return SpeedBand.parse(label).label
     except InputError:
         raise InputError.of(
-            "speed", phrase("'{label}' is no speed band", label=label[:60]), "choose one from the list"
+            "speed", phrase("'{label}' is not a speed band", label=label[:60]), "choose one from the list"
         ) from None
 
 

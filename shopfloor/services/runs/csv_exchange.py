@@ -68,7 +68,7 @@ REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
 _UNKNOWN = "unknown"
 _REUSED = "give another or a reground tap a code of its own, as A1-R1"
-_CHANGED = phrase("put the row back as it was and correct the run among its station's entries")
+_CHANGED = phrase("restore the row and correct the run among its station's entries")
 _IDS_AT_ONCE = 500
 
 
@@ -212,7 +212,7 @@ class _Import:
         if thread is not None and find_thread(thread) is None:
             reader.problem(
                 "thread",
-                phrase("'{thread}' is no thread designation", thread=thread),
+                phrase("'{thread}' is not a thread designation", thread=thread),
                 "write it like 3/8-16, #10-32 or M8x1",
             )
         tap = self._find(Tap, entry.tap)

@@ -67,7 +67,7 @@ DOORS: dict[str, Any] = {
 def test_a_code_that_misleads_gets_in_by_no_door(shop: Shop, tmp_path: Path, door: str) -> None:
     """What cannot be seen, what mixes scripts, what holds neither letter nor digit."""
     for code in MISLEADING:
-        with pytest.raises(InputError, match=r"cannot be seen|mixes letters|is no code"):
+        with pytest.raises(InputError, match=r"cannot be seen|mixes letters|is not a code"):
             DOORS[door](shop.work, code, tmp_path)
 
 
@@ -156,9 +156,9 @@ def test_a_supervisor_renames_them(database_url: str, tmp_path: Path) -> None:
         assert "Composed" == composed.name
         was = session.scalars(select(Earlier.was).where(Earlier.kind == "person").order_by(Earlier.id)).first()
         assert "cafe\u0301" == json.loads(was or "")["code"]
-    for new, message in (("AIR", "is taken"), ("--", "is no code"), ("", "it is missing")):
+    for new, message in (("AIR", "is taken"), ("--", "is not a code"), ("", "it is missing")):
         with pytest.raises(InputError, match=message):
             rename(shop.work, {"kind": "stations", "code": "m8 arm", "new_code": new}, "bo")
-    with pytest.raises(InputError, match="looks like no other"):
+    with pytest.raises(InputError, match="no longer looks like another"):
         rename(shop.work, {"kind": "people", "code": "ada", "new_code": "eva"}, "bo")
     shop.work.engine.dispose()

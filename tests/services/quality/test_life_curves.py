@@ -159,7 +159,7 @@ def test_a_wide_question_is_advised_where_most_is_known(sqlite_shop: Shop) -> No
     [
         (LifeQuestion("M9"), "tap type: 'M9' is not in the record"),
         (LifeQuestion("M8 SP", "cheese"), "material: 'cheese' is not in the record"),
-        (LifeQuestion("M8 SP", "steel", "fast"), "speed: 'fast' is no speed band"),
+        (LifeQuestion("M8 SP", "steel", "fast"), "speed: 'fast' is not a speed band"),
         (LifeQuestion("M8 SP", None, BAND), "speed: it needs a material"),
     ],
 )

@@ -288,7 +288,7 @@ def test_a_place_never_worked_in_is_no_error(client: FlaskClient, shop: Shop) ->
         ("/quality/incidents?page=-1", "page: &#39;-1&#39; is no page"),
         ("/quality/life?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
         ("/quality/life?material=cheese", "material: &#39;cheese&#39; is not in the record"),
-        ("/quality/life?material=steel&speed=fast", "speed: &#39;fast&#39; is no speed band"),
+        ("/quality/life?material=steel&speed=fast", "speed: &#39;fast&#39; is not a speed band"),
         ("/quality/life?mode=rust", "mode: &#39;rust&#39; is not one of the choices"),
     ],
 )
