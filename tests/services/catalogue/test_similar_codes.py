@@ -20,7 +20,7 @@ from shopfloor.services.ledger.movements import Delivery, receive
 from shopfloor.services.ledger.taps import fit_new_tap, receive_tap
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.csv_exchange import import_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station.fitting import fit_marked
 from shopfloor.store import Earlier, Person, Run, Station, Tap

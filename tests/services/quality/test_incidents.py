@@ -18,7 +18,7 @@ from shopfloor.services.quality.breakage import incidents
 from shopfloor.services.quality.incidents import Story, StoryChange, cancel_story, correct_story, story_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.record.revisions import Standing
-from shopfloor.services.runs.csv_exchange import export_runs
+from shopfloor.services.runs.csv_export import export_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.services.station.log_entries import entry_of
 from shopfloor.store import Incident, Run

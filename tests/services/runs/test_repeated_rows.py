@@ -15,7 +15,8 @@ from sqlalchemy import func, select
 
 from shopfloor.cli.runs import command
 from shopfloor.core.errors import InputError
-from shopfloor.services.runs.csv_exchange import export_runs, import_runs
+from shopfloor.services.runs.csv_export import export_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.store import Run
 from shopfloor.store.queries.log import counts

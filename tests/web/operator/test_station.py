@@ -16,7 +16,7 @@ from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.crib.orders import ledger
 from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.csv_exchange import import_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.settings import Settings
 from shopfloor.store import Cancellation, Incident, Job, Run, Station, Tap
 from tests.web.conftest import Shop
