@@ -12,7 +12,9 @@ import click
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import counted
-from shopfloor.services.runs.csv_exchange import COLUMNS, REQUIRED, export_runs, import_runs
+from shopfloor.services.runs.csv_columns import COLUMNS, REQUIRED
+from shopfloor.services.runs.csv_export import export_runs
+from shopfloor.services.runs.csv_import import import_runs
 
 
 @click.group("runs")

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from shopfloor.cli import _COMMANDS, main
 from shopfloor.core.input.run_entry import FROM_A_TABLET, EntryLimits, read_run
-from shopfloor.services.runs.csv_exchange import COLUMNS
+from shopfloor.services.runs.csv_columns import COLUMNS
 from shopfloor.settings import PREFIX, Settings
 from shopfloor.web.sync.views import FIELDS
 
