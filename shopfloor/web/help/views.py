@@ -6,7 +6,7 @@ from flask import Blueprint, render_template
 from werkzeug.exceptions import NotFound
 
 from shopfloor.web.drawing.labels import SIZES
-from shopfloor.web.help import backup, commands, pages, pictures, tables
+from shopfloor.web.help import commands, pages, pictures, tables
 
 blueprint = Blueprint("help", __name__)
 blueprint.add_app_template_global(pictures.picture, "help_picture")
@@ -42,6 +42,5 @@ def _drawn(name: str) -> str:
         chapter=pages.chapter_of(name),
         tables=tables,
         commands=commands.commands,
-        backup=backup,
         sizes=dict(SIZES),
     )
