@@ -1,4 +1,4 @@
-"""Take the handbook's pictures from the demo, in each language: `python -m tests.browser.help_pictures`.
+"""Take the handbook's pictures from the demo: `python -m tests.browser.help_pictures`, or `... es` for one language.
 
 They go to `shopfloor/web/static/help/LANGUAGE`. The demo ends today, so figures differ from one day to the next.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
@@ -49,20 +49,20 @@ PLAIN_PAGES = {
 """Pictures of the upper part of a page, as it comes."""
 
 
-def take_all() -> None:
-    """Every picture in every language."""
+def take_all(languages: Sequence[str]) -> None:
+    """Every picture in these languages."""
     with TemporaryDirectory() as folder, sync_playwright() as driver:
         database = Path(folder) / "demo.sqlite"
         make_demo(database)
         settings = Settings(database=f"sqlite:///{database.as_posix()}", data_folder=Path(folder))
         browser = driver.chromium.launch(executable_path=chromium.find(), args=list(chromium.FLAGS))
         with open_work(settings) as work, served(work) as address:
-            for language in LANGUAGES:
+            for language in languages:
                 context = browser.new_context(viewport=SCREEN, has_touch=True, base_url=address)
                 take_language(context.new_page(), language)
                 context.close()
             with_pins(work)
-            for language in LANGUAGES:
+            for language in languages:
                 context = browser.new_context(viewport=SCREEN, has_touch=True, base_url=address)
                 _, token = tablets.enrol(work, f"Arm {language}", "femi")
                 context.add_cookies([{"name": "shopfloor-tablet", "value": token, "url": address, "httpOnly": True}])
@@ -141,7 +141,8 @@ def keep(place: Locator, name: str, language: str, height: int = 2000) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     part.save(path, "WEBP", quality=QUALITY, method=6)
     sys.stdout.write(f"{path.relative_to(STATIC)}: {path.stat().st_size / 1000:.0f} kB\n")
+    sys.stdout.flush()
 
 
 if __name__ == "__main__":
-    take_all()
+    take_all(sys.argv[1:] or list(LANGUAGES))
