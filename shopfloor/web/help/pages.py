@@ -224,6 +224,7 @@ HELP_OF = {
     "setup.start": "first-day",
     "setup.things": "first-day",
     "access.overview": "people",
+    "front.changes": "backup",
     "setup.person": "people",
 }
 """By endpoint: where Help leads from there; from all other pages to the table of contents."""

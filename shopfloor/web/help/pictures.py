@@ -12,6 +12,8 @@ from shopfloor.web.assets.pages import static_address
 from shopfloor.web.i18n.language import language
 
 FOLDER = "help"
+OF_THE_STATION = ("station", "broken-tap", "offline", "entries", "scan", "who")
+"""The pictures of the pages that a tablet keeps."""
 
 
 @dataclass(frozen=True)
