@@ -96,10 +96,12 @@ ANSWERS = {
 }
 """What each status says."""
 
-_DOORS = {
+DOORS = {
     "sync.store_run": phrase("store one run"),
     "sync.take_back_run": phrase("take a fresh run back"),
-    "sync.store_photograph": phrase("a JPEG, PNG or WebP picture of the tap that broke in that run, under an id that the sender makes"),
+    "sync.store_photograph": phrase(
+        "a JPEG, PNG or WebP picture of the tap that broke in that run, under an id that the sender makes"
+    ),
     "sync.fit_tap_from_box": phrase("fit a new tap from the box: id, tap, tap_type, station, person"),
     "sync.give_pin": phrase("a PIN, for what waits on this tablet"),
     "sync.still_here": phrase("somebody touches the tablet"),
@@ -108,7 +110,7 @@ _DOORS = {
     "sync.threads": phrase("standard threads that a text may become"),
     "sync.lists": phrase("what a tablet keeps to choose from without network"),
     "sync.advice": phrase("risks and suggestions that a tablet keeps for the time without network"),
-}  # fmt: skip
+}
 
 _DEEDS = {
     "operator.save": phrase("log batches, change taps, see everything"),
@@ -175,7 +177,7 @@ def example_run() -> str:
 def doors() -> Iterator[Door]:
     """Every address for programs and tablets, that which stores a run first."""
     rules = {rule.endpoint: rule for rule in current_app.url_map.iter_rules()}
-    for endpoint, purpose in _DOORS.items():
+    for endpoint, purpose in DOORS.items():
         rule = rules[endpoint]
         method = "POST" if "POST" in (rule.methods or ()) else "GET"
         yield Door(method, _PART.sub(lambda part: part[1].upper(), rule.rule), purpose)
