@@ -38,7 +38,13 @@ Columns that may be there: {_OPTIONAL}.""",
 def import_(file: Path, database: str | None) -> None:
     """Store the runs of a file."""
     with open_work(settings_for(database), makes=True) as work:
-        done = import_runs(work, file, show_progress("Rows"))
+        try:
+            done = import_runs(work, file, show_progress("Rows"))
+        except InputError:
+            click.echo(
+                "Nothing was stored. 'Columns of an import' under the tool's Help tells what each may hold.", err=True
+            )
+            raise
     before = counted(done.seen_before, "was", "were")
     click.echo(f"Stored {counted(done.stored, 'run')}; {before} there already.")
     for kind, codes in done.created.items():
