@@ -64,7 +64,7 @@ def confirmed(database: str) -> list[tuple[Any, ...]]:
 def test_the_tablet_doubts_what_the_server_doubts(page: Page) -> None:
     """The same numbers, in the same words."""
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/rules.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/batch_rules.js", page.evaluate(SHEET))
     told = page.evaluate(DOUBTS, [address, [[typed, usual] for typed, usual, _ in DOUBTED]])
     for (typed, _, expected), found in zip(DOUBTED, told, strict=True):
         assert [list(one) for one in expected] == found, typed

@@ -162,7 +162,7 @@ def test_the_tablet_offers_numbers_by_the_servers_rule(page: Page) -> None:
     numbers = [None, 0, 1, 12, 48, 720, LARGEST, LARGEST + 1]
     cases = [(last, left) for last in numbers[:1] + numbers[2:] for left in [*numbers, -5]]
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/news.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/batch_rules.js", page.evaluate(SHEET))
     told: list[Any] = page.evaluate(PORTIONS, [address, cases, LARGEST])
     for (last, left), found in zip(cases, told, strict=True):
         portion = offered_portion(last, left, LARGEST)

@@ -657,7 +657,7 @@ def test_the_tablet_interpolates_risks(page: Page) -> None:
     rows = [[[risk(since, holes)] * 3 for holes in BATCHES] for since in FURTHER]
     asked = [(0, 48), (0, 10), (60, 48), (130, 75), (300, 20), (500, 300), (700, 400)]
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/risk.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/risk.js", page.evaluate(SHEET))
     told = page.evaluate(RISKS, [address, {**table, "risks": rows}, [*asked, (900, 50), (0, 401)]])
     assert pytest.approx([risk(*one) for one in asked], rel=0.05) == told[:-2]
     assert [None, None] == told[-2:]
@@ -672,7 +672,7 @@ DEEDS = """async ([address, cases]) => {
 def test_the_tablet_decides_as_the_server_does(page: Page) -> None:
     """Of each shared case; and of a table that an earlier version kept, at the very hole."""
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/risk.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/risk.js", page.evaluate(SHEET))
     assert [deed for *_, deed in CASES] == page.evaluate(DEEDS, [address, [case[:3] for case in CASES]])
     kept = [({"change_at": 509}, made, 40) for made in (509, 480, 469, 300)]
     assert ["change now", "change within", "change after", "carry on"] == page.evaluate(DEEDS, [address, kept])
@@ -688,7 +688,7 @@ FAULTS = """async ([address, asked, largest]) => {
 def test_the_tablet_reads_whole_numbers_as_the_server_does(page: Page) -> None:
     """What could be thousands or decimals is asked back in the same words."""
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/rules.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/batch_rules.js", page.evaluate(SHEET))
     told = page.evaluate(FAULTS, [address, [*WHOLE], LARGEST])
     for typed, (read, remedies) in zip(WHOLE, zip(WHOLE.values(), told, strict=True), strict=True):
         asked = f"write {read} if that is meant, or another whole number, with digits only"
@@ -706,7 +706,7 @@ def test_the_tablet_draws_the_bar_of_a_tap_as_the_server_does(page: Page) -> Non
     """Shares of the bar's length, also without a suggested change and beyond it."""
     asked = [(0, 48, 400), (312, 48, 400), (380, 50, 400), (500, 50, 400), (7, 13, None), (0, 0, None)]
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/life_bar.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/life_bar.js", page.evaluate(SHEET))
     told = page.evaluate(BARS, [address, asked])
     for (made, coming, change), drawn in zip(asked, told, strict=True):
         bar = life_bar(made, coming, change)

@@ -1,7 +1,7 @@
 """Which typed numbers are asked back before they are saved, and what is usual on a job.
 
 A finger in a glove types 1812 for 18. Such a number is never refused: it is asked back, and one touch confirms it. The
-tablet asks by the same rule without network (`static/js/outbox/rules.js`); `tests/numbers_doubted.py` holds both to it.
+tablet asks by the same rule offline (`static/js/station/batch_rules.js`); `tests/numbers_doubted.py` holds both to it.
 The limits are common practice, no source.
 """
 

@@ -23,7 +23,7 @@ _DECIMAL = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
 _COULD_BE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
 """A mark that one reader takes for decimals and the next for thousands."""
 _IN_GROUPS = re.compile(r"[1-9][0-9]{0,2}([., \u00a0\u202f'][0-9]{3})+")
-"""A whole number with something between its thousands; `static/js/outbox/rules.js` says the same."""
+"""A whole number with something between its thousands; `static/js/station/batch_rules.js` says the same."""
 _LENGTH = re.compile(r"(?P<number>[^a-zA-Z\"]*?)\s*(?P<unit>mm|in|\")?", re.I)
 _UNITS = {"mm": Units.METRIC, "in": Units.INCH, '"': Units.INCH}
 _TORQUE = re.compile(r"(?P<number>[^a-zA-Z]*?)\s*(?P<unit>n\s*[·*]?\s*m|(ft|in)[-\s·]?lbs?|lbs?[-\s·]?(ft|in))?", re.I)
@@ -31,14 +31,15 @@ _NM_PER_UNIT = {"ftlb": NM_PER_FT_LB, "lbft": NM_PER_FT_LB, "inlb": NM_PER_IN_LB
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _MOST_LISTED = 500
-_SHOWN_LENGTH = 40
+SHOWN_LENGTH = 40
+"""Characters of a text that a message repeats."""
 _SHOWN_DIGITS = 18
 
 
 def shown(value: object) -> str:
     """The value as a message repeats it: short and printable."""
     text = _UNWRITABLE.sub("?", str(value))
-    return phrase("'{value}'", value=f"{text[:_SHOWN_LENGTH]}..." if len(text) > _SHOWN_LENGTH else text)
+    return phrase("'{value}'", value=f"{text[:SHOWN_LENGTH]}..." if len(text) > SHOWN_LENGTH else text)
 
 
 def is_writable(text: str) -> bool:
@@ -179,12 +180,12 @@ class Reader:
         '1,5' is 1.5 and never 15. Where people write a point before decimals, '9,525' could be 9525 too, and '9.525'
         where they write a comma: it is taken only where the field could not hold that.
         """
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         return None if text is None else self._number(field, text, low, high)
 
     def length(self, field: str, low_mm: float, high_mm: float, units: Units) -> float | None:
         """A length in mm, typed in `units` or with a unit of its own: '12.5', '12,5 mm', '0.5 in'."""
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         if text is None:
             return None
         typed = _LENGTH.fullmatch(text)
@@ -195,7 +196,7 @@ class Reader:
 
     def torque(self, field: str, low_nm: float, high_nm: float) -> float | None:
         """A torque in N m, typed in the units of this reader or with one of its own: '12', '9 ft-lb', '80 in-lb'."""
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         if text is None:
             return None
         typed = _TORQUE.fullmatch(text)
@@ -225,7 +226,7 @@ class Reader:
 
     def day(self, field: str) -> date | None:
         """A calendar day written as ISO 8601."""
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         if text is None:
             return None
         try:
@@ -236,7 +237,7 @@ class Reader:
 
     def word(self, field: str, vocabulary: type[AnyWord], *, required: bool = False) -> AnyWord | None:
         """A word of the trade, by its value or its label, in any case."""
-        text = self.text(field, longest=_SHOWN_LENGTH, required=required)
+        text = self.text(field, longest=SHOWN_LENGTH, required=required)
         if text is None:
             return None
         wanted = text.casefold().replace("_", " ")
@@ -266,7 +267,7 @@ class Reader:
 
     def identity(self, field: str, *, required: bool = False) -> uuid.UUID | None:
         """A UUID."""
-        text = self.text(field, longest=_SHOWN_LENGTH, required=required)
+        text = self.text(field, longest=SHOWN_LENGTH, required=required)
         if text is None:
             return None
         try:
@@ -281,7 +282,7 @@ class Reader:
 
     def moment(self, field: str, zone: tzinfo, now: datetime, *, required: bool = False) -> datetime | None:
         """An instant written as ISO 8601, not in the future; without an offset it is read in the shop's `zone`."""
-        text = self.text(field, longest=_SHOWN_LENGTH, required=required)
+        text = self.text(field, longest=SHOWN_LENGTH, required=required)
         if text is None:
             return None
         try:

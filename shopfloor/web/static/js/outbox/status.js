@@ -1,4 +1,4 @@
-// The button in the header that says where this tablet's entries are.
+// The button in the header that says how many of this tablet's entries still wait.
 import { entries, onChange } from "./database.js";
 import { REFUSED, SAVED, WAITING, photographsOf } from "./rules.js";
 import { network, onNetwork } from "./sender.js";
@@ -21,7 +21,7 @@ export function standing(kept, answers) {
   return { words: words.length ? words.join(", ") : say("All saved"), tone };
 }
 
-export function startStatus(button, onTouch) {
+export function startStatus(button, open) {
   const show = async () => {
     let said;
     try {
@@ -33,7 +33,7 @@ export function startStatus(button, onTouch) {
     button.className = `button kept-status state state-${said.tone}`;
     button.hidden = false;
   };
-  button.addEventListener("click", onTouch);
+  button.addEventListener("click", open);
   onChange(show);
   onNetwork(show);
   show();
