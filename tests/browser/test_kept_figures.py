@@ -25,7 +25,7 @@ LEFT_ON_JOB = """left => {
 }"""
 PORTIONS = """async ([address, asked, largest]) => {
   const { offeredPortion } = await import(address);
-  return asked.map(([last_batch, left_on_job]) => offeredPortion({ last_batch, left_on_job }, largest));
+  return asked.map(([last_batch, left_on_job]) => offeredPortion({ last_batch, left_on_job }, { largest_batch: largest }));
 }"""
 AWAY = re.compile("server does not answer|when the server answers")
 

@@ -681,7 +681,8 @@ def test_the_tablet_decides_as_the_server_does(page: Page) -> None:
 FAULTS = """async ([address, asked, largest]) => {
   const { faultsOf } = await import(address);
   const run = { rpm: "300", tap_end: "still good" };
-  return asked.map((holes) => faultsOf({ ...run, holes }, largest).map(({ remedy }) => remedy));
+  const limits = { ...JSON.parse(document.documentElement.dataset.limits), largest_batch: largest };
+  return asked.map((holes) => faultsOf({ ...run, holes }, limits).map(({ remedy }) => remedy));
 }"""
 
 

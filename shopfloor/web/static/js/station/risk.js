@@ -34,7 +34,13 @@ export function chance(value) {
   if (value < 1e-4) return say("less than 1 in {n}", { n: 10_000 });
   const n = 1 / value;
   const grain = n < 20 ? 1 : n < 50 ? 5 : 10 ** Math.floor(Math.log10(n));
-  return say("1 in {n}", { n: Math.round(n / grain) * grain });
+  return say("1 in {n}", { n: roundedToEven(n / grain) * grain });
+}
+
+// A half goes to the even number, as Python rounds: 1 in 12.5 must not be 13 here and 12 there.
+function roundedToEven(number) {
+  const nearest = Math.round(number);
+  return nearest - number === 0.5 && nearest % 2 ? nearest - 1 : nearest;
 }
 
 /**
