@@ -13,15 +13,16 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, NoReturn
 
+import flask
 import pytest
 from playwright.sync_api import Error, Page, Request, Route, expect
 from werkzeug.exceptions import ServiceUnavailable
 
-from shopfloor.services.station.log_entries import entry_of
 from shopfloor.services.station.offline_advice import BATCHES, FURTHER
 from shopfloor.web.assets import pages
 from shopfloor.web.drawing.life_bar import life_bar
 from shopfloor.web.operator import page as station_page
+from shopfloor.web.operator.choosing import notice
 from tests.browser import chromium
 from tests.browser.conftest import Tablet
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S
@@ -464,16 +465,16 @@ def test_a_page_that_is_to_be_renewed_lets_a_save_go_on(
     has_looked = threading.Event()
 
     def slowly(*asked: Any) -> Any:
-        assert has_looked.wait(PATIENCE_S)
-        return entry_of(*asked)
+        assert "saved" not in flask.request.args or has_looked.wait(PATIENCE_S)
+        return notice(*asked)
 
     def note(request: Request) -> None:
         seen.append(request.url)
-        if request.url.endswith("/sync/clock") and any("/go-on" in url for url in seen):
+        if request.url.endswith("/sync/clock") and any("?saved=" in url for url in seen):
             has_looked.set()
 
     page.on("request", note)
-    monkeypatch.setattr("shopfloor.web.operator.offline.entry_of", slowly)
+    monkeypatch.setattr("shopfloor.web.operator.page.notice", slowly)
     page.evaluate(SAVE_AND_LOOK)
     expect(page).to_have_url(re.compile(r"\?saved="))
     expect(page.locator(".told")).to_contain_text("Saved: 48 holes on")

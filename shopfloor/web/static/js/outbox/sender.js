@@ -150,7 +150,8 @@ async function sendOne(doors, entry, clock) {
   const { change: told, goesOn } = settled(entry, answer);
   if (answer === null) seen(false);
   if (told.state === SAVED && entry.take_back) return undo(doors, entry);
-  await change(entry.id, () => (told.state === SAVED ? { ...told, saved_at: clock() } : told));
+  const saved = { saved_at: clock(), open_batch: answer?.body?.open_batch };
+  await change(entry.id, () => (told.state === SAVED ? { ...told, ...saved } : told));
   return goesOn;
 }
 

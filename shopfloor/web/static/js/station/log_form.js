@@ -11,6 +11,7 @@ import { askPin } from "../outbox/pin.js";
 import { askAtSave, clearFaults, drawnAt, notice, showFaults, showNothingNew } from "../messages.js";
 import { REFUSED, SAVED, WAITING, describe, endWords } from "../outbox/rules.js";
 import { faultsOf, restOf, runOf } from "./batch_rules.js";
+import { element } from "../elements.js";
 import { limits } from "../limits.js";
 import { network, sendAll, sendUnkept } from "../outbox/sender.js";
 import { takeBack } from "../outbox/tray.js";
@@ -95,7 +96,7 @@ async function save(form, doors, afterwards, submitter) {
   const kept = await entryOf(entry.id);
   if (kept.state === REFUSED) return refused(form, kept.problems);
   await endCount(form);
-  if (kept.state === SAVED) return goOn(form, entry, rest);
+  if (kept.state === SAVED) return goOn(form, kept, rest);
   noticedId = kept.id;
   savedAt = performance.now();
   if (kept.needs_pin) noticePin(kept, doors);
@@ -163,18 +164,21 @@ function refused(form, problems) {
   if (problems.some((problem) => problem.field === "id")) renewId(form);
 }
 
-function goOn(form, entry, rest) {
+// Go to the next page. A tap that is still good, with no batch that goes on, leaves nothing to remember; else the server has
+// to be told which batch goes on, or that it ended.
+function goOn(form, { id, sent, open_batch: isOpen }, rest) {
   isLeaving = true;
-  const fields = { csrf_token: form.elements.csrf_token.value, run: entry.id, rest: rest ?? "" };
-  const way = document.createElement("form");
-  Object.assign(way, { method: "post", action: form.dataset.goOn });
-  for (const [name, value] of Object.entries(fields)) way.append(hidden(name, value));
-  document.body.append(way);
-  keepFact(`place ${form.dataset.station}`, undefined).then(() => way.submit(), () => way.submit());
+  const isDone = sent.tap_end === "still good" && isOpen === false;
+  const leave = () => (isDone ? location.assign(`${location.pathname}?saved=${id}`) : postGoOn(form, id, rest));
+  keepFact(`place ${form.dataset.station}`, undefined).then(leave, leave);
 }
 
-function hidden(name, value) {
-  return Object.assign(document.createElement("input"), { type: "hidden", name, value });
+function postGoOn(form, run, rest) {
+  const fields = { csrf_token: form.elements.csrf_token.value, run, rest: rest ?? "" };
+  const inputs = Object.entries(fields).map(([name, value]) => element("input", { type: "hidden", name, value }));
+  const post = element("form", { method: "post", action: form.dataset.goOn }, ...inputs);
+  document.body.append(post);
+  post.submit();
 }
 
 // The tablet's storage is full or closed: only the server can keep the entry, and the form stays until it has answered.
