@@ -204,7 +204,7 @@ def test_the_mark_of_a_set_up_is_not_told_of_another_job(page: Page, finger: Fin
     page.locator("#which").tap()
     page.locator("#question .tile").filter(has_text="J-1002").first.tap()
     expect(mark).to_be_hidden()
-    expect(page.get_by_text("Set-up warnings are told when the server answers again.")).to_be_visible()
+    expect(page.get_by_text("Set-up warnings will be shown when the server answers again.")).to_be_visible()
     quiet(page, troubles)
 
 

@@ -744,7 +744,7 @@ def test_a_new_version_comes_while_entries_wait(
     assert NEW_VERSION not in page.evaluate(SHEET)
     expect(page.get_by_label("Holes", exact=True)).to_have_value("7")
     page.locator(STATUS).tap()
-    expect(page.locator("#tray")).to_contain_text("A newer version of these pages is there")
+    expect(page.locator("#tray")).to_contain_text("A newer version of these pages is available")
     page.get_by_role("button", name="Close").tap()
     page.unroute(RUNS)
     nudge(page)

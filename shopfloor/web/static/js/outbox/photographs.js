@@ -35,7 +35,7 @@ async function sendInOrder(doors) {
 // Resolves with whether the next one may be sent.
 async function sendKept(doors, run, id) {
   const bytes = await pictureOf(id);
-  const told = bytes ? await sendPhotograph(doors, run, { id, bytes }) : lostPhotograph(say("this tablet does not have it any more"));
+  const told = bytes ? await sendPhotograph(doors, run, { id, bytes }) : lostPhotograph(say("this tablet no longer has it"));
   if (!told) return false;
   await changePhotograph(run, id, told, told.state === SAVED);
   if (told.state) return true;

@@ -17,8 +17,8 @@ export function pinsNeeded(kept) {
 export function askPin(person, doors, afterwards) {
   asked = { person, doors, afterwards };
   part("#pin-title").textContent = say("PIN of {name}", { name: person.name });
-  const what = sayCount(person.count, "{n} entry of this tablet waits for it.", "{n} entries of this tablet wait for it.");
-  part("[data-pin-why]").textContent = `${what} ${say("Whoever has a password types that.")}`;
+  const what = sayCount(person.count, "{n} entry on this tablet is waiting for it.", "{n} entries on this tablet are waiting for it.");
+  part("[data-pin-why]").textContent = `${what} ${say("If you have a password, type that instead.")}`;
   part("[data-pin-fault]").textContent = "";
   part("[data-pin]").value = "";
   if (!dialog.open) dialog.showModal();

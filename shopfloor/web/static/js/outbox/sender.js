@@ -77,7 +77,7 @@ export async function readPage(address) {
 export async function givePin(doors, person, secret) {
   const answer = await post(doors.pin, { person, secret });
   if (answer === null) return say("The server does not answer. The entries stay on this tablet.");
-  if (answer.status === 401) return say("This tablet is not enrolled any more: ask a supervisor. The entries stay on it.");
+  if (answer.status === 401) return say("This tablet is no longer enrolled: ask a supervisor. The entries stay on it.");
   if (answer.status === 200) return null;
   return (answer.body?.problems ?? []).map((problem) => `${say("The PIN:")} ${problem.what}; ${problem.remedy}`).join(". ") || String(answer.body?.error);
 }

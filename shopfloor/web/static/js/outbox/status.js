@@ -27,7 +27,7 @@ export function startStatus(button, open) {
     try {
       said = standing(await entries(), network.answers);
     } catch {
-      said = { words: say("This tablet keeps no entries"), tone: "bad" };
+      said = { words: say("This tablet cannot keep entries"), tone: "bad" };
     }
     button.textContent = said.words[0].toUpperCase() + said.words.slice(1);
     button.className = `button kept-status state state-${said.tone}`;

@@ -30,9 +30,9 @@ export async function activateWaitingWorker() {
 export async function tabletWarnings() {
   const lines = [];
   if (!("serviceWorker" in navigator)) {
-    lines.push(say("This address is not https: an open page keeps its entries without network, but cannot be opened anew. Keep it open."));
+    lines.push(say("This address is not https: an open page keeps its entries offline, but cannot be opened again. Keep it open."));
   }
-  if (isNewVersion) lines.push(say("A newer version of these pages is there: load the page again when no batch is half typed."));
+  if (isNewVersion) lines.push(say("A newer version of these pages is available: reload the page when no batch is half typed."));
   const storage = await navigator.storage?.estimate?.();
   if (storage && storage.quota - storage.usage < LOW_BYTES) lines.push(say("This tablet's storage is almost full: make room before entries can no longer be kept."));
   return lines.map((line) => element("p", { class: "notice notice-warn" }, line));

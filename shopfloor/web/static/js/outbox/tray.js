@@ -34,7 +34,7 @@ export function startTray(tray, ways, doors) {
     const kept = await entries();
     kept.sort((one, other) => rank(one) - rank(other) || other.order - one.order);
     const lines = kept.map((entry) => line(entry, ways));
-    const none = element("li", {}, element("p", { class: "notice" }, say("Nothing was logged on this tablet yet.")));
+    const none = element("li", {}, element("p", { class: "notice" }, say("Nothing has been logged on this tablet yet.")));
     tray.querySelector("[data-tray-list]").replaceChildren(...(lines.length ? lines : [none]));
     tray.querySelector("[data-tray-facts]").replaceChildren(...pinsNeeded(kept).map((person) => pinLine(person, doors, ways.send)), ...(await ways.warnings()));
   };
@@ -53,7 +53,7 @@ function rank(entry) {
 }
 
 function pinLine(person, doors, send) {
-  const what = sayCount(person.count, "{n} entry waits for the PIN of {name}", "{n} entries wait for the PIN of {name}", { name: person.name });
+  const what = sayCount(person.count, "{n} entry is waiting for the PIN of {name}", "{n} entries are waiting for the PIN of {name}", { name: person.name });
   const words = element("p", {}, what);
   const give = button(say("Give the PIN"), () => askPin(person, doors, send), "button button-main");
   return element("div", { class: "notice notice-warn told" }, words, give);
@@ -62,7 +62,7 @@ function pinLine(person, doors, send) {
 function line(entry, ways) {
   const [tone, words] = STANDING[entry.state];
   const isWaiting = entry.state === WAITING;
-  const said = isWaiting && entry.take_back ? say("Will be taken back") : isWaiting && entry.needs_pin ? say("Waits for the PIN") : words;
+  const said = isWaiting && entry.take_back ? say("Will be taken back") : isWaiting && entry.needs_pin ? say("Waiting for the PIN") : words;
   const what = element(
     "div",
     { class: "entry-what" },
@@ -82,7 +82,7 @@ function faultLines({ problems = [] }) {
 
 function photographLine(entry, photograph, number, send) {
   const [tone, words] = STANDING[photograph.state];
-  const said = photograph.needs_pin && photograph.state === WAITING ? say("Waits for the PIN") : words;
+  const said = photograph.needs_pin && photograph.state === WAITING ? say("Waiting for the PIN") : words;
   const turn = (state) => changePhotograph(entry.id, photograph.id, { state, problems: [] }).then(send);
   const ways = photograph.state === REFUSED ? [button(say("Send it again"), () => turn(WAITING)), button(say("Leave it out"), () => turn(ASIDE))] : [];
   const state = element("span", { class: `state state-${tone}` }, said);
@@ -103,8 +103,8 @@ function details(entry) {
 
 function clockOff(off, minutes) {
   return off < 0
-    ? say("This tablet's clock was {minutes} min ahead; the server's counts", { minutes })
-    : say("This tablet's clock was {minutes} min behind; the server's counts", { minutes });
+    ? say("This tablet's clock was {minutes} min ahead; the server's clock counts", { minutes })
+    : say("This tablet's clock was {minutes} min behind; the server's clock counts", { minutes });
 }
 
 function buttonsFor(entry, { send, confirm }) {

@@ -52,7 +52,7 @@ export async function tapFor(kept, asked, form) {
 }
 
 function tapTile(lists, tap) {
-  const holes = tap.holes === null ? say("used before, holes not known") : sayCount(tap.holes, "{n} hole when last heard of", "{n} holes when last heard of");
+  const holes = tap.holes === null ? say("used before, holes not known") : sayCount(tap.holes, "{n} hole when last updated", "{n} holes when last updated");
   const since = tap.since ? ` + ${say("{holes} on this tablet", { holes: tap.since })}` : "";
   const kind = lists.tap_types.find((each) => each.code === tap.tap_type);
   const place = tap.is_here ? say("at this station") : say("in the crib") + inBin(kind);

@@ -32,7 +32,7 @@ export async function showKeptRisk(form) {
   words.querySelector(".set-up-mark")?.toggleAttribute("hidden", !isDrawn);
   for (const drawn of words.querySelectorAll(".slips-rise, .advice, .risk")) drawn.hidden = !isSame;
   const told = isSame ? (advice ? [element("p", { class: "evidence" }, age(kept, 0))] : []) : advice ? inWords(advice, since, next, kept) : [none()];
-  if (!isDrawn) told.push(element("p", { class: "evidence while-away" }, say("Set-up warnings are told when the server answers again.")));
+  if (!isDrawn) told.push(element("p", { class: "evidence while-away" }, say("Set-up warnings will be shown when the server answers again.")));
   words.querySelector(".cautions").before(element("div", { class: "kept-risk" }, ...told));
   showBar(isSame, advice, since, next);
 }
@@ -51,7 +51,7 @@ function inWords(advice, since, next, kept) {
   const said = age(kept, since);
   const line = risk
     ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, say("Keep a fresh tap at hand.")) : "", " ", slipsRaise(advice), element("span", { class: "evidence" }, ` ${risk.interval}. ${said}`)]
-    : [element("span", { class: "while-away" }, say("The risk of so many holes is told when the server answers again."), " "), element("span", { class: "evidence" }, said)];
+    : [element("span", { class: "while-away" }, say("The risk of so many holes will be shown when the server answers again."), " "), element("span", { class: "evidence" }, said)];
   return [element("p", { class: "advice" }, element("strong", { class: `state state-${tone} wrap` }, text)), element("p", { class: "risk" }, ...line)];
 }
 
@@ -69,7 +69,7 @@ function age(kept, since) {
 }
 
 function none() {
-  return element("p", { class: "risk while-away" }, say("Its risk is told when the server answers again."));
+  return element("p", { class: "risk while-away" }, say("Its risk will be shown when the server answers again."));
 }
 
 // Holes that the server did not know of when it worked out the risks.

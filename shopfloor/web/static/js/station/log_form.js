@@ -108,7 +108,7 @@ async function save(form, doors, afterwards, submitter) {
 async function faultsOfTap({ id, tap }) {
   const others = (await entries().catch(() => [])).filter((entry) => entry.id !== id);
   const end = endsSince(others, drawnAt()).get(tap);
-  const what = end && say("{tap} came to its end in a batch on this tablet: {end}", { tap, end: endWords(end) });
+  const what = end && say("{tap} ended in a batch on this tablet: {end}", { tap, end: endWords(end) });
   return end ? [{ field: "tap", what, remedy: say("choose the tap that is in the station now") }] : [];
 }
 
@@ -186,7 +186,7 @@ async function saveUnkept(form, doors, entry, rest, pictures) {
   const told = await sendUnkept(doors, entry);
   if (told.state === SAVED) return (await areSent(form, doors, entry, pictures)) && goOn(form, entry, rest);
   if (told.state === REFUSED) return refused(form, told.problems);
-  const why = network.answers ? say("the server did not take it") : say("the server does not answer");
+  const why = network.answers ? say("the server did not accept it") : say("the server does not answer");
   const what = say("this tablet can keep no more entries (its storage is full or closed), and {why}", { why });
   const remedy = say("keep this page open, make room on the tablet, then save again");
   return showFaults(form, [{ field: say("not saved"), what, remedy }]);
@@ -197,7 +197,7 @@ async function areSent(form, doors, entry, pictures) {
   for (const picture of pictures) {
     const told = await sendPhotograph(doors, entry.id, picture);
     if (told?.state === SAVED) continue;
-    const what = told?.problems?.[0]?.what ?? say("the server did not take it");
+    const what = told?.problems?.[0]?.what ?? say("the server did not accept it");
     showFaults(form, [{ field: say("photograph"), what, remedy: say("save again to send it once more, or remove it: the batch itself is saved") }]);
     return false;
   }

@@ -59,7 +59,7 @@ async function follow(thing, form, way, doors) {
 
 // Ask first: nobody must lose what is half typed.
 function mayDrop({ kind, code }) {
-  const drop = { title: say("Go on with {kind} {code}", { kind: KINDS[kind], code }), lines: [say("what was typed and not saved is dropped")], value: true };
+  const drop = { title: say("Go on with {kind} {code}", { kind: KINDS[kind], code }), lines: [say("what was typed and not saved will be lost")], value: true };
   return ask(say("The batch on this page is not saved yet"), [{ heading: "", tiles: [drop] }], null, say("{code} was scanned. Close this window to save the batch first.", { code }));
 }
 
@@ -85,5 +85,5 @@ async function followHere({ kind, code, isKnown }, form, way, doors) {
 
 async function told(done, what) {
   if ((await done) === false) return;
-  notice(say("{what} was scanned. The server hears of it when it answers again.", { what }), "warn");
+  notice(say("{what} was scanned. The server will be told when it answers again.", { what }), "warn");
 }

@@ -65,7 +65,7 @@ function putTap(form, tap) {
   showForm();
   document.querySelector(".tap-code").textContent = tap.code;
   document.querySelector(".tap-head p").textContent = tap.tap_type;
-  const holes = tap.holes === null ? say("Holes not known without network") : sayCount(tap.holes, "{n} hole when it was chosen", "{n} holes when it was chosen");
+  const holes = tap.holes === null ? say("Holes not known while offline") : sayCount(tap.holes, "{n} hole when it was chosen", "{n} holes when it was chosen");
   const place = document.querySelector(".tap-holes");
   place.textContent = holes;
   if (tap.at !== undefined) place.dataset.at = tap.at;
@@ -145,7 +145,7 @@ export async function chooseTap(form, tap) {
   const end = endsSince(await entries(), drawnAt()).get(tap.code);
   if (end) {
     const told = { tap: tap.code, end: endWords(end) };
-    inform(say("Another tap has to go in"), element("p", {}, say("{tap} came to its end in a batch on this tablet: {end}.", told)));
+    inform(say("Another tap has to go in"), element("p", {}, say("{tap} ended in a batch on this tablet: {end}.", told)));
     return false;
   }
   const lists = await listsOf(form.dataset.station);
