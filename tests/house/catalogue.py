@@ -240,7 +240,7 @@ def _read_template(path: Path) -> Iterator[Found]:
 
 def _read_script(path: Path) -> Iterator[Found]:
     with path.open("rb") as file:
-        for _, call, message, _ in extract_javascript(file, _CALLS_OF_SCRIPTS, (), {}):
+        for _, call, message, _ in extract_javascript(file, _CALLS_OF_SCRIPTS, (), {"parse_template_string": True}):
             parts = _parts(message)
             yield Found((parts[0], parts[1]) if call == "sayCount" else parts[0], None, _place(path))
 

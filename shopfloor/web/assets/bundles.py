@@ -20,7 +20,7 @@ BUNDLES = {
     "bundles/page.css": _SHEETS,
     "bundles/page.js": ("js/page.js",),
     "bundles/operator.css": (*_SHEETS, "css/operator.css"),
-    "bundles/operator.js": ("js/early.js", "js/page.js", "js/operator.js"),
+    "bundles/operator.js": ("js/open_database.js", "js/page.js", "js/operator.js"),
 }
 """What is put together under each name; the operator's hold all that the other pages' do."""
 

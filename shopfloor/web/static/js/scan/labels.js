@@ -1,8 +1,8 @@
 // What a label says: pure rules, the same as the server's (core/labels.py).
+import { limits } from "../limits.js";
 import { say } from "../words.js";
 
 const SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
-const LONGEST = 200;
 export const KINDS = { T: say("tap"), J: say("job"), S: say("station") };
 
 /** A code as labels hold it: capital letters and digits, nothing else. */
@@ -23,18 +23,18 @@ export function scanned({ kind, code }) {
 }
 
 /** What was scanned or typed: {kind, plain}, or {fault}: 'nothing', 'no label' or 'check'. */
-export function readLabel(text) {
-  const signs = plain(text.slice(0, LONGEST));
+export function readLabel(text, { longest_scanned: scan, longest_code: longest } = limits()) {
+  const signs = plain(text.slice(0, scan));
   if (!signs) return { fault: "nothing" };
-  const parts = /^([TJS])([0-9A-Z]{1,64})([0-9]{2})$/.exec(signs);
-  if (!parts) return { fault: "no label" };
+  const parts = /^([TJS])([0-9A-Z]+)([0-9]{2})$/.exec(signs);
+  if (!parts || parts[2].length > longest) return { fault: "no label" };
   const [, kind, code, check] = parts;
   return check === checkDigits(kind + code) ? { kind, plain: code } : { fault: "check" };
 }
 
 /** Things ({kind, code}) whose label differs from the text in one character or by two that are swapped. */
-export function oneSlipAway(text, things) {
-  const signs = plain(text.slice(0, LONGEST));
+export function oneSlipAway(text, things, { longest_scanned: scan } = limits()) {
+  const signs = plain(text.slice(0, scan));
   return things.filter((thing) => isOneSlip(signs, scanned(thing)));
 }
 
