@@ -81,8 +81,8 @@ def make(host: Host, folder: Path, now: datetime) -> Made:
 
     Raises
     ------
-    InputError    an authority whose key is away, that has expired, or that cannot vouch for this host; a folder that cannot
-                  be written
+    InputError    an authority whose key is away, that has expired or that cannot vouch for this host; a folder that
+                  cannot be written
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
