@@ -114,15 +114,15 @@ def _kept(folder: Path) -> _Authority | None:
         signing = load_pem_private_key(key.read_bytes(), password=None)
         shown = x509.load_pem_x509_certificate(certificate.read_bytes())
     except (ValueError, TypeError):  # the latter where a password guards the key
-        signing = shown = None
-    if (
-        shown is None
-        or not isinstance(signing, ec.EllipticCurvePrivateKey)
-        or shown.public_key() != signing.public_key()
-    ):
-        remedy = "put back the two files as they were made"
-        raise InputError.of("folder", f"shop-ca.key in '{folder}' is not the key of shop-ca.crt", remedy)
+        raise _mismatched(folder) from None
+    if not isinstance(signing, ec.EllipticCurvePrivateKey) or shown.public_key() != signing.public_key():
+        raise _mismatched(folder)
     return _Authority(shown, signing)
+
+
+def _mismatched(folder: Path) -> InputError:
+    what = f"shop-ca.key in '{folder}' is not the key of shop-ca.crt"
+    return InputError.of("folder", what, "put back the two files as they were made")
 
 
 def _new_authority(host: Host, folder: Path, now: datetime) -> _Authority:

@@ -69,7 +69,7 @@ def in_thread(shop: Shop) -> None:
 
 def drawn(client: FlaskClient) -> dict[tuple[str, str, str], dict[str, Any]]:
     """The figures of all pages, by address, language and place on the page."""
-    found = {}
+    found: dict[tuple[str, str, str], dict[str, Any]] = {}
     for language in ("en", "es"):
         client.set_cookie("language", language)
         for address in ADDRESSES:
