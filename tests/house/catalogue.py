@@ -39,7 +39,7 @@ _TROUBLE = {
 _WORDS_OF_TROUBLE = {"what", "remedy", "reason", "do"}
 """Names of texts that are told a few lines later."""
 _FOR_TERMINALS = (
-    "cli", "store", "settings.py",
+    "cli", "store", "settings.py", "services/spreadsheets.py",
     *(f"core/pool/{name}.py" for name in ("conditions", "design", "posterior", "risk")),
     *(f"core/{name}.py" for name in (
         "adjustment", "fit", "table", "intervals", "lifetable", "logrank", "many", "observations", "rates",

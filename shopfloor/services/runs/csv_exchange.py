@@ -1,8 +1,7 @@
-"""Runs in and out as CSV: every row is checked first, then all are stored or none."""
+"""Runs in and out as CSV or workbook: every row is checked first, then all are stored or none."""
 
 from __future__ import annotations
 
-import csv
 import json
 import uuid
 from bisect import bisect_right
@@ -11,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, BinaryIO, TextIO
 
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
@@ -19,7 +18,7 @@ from sqlalchemy.orm import Session
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.tap_lives import LifeConflict, LoggedRun
 from shopfloor.core.input.codes import code_key, written_code
-from shopfloor.core.input.csv_table import Row, read_table, written
+from shopfloor.core.input.csv_table import Row, read_table
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
 from shopfloor.core.phrases import phrase
@@ -32,6 +31,7 @@ from shopfloor.services.record.life_summaries import Progress, refresh
 from shopfloor.services.record.work import Work, tried_again
 from shopfloor.services.runs.repeated_rows import doubled
 from shopfloor.services.runs.runs import incident_id, resolve, same_run
+from shopfloor.services.spreadsheets import read_cells, write_csv, write_workbook
 from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts
 
@@ -64,6 +64,7 @@ COLUMNS: dict[str, Sequence[str]] = {
 }
 """Field -> headings that may stand for it; the first is the one that `export` writes."""
 
+_HEADINGS = [names[0] for names in COLUMNS.values()]
 REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
 _UNKNOWN = "unknown"
@@ -83,13 +84,13 @@ class Imported:
 
 @tried_again
 def import_runs(work: Work, path: Path, progress: Progress = lambda done, total: None) -> Imported:
-    """Store every run of a CSV file, or none; whatever it names that the shop does not know yet is created.
+    """Store every run of a CSV file or a workbook, or none; whatever it names that the shop does not know is created.
 
     Raises
     ------
     InputError    all rows that cannot be used, with row and column
     """
-    rows = read_table(path, COLUMNS, REQUIRED)
+    rows = read_table(read_cells(path), COLUMNS, REQUIRED)
     entries = _read(work, rows)
     with work.write() as session:
         return _Import(session, work, rows, entries, progress).run()
@@ -97,14 +98,18 @@ def import_runs(work: Work, path: Path, progress: Progress = lambda done, total:
 
 def export_runs(work: Work, out: TextIO) -> int:
     """Write every run that counts as CSV, oldest first; returns how many."""
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([names[0] for names in COLUMNS.values()])
-    number = 0
     with work.read() as session:
-        for row in _exported(session):
-            writer.writerow([written(row.get(name)) for name in COLUMNS])
-            number += 1
-    return number
+        return write_csv(out, _HEADINGS, _rows(session))
+
+
+def export_workbook(work: Work, out: BinaryIO) -> int:
+    """Write every run that counts as a workbook, oldest first; returns how many."""
+    with work.read() as session:
+        return write_workbook(out, _HEADINGS, _rows(session))
+
+
+def _rows(session: Session) -> Iterator[list[object]]:
+    return ([row.get(name) for name in COLUMNS] for row in _exported(session))
 
 
 def _read(work: Work, rows: Sequence[Row]) -> list[RunEntry]:
