@@ -15,9 +15,9 @@ export function addressAnew() {
   return location.pathname + news;
 }
 
-/** Have the page that is had anew tell of this entry. */
-export function askForNews(id) {
-  news = savedNews(id);
+/** Have the page that is had anew tell of this entry, where it would tell of an older one. */
+export function askForNewer(id) {
+  if (news) news = savedNews(id);
 }
 
 /** The part of an address that asks for the news of a saved entry. */

@@ -7,7 +7,7 @@ import { element } from "./elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUntouched, renewId } from "./log_form.js";
 import { endsSince, newsSince } from "./news.js";
-import { askForNews, clearFaults, drawnAt, notice, showHolesSince } from "./page_words.js";
+import { askForNewer, clearFaults, drawnAt, notice, showHolesSince } from "./page_words.js";
 import { offerRest, renewPortion } from "./portion.js";
 import { tell } from "./question.js";
 import { endWords } from "./rules.js";
@@ -232,7 +232,7 @@ export async function takeUp(form, isKept, doors) {
 async function askForNewest(form) {
   const isRunHere = ({ kind, sent }) => kind === "run" && sent.station === form.dataset.station;
   const newest = newsSince(await entries(), drawnAt()).filter(isRunHere).at(-1);
-  if (newest) askForNews(newest.id);
+  if (newest) askForNewer(newest.id);
 }
 
 /** Say that the server is away, where nothing else is said. */
