@@ -13,9 +13,9 @@ export function reloadAddress() {
   return location.pathname + news;
 }
 
-/** Have the page that is fetched anew show the news of this entry. */
-export function askForNews(id) {
-  news = savedNews(id);
+/** Have the server show this entry as news on the next page, where it would show an older one. */
+export function askForNewer(id) {
+  if (news) news = savedNews(id);
 }
 
 /** The query with which the server shows the news of a saved entry. */

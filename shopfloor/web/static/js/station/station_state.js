@@ -7,7 +7,7 @@ import { element } from "../elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUnfilled, renewId } from "./log_form.js";
 import { endsSince, entriesSince } from "../outbox/entries_since.js";
-import { askForNews, clearFaults, drawnAt, notice } from "../messages.js";
+import { askForNewer, clearFaults, drawnAt, notice } from "../messages.js";
 import { showHolesSince } from "./holes_since.js";
 import { offerRest, renewPortion } from "./portion.js";
 import { inform } from "../question.js";
@@ -234,7 +234,7 @@ export async function resumeOffline(form, isKept, doors) {
 async function askForNewest(form) {
   const isRunHere = ({ kind, sent }) => kind === "run" && sent.station === form.dataset.station;
   const newest = entriesSince(await entries(), drawnAt()).filter(isRunHere).at(-1);
-  if (newest) askForNews(newest.id);
+  if (newest) askForNewer(newest.id);
 }
 
 /** Say that the server does not answer, unless other news is shown. */
