@@ -25,7 +25,8 @@ LEFT_ON_JOB = """left => {
 }"""
 PORTIONS = """async ([address, asked, largest]) => {
   const { offeredPortion } = await import(address);
-  return asked.map(([last_batch, left_on_job]) => offeredPortion({ last_batch, left_on_job }, { largest_batch: largest }));
+  const limits = { largest_batch: largest };
+  return asked.map(([last_batch, left_on_job]) => offeredPortion({ last_batch, left_on_job }, limits));
 }"""
 AWAY = re.compile("server does not answer|when the server answers")
 

@@ -58,7 +58,7 @@ def scripts(page: Page) -> str:
 
 
 def test_a_batch_is_the_same_on_tablet_and_server(page: Page) -> None:
-    """Holes made, rest of the batch, what is wrong with a break, the limits of numbers, and the fields that are sent."""
+    """Holes made, rest of the batch, what is wrong with a break, limits of numbers, and the fields that are sent."""
     broken = {"holes": "48", "rpm": "300", "tap_end": "broken"}
     good = {"holes": "48", "rpm": "300", "tap_end": "still good"}
     faults = [broken | typed for typed, _ in BREAKS] + [good | typed for typed, _ in LIMITS]
@@ -99,7 +99,7 @@ def test_the_tablet_counts_on_from_what_the_server_said(page: Page) -> None:
 
 
 def test_the_tablet_reads_labels_as_the_server_does(page: Page) -> None:
-    """Which codes are one, what a label holds of one, its check digits, what is read, and what was meant by a misread one."""
+    """Which codes are one, what a label holds of one, what is read, and what a misread one may have been."""
     asked = [[*PLAIN], [*CHECKS], [*READ], [*SLIPS], THINGS, [*ALIKE, *APART]]
     told = page.evaluate(LABELS, [f"{scripts(page)}scan/labels.js", *asked])
     read = [list(each) if isinstance(each, tuple) else each for each in READ.values()]

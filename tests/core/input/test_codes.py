@@ -20,14 +20,6 @@ def test_what_looks_alike_has_one_key(one: str, other: str) -> None:
 
 @pytest.mark.parametrize(("one", "other"), APART)
 def test_what_people_tell_apart_has_two_keys(one: str, other: str) -> None:
-    """A mark between, another digit, another letter."""
-    assert code_key(one) != code_key(other)
-
-
-@pytest.mark.parametrize(
-    ("one", "other"), [("A1", "A2"), ("M8 SP", "M8SP"), ("caf\u00e9", "cafe"), ("1/2-13", "12-13")]
-)
-def test_what_people_tell_apart_has_two_keys(one: str, other: str) -> None:
     """An accent, a blank and a stroke are seen."""
     assert code_key(one) != code_key(other)
 
