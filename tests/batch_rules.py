@@ -16,7 +16,7 @@ MADE: list[tuple[dict[str, str], int | None, int, int | None]] = [
     ({"holes": "60", "tap_end": "retired early"}, 48, 60, 0),
     ({"holes": "30", "tap_end": "chipped"}, None, 30, 0),
 ]
-"""What was typed, holes offered, holes that the tap made, and the rest of the batch (None: unknown)."""
+"""What was typed, the holes that were offered, the holes that the tap made, the rest of the batch (None: unknown)."""
 
 BREAKS: list[tuple[dict[str, str], list[str]]] = [
     ({"broke_at_hole": "27", "part_fate": "scrapped"}, []),
@@ -75,5 +75,5 @@ SINCE: list[tuple[list[Entry], list[Entry], tuple[int | None, int]]] = [
     ([("arm", ONE, 10, False)], [("arm", TWO, 100, True)], (10, 90)),
     ([("arm", ONE, 10, False)], [("arm", TWO, 190, True)], (10, 0)),
 ]
-"""Runs that the server knew (station, batch, holes, whether confirmed), runs since then, and what follows
-at 'arm' of a job of 200 holes: the last batch and the holes left."""
+"""Runs that the server knew (station, batch, holes, whether the number was confirmed), runs since then, and what
+follows at 'arm' of a job of 200 holes: the last batch and the holes left."""

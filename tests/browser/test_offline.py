@@ -270,7 +270,7 @@ def test_a_refused_entry_is_put_aside_with_a_reason(page: Page, finger: Finger, 
     expect(page.locator(STATUS)).to_have_text("1 needs attention")
     page.locator(STATUS).tap()
     page.get_by_role("button", name="Put aside").tap()
-    page.get_by_label("Why shall it not be sent?").fill("logged at the other arm")
+    page.get_by_label("Why should it not be sent?").fill("logged at the other arm")
     page.get_by_role("button", name="Put it aside").tap()
     expect(page.locator(STATUS)).to_have_text("All saved")
     go(page, "/operator/")

@@ -10,6 +10,7 @@ from playwright.sync_api import Page
 from shopfloor.web.sync.views import FIELDS
 from tests.batch_rules import BREAKS, ENDS, FASTEST, LARGEST, LIMITS, MADE, SINCE, SLIPS_A_HOLE, Entry
 from tests.chances_told import INTERVALS, TOLD
+from tests.codes_alike import ALIKE, APART
 from tests.labels_read import CHECKS, PLAIN, READ, SLIPS, THINGS
 
 NEVER_FROM_THE_PAGE = {"when", "material"}
@@ -33,10 +34,11 @@ SINCE_THEN = """async ([since, rules, ends, cases]) => {
     soFar: cases.map(([told, entries]) => soFarNow(told, entries, "arm")),
   };
 }"""
-LABELS = """async ([labels, codes, texts, read, slips, things]) => {
-  const { checkDigits, oneSlipAway, plain, readLabel } = await import(labels);
+LABELS = """async ([labels, codes, texts, read, slips, things, pairs]) => {
+  const { checkDigits, codeKey, oneSlipAway, plain, readLabel } = await import(labels);
   const all = things.map(([kind, code]) => ({ kind, code }));
   return {
+    alike: pairs.map(([one, other]) => codeKey(one) === codeKey(other)),
     plain: codes.map(plain),
     checks: texts.map(checkDigits),
     read: read.map((text) => readLabel(text)).map(({ fault, kind, plain: code }) => fault ?? [kind, code]),
@@ -56,7 +58,7 @@ def scripts(page: Page) -> str:
 
 
 def test_a_batch_is_the_same_on_tablet_and_server(page: Page) -> None:
-    """Holes made, rest of the batch, faults of a break, limits of numbers, and the fields that are sent."""
+    """Holes made, rest of the batch, what is wrong with a break, limits of numbers, and the fields that are sent."""
     broken = {"holes": "48", "rpm": "300", "tap_end": "broken"}
     good = {"holes": "48", "rpm": "300", "tap_end": "still good"}
     faults = [broken | typed for typed, _ in BREAKS] + [good | typed for typed, _ in LIMITS]
@@ -97,10 +99,11 @@ def test_the_tablet_counts_on_from_what_the_server_said(page: Page) -> None:
 
 
 def test_the_tablet_reads_labels_as_the_server_does(page: Page) -> None:
-    """What a label holds of a code, its check digits, what is read, and what a misread one may have been."""
-    asked = [[*PLAIN], [*CHECKS], [*READ], [*SLIPS], THINGS]
+    """Which codes are one, what a label holds of one, what is read, and what a misread one may have been."""
+    asked = [[*PLAIN], [*CHECKS], [*READ], [*SLIPS], THINGS, [*ALIKE, *APART]]
     told = page.evaluate(LABELS, [f"{scripts(page)}scan/labels.js", *asked])
     read = [list(each) if isinstance(each, tuple) else each for each in READ.values()]
+    assert [True] * len(ALIKE) + [False] * len(APART) == told.pop("alike")
     expected = {"plain": [*PLAIN.values()], "checks": [*CHECKS.values()], "read": read, "slips": [*SLIPS.values()]}
     assert expected == told
 

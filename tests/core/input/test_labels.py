@@ -160,7 +160,8 @@ def read_or_fault(text: str) -> tuple[str, str] | str:
 
 def test_labels_are_read_as_on_a_tablet() -> None:
     """The cases that both are held to."""
-    labels = [Label(next(one for one in Labelled if one.value == kind), code) for kind, code in THINGS]
+    kinds = {kind.value: kind for kind in Labelled}
+    labels = [Label(kinds[kind], code) for kind, code in THINGS]
     assert PLAIN == {code: plain(code) for code in PLAIN}
     assert CHECKS == {text: check_digits(text) for text in CHECKS}
     assert READ == {text: read_or_fault(text) for text in READ}

@@ -47,7 +47,6 @@ def test_a_tap_made_the_holes_up_to_its_break_and_left_the_rest(
 ) -> None:
     """Where the hole of the break is not known, the run keeps the upper limit, and nobody knows the rest."""
     at = typed.get("broke_at_hole")
-    entered = run(
-        int(typed["holes"]), next(end for end in TapEnd if end.value == typed["tap_end"]), int(at) if at else None
-    )
+    ends = {end.value: end for end in TapEnd}
+    entered = run(int(typed["holes"]), ends[typed["tap_end"]], int(at) if at else None)
     assert (made, rest) == (as_made(entered).holes, rest_of_batch(entered, offered))

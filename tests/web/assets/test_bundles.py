@@ -73,6 +73,13 @@ def test_other_ways_to_write_a_module_are_refused(tmp_path: Path, monkeypatch: p
         bundled("x.js")
 
 
+def test_a_text_over_several_lines_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its indentation would be lost."""
+    written(tmp_path, monkeypatch, a="const a = `one\n  two`;\n", b="")
+    with pytest.raises(ValueError, match="over several lines"):
+        bundled("x.js")
+
+
 def test_imports_exports_and_other_names(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each module keeps its own names to itself."""
     b = "export const one = 1;\nexport async function two() {}\nconst mine = 2;\n"

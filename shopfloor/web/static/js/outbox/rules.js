@@ -1,4 +1,4 @@
-// States of an entry and what changes them: rules, without network or clock.
+// States of an entry and what changes them: pure rules, no network, no clock.
 import { say, sayCount } from "../words.js";
 
 export const WAITING = "waiting";

@@ -4,7 +4,7 @@ import { element } from "../elements.js";
 import { newId, newTapCode } from "../outbox/ids.js";
 import { tapsNow } from "../outbox/entries_since.js";
 import { ask, inform } from "../question.js";
-import { oneSlipAway, plain, readLabel } from "../scan/labels.js";
+import { codeKey, oneSlipAway, plain, readLabel } from "../scan/labels.js";
 import { faultOf } from "../scan/faults.js";
 import { WAITING } from "../outbox/rules.js";
 import { say, sayCount } from "../words.js";
@@ -66,11 +66,13 @@ function inBin(kind) {
 
 // A code that the lists do not have may be right all the same: the server decides, and the entry waits in the tray.
 function tapByCode(lists, typed) {
+  const same = lists.taps.find((tap) => codeKey(tap.code) === codeKey(typed));
+  if (same) return same;
   const read = readLabel(typed);
   const code = read.kind === "T" ? read.plain : typed;
-  const found = lists.taps.find((tap) => plain(tap.code) === plain(code));
-  if (!found && similarTaps(lists, typed).length) return null;
-  return found ?? { code, tap_type: "", holes: null };
+  const found = lists.taps.filter((tap) => plain(tap.code) === plain(code));
+  if (found.length === 1) return found[0];
+  return similarTaps(lists, typed).length ? null : { code, tap_type: "", holes: null };
 }
 
 // One character of a label is wrong, or two are swapped: ask which tap is meant.
@@ -79,8 +81,10 @@ async function askAgain(lists, typed) {
   return ask(say("Which tap goes in?"), [{ heading: say("Is it one of these?"), tiles }], null, faultOf("check", typed));
 }
 
+// The taps that a typed text may mean: one slip away from a label, or written alike but for marks between.
 function similarTaps(lists, typed) {
-  return oneSlipAway(typed, lists.taps.map((tap) => ({ ...tap, kind: "T" })));
+  const near = new Set(oneSlipAway(typed, lists.taps.map((tap) => ({ ...tap, kind: "T" }))).map(({ code }) => code));
+  return lists.taps.filter((tap) => near.has(tap.code) || plain(tap.code) === plain(typed));
 }
 
 async function fromBox(kind, station, person) {

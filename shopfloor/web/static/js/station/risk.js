@@ -1,4 +1,4 @@
-// The risk of the tap in the station from a kept table: rules, without network or clock.
+// The risk of the tap in the station from a kept table: pure rules, no network, no clock.
 import { limits } from "../limits.js";
 import { say, sayCount } from "../words.js";
 
