@@ -1,4 +1,4 @@
-"""Whether the record can be used: whether an entry would be stored now."""
+"""Health check: whether an entry could be stored right now."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from shopfloor.services.record.work import Work, reason_of
 from shopfloor.store.upgrade import takes_entries
 
 EVERY_S = 2
-"""Whoever asks more often is told what was found last: nobody can wear out the disk by asking."""
+"""More frequent requests get the last result, so that polling cannot wear out the disk."""
 
 _OTHERS_WAIT_S = 2
 
@@ -24,7 +24,7 @@ _log = logging.getLogger(__name__)
 
 @dataclass
 class _Found:
-    """What was found last, and when."""
+    """The last result, and when it was obtained."""
 
     is_ready: bool = False
     at: float = float("-inf")
@@ -35,10 +35,10 @@ _found: WeakKeyDictionary[Engine, _Found] = WeakKeyDictionary()
 
 
 def is_ready(work: Work) -> bool:
-    """Whether a row of this version's schema can be written and kept: one is, every few seconds at most."""
+    """Whether a row of this version's schema can be written and committed; tried every few seconds at most."""
     found = _found.setdefault(work.engine, _Found())
     if not found.looking.acquire(timeout=_OTHERS_WAIT_S):
-        return False  # who looks has got no answer yet
+        return False  # the thread that is checking has no result yet
     try:
         if time.monotonic() - found.at >= EVERY_S:
             found.is_ready = _takes_entries(work)

@@ -20,7 +20,7 @@ DAYS_COUNTED = 7
 
 
 @dataclass(frozen=True)
-class Logged:
+class LastLogged:
     """The newest run that counts, and how many runs ended in the last days; `station` None: the run names none."""
 
     last_at: datetime
@@ -50,9 +50,9 @@ class Lacking:
 
 @dataclass(frozen=True)
 class Overview:
-    """What the start page tells; `broken` is None where no hole was logged in that period."""
+    """What the start page shows; `broken` is None if no hole was logged in that period."""
 
-    logged: Logged
+    logged: LastLogged
     due: Due
     lacking: Lacking
     broken: Counted | None
@@ -69,14 +69,14 @@ def overview(work: Work) -> Overview | None:
     return Overview(logged, _due(work), _lacking(work), broken, Period.QUARTER)
 
 
-def _logged(session: Session, now: datetime) -> Logged | None:
+def _logged(session: Session, now: datetime) -> LastLogged | None:
     query = select(Run.ended_at, Station.name).outerjoin(Station, Station.id == Run.station_id).where(counts(Run))
     last = session.execute(query.order_by(Run.ended_at.desc(), Run.position.desc()).limit(1)).one_or_none()
     if last is None:
         return None
     since = now - timedelta(DAYS_COUNTED)
     runs = session.scalar(select(func.count()).select_from(Run).where(counts(Run), Run.ended_at >= since)) or 0
-    return Logged(last.ended_at, last.name, runs, DAYS_COUNTED)
+    return LastLogged(last.ended_at, last.name, runs, DAYS_COUNTED)
 
 
 def _due(work: Work) -> Due:

@@ -1,4 +1,4 @@
-"""Facts of the shop that travel with its record: whether it is the demo, its time zone, what it counts a life in."""
+"""Facts about the shop stored in its record: whether it is the demo, its time zone, how it measures tap life."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _DEMO, _TIME_ZONE = "demo", "time zone"
 
 
 def mark_as_demo(session: Session, time_zone: str) -> None:
-    """Say in the record itself that it is a demonstration, so that no page can show it as the shop's own."""
+    """Mark the record as a demonstration, so that no page can pass it off as the shop's own."""
     session.execute(insert(ShopFact), [{"name": _DEMO, "value": "yes"}, {"name": _TIME_ZONE, "value": time_zone}])
 
 
@@ -26,20 +26,20 @@ def is_demo(work: Work) -> bool:
 
 
 def with_facts(work: Work) -> Work:
-    """The work with what the record itself says of the shop on top of the settings."""
+    """The same work, with what the record says about the shop overriding the settings."""
     facts = _facts(work)
     time_zone = facts.get(_TIME_ZONE, work.settings.time_zone)
     return replace(work, settings=replace(work.settings, is_demo=facts.get(_DEMO) == "yes", time_zone=time_zone))
 
 
 def life_counted_in(work: Work) -> LifeMeasure:
-    """What the shop counts a tap's life in."""
+    """What the shop measures tap life in."""
     with work.read() as session:
         return life_measure(session)
 
 
 def count_life_in(work: Work, measure: LifeMeasure, by: str | None = None) -> None:
-    """From now on every suggestion counts so; what is on record stays as it is."""
+    """Use this measure for every suggestion from now on; the record itself does not change."""
     with work.write(by) as session:
         session.merge(ShopFact(name=LIFE_COUNTED_IN, value=measure.value))
 

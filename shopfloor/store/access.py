@@ -1,4 +1,4 @@
-"""Tables of who may use which tablet: secrets as hashes, enrolled tablets, log-ins, attempts.
+"""Access tables: hashed secrets, enrolled tablets, log-ins, attempts.
 
 No PIN, password or token is stored anywhere: PINs and passwords as Argon2id hashes, tokens (which are long and random)
 as SHA-256.
@@ -30,7 +30,7 @@ class PersonSecret(Base):
 
 
 class Tablet(Base):
-    """A tablet that a supervisor enrolled; `token_hash` is of what its browser keeps."""
+    """A tablet that a supervisor enrolled; `token_hash` is the fingerprint of its browser's token."""
 
     __tablename__ = "tablet"
 
@@ -46,7 +46,7 @@ class Tablet(Base):
 class SignIn(Base):
     """One log-in of a person, at a tablet or (tablet NULL, with a password) elsewhere.
 
-    `token_hash` NULL: the PIN was given for entries that waited on the tablet; nobody works under this log-in.
+    `token_hash` NULL: the PIN was given for entries waiting on the tablet; nobody works under this log-in.
     """
 
     __tablename__ = "sign_in"

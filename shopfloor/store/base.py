@@ -46,7 +46,7 @@ class UtcTime(TypeDecorator[datetime]):
         return value.astimezone(UTC)
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """UTC, aware, whatever the database keeps."""
+        """Aware UTC, whatever the database returns."""
         if value is None:
             return None
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)

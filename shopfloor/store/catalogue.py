@@ -8,14 +8,15 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, ForeignKey, Numeric, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.units import Units
-from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Role, StationKind, Substrate, TapStyle
+from shopfloor.core.vocabulary import Chamfer, HoleMaking, IsoGroup, Lubricant, Role, StationKind, Substrate, TapStyle
 from shopfloor.store.base import LONGEST_CODE, LONGEST_NAME, Base, UtcTime, words
 from shopfloor.store.on_record import Coded, OnRecord
 
 
 class ShopFact(OnRecord, Base):
-    """Something that is true of the whole record, by name."""
+    """A named fact about the whole record."""
 
     __tablename__ = "shop_fact"
 
@@ -38,7 +39,7 @@ class TapType(Coded, Base):
     unit_cost: Mapped[Decimal | None] = mapped_column(Numeric(10, 2))
     lead_time_days: Mapped[int | None]
     bin: Mapped[str | None] = mapped_column(String(LONGEST_CODE))
-    """Where they lie in the crib."""
+    """Their place in the crib."""
 
     __table_args__ = (
         CheckConstraint("unit_cost >= 0", name="unit_cost"),
@@ -164,3 +165,7 @@ class Job(Coded, Base):
         CheckConstraint("drilled_mm > 0", name="drilled_mm"),
         CheckConstraint("drill_depth_mm > 0", name="drill_depth_mm"),
     )
+
+    def hole_conditions(self, lubricant: Lubricant | None) -> HoleConditions:
+        """What its holes are like for a tap with this lubricant."""
+        return HoleConditions.told(self.is_blind, self.hole_making, self.is_reamed, lubricant, self.depth_mm)

@@ -18,18 +18,18 @@ from shopfloor.store.patience import wait_not_too_long
 from shopfloor.store.same_file import SameFile
 
 _PAGES_WAIT_S, _COMMANDS_WAIT_S = 6, 120
-"""Waiting for another writer. A tablet waits 8 seconds for an answer; nobody hurries a command."""
+"""How long to wait for another writer. A tablet waits 8 seconds for an answer; a command can take its time."""
 
 _TURNS, _TURN_S = 100, 0.05
 
 _UPGRADE = 7_215_940_338
-"""The lock of PostgreSQL that stands for an upgrade; any number that nobody else uses."""
+"""Key of PostgreSQL's advisory lock for upgrades; any number that nobody else uses."""
 
 
 def make_engine(url: str, *, for_pages: bool = False) -> Engine:
     """An engine for the database at `url`, SQLite or PostgreSQL, ready for concurrent use.
 
-    One that is `for_pages` gives up on a database that does not answer; a command waits.
+    `for_pages`: give up on a database that does not answer; a command waits.
 
     Raises
     ------
@@ -39,7 +39,7 @@ def make_engine(url: str, *, for_pages: bool = False) -> Engine:
     backend = address.get_backend_name()
     if backend == "sqlite":
         wait_s = _PAGES_WAIT_S if for_pages else _COMMANDS_WAIT_S
-        # What people typed belongs into the record, and not into a log of errors.
+        # What people typed belongs in the record, not in error logs.
         return _sqlite(create_engine(address, connect_args={"timeout": wait_s}, hide_parameters=True), sqlite_file(url))
     if backend == "postgresql":
         server = address.set(drivername="postgresql+psycopg")
@@ -70,25 +70,25 @@ def _address(url: str) -> URL:
 
 
 def hold(session: Session, table: type[Any], keys: Collection[int]) -> None:
-    """Keep other writers off what hangs on these rows until the transaction ends; call it before looking at that.
+    """Lock these rows, and what depends on them, until the transaction ends; call it before reading them.
 
-    SQLite has one writer at a time anyway. Rows are held in the order of their keys, so that no two writers wait for
-    each other; a row may still be referred to meanwhile (hence the weaker lock).
+    SQLite has one writer at a time anyway. Rows are locked in the order of their keys, so that no two writers wait for
+    each other; other rows may still refer to them meanwhile (hence the weaker lock).
     """
     session.execute(select(table.id).where(table.id.in_(keys)).order_by(table.id).with_for_update(key_share=True))
 
 
 def hold_all(session: Session, table: type[Any]) -> None:
-    """Keep every other writer off a table until the transaction ends; call it before looking whether a row is there.
+    """Lock a table against other writers until the transaction ends; call it before checking whether a row exists.
 
-    SQLite has one writer at a time anyway. Readers, and rows elsewhere that refer to it, are not kept waiting.
+    SQLite has one writer at a time anyway. Readers, and rows elsewhere that refer to it, do not have to wait.
     """
     if session.get_bind().dialect.name == "postgresql":
         session.execute(text(f"LOCK TABLE {table.__tablename__} IN SHARE ROW EXCLUSIVE MODE"))
 
 
 def hold_for_upgrade(connection: Connection) -> None:
-    """Let one upgrade after the other have the database, from here to the end of its transaction.
+    """Serialise upgrades, from here to the end of the transaction.
 
     SQLite has one writer at a time anyway.
     """
@@ -97,7 +97,7 @@ def hold_for_upgrade(connection: Connection) -> None:
 
 
 def _sqlite(engine: Engine, path: Path | None) -> Engine:
-    """SQLite with write-ahead log, foreign keys, and transactions that begin when we say so, in one file for good."""
+    """SQLite with a write-ahead log, foreign keys and explicit transactions, tied to one file."""
     file = SameFile(path) if path else None
 
     if file:
@@ -119,7 +119,7 @@ def _sqlite(engine: Engine, path: Path | None) -> Engine:
     def begin(connection: Connection) -> None:
         if file:
             file.must_be_used()
-        # A writer takes the lock at once: upgrading a read lock later can fail where waiting would have served.
+        # A writer locks at once: upgrading a read lock later can fail where waiting would have worked.
         writes = connection.get_execution_options().get("writes", False)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
@@ -127,7 +127,7 @@ def _sqlite(engine: Engine, path: Path | None) -> Engine:
 
 
 def _write_ahead(connection: sqlite3.Connection) -> None:
-    """Set the write-ahead log; for this step SQLite does not wait for others by itself."""
+    """Turn on the write-ahead log; for this step SQLite does not wait for others by itself."""
     for turn in range(_TURNS):
         try:
             connection.execute("PRAGMA journal_mode=WAL")

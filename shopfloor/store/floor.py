@@ -1,4 +1,4 @@
-"""Tables of what happened: runs, gauge checks, incidents, photographs, movements and more.
+"""Tables of what happened: runs, gauge checks, incidents of breaks and failed checks, photographs, movements and more.
 
 All are append-only: the database refuses to change or delete a row. A correction is a new row that supersedes the
 old one, a cancellation is a row that names it; both keep who, when and why.
@@ -9,9 +9,11 @@ from __future__ import annotations
 import uuid
 from datetime import datetime
 
-from sqlalchemy import BigInteger, CheckConstraint, ForeignKey, Index, String, Text
+from sqlalchemy import BigInteger, CheckConstraint, ColumnElement, ForeignKey, Index, String, Text, func
+from sqlalchemy.ext.hybrid import hybrid_property
 from sqlalchemy.orm import Mapped, declared_attr, mapped_column
 
+from shopfloor.core.floor.tap_lives import holes_made
 from shopfloor.core.vocabulary import (
     Cause,
     DepthControl,
@@ -87,6 +89,16 @@ class Run(Recorded, Base):
         Index("ix_run_ended_at", "ended_at"),
     )
 
+    @hybrid_property
+    def holes_made(self) -> int:
+        """Holes that the tap made in the run."""
+        return holes_made(self.holes, self.broke_at_hole)
+
+    @holes_made.inplace.expression
+    @classmethod
+    def _holes_made(cls) -> ColumnElement[int]:
+        return func.coalesce(cls.broke_at_hole, cls.holes)
+
 
 class GaugeCheck(Recorded, Base):
     """A GO/NO-GO check of the thread that a tap cuts."""
@@ -103,7 +115,7 @@ class GaugeCheck(Recorded, Base):
 
 
 class Incident(Recorded, Base):
-    """A tap broke: what is known of why. `run_id` is the run's first id, so that it outlives corrections of the run."""
+    """The incident of a broken tap. `run_id` is the run's first id, so that it survives corrections of the run."""
 
     __tablename__ = "incident"
 
@@ -117,10 +129,9 @@ class Incident(Recorded, Base):
 
 
 class GaugeIncident(Recorded, Base):
-    """A tap failed the gauge: what is known of why. `check_id` is the first id of the check, which
-    may be corrected later.
+    """Why a tap failed the gauge, as far as known. `check_id` is the check's first id, so that it survives corrections.
 
-    That it failed, and which runs are suspect, is not kept here: the log tells it.
+    That it failed, and which runs are suspect, is not stored here: it follows from the log.
     """
 
     __tablename__ = "gauge_incident"
@@ -136,7 +147,7 @@ class Photograph(Recorded, Base):
     """A photograph of a broken tap, whose file lies beside the database under its id.
 
     `run_id` is the run's first id. `size` (bytes) and `sha256` are those of the stored file, `sent_sha256` is that of
-    what the tablet sent, by which the same photograph is known when it is sent again.
+    what the tablet sent, by which a photograph sent again is recognised.
     """
 
     __tablename__ = "photograph"

@@ -1,7 +1,7 @@
-"""How things that may be changed stay on record: who changed them and when, and what they were before.
+"""History of rows that may change: who changed them, when, and what they were before.
 
 `catalogue_edit` says who and when; a changed row names it. What the row was before is written to `catalogue_change` by
-the database itself, whoever changes it; a change from outside of the program has no edit there. Both are append-only.
+the database itself, whoever changes it; a change from outside the program has no edit there. Both are append-only.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from shopfloor.core.input.codes import LONGEST_KEY, code_key
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime
 
 KEPT = ("shop_fact", "tap_type", "material", "station", "person", "person_role", "tap", "job")
-"""Tables whose rows may change: none is deleted, and what each was before stays on record."""
+"""Tables whose rows may change; none is deleted, and earlier values stay on record."""
 
 
 class Edit(Base):
-    """Something was put on record, or changed: when, and by whom; NULL: nobody is known."""
+    """An addition or change: when, and by whom; NULL: unknown."""
 
     __tablename__ = "catalogue_edit"
 
@@ -32,7 +32,7 @@ class Edit(Base):
 class Earlier(Base):
     """What a row was before a change, as JSON by its columns. `kind` is its table, `thing` its key.
 
-    `edit_id` NULL: the change came from outside of the program, at `at` by the database's clock.
+    `edit_id` NULL: the change came from outside the program, at `at` by the database's clock.
     """
 
     __tablename__ = "catalogue_change"
@@ -48,16 +48,16 @@ class Earlier(Base):
 
 
 class OnRecord:
-    """A row that may change. `edit_id` is what made it as it is; NULL where that was before edits were kept.
+    """A row that may change. `edit_id` is its last edit; NULL if that was before edits were recorded.
 
-    It refers to an edit without a constraint: people and edits would otherwise wait for each other.
+    There is no foreign key to the edit: people and edits would otherwise refer to each other.
     """
 
     edit_id: Mapped[int | None]
 
     @declared_attr
     def edit(cls) -> Mapped[Edit | None]:  # noqa: N805 - SQLAlchemy hands over the class
-        """Who made it as it is, and when."""
+        """Its last edit."""
         join = f"foreign({cls.__name__}.edit_id) == Edit.id"  # type: ignore[attr-defined]
         return relationship(primaryjoin=join, lazy="select")
 
@@ -76,5 +76,5 @@ class Coded(OnRecord):
 
 
 def _key(context: Any) -> str:
-    """The key of the code that is inserted."""
+    """The key of the code being inserted."""
     return code_key(context.get_current_parameters()["code"])

@@ -1,6 +1,6 @@
-"""How long pages wait for PostgreSQL: not without end, and not one after the other.
+"""Limits on how long pages wait for PostgreSQL.
 
-The server's own limits are no use where the server itself stands still, so the waiting is bounded here.
+The server's own limits are no use if the server itself hangs, so the waiting is limited here.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ import psycopg
 from sqlalchemy import Engine, event
 
 ANSWER_S = 10
-"""A statement of which nothing is heard for so long is given up, and its connection with it."""
+"""A statement without any answer for this long is abandoned, along with its connection."""
 
 CONNECT_S = 3
 LOCK_S = 6
-"""Waiting for what another transaction holds; a tablet waits 8 seconds for an answer."""
+"""How long to wait for another transaction's lock; a tablet waits 8 seconds for an answer."""
 
 REST_S = 2
 """So long after a server did not answer nobody asks it again: all get their refusal at once, but for one a turn."""
@@ -31,14 +31,14 @@ class NoAnswer(psycopg.OperationalError):
 
 
 class _Rest:
-    """Whether the server is asked, or left alone after it did not answer."""
+    """Circuit breaker: whether to query the server, or to leave it alone after it did not answer."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._asks_again_at: float | None = None
 
     def must_be_over(self) -> None:
-        """Let one try once in a while, where the server did not answer; refuse all others."""
+        """After the server did not answer, let one request try now and then; refuse all others."""
         with self._lock:
             if self._asks_again_at is None:
                 return
@@ -58,12 +58,12 @@ class _Rest:
 
 
 class _Connection(psycopg.Connection[Any]):
-    """A connection that is closed where nothing is heard of the server."""
+    """A connection that is closed if the server does not respond."""
 
     rest = _Rest()
 
     def wait(self, gen: Generator[Any, Any, Answer], *args: Any, **kwargs: Any) -> Answer:
-        """Wait for what was asked, while something is heard."""
+        """Wait for the result, as long as the server responds."""
         try:
             return super().wait(_bounded(gen), *args, **kwargs)
         except NoAnswer:

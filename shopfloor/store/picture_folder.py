@@ -1,4 +1,4 @@
-"""The folder of photographs beside the database: one file each, named by its id, whole or not there at all."""
+"""The folder of photographs beside the database: one file each, named by its id, complete or absent."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shopfloor.store.engine import sqlite_file
 
 
 def picture_folder(settings: Settings) -> Path:
-    """Where photographs lie: as the shop says, else beside the SQLite file, else in the data folder."""
+    """Where photographs are stored: as configured, else beside the SQLite file, else in the data folder."""
     if settings.photographs:
         return Path(settings.photographs).absolute()
     database = sqlite_file(settings.database)
@@ -21,7 +21,7 @@ def picture_folder(settings: Settings) -> Path:
 
 
 def keep_picture(folder: Path, id_: uuid.UUID, content: bytes) -> None:
-    """Put a photograph there, on the disk before this returns; in place of a file of the same name.
+    """Write a photograph, flushed to disk before this returns; replaces a file of the same name.
 
     Raises
     ------
@@ -42,7 +42,7 @@ def keep_picture(folder: Path, id_: uuid.UUID, content: bytes) -> None:
 
 
 def kept_picture(folder: Path, id_: uuid.UUID) -> bytes | None:
-    """The photograph, or None where its file is missing."""
+    """The photograph, or None if its file is missing."""
     try:
         return _place(folder, id_).read_bytes()
     except FileNotFoundError:
@@ -50,12 +50,12 @@ def kept_picture(folder: Path, id_: uuid.UUID) -> bytes | None:
 
 
 def has_picture(folder: Path, id_: uuid.UUID) -> bool:
-    """Whether its file is there."""
+    """Whether its file exists."""
     return _place(folder, id_).is_file()
 
 
 def remove_picture(folder: Path, id_: uuid.UUID) -> None:
-    """Take its file away, if it is there: only for records that are thrown away as a whole."""
+    """Delete its file, if it exists: only when the whole record is discarded."""
     _place(folder, id_).unlink(missing_ok=True)
 
 
@@ -64,7 +64,7 @@ def _place(folder: Path, id_: uuid.UUID) -> Path:
 
 
 def _flush_names(folder: Path) -> None:
-    """Put the new name on the disk, too; only POSIX knows how."""
+    """Flush the new directory entry, too; only POSIX can."""
     if os.name != "posix":
         return
     handle = os.open(folder, os.O_RDONLY)

@@ -1,4 +1,4 @@
-"""Is the database's file still the one that was opened? Where it was moved, entries would go where nobody sees them."""
+"""Is the database's file still the one that was opened? If it was moved, entries would go where nobody looks."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ _MOVED = "the file at its path is not the one that was opened: put that back, or
 
 
 class SameFile:
-    """A database's file, known by its place on the disk once it was opened."""
+    """A database's file, identified by its inode once it has been opened."""
 
     def __init__(self, path: Path) -> None:
         self._path = path
         self._opened: tuple[int, int] | None = None
 
     def remember(self) -> None:
-        """Take the file at the path, which was just opened, for the one to be found there from now on."""
+        """Remember the file at the path, which has just been opened, as the one expected there from now on."""
         if self._opened is None:
             self._opened = self._found()
 
     def must_be_there(self) -> None:
-        """Refuse to open whatever lies at the path now, or to make a new file there.
+        """Refuse to open another file at the path, or to create a new one there.
 
         Raises
         ------
@@ -33,11 +33,11 @@ class SameFile:
             raise sqlite3.OperationalError(_MOVED)
 
     def must_be_used(self) -> None:
-        """Refuse to begin a transaction in a file that is no longer at the path.
+        """Refuse to begin a transaction in a file that is no longer at its path.
 
         Raises
         ------
-        OperationalError    as SQLAlchemy raises it where a database cannot be reached
+        OperationalError    as SQLAlchemy raises it if a database cannot be reached
         """
         try:
             self.must_be_there()

@@ -1,4 +1,4 @@
-"""Summary tables kept for speed: every tap's lives and their stretches, derived from the log and never entered."""
+"""Summary tables, for speed: every tap's lives and their stretches, derived from the log and never entered."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from shopfloor.core.vocabulary import HoleMaking, Lubricant, Mode, TapState
 from shopfloor.store.base import LONGEST_CODE, Base, UtcTime, words
 
 
-class Observed:
-    """What a life, or its share under one condition, tells the statistics; `lower` is NULL where it cannot be used."""
+class ObservationColumns:
+    """What a life, or a stretch of it, tells the statistics; `lower` is NULL if it cannot be used."""
 
     entry: Mapped[int | None]
     lower: Mapped[int | None]
@@ -20,7 +20,7 @@ class Observed:
     mode: Mapped[Mode | None] = mapped_column(words(Mode, "mode"))
 
 
-class TapLife(Observed, Base):
+class TapLife(ObservationColumns, Base):
     """One life of one tap; `number` counts its regrinds. The highest number is the present life."""
 
     __tablename__ = "tap_life"
@@ -41,8 +41,8 @@ class TapLife(Observed, Base):
     __table_args__ = (Index("ix_tap_life_station", "station_id", "placed_at"),)
 
 
-class LifeStretch(Observed, Base):
-    """Consecutive holes of one life in one material and speed band, and in holes of one kind; NULL: not known."""
+class LifeStretch(ObservationColumns, Base):
+    """Consecutive holes of one life under the same cutting and hole conditions; NULL: not known."""
 
     __tablename__ = "life_stretch"
 

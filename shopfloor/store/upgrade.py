@@ -24,7 +24,7 @@ _MIGRATIONS = Path(shopfloor.__file__).resolve().parents[1] / "migrations"
 
 @contextmanager
 def _engine(url: str) -> Iterator[Engine]:
-    """An engine for a while; a database that cannot be reached is named."""
+    """A temporary engine; the error names a database that cannot be reached."""
     engine = make_engine(url)
     try:
         yield engine
@@ -32,7 +32,7 @@ def _engine(url: str) -> Iterator[Engine]:
         address = engine.url.render_as_string()
         raise InputError.of("database", f"{address} cannot be reached ({error.orig})", "check its address") from None
     except DatabaseError as error:
-        # SQLite's plain class, none of its subclasses, says that the file itself cannot be read as a database.
+        # SQLite raises this class itself, not a subclass, if the file cannot be read as a database.
         if type(error.orig) is not sqlite3.DatabaseError:
             raise
         address = engine.url.render_as_string()
@@ -65,7 +65,7 @@ def is_at_head(engine: Engine) -> bool:
 
 
 def takes_entries(engine: Engine) -> bool:
-    """Whether the schema is the one that this version works with, and can be written: a row of its own is, as it was.
+    """Whether the schema is the one that this version works with, and is writable: a row is rewritten unchanged.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def takes_entries(engine: Engine) -> bool:
 
 
 def is_empty(engine: Engine) -> bool:
-    """Whether the database holds no table at all."""
+    """Whether the database has no table at all."""
     return not inspect(engine).get_table_names()
 
 
@@ -121,7 +121,7 @@ def _revision(engine: Engine) -> str | None:
 
 def _migrate(url: str, step: Callable[[Config], None]) -> None:
     with _engine(url) as engine, engine.execution_options(writes=True).begin() as connection:
-        # From here on nobody else upgrades; what another one has done meanwhile is found done.
+        # From here on nobody else upgrades; what another process has done meanwhile is found done.
         hold_for_upgrade(connection)
         try:
             step(configuration(connection))

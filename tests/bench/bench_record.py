@@ -64,14 +64,14 @@ def bench_summaries_and_fits(work: Work) -> None:
     with work.read() as session:
         with timed("gather all observations"):
             book = LifeBook.open(work, session)
-        situations = book.situations()
-        with timed(f"fit {len(situations)} groups, with their advice"):
-            for situation in situations:
-                book.group(situation)
-                book.advice(situation)
+        conditions = book.cutting_conditions()
+        with timed(f"fit {len(conditions)} groups, with their advice"):
+            for cutting in conditions:
+                book.group(cutting)
+                book.advice(cutting)
         with timed("the same again, from the cache"):
-            for situation in situations:
-                book.advice(situation)
+            for cutting in conditions:
+                book.advice(cutting)
 
 
 def taps_in_service(work: Work) -> list[str]:

@@ -11,8 +11,8 @@ import pytest
 
 from seed import shop
 from seed.truth import TrueLife, Truth
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.tap_lives import (
-    CuttingConditions,
     Event,
     GaugeReading,
     LoggedRun,
@@ -29,7 +29,7 @@ BATCH, TAPS, CHECK_EVERY = 10, 700, 30
 NEVER_IN_PRACTICE = 0.9999
 """Level of the intervals that must hold the truth: one in 10,000 would fail by chance, and the seed is fixed."""
 
-STEEL = CuttingConditions(1, "6.3-10 m/min")
+STEEL = CuttingConditions(1, 1, "6.3-10 m/min")
 TRUTH = Truth(frailty_sd=0.0).life(shop.TAP_TYPE["M8 spiral point North"], "structural steel", 7.54)
 
 

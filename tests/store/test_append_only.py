@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool
 
 from shopfloor.core.vocabulary import Cause, GaugeResult, LifeMeasure, TapEnd
-from shopfloor.services.access.attempts import Place, begin
+from shopfloor.services.access.attempts import Origin, begin
 from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
 from shopfloor.services.quality.failed_checks import CheckReport, report_failed_check
 from shopfloor.services.quality.photographs import keep_photograph
@@ -55,7 +55,7 @@ def bare(database_url: str, tmp_path: Path) -> Iterator[Callable[[], Any]]:
     failed = uuid.uuid4()
     record_gauge_check(shop.work, failed, "T2", GaugeResult.FAILED, "bo")
     report_failed_check(shop.work, failed, CheckReport(uuid.uuid4(), None, Cause.WORN_OUT, "Oversize."), "looked", "bo")
-    begin(shop.work, "ada", Place(address="10.0.0.7"))
+    begin(shop.work, "ada", Origin(address="10.0.0.7"))
     count_life_in(shop.work, LifeMeasure.THREAD)
     count_life_in(shop.work, LifeMeasure.HOLES)
     shop.work.engine.dispose()

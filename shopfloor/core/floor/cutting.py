@@ -1,4 +1,4 @@
-"""Cutting speed, and the speed bands by which tap life is compared."""
+"""Cutting speed, and the conditions by which tap life is compared: tap type, material and band of speed."""
 
 from __future__ import annotations
 
@@ -147,3 +147,20 @@ def _r5_band(unit: str, speed: float) -> SpeedBand:
     edges = [float(f"{edge:.3g}") for edge in edges]
     low = max(edge for edge in edges if edge <= speed)
     return SpeedBand(unit, low, edges[edges.index(low) + 1])
+
+
+@dataclass(frozen=True)
+class CuttingConditions:
+    """Which tap type cuts what, and how fast: type and material by their keys, the speed by the label of its band.
+
+    None where all materials, or all speeds, are taken together.
+    """
+
+    tap_type: int
+    material: int | None = None
+    speed_band: str | None = None
+
+    def widened(self) -> tuple[CuttingConditions, ...]:
+        """These conditions, then ever wider ones: any speed, any material."""
+        wider = (self, CuttingConditions(self.tap_type, self.material), CuttingConditions(self.tap_type))
+        return tuple(dict.fromkeys(wider))

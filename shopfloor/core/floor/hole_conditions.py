@@ -12,16 +12,27 @@ from shopfloor.core.vocabulary import HoleMaking, Lubricant
 class HoleConditions:
     """The hole and its lubricant; None where nobody said.
 
-    `making`: a reamed hole counts as reamed, however it was opened, as reaming removes the hard skin.
+    Attributes
+    ----------
+    is_blind     whether the hole is blind
+    making       how it was made; a reamed hole counts as reamed, however it was opened, as that removes a hard skin
+    lubricant    on the tap
+    depth_mm     depth of thread
     """
 
     is_blind: bool | None = None
     making: HoleMaking | None = None
     lubricant: Lubricant | None = None
+    depth_mm: float | None = None
 
     @classmethod
     def told(
-        cls, is_blind: bool | None, making: HoleMaking | None, is_reamed: bool | None, lubricant: Lubricant | None
+        cls,
+        is_blind: bool | None,
+        making: HoleMaking | None,
+        is_reamed: bool | None,
+        lubricant: Lubricant | None,
+        depth_mm: float | None,
     ) -> HoleConditions:
         """From what a job and a run record.
 
@@ -31,8 +42,9 @@ class HoleConditions:
         making       how it was opened
         is_reamed    whether it was reamed afterwards
         lubricant    on the tap
+        depth_mm     depth of thread
         """
-        return cls(is_blind, HoleMaking.REAMED if is_reamed else making, lubricant)
+        return cls(is_blind, HoleMaking.REAMED if is_reamed else making, lubricant, depth_mm)
 
     @property
     def words(self) -> tuple[str, ...]:

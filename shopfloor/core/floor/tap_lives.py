@@ -14,27 +14,15 @@ from datetime import datetime
 from enum import IntEnum
 
 from shopfloor.core.errors import Conflict, Problem
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import NOTHING_SAID, HoleConditions
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
-@dataclass(frozen=True)
-class CuttingConditions:
-    """What a stretch of holes has in common.
-
-    Attributes
-    ----------
-    material         key of the material
-    speed_band       label of the speed band
-    circumstances    what the holes are like
-    depth_mm         depth of thread; None where no job gives it
-    """
-
-    material: int
-    speed_band: str
-    circumstances: HoleConditions = NOTHING_SAID
-    depth_mm: float | None = None
+def holes_made(holes: int, broke_at_hole: int | None) -> int:
+    """Holes that the tap made in a run: up to the break where the hole is known, else all that were entered."""
+    return holes if broke_at_hole is None else broke_at_hole
 
 
 @dataclass(frozen=True)
@@ -45,7 +33,7 @@ class LoggedRun:
     ----------
     at               end of the run
     position         orders runs that ended at the same moment
-    condition        what its holes have in common
+    cutting, hole    conditions of the cut and of the holes
     holes            of the run
     cutting_slips    None where they were not recorded
     tap_end          state of the tap at the end
@@ -55,17 +43,18 @@ class LoggedRun:
 
     at: datetime
     position: int
-    condition: CuttingConditions
+    cutting: CuttingConditions
     holes: int
     cutting_slips: int | None
     tap_end: TapEnd
     broke_at_hole: int | None = None
     station: int | None = None
+    hole: HoleConditions = NOTHING_SAID
 
     @property
     def holes_made(self) -> int:
-        """Holes that this tap made in the run: up to the break where the hole is known, else all of them."""
-        return self.holes if self.broke_at_hole is None else self.broke_at_hole
+        """Holes that this tap made in the run."""
+        return holes_made(self.holes, self.broke_at_hole)
 
 
 @dataclass(frozen=True)
@@ -108,10 +97,11 @@ class Observation:
 
 @dataclass(frozen=True)
 class Stretch:
-    """Consecutive holes of one life under one condition.
+    """Consecutive holes of one life under the same conditions.
 
     Attributes
     ----------
+    cutting, hole        conditions of the cut and of the holes
     start, end           holes on the tap before and after
     cutting_slips        in these holes
     slip_holes           holes of the runs that recorded cutting slips: the exposure of the slip rate
@@ -120,7 +110,8 @@ class Stretch:
     observation          what these holes contribute to the life data; None: nothing
     """
 
-    condition: CuttingConditions
+    cutting: CuttingConditions
+    hole: HoleConditions
     start: int
     end: int
     cutting_slips: int
@@ -344,7 +335,7 @@ class _OpenLife:
 def _stretches(runs: Sequence[tuple[LoggedRun, int]], observation: Observation | None) -> tuple[Stretch, ...]:
     groups: list[list[tuple[LoggedRun, int]]] = []
     for run, before in runs:
-        if groups and groups[-1][-1][0].condition == run.condition:
+        if groups and _are_alike(groups[-1][-1][0], run):
             groups[-1].append((run, before))
         else:
             groups.append([(run, before)])
@@ -352,11 +343,16 @@ def _stretches(runs: Sequence[tuple[LoggedRun, int]], observation: Observation |
     return tuple(_stretch(group, observation, is_last=i == last) for i, group in enumerate(groups))
 
 
+def _are_alike(one: LoggedRun, other: LoggedRun) -> bool:
+    return (one.cutting, one.hole) == (other.cutting, other.hole)
+
+
 def _stretch(group: Sequence[tuple[LoggedRun, int]], observation: Observation | None, *, is_last: bool) -> Stretch:
     (first, start), (final, before_final) = group[0], group[-1]
     end = before_final + final.holes_made
     return Stretch(
-        condition=first.condition,
+        cutting=first.cutting,
+        hole=first.hole,
         start=start,
         end=end,
         cutting_slips=sum(run.cutting_slips or 0 for run, _ in group),
@@ -372,9 +368,9 @@ def _stretch(group: Sequence[tuple[LoggedRun, int]], observation: Observation | 
 def _part_of(whole: Observation, start: int, end: int, *, is_last: bool) -> Observation | None:
     """The part of a life's observation that one stretch contributes.
 
-    A life over several conditions is split at each change: censored where the tap leaves a condition, left-truncated
-    where it enters the next (episode splitting; Therneau & Grambsch, Modeling Survival Data, 2000, section 3.7). Age
-    counts all holes on the tap, whatever they were made in.
+    A life under changing conditions is split at each change: censored where the tap leaves the old conditions,
+    left-truncated where it enters the new ones (episode splitting; Therneau & Grambsch, Modeling Survival Data, 2000,
+    section 3.7). Age counts all holes on the tap, whatever they were made in.
     """
     entry = max(start, whole.entry)
     if is_last and whole.mode is not None:

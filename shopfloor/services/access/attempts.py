@@ -1,4 +1,4 @@
-"""Attempts to log in: each is recorded, and after wrong ones nobody may try again for a while.
+"""Login attempts: each is recorded, and failed ones make whoever comes next wait.
 
 Waits count by where attempts come from: guesses at one tablet make that tablet wait and no other, guesses from one
 address that address, and neither shuts anybody out elsewhere. Many addresses that guess at one name make an address
@@ -39,15 +39,15 @@ _NO_WAIT = timedelta(0)
 _LOOKED_AT_TOGETHER = 2
 _PATIENCE_S = 0.5
 _turns = BoundedSemaphore(_LOOKED_AT_TOGETHER)
-"""Looking at a secret costs a processor's time on purpose: whoever guesses may not have all of it."""
+"""Checking a secret is slow on purpose; somebody guessing must not be able to take up the whole processor."""
 
 
 class TooSoon(InputError):
-    """Nobody may try again yet."""
+    """It is too soon to try again."""
 
     @classmethod
     def by(cls, wait: timedelta) -> TooSoon:
-        """So long is left to wait."""
+        """With the waiting time that is left."""
         seconds = ceil(wait.total_seconds())
         told = f"{seconds} s" if seconds < 100 else f"{ceil(seconds / 60)} min"
         remedy = phrase("wait {told}, or ask a supervisor to let you in", told=told)
@@ -55,12 +55,12 @@ class TooSoon(InputError):
 
     @classmethod
     def busy(cls) -> TooSoon:
-        """Others are being looked at."""
+        """Other attempts are being checked."""
         return cls([Problem("secret", "many log in at this moment, and yours was not looked at", "try again")])
 
 
 @dataclass(frozen=True)
-class Place:
+class Origin:
     """Where an attempt comes from: an enrolled tablet, or else a network address."""
 
     tablet: int | None = None
@@ -68,7 +68,7 @@ class Place:
 
     @property
     def stored(self) -> dict[str, Any]:
-        """As columns of an attempt; of a tablet the address says nothing more."""
+        """As columns of an attempt; for a tablet the address adds nothing."""
         return {"tablet_id": self.tablet, "address": self.address if self.tablet is None else None}
 
     def holds(self) -> ColumnElement[bool]:
@@ -89,11 +89,11 @@ class Tried:
 
 @contextmanager
 def in_turn() -> Iterator[None]:
-    """A turn to look at a secret.
+    """Wait for a turn to check a secret.
 
     Raises
     ------
-    TooSoon    others take longer than anybody should wait for
+    TooSoon    the queue takes longer than anybody should have to wait
     """
     if not _turns.acquire(timeout=_PATIENCE_S):
         raise TooSoon.busy()
@@ -103,8 +103,8 @@ def in_turn() -> Iterator[None]:
         _turns.release()
 
 
-def must_be_in_time(work: Work, code: str, place: Place) -> None:
-    """Refuse whoever has to wait, at no more cost than a look; the first of them is recorded, those after it are not.
+def must_be_in_time(work: Work, code: str, place: Origin) -> None:
+    """Refuse an attempt that comes too soon, at the cost of one query; only the first such refusal is recorded.
 
     Raises
     ------
@@ -122,14 +122,14 @@ def must_be_in_time(work: Work, code: str, place: Place) -> None:
     raise TooSoon.by(wait)
 
 
-def begin(work: Work, code: str, place: Place) -> int:
+def begin(work: Work, code: str, place: Origin) -> int:
     """Record an attempt, as wrong until `mark_right` is called; returns its id.
 
-    It is on record before the secret is looked at, so that many attempts at once count as many.
+    It is recorded before the secret is checked, so that simultaneous attempts all count.
 
     Raises
     ------
-    TooSoon    the place has to wait; the secret must not be looked at
+    TooSoon    the place has to wait; the secret must not be checked
     """
     with work.write() as session:
         hold_all(session, SignInAttempt)
@@ -144,14 +144,14 @@ def begin(work: Work, code: str, place: Place) -> int:
 
 
 def mark_right(session: Session, work: Work, attempt: int) -> None:
-    """The secret was right, which ends a row of wrong ones there."""
+    """The secret was right, which ends a run of wrong ones there."""
     wrong = session.get_one(SignInAttempt, attempt)
     where = {"code": wrong.code, "tablet_id": wrong.tablet_id, "address": wrong.address}
     session.add(SignInAttempt(at=work.clock(), outcome=Attempt.RIGHT, settles_id=attempt, **where))
 
 
 def release(work: Work, code: str) -> None:
-    """Let a person try again at once, wherever they are; others at the same place have to wait on.
+    """Let a person try again at once, wherever they are; others at the same place still have to wait.
 
     Raises
     ------
@@ -184,18 +184,18 @@ def tablet_row(session: Session, tablet: int) -> Tablet:
 
 def wait_at(session: Session, work: Work, tablet: int) -> timedelta:
     """How long everybody at this tablet has to wait now."""
-    return _after_row(session, work.clock(), Place(tablet).holds())
+    return _after_row(session, work.clock(), Origin(tablet).holds())
 
 
 def codes_that_wait(session: Session, now: datetime) -> set[str]:
-    """The codes at which so many guessed lately that somebody has to wait for it somewhere."""
+    """The codes with so many recent wrong guesses that somebody has to wait somewhere."""
     lately = select(SignInAttempt.code, SignInAttempt.tablet_id, SignInAttempt.address).where(
         SignInAttempt.outcome == Attempt.WRONG, SignInAttempt.at > now - max(LONGEST_WAIT, STRANGERS_COUNT)
     )
     return {
         code
         for code, tablet, address in session.execute(lately.distinct())
-        if _of_person_at(session, now, code, Place(tablet, address)) or _of_strangers(session, now, code)
+        if _of_person_at(session, now, code, Origin(tablet, address)) or _of_strangers(session, now, code)
     }
 
 
@@ -217,23 +217,23 @@ def last_attempts(work: Work) -> Sequence[Tried]:
 def _key(session: Session, code: str) -> str:
     """What an attempt is filed under."""
     person = find_in(session, Person, code)
-    # Somebody may have typed the password where the name belongs: it must not stand here.
+    # Somebody may have typed a password into the name field: it must not be stored.
     return person.code if person else _NOBODY + fingerprint(code.casefold())[:_SHOWN_OF_FINGERPRINT]
 
 
-def _wait(session: Session, now: datetime, key: str, place: Place) -> timedelta:
-    """How long is to wait before an attempt on this name from this place is looked at."""
+def _wait(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
+    """How long an attempt on this name from this place has to wait."""
     here = _after_row(session, now, place.holds(), code=key)
     return max(here, _of_person_at(session, now, key, place), _of_stranger_at(session, now, key, place))
 
 
-def _of_person_at(session: Session, now: datetime, key: str, place: Place) -> timedelta:
-    """What wrong attempts on one name at one place leave to wait there."""
+def _of_person_at(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
+    """The wait left by wrong attempts on one name at one place."""
     return _after_row(session, now, SignInAttempt.code == key, place.holds(), code=key)
 
 
 def _after_row(session: Session, now: datetime, *which: ColumnElement[bool], code: str | None = None) -> timedelta:
-    """What is left of the wait after the wrong attempts since the last right one, or since somebody was let in."""
+    """The wait left by wrong attempts since the last right one, or since a supervisor let the person in."""
     since = max(_end_of_row(session, *which), _released(session, code))
     wrong = select(func.count(), func.max(SignInAttempt.at)).where(
         *which, SignInAttempt.outcome == Attempt.WRONG, SignInAttempt.id > since
@@ -243,13 +243,13 @@ def _after_row(session: Session, now: datetime, *which: ColumnElement[bool], cod
 
 
 def _end_of_row(session: Session, *which: ColumnElement[bool]) -> int:
-    """The attempt that turned out right last; what was tried while it was looked at counts as after it."""
+    """The last successful attempt; those made while it was being checked count as later ones."""
     ended = func.max(func.coalesce(SignInAttempt.settles_id, SignInAttempt.id))
     return session.scalar(select(ended).where(*which, SignInAttempt.outcome.in_(_ENDS_A_ROW))) or 0
 
 
 def _released(session: Session, code: str | None) -> int:
-    """When a supervisor let this person in last, which holds at every place."""
+    """When a supervisor last let this person in, which applies everywhere."""
     if code is None:
         return 0
     released = select(func.max(SignInAttempt.id)).where(
@@ -258,7 +258,7 @@ def _released(session: Session, code: str | None) -> int:
     return session.scalar(released) or 0
 
 
-def _of_stranger_at(session: Session, now: datetime, key: str, place: Place) -> timedelta:
+def _of_stranger_at(session: Session, now: datetime, key: str, place: Origin) -> timedelta:
     """What guesses from many addresses leave to wait where this person never logged in; served once, since the first
     attempt there.
     """
@@ -287,10 +287,10 @@ def _of_strangers(session: Session, now: datetime, key: str) -> timedelta:
     return wait_of_a_stranger(session.scalar(wrong) or 0)
 
 
-def _is_told(session: Session, now: datetime, key: str, place: Place) -> bool:
-    """Whether it is on record that somebody came too soon since the last attempt here.
+def _is_told(session: Session, now: datetime, key: str, place: Origin) -> bool:
+    """Whether an attempt that came too soon has been recorded since the last one here.
 
-    Where the whole place waits, once for all names: nobody fills the record by asking.
+    If the whole place has to wait, one record covers all names, so that nobody can fill the table by trying.
     """
     newest = select(SignInAttempt.outcome).where(place.holds()).order_by(SignInAttempt.id.desc()).limit(1)
     if not _after_row(session, now, place.holds(), code=key):

@@ -1,4 +1,4 @@
-"""Who has a PIN or a password, and giving them one."""
+"""PINs and passwords: who has one, and setting them."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from shopfloor.store.engine import hold_all
 
 @dataclass(frozen=True)
 class Holder:
-    """A person, and what they log in with. `has_password` None: nothing was given to them yet."""
+    """A person, and what they log in with. `has_password` None: they have neither PIN nor password yet."""
 
     code: str
     name: str
@@ -35,12 +35,12 @@ class Holder:
 
     @property
     def needs_password(self) -> bool:
-        """Whether a PIN would not do."""
+        """Whether a PIN is not enough."""
         return needs_password(self.roles)
 
 
 def needs_password(roles: Collection[Role]) -> bool:
-    """Whoever may do more than an operator has a password of at least 8 characters."""
+    """Anybody with more rights than an operator needs a password of at least 8 characters."""
     return any(role is not Role.OPERATOR for role in roles)
 
 
@@ -63,7 +63,7 @@ def holders(work: Work) -> Sequence[Holder]:
 
 
 def has_supervisor(work: Work) -> bool:
-    """Whether somebody can let people and tablets in."""
+    """Whether there is anybody who can let people and tablets in."""
     with work.read() as session:
         return _has_supervisor(session)
 
@@ -103,7 +103,7 @@ def first_supervisor(work: Work, raw: Mapping[str, object]) -> str:
     """
     code, secret = _read(raw)
     with work.write() as session:
-        # Whoever else makes one waits here, and then sees this one.
+        # A concurrent request waits here and then sees this supervisor.
         hold_all(session, PersonSecret)
         if _has_supervisor(session):
             raise Conflict.of("person", "there is a supervisor already", "let that one do it")
@@ -133,7 +133,7 @@ def _make_supervisor(session: Session, work: Work, code: str, secret: str) -> st
 def _read(raw: Mapping[str, object]) -> tuple[str, str]:
     reader = Reader(raw)
     code = reader.text("person", longest=LONGEST_CODE, required=True) or ""
-    # A password is taken as it was typed: blanks belong to it.
+    # A password is taken exactly as typed, spaces included.
     secret = str(raw.get("secret") or "")
     if secret != str(raw.get("again") or ""):
         reader.problem("again", "it is not the same", "type both alike")

@@ -17,12 +17,12 @@ _hasher = PasswordHasher(time_cost=_PASSES, memory_cost=_MEMORY_KIB, parallelism
 
 
 def hashed(secret: str) -> str:
-    """The hash under which a PIN or password is kept, with its salt and the cost of making it."""
+    """The hash of a PIN or password as it is stored, with its salt and cost parameters."""
     return _hasher.hash(_bytes(secret))
 
 
 def fits(kept: str | None, secret: str) -> bool:
-    """Whether the secret is the one that was kept; where none was, the answer takes as long and is no."""
+    """Whether the secret matches the stored one; without a stored one the answer is no, after the same time."""
     try:
         _hasher.verify(kept or _NOBODYS, _bytes(secret))
     except VerificationError:
@@ -31,30 +31,30 @@ def fits(kept: str | None, secret: str) -> bool:
 
 
 def is_outdated(kept: str) -> bool:
-    """Whether the hash was made at another cost than today's."""
+    """Whether the hash was made with other cost parameters than today's."""
     return _hasher.check_needs_rehash(kept)
 
 
 def new_token() -> str:
-    """What a browser keeps in a cookie: 256 bits of chance."""
+    """A token for a browser's cookie: 256 random bits."""
     return secrets.token_urlsafe(_TOKEN_BYTES)
 
 
 def fingerprint(token: str) -> str:
-    """What the record keeps of a token. It is too long to be guessed, so a fast hash will do."""
+    """The fingerprint of a token that is stored. A token is too long to be guessed, so a fast hash will do."""
     return hashlib.sha256(_bytes(token)).hexdigest()
 
 
 def _bytes(text: str) -> bytes:
-    """A program may send half of a pair of characters, which is no text but must be answered all the same."""
+    """A client may send a lone surrogate, which is not valid text but still needs an answer."""
     return text.encode("utf-8", "surrogatepass")
 
 
 def _hash_of_nothing() -> str:
-    """What looks like the hash of a secret, and is that of none."""
+    """A well-formed hash that no secret matches."""
     salt, digest = (b64encode(secrets.token_bytes(n)).decode().rstrip("=") for n in (16, 32))
     return f"$argon2id$v=19$m={_MEMORY_KIB},t={_PASSES},p={_LANES}${salt}${digest}"
 
 
 _NOBODYS = _hash_of_nothing()
-"""Compared where there is no secret, so that a name that nobody has is answered after the same time as any."""
+"""Compared against when there is no secret, so that an unknown name takes as long to answer as a known one."""

@@ -1,4 +1,4 @@
-"""Log in, be known again, log out. What a log-in proves, it proves of one person at one tablet for a while."""
+"""Log in, be recognised, log out. A log-in vouches for one person at one tablet for a limited time."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import Role
-from shopfloor.services.access.attempts import Place, begin, in_turn, mark_right, must_be_in_time
+from shopfloor.services.access.attempts import Origin, begin, in_turn, mark_right, must_be_in_time
 from shopfloor.services.access.hashing import fingerprint, fits, hashed, is_outdated, new_token
 from shopfloor.services.access.rules import Access
 from shopfloor.services.record.codes import find_in
@@ -19,12 +19,12 @@ from shopfloor.store import Person, PersonSecret, SignIn, Tablet
 from shopfloor.store.engine import hold
 
 _SEEN_AGAIN = timedelta(seconds=20)
-"""A log-in's last touch is not written down more often than this."""
+"""A log-in's last activity is not stored more often than this."""
 
 
 @dataclass(frozen=True)
 class Who:
-    """Somebody who is logged in. `roles` beyond an operator's need a password; a PIN gives none."""
+    """Somebody who is logged in. `roles` beyond an operator's need a password; a PIN grants none."""
 
     sign_in: int
     code: str
@@ -49,7 +49,7 @@ def sign_in(work: Work, code: str, secret: str, tablet: int | None, address: str
     TooSoon       after wrong attempts there is a wait
     InputError    the secret is not this person's, or there is no such person: the answer is the same
     """
-    person, is_password = _proven(work, code, secret, Place(tablet, address))
+    person, is_password = _proven(work, code, secret, Origin(tablet, address))
     token, now = new_token(), work.clock()
     with work.write() as session:
         hold(session, Tablet, {tablet} if tablet else set())
@@ -62,13 +62,13 @@ def sign_in(work: Work, code: str, secret: str, tablet: int | None, address: str
 
 
 def confirm(work: Work, code: str, secret: str, tablet: int) -> None:
-    """Take a person's word, by the PIN, for the entries that wait at this tablet; who is logged in does not change.
+    """Accept a person's PIN for the entries waiting on this tablet, without changing who is logged in.
 
     Raises
     ------
     TooSoon, InputError    as `sign_in` raises them
     """
-    person, is_password = _proven(work, code, secret, Place(tablet))
+    person, is_password = _proven(work, code, secret, Origin(tablet))
     now = work.clock()
     with work.write() as session:
         times = {"started_at": now, "seen_at": now, "ended_at": now}
@@ -76,7 +76,7 @@ def confirm(work: Work, code: str, secret: str, tablet: int) -> None:
 
 
 def known_again(work: Work, rules: Access, token: str, tablet: int | None) -> Who | None:
-    """Who works under this token; None where the log-in is over, or belongs to another tablet."""
+    """Whose log-in the token is; None if it has ended or belongs to another tablet."""
     query = (
         select(SignIn, Person)
         .join(Person, Person.id == SignIn.person_id)
@@ -95,7 +95,7 @@ def known_again(work: Work, rules: Access, token: str, tablet: int | None) -> Wh
 
 
 def touch(work: Work, sign_in_id: int) -> None:
-    """The person is still there."""
+    """Record that the person is still active."""
     now = work.clock()
     with work.read() as session:
         if now - session.get_one(SignIn, sign_in_id).seen_at < _SEEN_AGAIN:
@@ -105,24 +105,24 @@ def touch(work: Work, sign_in_id: int) -> None:
 
 
 def sign_out(work: Work, sign_in_id: int) -> None:
-    """The log-in is over."""
+    """End the log-in."""
     with work.write() as session:
         _end_all(session, work.clock(), SignIn.id == sign_in_id)
 
 
 def end_log_ins(session: Session, now: datetime, *, person: int | None = None, tablet: int | None = None) -> None:
-    """End whatever log-ins a person, or everybody at a tablet, has."""
+    """End all log-ins of a person, or of everybody at a tablet."""
     _end_all(session, now, SignIn.person_id == person if person is not None else SignIn.tablet_id == tablet)
 
 
 def move_to(work: Work, sign_in_id: int, tablet: int) -> None:
-    """The log-in was made at what has just become an enrolled tablet."""
+    """Attach the log-in to the tablet that has just been enrolled."""
     with work.write() as session:
         session.get_one(SignIn, sign_in_id).tablet_id = tablet
 
 
 def vouches(work: Work, rules: Access, person: str, tablet: int, at: datetime) -> bool:
-    """Whether this person has given the PIN at this tablet for what was done there at that time, or later on."""
+    """Whether a log-in of this person at this tablet covers that time, or was made later."""
     query = (
         select(SignIn)
         .join(Person, Person.id == SignIn.person_id)
@@ -134,13 +134,13 @@ def vouches(work: Work, rules: Access, person: str, tablet: int, at: datetime) -
 
 
 def person_of_run(work: Work, code: str) -> str:
-    """The code as the record writes it, upper and lower case alike; as given where nobody has it."""
+    """The code as it stands in the record, ignoring case; unchanged if nobody has it."""
     with work.read() as session:
         found = find_in(session, Person, code)
         return found.code if found else code
 
 
-def _proven(work: Work, code: str, secret: str, place: Place) -> tuple[int, bool]:
+def _proven(work: Work, code: str, secret: str, place: Origin) -> tuple[int, bool]:
     """Whose secret it is, and whether it is a password."""
     must_be_in_time(work, code, place)
     with in_turn():
@@ -161,7 +161,7 @@ def _proven(work: Work, code: str, secret: str, place: Place) -> tuple[int, bool
 
 
 def _end(row: SignIn, rules: Access) -> datetime:
-    """When the log-in ends by itself."""
+    """When the log-in expires."""
     return min(row.seen_at + rules.idle, row.started_at + rules.shift)
 
 

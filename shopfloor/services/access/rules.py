@@ -1,4 +1,4 @@
-"""The shop's rules of access: whether PINs are in use, and how long a log-in lasts. They travel with the record."""
+"""The shop's access rules, stored in its record: whether PINs are in use, and how long a log-in lasts."""
 
 from __future__ import annotations
 
@@ -26,15 +26,15 @@ class Access:
 
     is_in_use: bool = False
     idle_minutes: int = 10
-    """Minutes without a touch after which a tablet locks. Common practice, no source."""
+    """Minutes without activity after which a tablet locks. Common practice, no source."""
     shift_hours: int = 10
-    """Hours after which everybody gives the PIN anew."""
+    """Hours after which everybody has to log in again."""
     shortest_pin: int = 6
-    """Digits that a PIN has at least; NIST SP 800-63B asks for 6 where chance picks them."""
+    """Minimum number of digits in a PIN; NIST SP 800-63B asks for 6 if they are chosen at random."""
 
     @property
     def idle(self) -> timedelta:
-        """How long a log-in lasts without a touch."""
+        """How long a log-in lasts without activity."""
         return timedelta(minutes=self.idle_minutes)
 
     @property
@@ -68,7 +68,7 @@ def change_access(work: Work, raw: Mapping[str, object], by: str | None = None) 
 
 
 def use_pins(work: Work, *, is_in_use: bool) -> None:
-    """Put PINs into use or out of use; the other rules stay."""
+    """Turn PINs on or off; the other rules stay."""
     now = access(work)
     _store(work, Access(is_in_use, now.idle_minutes, now.shift_hours, now.shortest_pin))
 
@@ -89,7 +89,7 @@ def _store(work: Work, rules: Access, by: str | None = None) -> None:
 
 
 def must_be_in_reach(work: Work, *, has_supervisor: bool) -> None:
-    """Refuse to put PINs into use while nobody could let the first tablet in.
+    """Refuse to turn PINs on while nobody could enrol the first tablet.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Tablets that a supervisor enrolled: each has a long random token, which can be taken from it."""
+"""Tablets that a supervisor enrolled; each has a long random token, which can be revoked."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from shopfloor.store import Person, Tablet
 from shopfloor.store.engine import hold_all
 
 _USED_AGAIN = timedelta(minutes=5)
-"""A tablet's last use is not written down more often than this."""
+"""A tablet's last use is not stored more often than this."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class EnrolledTablet:
 
 @dataclass(frozen=True)
 class TabletHere:
-    """The enrolled tablet that asks."""
+    """The enrolled tablet that sent the request."""
 
     id: int
     name: str
@@ -108,7 +108,7 @@ def tablets(work: Work) -> Sequence[EnrolledTablet]:
 
 
 def revoke(work: Work, tablet: int) -> None:
-    """Take a tablet's token from it and end the log-ins there; what waits on it stays there.
+    """Revoke a tablet's token and end its log-ins; entries waiting on it stay there.
 
     Raises
     ------

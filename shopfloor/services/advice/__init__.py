@@ -1,1 +1,1 @@
-"""The life book: what the log says of tap lives, and when each tap is best changed."""
+"""The life book: what the log says about tap lives, and when each tap is best changed."""

@@ -1,4 +1,4 @@
-"""Will this tap last this batch, when to change it, and what that saves: the life statistics, as the pages ask them.
+"""Will this tap last the batch, when to change it, and what that saves: life statistics as the pages need them.
 
 A group is one tap type in one material at one speed band. Its own lives make the curve that a page draws; what is
 advised rests on the posterior of all groups together, and every answer says how much of it comes from other taps.
@@ -21,6 +21,7 @@ from shopfloor.core.decision.failure_probability import (
 )
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, ReplacementPolicy, too_few
 from shopfloor.core.decision.when_to_change import Decision, Timing, brought_forward, decide, undecided
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.hierarchical.model.conditions import Condition
@@ -37,7 +38,7 @@ from shopfloor.services.advice.log_state import LogPosterior, Past
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
-from shopfloor.store.queries.lives import Gathered, Situation
+from shopfloor.store.queries.lives import Gathered
 
 _FITS_KEPT = 4096
 NO_EVIDENCE = Evidence(0, 0, 0.0)
@@ -45,7 +46,7 @@ NO_EVIDENCE = Evidence(0, 0, 0.0)
 
 @dataclass(frozen=True)
 class GroupLife:
-    """What the log tells of the lives in one situation: both modes together, and each with the other censoring."""
+    """What the log tells of lives under the same conditions: both modes together, each with the other censoring."""
 
     lives: Lives
     both: LifeResult
@@ -54,10 +55,10 @@ class GroupLife:
 
 
 @dataclass(frozen=True)
-class Thread:
-    """How deep the holes are where lives are counted in length of thread: the usual depth of the tap type, and theirs.
+class ThreadDepth:
+    """Depth of the holes, if lives are measured in length of thread: the usual one of the tap type, and theirs.
 
-    `depth_mm` None: nobody said, so they count as usual.
+    `depth_mm` None: not stated, so they count as usual.
     """
 
     usual_mm: float
@@ -65,7 +66,7 @@ class Thread:
 
     @property
     def usual_holes(self) -> float:
-        """Holes of the usual depth that one of these counts for."""
+        """Holes of the usual depth that one of these is worth."""
         return 1.0 if self.depth_mm is None else self.depth_mm / self.usual_mm
 
     def length_m(self, holes: float) -> float:
@@ -75,19 +76,19 @@ class Thread:
 
 @dataclass(frozen=True)
 class Advice:
-    """Advice for taps of one situation.
+    """Advice for taps under the same conditions.
 
     Attributes
     ----------
-    evidence, breaks    what the log holds of exactly this situation
+    evidence, breaks    what the log holds of exactly these cutting conditions
     shrinkage           share of what is known that comes from other taps, and from what was known beforehand
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
-    start               what to begin with there, from what is usual; None for a log without a life, too
+    start               what to start with, from the prior; None for a log without a life, too
     costs               of a change in time, of a break, of a worn tap, of a stop within a batch
-    circumstances       the holes that it is for
-    assumed             settings in place of a cost that the shop has not given
-    thread              depths, where lives are counted in length of thread; all numbers of holes are such holes
+    hole                what the holes are like that it is for
+    assumed             settings used for costs that the shop has not given
+    thread              depths, if lives are measured in length of thread; all numbers of holes are such holes
     """
 
     evidence: Evidence
@@ -97,28 +98,28 @@ class Advice:
     change: ReplacementPolicy | None
     start: ReplacementPolicy | None
     costs: Costs
-    circumstances: HoleConditions
+    hole: HoleConditions
     assumed: tuple[str, ...]
     level: float
-    thread: Thread | None
+    thread: ThreadDepth | None
     _condition: Condition
     _pool: LogPosterior
 
     @property
     def change_at(self) -> int | None:
-        """Holes at which to change a tap that is only used so; None where nothing is gained or nobody can tell yet."""
+        """Holes at which to change a tap used only like this; None if nothing is gained or it is too early to tell."""
         age = None if self.change is None else self.change.age
         return None if age is None else max(1, math.floor(age))
 
     @property
     def saving(self) -> Estimate | None:
-        """Share of the cost per hole that the suggested change saves against running to failure; below 0 it loses."""
+        """Share of the cost per hole that the suggested change saves against running to failure; may be negative."""
         if self.change is None or self.change.age is None:
             return None
         return Estimate(self.change.saving, *self.change.saving_interval, self.level)
 
     def failed_by(self, ages: Sequence[float]) -> list[Estimate]:
-        """Chance that a fresh tap which is only used so has broken or worn out by each age, in holes."""
+        """Probability that a fresh tap used only like this has broken or worn out by each age, in holes."""
         draws = list(self._draws(self._condition).values())
         return [chance_of_any(draws, (0.0,), age, self.level) for age in ages]
 
@@ -136,9 +137,9 @@ class Advice:
         )
 
     def timing(self, holes: int, past: Past, slips: SlipEvidence = NO_SLIPS) -> Timing | None:
-        """When to change a tap that has made `holes`, the past ones counted for what they used up; None: at failure.
+        """When to change a tap with `holes` on it, past ones weighted by the life that they used up; None: at failure.
 
-        Slips bring the change forward where they raise the risk so far that it is told.
+        Slips bring the change forward if they raise the risk noticeably.
         """
         if self.change is None:
             return None
@@ -147,19 +148,19 @@ class Advice:
         return Timing.of(self.change, used, holes, self._brought_forward(slips.factor) if slips.raises else 1.0)
 
     def decision(self, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Decision:
-        """What to do about a tap with `holes` on it (None: nobody knows) before a batch of `next_holes`."""
+        """What to do about a tap with `holes` on it (None: unknown) before a batch of `next_holes`."""
         if self.change is None or holes is None:
             return undecided(holes, next_holes, self.change_at)
         return decide(holes, next_holes, self.timing(holes, past, slips))
 
     def _brought_forward(self, factor: float) -> float:
-        # Slips are shown to foretell breaks; of wear they may tell as much, which nobody has measured.
+        # Slips have been shown to predict breaks; whether they also predict wear has not been measured.
         draws = self._draws(self._condition)
         times = [factor if mode is Mode.BREAK else 1.0 for mode in draws]
         return 1.0 if self.change is None else brought_forward(list(draws.values()), self.change, self.costs, times)
 
     def length_made(self, holes: int | None, past: Past) -> float | None:
-        """Length of thread in m that the tap has cut; None where lives are counted in holes, or nobody knows."""
+        """Length of thread in m that the tap has cut; None if lives are measured in holes, or it is unknown."""
         if self.thread is None or holes is None:
             return None
         return self.thread.length_m(self._made(past, holes))
@@ -167,9 +168,9 @@ class Advice:
     def break_risk(
         self, holes: int | None, next_holes: int, past: Past = (), slips: SlipEvidence = NO_SLIPS
     ) -> Estimate | None:
-        """Chance that a tap with `holes` on it breaks in the next ones; None where that cannot be told.
+        """Probability that a tap with `holes` on it breaks in the next ones; None if that is unknown.
 
-        `past`: what it was used on; without it, all is taken to have been made in this situation. `slips`: what its
+        `past`: what it was used on; without it, all is taken to have been made as now. `slips`: what its
         cutting slips say.
         """
         if self.change is None or holes is None:
@@ -186,7 +187,7 @@ class Advice:
         past: Past = (),
         slips: SlipEvidence = NO_SLIPS,
     ) -> list[list[Estimate]] | None:
-        """Chance of a break in each batch after each number of further holes that the tap outlives."""
+        """Probability of a break in each batch, after each number of further holes that the tap survives."""
         if self.change is None:
             return None
         draws, made = self._through(past, holes)[Mode.BREAK]
@@ -199,24 +200,24 @@ class Advice:
         ]
 
     def usual_risk(self, next_holes: int) -> float | None:
-        """Chance that such a batch breaks its tap, on the mean over taps that are used as advised."""
+        """Mean probability that such a batch breaks its tap, over taps that are used as advised."""
         return None if self.usual_rate is None else -math.expm1(-self.usual_rate * next_holes)
 
     @cached_property
     def usual_rate(self) -> float | None:
-        """Breaks in each hole, on the mean over taps that are used as advised."""
+        """Mean breaks per hole, over taps that are used as advised."""
         return None if self.change is None else expected_failure_rate(*self._breaks_here, self.change)
 
     @property
     def _breaks_here(self) -> tuple[list[Draws], int]:
-        """Draws for this situation, one for each mode, and the index of breaks among them."""
+        """The laws under these conditions, one for each mode, and the place of breaks among them."""
         draws = self._draws(self._condition)
         return list(draws.values()), list(draws).index(Mode.BREAK)
 
     def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Draws, tuple[float, ...]]]:
-        """Draws of all that a tap went through, this situation last, and its holes in each, by mode.
+        """Draws of all that a tap went through, what it does now last, and its holes in each, by mode.
 
-        Without a past that says otherwise, all that it `made` was in this situation.
+        Without a past that says otherwise, all that it `made` was made as now.
         """
         if self._is_plain(past):
             return {mode: (draws, (self._made(past, made),)) for mode, draws in self._draws(self._condition).items()}
@@ -230,7 +231,7 @@ class Advice:
         return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in self._pool.draws(*conditions).items()}
 
     def _made(self, past: Past, holes: int) -> float:
-        """Holes of this depth that a tap has made which was only used so; all that it made where no past tells."""
+        """Holes of this depth made by a tap used only like this; all that it made if there is no past."""
         return sum(made for _, made in past) / self._usual_holes if past else float(holes)
 
     @property
@@ -243,7 +244,7 @@ class Advice:
 
 
 class LifeBook:
-    """All lives of the log, fitted when asked; those of some tap types alone where only their curves are wanted."""
+    """All lives of the log, fitted on demand; `tap_types` limits whose curves can be asked for."""
 
     def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
         self._pool = LogPosterior(session)
@@ -257,17 +258,17 @@ class LifeBook:
         """The book of this shop."""
         return cls(session, work.settings, tap_types)
 
-    def situations(self) -> list[Situation]:
-        """Every exact situation of which a life is known."""
-        return [situation for situation in self._gathered if situation.speed_band is not None]
+    def cutting_conditions(self) -> list[CuttingConditions]:
+        """All exact conditions of which a life is known."""
+        return [cutting for cutting in self._gathered if cutting.speed_band is not None]
 
     def unit(self, tap_type: int) -> AgeUnit:
-        """What the lives of a tap type are told in: length of thread, where the shop counts so and knows the depths."""
+        """Unit of a tap type's lives: length of thread, if the shop measures them so and knows the depths."""
         return AgeUnit.HOLES if self._pool.depth(tap_type) is None else self._unit
 
-    def group(self, situation: Situation) -> GroupLife | None:
-        """The lives of exactly this situation, or None where there is not one."""
-        gathered = self._gathered.get(situation)
+    def group(self, cutting: CuttingConditions) -> GroupLife | None:
+        """The lives under exactly these conditions, or None where there is not one."""
+        gathered = self._gathered.get(cutting)
         return None if gathered is None else _group(gathered, self._settings.level)
 
     def past(self, tap: int, number: int) -> Past:
@@ -275,33 +276,32 @@ class LifeBook:
         return self._pool.past(tap, number)
 
     def slips(self, tap: int, number: int) -> SlipEvidence:
-        """What the recent cutting slips of a life say of its coming holes."""
+        """What the recent cutting slips of a life say about its next holes."""
         return self._pool.slips(tap, number) if self._pool.failures >= FEWEST_FAILURES else NO_SLIPS
 
     def advice(
         self,
-        situation: Situation,
-        holes: HoleConditions | None = None,
+        cutting: CuttingConditions,
+        hole: HoleConditions | None = None,
         *,
         is_reground: bool = False,
-        depth_mm: float | None = None,
     ) -> Advice:
-        """Advice for a tap in this situation, borrowing from others where the log is thin.
+        """Advice for a tap under these conditions, borrowing from others where the log is thin.
 
-        `holes`: what they are like; None for those that were most made in this situation. `depth_mm`: how deep their
-        thread is; where nobody said, it is taken to be the usual depth of the tap type.
+        `hole` None: like most holes cut under these conditions. If the depth of thread is not stated, it is taken
+        to be the usual depth of the tap type.
         """
-        price = self._price(situation.tap_type)
+        price = self._price(cutting.tap_type)
         settings = self._settings
         planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
-        # The work stands still once more for a stop: as long as a change takes. Common practice, no source.
+        # A stop within a batch interrupts work once more, for as long as a change takes. Common practice, no source.
         failure = planned + settings.break_cost, planned + settings.wear_cost
         costs = Costs(planned, failure, settings.change_cost)
-        known, holes = self._gathered.get(situation), self._pool.usual(situation) if holes is None else holes
-        condition = self._pool.condition(situation, holes, is_reground=is_reground)
+        known, hole = self._gathered.get(cutting), self._pool.usual(cutting) if hole is None else hole
+        condition = self._pool.condition(cutting, hole, is_reground=is_reground)
         is_enough = self._pool.failures >= FEWEST_FAILURES
-        usual = self._pool.depth(situation.tap_type)
-        thread = None if usual is None else Thread(usual, depth_mm)
+        usual = self._pool.depth(cutting.tap_type)
+        thread = None if usual is None else ThreadDepth(usual, hole.depth_mm)
         change = self._pool.change(condition, costs, settings.level, 1.0 if thread is None else thread.usual_holes)
         return Advice(
             evidence=NO_EVIDENCE if known is None else _evidence(known),
@@ -311,7 +311,7 @@ class LifeBook:
             change=change if is_enough else None,
             start=None if is_enough else change,
             costs=costs,
-            circumstances=holes,
+            hole=hole,
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,
             thread=thread,
@@ -336,7 +336,7 @@ def _group(gathered: Gathered, level: float) -> GroupLife:
 
 @derived(most=_FITS_KEPT)
 def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives, LifeResult, dict[str, LifeResult]]:
-    """Fits by the data they rest on: a new run refits only the groups that it changes."""
+    """Fits, cached by their data: a new run refits only the groups that it changes."""
     lives = _lives(observations)
     modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
     return lives, fit_weibull(lives, level), modes
@@ -344,7 +344,7 @@ def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives,
 
 @derived(most=_FITS_KEPT)
 def ending_in(lives: Lives, mode: Mode | None) -> Lives:
-    """The lives as one mode sees them, the other censoring; None: both. The same ones for the same lives."""
+    """The lives with respect to one mode, the other one censoring; None: both. Equal lives give the same object."""
     return lives if mode is None else lives.of_mode(mode.value)
 
 

@@ -1,4 +1,4 @@
-"""One state of the log: its posterior and all that follows from it, kept as long as the log stays the same."""
+"""One state of the log: its posterior and all that follows from it, cached for as long as the log stays the same."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.replacement_age import Costs, ReplacementPolicy, best_policy
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.inference.posterior import Posterior, experience, posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
@@ -22,10 +23,10 @@ from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvi
 from shopfloor.core.vocabulary import LifeMeasure, Mode
 from shopfloor.services.advice.derived import derived, kept
 from shopfloor.services.advice.observations import Observations
-from shopfloor.services.advice.slip_book import Learned, Life, LifeTable, SlipBook
+from shopfloor.services.advice.slip_book import Learned, Life, SlipBook, UsableLives
 from shopfloor.services.record.work import Work
-from shopfloor.store.queries.histories import Things, UseRow, histories_of, use_rows
-from shopfloor.store.queries.lives import Gathered, Situation
+from shopfloor.store.queries.histories import CatalogueFacts, UseRow, histories_of, use_rows
+from shopfloor.store.queries.lives import Gathered
 from shopfloor.store.queries.threaded import in_length, usual_depths
 from shopfloor.store.queries.version import Version, version_of
 
@@ -40,23 +41,23 @@ same. The posterior of 14,000 lives takes seconds."""
 
 
 def read_ahead(work: Work) -> None:
-    """Work out what the log tells, so that the first page need not wait for it."""
+    """Compute the posterior in advance, so that the first page need not wait for it."""
     with work.read() as session:
         LogPosterior(session).read()
-    # What stands from now on is set aside: else the search for garbage walks through a large log with every new run.
+    # What lives on from here is frozen; otherwise garbage collection would traverse a large log after every run.
     gc.collect()
     gc.freeze()
 
 
 class LogPosterior:
-    """What the whole log says of every situation, as one session reads it."""
+    """What the whole log says about lives under any conditions."""
 
     def __init__(self, session: Session) -> None:
         self._session = session
         self._log = _state_of(session)
 
     def read(self) -> None:
-        """Work out what the log tells of every situation now, if it tells anything."""
+        """Compute everything now, if the log holds anything."""
         if self.has_lives:
             _ = self._log.slips(self._session)
 
@@ -70,13 +71,13 @@ class LogPosterior:
         """Failures in the log."""
         return self._log.failures
 
-    def condition(self, situation: Situation, holes: HoleConditions, *, is_reground: bool) -> Condition:
-        """The situation as the posterior knows it."""
-        return self._log.things.condition(situation, holes, is_reground=is_reground)
+    def condition(self, cutting: CuttingConditions, hole: HoleConditions, *, is_reground: bool) -> Condition:
+        """The conditions as the posterior knows them."""
+        return self._log.catalogue.condition(cutting, hole, is_reground=is_reground)
 
-    def usual(self, situation: Situation) -> HoleConditions:
-        """What most of the holes in this situation were like; nothing said where there were none."""
-        made = self._log.made.get(situation)
+    def usual(self, cutting: CuttingConditions) -> HoleConditions:
+        """What most of the holes under these conditions were like; nothing known if there were none."""
+        made = self._log.made.get(cutting)
         return HoleConditions() if made is None else made.most_common(1)[0][0]
 
     def draws(self, *conditions: Condition) -> dict[Mode, Draws]:
@@ -88,13 +89,13 @@ class LogPosterior:
         return drawn[conditions]
 
     def experience(self, condition: Condition) -> Experience:
-        """What the log holds, and what of it in the condition."""
+        """How much the log holds, in all and in the condition."""
         return experience(list(self._log.known.values()), condition)
 
     def change(self, condition: Condition, costs: Costs, level: float, usual_holes: float) -> ReplacementPolicy | None:
-        """When to change taps in the condition, kept with the posterior; None where the log tells nothing.
+        """When to change taps in the condition, cached with the posterior; None if the log holds nothing.
 
-        Ages are in holes that count for `usual_holes` of the usual depth each.
+        Ages are in holes worth `usual_holes` of the usual depth each.
         """
         if not self.has_lives:
             return None
@@ -113,48 +114,48 @@ class LogPosterior:
 
     def gathered(
         self, session: Session, tap_types: Collection[int] | None, one_mm: float
-    ) -> Mapping[Situation, Gathered]:
-        """The observations by situation, read once for one state of the log; in holes, or in lengths of `one_mm`."""
+    ) -> Mapping[CuttingConditions, Gathered]:
+        """The observations by cutting conditions, read once for a state of the log; in holes or lengths of `one_mm`."""
         return self._log.observations.of(session, tap_types, one_mm)
 
     def depth(self, tap_type: int) -> float | None:
-        """Usual depth of thread of the type in mm, where lives are counted in length of thread and it is known."""
+        """Usual depth of thread of the type in mm, if lives are measured in length of thread and it is known."""
         return self._log.usual_depths.get(tap_type)
 
     def past(self, tap: int, number: int) -> Past:
-        """What a life was spent on so far: holes by condition, those before it was first seen counted to its first.
+        """What a life was spent on so far: holes by condition; unseen earlier ones count to the first condition.
 
-        Where lives are counted in length of thread, they are holes of the usual depth.
+        If lives are measured in length of thread, they are holes of the usual depth.
         """
         holes: dict[Condition, float] = {}
         for row in self._log.by_life.get((tap, number), ()):
-            condition = self.condition(row.situation, row.circumstances, is_reground=number > 0)
+            condition = self.condition(row.cutting, row.hole, is_reground=number > 0)
             before = 0.0 if holes else float(row.entry or 0)
             holes[condition] = holes.get(condition, 0.0) + before + row.end - row.start
         return tuple(holes.items())
 
     def slips(self, tap: int, number: int) -> SlipEvidence:
-        """What the recent cutting slips of a life at work say of its coming holes; that of all is read at once."""
+        """What the recent cutting slips of a living tap say about its next holes; all taps are read at once."""
         return self._log.slips(self._session).get((tap, number), NO_SLIPS)
 
 
 @dataclass(frozen=True)
 class _Basis:
-    """A log with its posterior, and what follows from that alone, worked out when first asked for."""
+    """A log with its posterior and what follows from that alone, computed on first use."""
 
     rows: tuple[UseRow, ...]
-    things: Things
+    catalogue: CatalogueFacts
     drawn: dict[tuple[Condition, ...], dict[Mode, Draws]] = field(default_factory=dict, compare=False)
     changes: dict[tuple[Condition, Costs, float, float], ReplacementPolicy] = field(default_factory=dict, compare=False)
     shrinkage: dict[Condition, float] = field(default_factory=dict, compare=False)
 
     @cached_property
     def known(self) -> Mapping[Mode, Posterior]:
-        return _known(self.rows, self.things)
+        return _known(self.rows, self.catalogue)
 
 
 class LogState:
-    """One state of the log, which owns all that follows from it, worked out when first asked for."""
+    """One state of the log, which owns all that follows from it, computed on first use."""
 
     def __init__(self, session: Session, version: Version, before: LogState | None) -> None:
         self.version = version
@@ -165,7 +166,7 @@ class LogState:
         is_in_length = version.measure is LifeMeasure.THREAD
         self.usual_depths = usual_depths(rows) if is_in_length else {}
         self.rows = in_length(rows, self.usual_depths) if is_in_length else rows
-        self.things = Things.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
+        self.catalogue = CatalogueFacts.of(version.materials, ((key, coating) for key, _, coating in version.tap_types))
         tap_types, last = [key for key, *_ in version.tap_types], None if before is None else before.observations
         self.observations: Observations = Observations(tap_types, self.usual_depths, last)
 
@@ -176,11 +177,11 @@ class LogState:
 
     @cached_property
     def basis(self) -> _Basis:
-        """The posterior, and the log that it rests on: an earlier one, where hardly any of its many lives changed."""
+        """The posterior with its log: an earlier one, if hardly any of its many lives has changed."""
         last, self._basis = self._basis, None
-        if last is not None and last.things == self.things and self._is_hardly_changed(last.rows):
+        if last is not None and last.catalogue == self.catalogue and self._is_hardly_changed(last.rows):
             return last
-        return _Basis(self.rows, self.things)
+        return _Basis(self.rows, self.catalogue)
 
     @property
     def known(self) -> Mapping[Mode, Posterior]:
@@ -188,9 +189,9 @@ class LogState:
         return self.basis.known
 
     def slips(self, session: Session) -> Mapping[Life, SlipEvidence]:
-        """What cutting slips say of each tap at work, by its life."""
+        """What cutting slips say about each living tap, by its life."""
         if self._slips is None:
-            table, known = LifeTable(self.by_life, self.things), self.known[Mode.BREAK]
+            table, known = UsableLives(self.by_life, self.catalogue), self.known[Mode.BREAK]
             book = SlipBook.read(session, table, known, self.version.entries, self._learned)
             self._learned, self._slips = book.learned, book.evidence
         return self._slips
@@ -209,21 +210,21 @@ class LogState:
         return dict(found)
 
     @cached_property
-    def made(self) -> dict[Situation, Counter[HoleConditions]]:
-        """Holes by what they were like, in each situation."""
+    def made(self) -> dict[CuttingConditions, Counter[HoleConditions]]:
+        """Holes by what they were like, under each of the cutting conditions."""
         one_of: dict[tuple[object, ...], UseRow] = {}
         made: Counter[tuple[object, ...]] = Counter()
         for row in self.rows:
             one_of.setdefault(row.kind, row)
             made[row.kind] += round(row.end - row.start)
-        found: defaultdict[Situation, Counter[HoleConditions]] = defaultdict(Counter)
+        found: defaultdict[CuttingConditions, Counter[HoleConditions]] = defaultdict(Counter)
         for kind, row in one_of.items():
-            found[row.situation][row.circumstances] += made[kind]
+            found[row.cutting][row.hole] += made[kind]
         return dict(found)
 
 
 _states: WeakKeyDictionary[Engine, LogState] = kept(WeakKeyDictionary())
-"""The last state of each database that was read: as long as it stands, nothing is read or worked out twice."""
+"""The last state read of each database: as long as it is current, nothing is read or computed twice."""
 
 
 def _state_of(session: Session) -> LogState:
@@ -235,8 +236,8 @@ def _state_of(session: Session) -> LogState:
 
 
 @derived(most=_LOGS_KEPT)
-def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]:
-    conditions, told = histories_of(rows, things)
+def _known(rows: tuple[UseRow, ...], catalogue: CatalogueFacts) -> Mapping[Mode, Posterior]:
+    conditions, told = histories_of(rows, catalogue)
     histories = Histories.of(told)
     found = posteriors(histories, conditions, [mode.value for mode in Mode], _nearest)
     _nearest.update(found)
@@ -244,4 +245,4 @@ def _known(rows: tuple[UseRow, ...], things: Things) -> Mapping[Mode, Posterior]
 
 
 _nearest: dict[str, Posterior] = kept({})
-"""The posterior of the last log that was read: the next one differs little, so it starts from there."""
+"""The posterior of the last log: the next one differs little, so its search starts from there."""

@@ -1,4 +1,4 @@
-"""Will this tap last the next holes: risk, suggested change and what both rest on, as plain values for a screen."""
+"""Will this tap last the next holes: risk, suggested change and the evidence for both, as plain values."""
 
 from __future__ import annotations
 
@@ -9,8 +9,6 @@ from functools import cached_property
 from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.when_to_change import Decision, Timing
-from shopfloor.core.floor.cutting import speed_band
-from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.survival.censored_data import Evidence
 from shopfloor.core.survival.estimates import Estimate
@@ -19,15 +17,14 @@ from shopfloor.services.advice.life_book import Advice, LifeBook
 from shopfloor.services.advice.log_state import Past
 from shopfloor.services.record.work import Work
 from shopfloor.store import Job, TapLife, TapType
-from shopfloor.store.queries.lives import Situation
-from shopfloor.store.queries.log import diameter_of
+from shopfloor.store.queries.log import cutting_conditions
 
 
 @dataclass(frozen=True)
-class Length:
-    """A tap's life in length of thread, where the shop counts so: m cut so far and at the suggested change.
+class ThreadLength:
+    """A tap's life in length of thread, if the shop measures it so: m cut so far and at the suggested change.
 
-    `is_usual`: how deep the job's holes are is not on record, so they count as `depth_mm`, usual for the tap type.
+    `is_usual`: the depth of the job's holes is not on record, so `depth_mm`, usual for the tap type, is assumed.
     """
 
     made_m: float | None
@@ -38,7 +35,7 @@ class Length:
 
 @dataclass(frozen=True)
 class Outlook:
-    """What the log says of a tap before its next holes.
+    """What the log says about a tap before its next holes.
 
     `risk` None: nothing can be said. `decision` says whether and when to change it, `reason` why or why not.
     `evidence`, of which `breaks` broke, is of taps used just so; `shrinkage` is the share of what is known that comes
@@ -54,7 +51,7 @@ class Outlook:
     breaks: int
     shrinkage: float
     saving: Estimate | None = None
-    length: Length | None = None
+    length: ThreadLength | None = None
     usual_risk: float | None = None
     slips: SlipEvidence = NO_SLIPS
 
@@ -63,23 +60,18 @@ class Outlook:
         """Holes of the batch that it is for."""
         return self.decision.batch
 
-    @property
-    def change_at(self) -> int | None:
-        """Holes at which the tap is best changed; None where no change is suggested."""
-        return self.decision.change_at
 
-
-def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> Length | None:
-    """The tap's life in length of thread; None where the shop counts holes, or no job tells how deep such taps cut."""
+def length_of(advice: Advice, holes: int | None, change_at: int | None, past: Past) -> ThreadLength | None:
+    """The tap's life in length of thread; None if the shop counts holes, or no job says how deep such taps cut."""
     thread, made = advice.thread, advice.length_made(holes, past)
     if thread is None:
         return None
     at_change = None if change_at is None else (made or 0.0) + thread.length_m(change_at - (holes or 0))
-    return Length(made, at_change, thread.depth_mm or thread.usual_mm, is_usual=thread.depth_mm is None)
+    return ThreadLength(made, at_change, thread.depth_mm or thread.usual_mm, is_usual=thread.depth_mm is None)
 
 
 def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, slips: SlipEvidence) -> Outlook:
-    """What the advice says of one tap with `holes` on it (None: nobody knows) before a batch of `next_holes`."""
+    """What the advice says about a tap with `holes` on it (None: unknown) before a batch of `next_holes`."""
     decision = advice.decision(holes, next_holes, past, slips)
     return Outlook(
         decision=decision,
@@ -97,7 +89,7 @@ def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, s
 
 @dataclass(frozen=True)
 class Ahead:
-    """What is said of a tap after some further holes: when to change it, its risk in some batches, and what is usual.
+    """What is said about a tap after some further holes: when to change it, its risk in batches, and the usual rate.
 
     `timing` None: no change in time is suggested. `usual_rate`: breaks per hole; `slips` are those until now.
     """
@@ -110,7 +102,7 @@ class Ahead:
 
 
 class OutlookBook:
-    """Outlooks of taps of these types in one job's holes at one speed; the log is read when the first is asked for."""
+    """Outlooks of taps of these types in one job's holes at one speed; the log is read on first use."""
 
     def __init__(
         self,
@@ -128,8 +120,7 @@ class OutlookBook:
         self._session = session
         self._kinds = [kind.id for kind in kinds]
         self._material = job.material_id
-        self._holes = HoleConditions.told(job.is_blind, job.hole_making, job.is_reamed, lubricant)
-        self._depth_mm = job.depth_mm
+        self._hole = job.hole_conditions(lubricant)
         self._rpm = rpm
         self._next_holes = next_holes
         self._advice: dict[tuple[int, bool], Advice] = {}
@@ -139,7 +130,7 @@ class OutlookBook:
         return self._open or LifeBook.open(self._work, self._session, self._kinds)
 
     def outlook(self, kind: TapType, holes: int | None, life: TapLife | None = None) -> Outlook:
-        """The outlook of a tap of this type with `holes` on it (None: nobody knows), in its `life`, if it has begun."""
+        """The outlook of a tap of this type with `holes` on it (None: unknown), in its `life`, if it has begun."""
         advice = self._advice_on(kind, is_reground=life is not None and life.number > 0)
         past = () if life is None else self._lives.past(life.tap_id, life.number)
         slips = NO_SLIPS if life is None else self._lives.slips(life.tap_id, life.number)
@@ -148,7 +139,7 @@ class OutlookBook:
     def ahead(
         self, kind: TapType, holes: int, life: TapLife, further: Sequence[int], batches: Sequence[int]
     ) -> Ahead | None:
-        """What will be said of a tap with `holes` on it after `further` ones; None where nothing can be told."""
+        """What will be said about a tap with `holes` on it after `further` ones; None if nothing can be said."""
         advice = self._advice_on(kind, is_reground=life.number > 0)
         past = self._lives.past(life.tap_id, life.number)
         slips = self._lives.slips(life.tap_id, life.number)
@@ -159,9 +150,6 @@ class OutlookBook:
 
     def _advice_on(self, kind: TapType, *, is_reground: bool) -> Advice:
         if (kind.id, is_reground) not in self._advice:
-            band = None if self._rpm is None else speed_band(self._rpm, diameter_of(kind.thread)).label
-            situation = Situation(kind.id, self._material, band)
-            self._advice[kind.id, is_reground] = self._lives.advice(
-                situation, self._holes, is_reground=is_reground, depth_mm=self._depth_mm
-            )
+            cutting = cutting_conditions(kind.id, kind.thread, self._material, self._rpm)
+            self._advice[kind.id, is_reground] = self._lives.advice(cutting, self._hole, is_reground=is_reground)
         return self._advice[kind.id, is_reground]

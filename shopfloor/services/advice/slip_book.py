@@ -1,4 +1,4 @@
-"""What cutting slips say of the taps at work: learned from the newest lives of the log, asked for in one statement."""
+"""What cutting slips say about living taps: learned from the newest lives of the log, read in one query."""
 
 from __future__ import annotations
 
@@ -18,40 +18,40 @@ from shopfloor.core.hierarchical.model.conditions import Condition
 from shopfloor.core.hierarchical.prediction.slip_factor import SlipEvidence
 from shopfloor.core.hierarchical.prediction.slip_model import SlipModel, SlipRuns, fit_slip_model
 from shopfloor.store import TapLife
-from shopfloor.store.queries.histories import Things, UseRow
+from shopfloor.store.queries.histories import CatalogueFacts, UseRow
 from shopfloor.store.queries.slips import AT_WORK, slip_rows
 
 Life = tuple[int, int]
 """Tap and number of the life."""
 
 MOST_RUNS = 20_000
-"""Runs from which is learned how slips count, those of the newest taps: more tell nothing more and take longer."""
+"""Number of runs that the slip model learns from, those of the newest taps: more would add time, not knowledge."""
 
 HARDLY = 0.01
-"""How slips count stays as it was learned until so many of the entries are new; a tap's own slips are always read."""
+"""Share of new entries after which the slip model is learned again; a tap's own slips are always current."""
 
 
 @dataclass(frozen=True)
 class Learned:
-    """How slips count, and how many entries the log held when that was learned."""
+    """The slip model, and how many entries the log held when it was learned."""
 
     law: SlipModel
     entries: int
 
     def is_old(self, entries: int) -> bool:
-        """Whether a log of so many entries should be learned from anew."""
+        """Whether the model should be learned again for a log of so many entries."""
         return abs(entries - self.entries) > HARDLY * self.entries
 
 
 @dataclass(frozen=True)
-class LifeTable:
-    """The usable lives of a log by tap and number, in that order, with what the shop says of their conditions."""
+class UsableLives:
+    """The usable lives of a log by tap and number, in that order, with the catalogue's facts on their conditions."""
 
     lives: dict[Life, list[UseRow]]
-    things: Things
+    catalogue: CatalogueFacts
 
     def newest_of(self, most_runs: int) -> int:
-        """The first of the newest taps that made so many runs together."""
+        """The first of the newest taps that together made so many runs."""
         left, first = most_runs, 0
         for (tap, _), stretches in reversed(self.lives.items()):
             left -= sum(row.runs for row in stretches)
@@ -63,16 +63,16 @@ class LifeTable:
 
 @dataclass(frozen=True)
 class SlipBook:
-    """What slips say of each tap at work that has made a run, and how that was learned."""
+    """What slips say about each living tap that has made a run, and the model behind it."""
 
     learned: Learned
     evidence: dict[Life, SlipEvidence]
 
     @classmethod
     def read(
-        cls, session: Session, table: LifeTable, known: Posterior, entries: int, before: Learned | None
+        cls, session: Session, table: UsableLives, known: Posterior, entries: int, before: Learned | None
     ) -> SlipBook:
-        """The book of a log of so many entries, in one statement; what was learned `before` holds while it is new."""
+        """The book of a log of so many entries, read in one query; what was learned `before` is reused while recent."""
         if before is not None and not before.is_old(entries):
             runs, lives = _runs(session, table, AT_WORK)
             return cls(before, _evidence(before.law, runs, known, lives))
@@ -86,16 +86,16 @@ def _evidence(law: SlipModel, runs: SlipRuns, known: Posterior, lives: Sequence[
     return {lives[number]: told for number, told in law.now(runs, known).items()}
 
 
-def _runs(session: Session, table: LifeTable, which: ColumnElement[bool]) -> tuple[SlipRuns, list[Life]]:
+def _runs(session: Session, table: UsableLives, which: ColumnElement[bool]) -> tuple[SlipRuns, list[Life]]:
     """The runs of these lives, each in the condition of its stretch; and the lives by their numbers."""
-    places = _Places(table.things)
+    places = _Places(table.catalogue)
     lives: list[Life] = []
     found: list[tuple[float, ...]] = []
     for life, of_life in groupby(slip_rows(session, which), key=itemgetter(0, 1)):
         left = list(of_life)
         for row in table.lives.get(life, ()):
             runs, left = left[: row.runs], left[row.runs :]
-            # Where lives are counted in length of thread, a stretch is as long as its holes are deep.
+            # If lives are measured in length of thread, a stretch is as long as its holes are deep.
             each = (row.end - row.start) / max(1, sum(run.holes for run in runs))
             before = float(row.entry or 0) if row.start == row.entry else 0.0
             for run in runs:
@@ -114,8 +114,8 @@ def _runs(session: Session, table: LifeTable, which: ColumnElement[bool]) -> tup
 class _Places:
     """The conditions of stretches, each once."""
 
-    def __init__(self, things: Things) -> None:
-        self._things = things
+    def __init__(self, catalogue: CatalogueFacts) -> None:
+        self._catalogue = catalogue
         self._number: dict[tuple[object, ...], int] = {}
         self._conditions: list[Condition] = []
 
@@ -129,6 +129,6 @@ class _Places:
         key = (*row.kind, is_reground)
         if key not in self._number:
             self._number[key] = len(self._conditions)
-            condition = self._things.condition(row.situation, row.circumstances, is_reground=is_reground)
+            condition = self._catalogue.condition(row.cutting, row.hole, is_reground=is_reground)
             self._conditions.append(condition)
         return self._number[key]

@@ -1,4 +1,4 @@
-"""Change what is known of a person, a station, a material, a job or a tap type; what it was before stays on record."""
+"""Change a person, station, material, job or tap type; earlier values stay on record."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _READ: dict[str, Callable[[Session, Reader], dict[str, Any]]] = {
 }
 _TABLES: dict[str, type[Any]] = {**{name: kind.table for name, kind in KINDS.items()}, TAP_TYPES: TapType}
 _BESIDE = {"rpm_max": "rpm_min", "drilled_mm": "thread"}
-"""Fields that are held against another one: they are looked at where either was changed."""
+"""Fields that are checked against another one: both are checked if either was changed."""
 
 
 @dataclass(frozen=True)
@@ -44,8 +44,8 @@ class Known:
     ----------
     typed    its fields, as a person would type or choose them
     roles    of a person
-    seen     stands for what is on record now; who saves over a later state is told
-    past     what became of it, the newest first
+    seen     identifies the state shown, so that nobody overwrites a later one unawares
+    past     its history, newest first
     """
 
     code: str
@@ -56,7 +56,7 @@ class Known:
 
 
 def known(work: Work, kind: str, code: str, decimal_mark: str = ".") -> Known:
-    """What is known of a thing; raises NotFound where there is none."""
+    """A thing with its fields; raises NotFound if there is none."""
     with work.read() as session:
         row = _row(session, kind, code)
         roles = tuple(role.role for role in row.roles) if isinstance(row, Person) else ()
@@ -66,7 +66,7 @@ def known(work: Work, kind: str, code: str, decimal_mark: str = ".") -> Known:
 
 @tried_again
 def change(work: Work, kind: str, code: str, raw: Mapping[str, object], by: str, decimal_mark: str = ".") -> None:
-    """Change what is known of a thing; a field left as it was shown keeps its value to the last digit.
+    """Change a thing; a field left as it was shown keeps its exact value.
 
     `raw` holds the fields of the form, and `seen` of the state that it showed.
 
@@ -129,7 +129,7 @@ def _changed(
 
 
 def _read_person(reader: Reader) -> dict[str, Any]:
-    """A person's name and all their roles, which stand with blanks between."""
+    """A person's name and all their roles, separated by spaces."""
     text = reader.text("roles", longest=LONGEST_CODE) or ""
     words = [Reader({"role": word}) for word in text.split()]
     roles = [one.word("role", Role) for one in words]
@@ -162,7 +162,7 @@ def _must_leave_a_supervisor(work: Work, session: Session, person: Person) -> No
 
 
 def _follow(session: Session, row: Any, values: Mapping[str, Any]) -> None:
-    """Work out anew the lives that rest on what was changed."""
+    """Recompute the lives that depend on what was changed."""
     if isinstance(row, TapType) and "thread" in values:
         thread_changed(session, row.id)
     if isinstance(row, Job) and values:
@@ -179,7 +179,7 @@ def _typed(work: Work, session: Session, kind: str, row: Any, decimal_mark: str)
 
 
 def _marks(name: str) -> int:
-    """How many marks of decimals the text of a field may hold; in a name a point is a point."""
+    """How many decimal marks the text of a field may contain; in a name a point is just a point."""
     return int(name.endswith(("_mm", "_nm", "_cost", "_ratio")))
 
 
@@ -203,6 +203,6 @@ def _as_typed(row: Any, name: str, units: Units) -> str:
 
 
 def _number(value: Any) -> str:
-    """A number with as many decimals as a field takes; never three, which could be read as thousands."""
+    """A number with as many decimals as the field takes; never three, which could be read as thousands."""
     text = f"{value:.4f}".rstrip("0").rstrip(".")
     return f"{text}0" if len(text.partition(".")[2]) == 3 else text

@@ -20,7 +20,7 @@ from shopfloor.store import Job, Station, Tap, TapLife
 from shopfloor.store.queries.stock import WITHDRAWN
 
 MOST_LABELS = 300
-"""Labels of one sheet; a crib with more narrows its choice."""
+"""Number of labels on a sheet; a crib with more narrows its selection."""
 
 _MOST_NEAR = 6
 _TABLES: dict[Labelled, type[Tap] | type[Job] | type[Station]] = {
@@ -32,14 +32,14 @@ _TABLES: dict[Labelled, type[Tap] | type[Job] | type[Station]] = {
 
 @dataclass(frozen=True)
 class Printed:
-    """A label as it is printed: its code, and what helps people to tell what it is on."""
+    """A label as it is printed: its code, and text that tells people what it belongs to."""
 
     label: Label
     lines: tuple[str, ...]
 
 
 class Misread(InputError):
-    """A scan or a typed code of which nobody can tell what was meant; `near` may be meant, and a person says which."""
+    """An ambiguous or unknown scan or typed code; a person chooses among `near`, what may have been meant."""
 
     def __init__(self, problems: Sequence[Problem], near: Sequence[Label]) -> None:
         self.near = tuple(near[:_MOST_NEAR])
@@ -85,7 +85,7 @@ def station_labels(work: Work) -> tuple[Printed, ...]:
 
 
 def find_label(work: Work, text: str) -> Label:
-    """The thing of this shop whose label was scanned or typed.
+    """The thing whose label was scanned or typed.
 
     Raises
     ------
@@ -116,7 +116,7 @@ def find_label(work: Work, text: str) -> Label:
 
 
 def tap_code(work: Work, text: str) -> str:
-    """The code of the tap that was scanned or typed in a field for taps; as it is where that is no tap's label."""
+    """The code of the tap that was scanned or typed into a tap field; unchanged if it is not a tap's label."""
     with work.read() as session:
         if find_in(session, Tap, text) is not None:
             return text

@@ -1,4 +1,4 @@
-"""What a thing was before, who changed it and when: read from what the database kept."""
+"""Earlier values of a thing, who changed them and when: read from what the database recorded."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _NOT_YET, _TAKEN = phrase("not yet"), phrase("taken away")
 
 @dataclass(frozen=True)
 class Was:
-    """One field that was changed: what a form calls it, and what it was before and after, in words."""
+    """One changed field: its name in the form, and its values before and after, in words."""
 
     field: str
     before: str
@@ -32,7 +32,7 @@ class Was:
 
 @dataclass(frozen=True)
 class PastChange:
-    """What was changed at once. Without fields the thing was put on record; `by` None: nobody is known."""
+    """One edit. Without fields: the thing was added; `by` None: unknown."""
 
     at: datetime
     by: str | None
@@ -40,7 +40,7 @@ class PastChange:
 
 
 def past_changes(session: Session, row: Any) -> tuple[PastChange, ...]:
-    """What became of a thing since it was put on record, the newest first."""
+    """The history of a thing since it was added, newest first."""
     kept = _kept(session, row.__tablename__, row.id)
     states = [*(state for _, state in kept), _now(row)]
     found = [
@@ -90,7 +90,7 @@ def _told(session: Session, name: str, value: Any) -> str:
 
 
 def _typed(kind: Any, value: Any) -> Any:
-    """A value that the database wrote as JSON, as the program knows it; its own values stay as they are."""
+    """A value that the database wrote as JSON, converted to the program's type; other values stay as they are."""
     if value is None:
         return None
     if isinstance(kind, Enum) and kind.enum_class is not None:
@@ -107,7 +107,7 @@ def _typed(kind: Any, value: Any) -> Any:
 
 
 def _roles(session: Session, person: Person) -> list[PastChange]:
-    """Roles that were given after the person was put on record, and those that were taken away."""
+    """Roles granted after the person was added, and roles revoked."""
     taken = _kept(session, PersonRole.__tablename__, person.id)
     given = [(role.role, role.edit_id) for role in person.roles]
     given += [(_role(was), was["edit_id"]) for _, was in taken]

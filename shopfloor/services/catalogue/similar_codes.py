@@ -1,4 +1,4 @@
-"""Codes of an old record that look like one another: which they are, and giving one of them another code."""
+"""Codes of an old record that look alike: list them, and rename one of them."""
 
 from __future__ import annotations
 
@@ -39,36 +39,36 @@ KINDS: dict[str, Phrase] = {
 """The kinds of things that have codes, and what a page calls them."""
 
 LABELLED = frozenset({"stations", "taps", "jobs"})
-"""Kinds of which a label may be printed, with the old code on it."""
+"""Kinds for which labels with the old code may have been printed."""
 
 
 @dataclass(frozen=True)
 class Alike:
-    """Codes of one kind that look like one another."""
+    """Codes of one kind that look alike."""
 
     kind: str
     codes: tuple[str, ...]
 
     @property
     def told(self) -> str:
-        """The codes with what cannot be seen, or is composed otherwise, written by its number."""
+        """The codes, with invisible and differently composed characters written as their numbers."""
         return ", ".join(f"'{plainly(code)}'" for code in self.codes)
 
 
 def plainly(code: str) -> str:
-    """A code with every sign that is no plain one written by its number, so that two can be told apart."""
+    """A code with every non-plain character written as its number, so that two can be told apart."""
     text = re.sub("(?<= ) ", "[U+0020]", code)
     return "".join(sign if sign.isascii() and sign.isprintable() else f"[U+{ord(sign):04X}]" for sign in text)
 
 
 def alike(work: Work) -> tuple[Alike, ...]:
-    """All codes that have no key, by kind and by what they look like."""
+    """All codes without a key, by kind and by appearance."""
     with work.read() as session:
         return tuple(Alike(kind, tuple(codes)) for kind, table in _TABLES.items() for codes in _groups(session, table))
 
 
 def _groups(session: Session, table: type[Any]) -> list[list[str]]:
-    """Those without a key, each group with the code of today that looks like it, if there is one."""
+    """Groups of codes without a key, each with the current code that looks like it, if there is one."""
     found = []
     for key, codes in without_key(session, table).items():
         today = session.scalars(select(table.code).where(table.code_key == key)).all()
@@ -78,7 +78,7 @@ def _groups(session: Session, table: type[Any]) -> list[list[str]]:
 
 @tried_again
 def rename(work: Work, raw: Mapping[str, object], by: str) -> str:
-    """Give one of the codes that look alike another one: 'kind', 'code', 'new_code'; returns the new one.
+    """Rename one of the codes that look alike: 'kind', 'code', 'new_code'; returns the new one.
 
     The old one stays on record. What is left alone by it gets its key, and is found again however it is typed.
 
@@ -111,7 +111,7 @@ def _without_key(session: Session, table: type[Any], code: str) -> Any:
 
 
 def _give_key(session: Session, table: type[Any], key: str) -> None:
-    """The only code that is left of those that looked alike is compared like any other."""
+    """The only one left of codes that looked alike gets its key, like any other."""
     left = without_key(session, table).get(key, [])
     is_free = session.scalar(select(table.id).where(table.code_key == key)) is None
     if len(left) == 1 and is_free and key:

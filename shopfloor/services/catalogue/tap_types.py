@@ -1,4 +1,4 @@
-"""New kinds of tap, so that a crib can start from nothing."""
+"""New tap types, so that a crib can start from scratch."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def add_tap_type(work: Work, raw: Mapping[str, object], by: str | None = None) -
     Parameters
     ----------
     raw : mapping    code and thread; optional style, chamfer, substrate, coating, supplier, unit_cost, lead_time_days,
-                     bin, which may also be another one than before
+                     bin, which may differ from the one on record
 
     Raises
     ------
@@ -57,7 +57,7 @@ def add_tap_type(work: Work, raw: Mapping[str, object], by: str | None = None) -
 
 def _complete(session: Session, kind: TapType, values: Mapping[str, object]) -> None:
     problems: list[Problem] = []
-    # Taps are put elsewhere; what they are stays.
+    # The bin may change; what the taps are does not.
     moved_to = values["bin"] not in (None, kind.bin)
     what_it_is = {name: value for name, value in values.items() if name != "bin"}
     if not fill_in(kind, what_it_is, problems) and not moved_to:
@@ -106,7 +106,7 @@ def tap_type_codes(work: Work) -> list[str]:
 
 
 def read_tap_type(reader: Reader) -> dict[str, object]:
-    """What is known of a kind of tap beside its code; problems are left with the reader."""
+    """The fields of a tap type except its code; problems are left with the reader."""
     return {
         "thread": thread_text(reader, "thread", required=True),
         "style": reader.word("style", TapStyle),
@@ -125,7 +125,7 @@ def _cost(reader: Reader) -> Decimal | None:
     if text is None:
         return None
     if re.fullmatch(r"[1-9][0-9]{0,2}[.,][0-9]{3}", text):
-        # Prices have two decimals at most, so three digits could be cents and more, or thousands.
+        # Prices have at most two decimals, so three digits could be meant as decimals or as thousands.
         what = phrase("{text} can be read in two ways", text=shown(text))
         whole = re.sub("[.,]", "", text)
         reader.problem("unit_cost", what, phrase("write {whole}, or at most two decimals", whole=whole))

@@ -39,7 +39,7 @@ _OTHER_CODE = phrase("give a code that is not listed yet, or change what is list
 
 
 class Answer(Word):
-    """Whether something is done."""
+    """Yes or no."""
 
     YES = "yes", "Yes"
     NO = "no", "No"
@@ -57,7 +57,7 @@ class Listed:
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of thing that a shop names: how its fields are read and how it is listed."""
+    """One kind of catalogue entry: how its fields are read and how it is listed."""
 
     table: type[Any]
     read: Callable[[Session, Reader], dict[str, Any]]
@@ -94,7 +94,7 @@ def add(work: Work, kind: str, raw: Mapping[str, object], decimal_mark: str = ".
 
 
 def holes_changed(session: Session, job: int) -> None:
-    """What a job's holes are like belongs to the lives of all the taps that made them."""
+    """Recompute the lives of all taps that worked on a job, since they depend on its holes."""
     refresh(session, list(session.scalars(select(Run.tap_id).where(Run.job_id == job).distinct())))
 
 
@@ -106,7 +106,7 @@ def listing(work: Work, kind: str) -> list[Listed]:
 
 
 def set_job_open(work: Work, code: str, *, is_open: bool, by: str | None = None) -> None:
-    """Close a job that is finished, or open it again; its runs are not touched.
+    """Close a finished job, or reopen it; its runs are not touched.
 
     Raises
     ------

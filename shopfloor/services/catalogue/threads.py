@@ -1,4 +1,4 @@
-"""Threads as people type them at a form: standard ones, special ones that are called so, the nearest to a wrong one."""
+"""Threads as people type them: standard ones, special ones marked as such, and suggestions for wrong ones."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ _SPECIAL = re.compile(r"\b(special|uns)\b", re.IGNORECASE)
 
 
 def thread_text(reader: Reader, field: str, *, required: bool = False) -> str | None:
-    """The thread that was typed into a field, as it was typed; a wrong one is noted with the nearest that are right.
+    """The thread typed into a field, as typed; a wrong one is reported with the nearest valid ones.
 
-    A pitch that no standard has is taken where the text says that it is special: '3/8-20 UNS', 'M8x1.1 special'.
+    A non-standard pitch is accepted if the text marks it as special: '3/8-20 UNS', 'M8x1.1 special'.
     """
     text = reader.text(field, longest=LONGEST_CODE, required=required)
     if text is None or (_SPECIAL.search(text) and find_thread(text)):
@@ -37,7 +37,7 @@ def thread_text(reader: Reader, field: str, *, required: bool = False) -> str | 
 
 @lru_cache(maxsize=512)
 def standard_thread(text: str) -> Designation:
-    """The standard thread that a text names, also within other words, as an import may have it.
+    """The standard thread that a text names, possibly among other words, as in an import.
 
     Raises
     ------

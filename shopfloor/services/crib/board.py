@@ -1,4 +1,4 @@
-"""The crib's board: which taps in use are due, by their risk in the next batch and the holes left to the change."""
+"""The crib's board: which taps in service are due, by risk in the next batch and holes left to the change."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.when_to_change import Action, undecided
 from shopfloor.core.errors import InputError, Problem
-from shopfloor.core.floor.cutting import speed_band
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase
@@ -27,30 +27,27 @@ from shopfloor.services.station.next_batch import (
     RUNS_LOOKED_AT,
     TYPICAL_BATCH,
     Coming,
-    Place,
+    StationJob,
     coming_at,
     holes_foretold,
 )
 from shopfloor.store import Station, Tap, TapType
 from shopfloor.store.queries.fitted import FittedTap, PastRun, fitted_taps, last_runs_by_place, last_runs_by_tap
-from shopfloor.store.queries.lives import Situation
-from shopfloor.store.queries.log import diameter_of
+from shopfloor.store.queries.log import cutting_conditions
 
 UNKNOWN_HOLES = phrase("Nobody knows how many holes were on it when it was first logged")
 NO_RUN = phrase("No run yet, neither with this tap nor with another of its type at this station")
 
 
 class Advise(Protocol):
-    """Advice for taps of a situation, in holes of one kind."""
+    """Advice for taps under the same conditions."""
 
-    def __call__(
-        self, situation: Situation, holes: HoleConditions, *, is_reground: bool, depth_mm: float | None
-    ) -> Advice:
-        """Advice for a tap in this situation."""
+    def __call__(self, cutting: CuttingConditions, hole: HoleConditions, *, is_reground: bool) -> Advice:
+        """Advice for a tap under these conditions."""
 
 
 class Order(Word):
-    """By what the board is sorted."""
+    """What the board is sorted by."""
 
     RISK = "risk", "Chance of a break"
     CHANGE = "change", "Holes left"
@@ -58,19 +55,17 @@ class Order(Word):
 
 @dataclass(frozen=True)
 class NextBatch:
-    """The batch that comes next; `is_own`: the last runs that foretell it were made by the tap itself.
+    """The next batch; `is_own`: the last runs that predict it were made by the tap itself.
 
-    `why`: where its number of holes comes from, as the station page offers it; None: it is the mean of those runs.
+    `why`: where its number of holes comes from, as on the station page; None: it is the mean of those runs.
     """
 
-    situation: Situation
-    circumstances: HoleConditions
-    depth_mm: float | None
+    cutting: CuttingConditions
+    hole: HoleConditions
     job: str | None
     part: str | None
     material: str
     rpm: int
-    speed_band: str
     holes: int
     why: Why | None
     runs: int
@@ -79,7 +74,7 @@ class NextBatch:
 
 @dataclass(frozen=True)
 class TapInUse:
-    """One tap of the board. `holes` None: nobody knows how many are on it, `logged_holes` are those of the log."""
+    """One tap of the board. `holes` None: unknown; `logged_holes` are those in the log."""
 
     code: str
     tap_type: str
@@ -92,15 +87,15 @@ class TapInUse:
 
     @property
     def holes_left(self) -> int | None:
-        """Holes to the suggested change, 0 or below once it is due; None where none is suggested."""
+        """Holes left until the suggested change, 0 or below once it is due; None if none is suggested."""
         return self.outlook.decision.left
 
 
 @dataclass(frozen=True)
 class Board:
-    """The taps of one station or of all, in the order asked for, and how many there are of each decision.
+    """The taps of one station or of all, in the requested order, and how many there are of each decision.
 
-    `has_log` False: the record holds no tap yet, in use or not.
+    `has_log` False: there is no tap on record yet, in use or not.
     """
 
     taps: tuple[TapInUse, ...]
@@ -110,20 +105,20 @@ class Board:
 
     @property
     def counts(self) -> dict[Action, int]:
-        """Taps by what to do, everything named."""
+        """Number of taps for each action, including those with none."""
         found = Counter(tap.outlook.decision.action for tap in self.taps)
         return {deed: found[deed] for deed in Action}
 
 
 def board(work: Work, station: str | None = None, order: str | None = None) -> Board:
-    """Every living tap in use, the most pressing first.
+    """Every tap in service, the most urgent first.
 
     Raises
     ------
     InputError    no such station, no such order
     """
     with work.read() as session:
-        # Held until all is told: what comes next at a station then asks for none of them again.
+        # Kept referenced, so that no station has to be loaded again for its next batch.
         places = session.scalars(select(Station).order_by(Station.code)).all()
         stations = tuple(place.code for place in places)
         by = _check(stations, station, order)
@@ -134,9 +129,9 @@ def board(work: Work, station: str | None = None, order: str | None = None) -> B
 
 
 def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> list[TapInUse]:
-    """These taps with their next batch and their outlook."""
+    """These taps with their next batch and outlook."""
     ids = {tap.tap_type for tap in fitted}
-    # Held while the book is open: it then finds every price without asking the database again.
+    # Kept referenced while the book is open, so that it finds every price without another query.
     kinds = list(session.scalars(select(TapType).where(TapType.id.in_(ids))))
     book = LifeBook.open(work, session, [kind.id for kind in kinds])
     advise: Advise = cache(book.advice)
@@ -168,7 +163,7 @@ def _check(stations: Sequence[str], station: str | None, order: str | None) -> O
 
 
 def _next_batches(work: Work, session: Session, fitted: Sequence[FittedTap]) -> dict[int, NextBatch]:
-    """By tap: its next batch as its station foretells it for the job that it was last used in."""
+    """By tap: its next batch as its station predicts it for the job that it was last used in."""
     own = last_runs_by_tap(session, RUNS_LOOKED_AT)
     others = {} if len(own) >= len(fitted) else last_runs_by_place(session, RUNS_LOOKED_AT)
     runs = {tap.tap: own.get(tap.tap) or others.get((tap.station or 0, tap.tap_type), []) for tap in fitted}
@@ -182,23 +177,20 @@ def _next_batches(work: Work, session: Session, fitted: Sequence[FittedTap]) -> 
     }
 
 
-def _known(found: Mapping[Place, Coming], station: int | None, job: int | None) -> Coming | None:
+def _known(found: Mapping[StationJob, Coming], station: int | None, job: int | None) -> Coming | None:
     return None if station is None or job is None else found.get((station, job))
 
 
 def _foretold(tap: FittedTap, runs: Sequence[PastRun], there: Coming | None, *, is_own: bool) -> NextBatch:
     last, portion = runs[0], None if there is None else there.portion
-    rpm, holes_like = last.rpm, last.circumstances
+    rpm, material, name, hole = last.rpm, last.material, last.material_name, last.hole
     if there is not None:
-        job, conditions = there.job, there.conditions
-        rpm = conditions.rpm or last.rpm
-        holes_like = HoleConditions.told(job.is_blind, job.hole_making, job.is_reamed, conditions.lubricant)
-    band = speed_band(rpm, diameter_of(tap.thread)).label
-    situation = Situation(tap.tap_type, last.material if there is None else there.job.material_id, band)
-    material = last.material_name if there is None else there.job.material.name
+        rpm = there.rpm or last.rpm
+        material, name = there.job.material_id, there.job.material.name
+        hole = there.job.hole_conditions(there.lubricant)
     return NextBatch(
-        situation, holes_like, last.depth_mm, last.job, last.part, material, rpm, band, holes_foretold(portion, runs),
-        None if portion is None else portion.why, len(runs), is_own,
+        cutting_conditions(tap.tap_type, tap.thread, material, rpm), hole, last.job, last.part, name, rpm,
+        holes_foretold(portion, runs), None if portion is None else portion.why, len(runs), is_own,
     )  # fmt: skip
 
 
@@ -207,7 +199,7 @@ def _tap_in_use(tap: FittedTap, batch: NextBatch | None, advise: Advise, book: L
     if batch is None:
         outlook = _nothing_known(holes)
     else:
-        advice = advise(batch.situation, batch.circumstances, is_reground=tap.regrinds > 0, depth_mm=batch.depth_mm)
+        advice = advise(batch.cutting, batch.hole, is_reground=tap.regrinds > 0)
         past, slips = book.past(tap.tap, tap.regrinds), book.slips(tap.tap, tap.regrinds)
         outlook = outlook_of(advice, holes, batch.holes, past, slips)
         outlook = outlook if holes is not None else replace(outlook, reason=UNKNOWN_HOLES)
@@ -219,7 +211,7 @@ def _nothing_known(holes: int | None) -> Outlook:
 
 
 def _by_risk(tap: TapInUse) -> tuple[int, float, str]:
-    """Known chances first, the largest on top; then chances of which only an upper bound is known; then the others."""
+    """Known probabilities first, the largest on top; then those with only an upper bound; then the others."""
     risk = tap.outlook.risk
     if risk is None:
         return 2, 0.0, tap.code

@@ -1,4 +1,4 @@
-"""What to order and why, and the ledger of one tap type."""
+"""What to order and why, and the ledger of a tap type."""
 
 from __future__ import annotations
 
@@ -44,20 +44,20 @@ from shopfloor.store.queries.stock import (
 )
 
 PAST_DAYS = 90
-"""The use of so many days stands for the use to come. Common practice, no source."""
+"""Days of past use that predict future use. Common practice, no source."""
 
 YOUNGEST_LOG_DAYS = 30
-"""A younger log counts as so old: one busy first week is no rule. Common practice, no source."""
+"""Minimum age assumed for a log: one busy first week is not the rule. Common practice, no source."""
 
 REGRIND_DAYS = 365
-"""Regrinds come in lots, so their share is taken over a year. Common practice, no source."""
+"""Regrinds come in lots, so their share is taken over this many days. Common practice, no source."""
 
 
 _NONE = Begun(0, 0)
 
 
 class Stand(Word):
-    """Where the stock of a tap type stands."""
+    """The state of a tap type's stock."""
 
     COUNT = "count the box", "Count the box"
     ORDER = "order", "Order"
@@ -66,7 +66,7 @@ class Stand(Word):
 
 @dataclass(frozen=True)
 class OrderLine:
-    """One tap type: its stock, its need, and how many to order. `reason` is a sentence that a person can check."""
+    """One tap type: its stock, its demand, and how many to order. `reason` is a sentence that a person can check."""
 
     shelf: Shelf
     need: Need
@@ -77,31 +77,31 @@ class OrderLine:
 
     @property
     def cost(self) -> Decimal | None:
-        """Price of the order, None where the type has no price."""
+        """Price of the order, None if the type has no price."""
         return None if self.shelf.unit_cost is None else self.quantity * self.shelf.unit_cost
 
 
 @dataclass(frozen=True)
 class OrderList:
-    """All tap types: those to order, those whose box must be counted first, those of which there is enough."""
+    """All tap types: those to order, those whose box must be counted first, those with enough stock."""
 
     lines: tuple[OrderLine, ...]
 
     def standing(self, stand: Stand) -> list[OrderLine]:
-        """The lines that stand so."""
+        """The lines in this state."""
         return [line for line in self.lines if line.stand is stand]
 
     @property
     def cost(self) -> Decimal:
-        """Price of all orders whose price is known."""
+        """Total of all orders with a known price."""
         return sum((line.cost or Decimal(0) for line in self.standing(Stand.ORDER)), Decimal(0))
 
 
 @dataclass(frozen=True)
 class Ledger:
-    """The movements of one tap type, newest first, and what each kind that changed the stock adds up to.
+    """The movements of one tap type, newest first, and the total of each kind that changed the stock.
 
-    `ended` are those that count no longer, with what became of them; `bin` is where the taps lie, if somebody said so.
+    `ended` are those that no longer count, with what became of them; `bin` is where the taps are, if known.
     `marked` are the codes of those in the crib that have one.
     """
 
@@ -114,7 +114,7 @@ class Ledger:
 
     @property
     def unmarked(self) -> int:
-        """Taps in the box by the ledger; below 0 where more were taken out of it than were booked in."""
+        """Taps in the box by the ledger; below 0 if more were taken out than were booked in."""
         return self.balance - len(self.marked)
 
     @property
@@ -124,11 +124,11 @@ class Ledger:
 
 
 def order_list(work: Work) -> OrderList:
-    """What to order today, the dearest lack first."""
+    """What to order today, the most expensive shortage first."""
     now = work.clock()
     today = now.astimezone(work.settings.zone).date()
     with work.read() as session:
-        kinds = list(session.scalars(select(TapType)))  # held, so that the book finds every price without asking again
+        kinds = list(session.scalars(select(TapType)))  # so the book finds every price
         past_days = _days_seen(session, now)
         uses = job_uses(session, now - timedelta(PAST_DAYS))
         works = planned_works(open_jobs(session), uses, kinds, LifeBook.open(work, session))
@@ -181,7 +181,7 @@ def _line(shelf: Shelf, need: Need) -> OrderLine:
 
 @dataclass(frozen=True)
 class Wait:
-    """Days until an order can have arrived, the last of them, and the days of the past that foretell them."""
+    """Days until an order can arrive, the date that is, and the number of past days that predict them."""
 
     days: int
     until: date
@@ -194,7 +194,7 @@ def _days(shelf: Shelf) -> int:
 
 
 def _days_seen(session: Session, now: datetime) -> int:
-    """Days of the log that stand for the use to come: fewer than `PAST_DAYS` where the log is younger."""
+    """Days of the log that predict future use: fewer than `PAST_DAYS` if the log is younger."""
     began = log_began(session)
     return PAST_DAYS if began is None else min(PAST_DAYS, max(YOUNGEST_LOG_DAYS, (now - began).days))
 

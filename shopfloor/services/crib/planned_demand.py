@@ -1,4 +1,4 @@
-"""What the planned jobs ask of each tap type."""
+"""Demand of the planned jobs for each tap type."""
 
 from __future__ import annotations
 
@@ -6,13 +6,11 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.floor.stock import PlannedWork
 from shopfloor.core.threads import same_thread
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.store import TapType
-from shopfloor.store.queries.lives import Situation
-from shopfloor.store.queries.log import diameter_of
+from shopfloor.store.queries.log import cutting_conditions
 from shopfloor.store.queries.stock import JobUse, OpenJob
 
 Works = list[tuple[date, PlannedWork]]
@@ -21,10 +19,10 @@ Works = list[tuple[date, PlannedWork]]
 def planned_works(
     jobs: Iterable[OpenJob], uses: Sequence[JobUse], kinds: Sequence[TapType], book: LifeBook
 ) -> Mapping[int, Works]:
-    """By tap type: the day and the work that each open job still asks of it.
+    """By tap type: the date and the work that each open job still requires of it.
 
-    A job's holes are shared among the tap types as they were lately: in the job itself, else in the same thread and
-    material, else in the same thread; without any such run among all types of the thread alike.
+    A job's holes are split among the tap types as they were recently: in the job itself, else in the same thread and
+    material, else in the same thread; without any such run, equally among all types of the thread.
     """
     by_id = {kind.id: kind for kind in kinds}
     found: defaultdict[int, Works] = defaultdict(list)
@@ -54,7 +52,7 @@ def _shares(job: OpenJob, uses: Sequence[JobUse], kinds: Mapping[int, TapType]) 
 
 
 def _weights(uses: Sequence[JobUse]) -> Counter[int]:
-    """Holes by tap type: those made lately, where there are any."""
+    """Holes by tap type: recent ones, if there are any."""
     lately, ever = Counter[int](), Counter[int]()
     for use in uses:
         lately[use.tap_type] += use.lately
@@ -70,10 +68,9 @@ def _rpm(job: OpenJob, uses: Sequence[JobUse]) -> float | None:
 
 
 def _holes_per_tap(job: OpenJob, rpm: float | None, kind: TapType, book: LifeBook) -> float | None:
-    band = None if rpm is None else speed_band(rpm, diameter_of(kind.thread)).label
-    advice = book.advice(Situation(kind.id, job.material, band))
+    advice = book.advice(cutting_conditions(kind.id, kind.thread, job.material, rpm))
     if advice.change is not None:
         return advice.change.holes_per_tap
-    # Rather too few than too many: the holes that such taps have made so far.
+    # Conservative: the holes that such taps have made so far.
     seen = advice.evidence
     return seen.holes / seen.taps if seen.taps and seen.holes > 0 else None

@@ -1,10 +1,11 @@
-"""One tap from its delivery to now: its lives, runs, gauge checks and movements."""
+"""One tap from delivery until now: its lives, runs, gauge checks and movements."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -31,7 +32,7 @@ _WITHDRAWN = phrase("not in the crib: its receipt was cancelled")
 
 @dataclass(frozen=True)
 class PastLife:
-    """One life of the tap; `observation` None: nothing that the statistics can use. The present one comes first."""
+    """One life of the tap; `observation` None: of no use to the statistics."""
 
     number: int
     entry: int | None
@@ -46,7 +47,7 @@ class PastLife:
 
 @dataclass(frozen=True)
 class RunOfTap:
-    """One run of the tap, with the holes on it afterwards (None where nobody knows them)."""
+    """One run of the tap, with the holes on it afterwards (None if unknown)."""
 
     ended_at: datetime
     station: str | None
@@ -64,7 +65,7 @@ class RunOfTap:
 
 @dataclass(frozen=True)
 class TapHistory:
-    """All that the record holds of one tap. `in_use` None: it is in no station. `place` says where it is."""
+    """Everything on record about one tap, present life first. `in_use` None: in no station. `place`: where it is."""
 
     code: str
     tap_type: str
@@ -80,13 +81,13 @@ class TapHistory:
 
     @property
     def present(self) -> PastLife:
-        """The life that goes on, or that ended last."""
+        """The current life, or the last one."""
         return self.lives[0]
 
 
 @dataclass(frozen=True)
-class FoundTap:
-    """A tap in a list: its present life in short."""
+class TapSummary:
+    """A tap in a list, with a summary of its present life."""
 
     code: str
     tap_type: str
@@ -113,8 +114,8 @@ def tap_history(work: Work, code: str) -> TapHistory:
         return _told(work, session, tap)
 
 
-def find_taps(work: Work, part: str | None = None) -> list[FoundTap]:
-    """Taps whose code holds that part (all where none is given), the last used first, at most `FOUND_AT_MOST`."""
+def find_taps(work: Work, part: str | None = None) -> list[TapSummary]:
+    """Taps whose code contains that part (all if none is given), last used first, at most `FOUND_AT_MOST`."""
     query = (
         select(
             Tap.code, TapType.code, Station.code, TapLife.holes, TapLife.first_entry.is_not(None), TapLife.number,
@@ -130,11 +131,11 @@ def find_taps(work: Work, part: str | None = None) -> list[FoundTap]:
     if part:
         query = query.where(holds(Tap, part))
     with work.read() as session:
-        return [FoundTap(*row) for row in session.execute(query)]
+        return [TapSummary(*row) for row in session.execute(query)]
 
 
 def exact_code(work: Work, code: str) -> str | None:
-    """The tap's code as the record writes it, upper and lower case alike; None where there is no such tap."""
+    """The tap's code as it stands in the record, ignoring case; None if there is no such tap."""
     with work.read() as session:
         tap = find_in(session, Tap, code)
         return None if tap is None else tap.code
@@ -187,11 +188,11 @@ def _life(row: TapLife) -> PastLife:
 
 
 def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[BookedMove]) -> list[RunOfTap]:
-    """Runs, newest first, with the holes on the tap after each: a regrind starts the count anew."""
+    """Runs, newest first, with the holes on the tap after each; a regrind restarts the count."""
     query = (
         select(
             Run.ended_at, Station.code, Job.code, Material.name, Run.rpm, Run.holes, Run.cutting_slips, Run.tap_end,
-            Run.broke_at_hole, Person.name, Run.note,
+            Run.broke_at_hole, Person.name, Run.note, Run.holes_made,
         )
         .outerjoin(Station, Station.id == Run.station_id)
         .outerjoin(Job, Job.id == Run.job_id)
@@ -205,10 +206,11 @@ def _runs(session: Session, tap: Tap, first: TapLife, movements: Sequence[Booked
     found: list[RunOfTap] = []
     holes: int | None = first.first_entry
     for row in session.execute(query):
-        # A regrind of the same instant comes after the run, as in the core.
+        # A regrind at the same instant comes after the run, as in the core.
         while regrinds and regrinds[0] < row.ended_at:
             regrinds.pop(0)
             holes = 0
-        holes = None if holes is None else holes + (row.broke_at_hole or row.holes)
-        found.append(RunOfTap(*row, holes_after=holes))
+        holes = None if holes is None else holes + row.holes_made
+        run: list[Any] = [*row[:-1], holes]
+        found.append(RunOfTap(*run))
     return found[::-1]

@@ -30,7 +30,7 @@ _REMEDY = phrase("correct or cancel that entry first")
 
 @dataclass(frozen=True)
 class CheckChange:
-    """What a check should have said, under a new id."""
+    """The corrected check, under a new id."""
 
     id: uuid.UUID
     result: GaugeResult
@@ -40,7 +40,7 @@ class CheckChange:
 
 @dataclass(frozen=True)
 class CheckHistory:
-    """A check of a tap, and all that was ever said of it, the oldest first."""
+    """A gauge check with all its versions, oldest first."""
 
     tap: str
     check: CheckOfTap
@@ -48,7 +48,7 @@ class CheckHistory:
 
 
 def check_history(work: Work, check_id: uuid.UUID) -> CheckHistory:
-    """One check with what it said before.
+    """One check with its earlier versions.
 
     Raises
     ------

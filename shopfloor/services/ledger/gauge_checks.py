@@ -1,4 +1,4 @@
-"""Gauge checks of a tap, with what became of those that count no longer."""
+"""Gauge checks of a tap, including corrected and cancelled ones."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from shopfloor.store import GaugeCheck, Person
 
 @dataclass(frozen=True)
 class CheckOfTap:
-    """One gauge check of the tap; `change` says what became of it where it counts no longer."""
+    """One gauge check of the tap; `change` says what became of it if it no longer counts."""
 
     id: uuid.UUID
     checked_at: datetime
@@ -28,7 +28,7 @@ class CheckOfTap:
 
 
 def checks_of(session: Session, tap_id: int) -> list[CheckOfTap]:
-    """Every gauge check of one tap, newest first, with those that count no longer."""
+    """Every gauge check of one tap, newest first, including those that no longer count."""
     query = (
         select(GaugeCheck.id, GaugeCheck.checked_at, GaugeCheck.result, Person.name, GaugeCheck.note)
         .outerjoin(Person, Person.id == GaugeCheck.person_id)

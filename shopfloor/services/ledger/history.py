@@ -1,4 +1,4 @@
-"""Movements as a person reads them, with those that count no longer."""
+"""Movements as a person reads them, including those that no longer count."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from shopfloor.store import Person, Station, StockMovement, Tap
 
 @dataclass(frozen=True)
 class BookedMove:
-    """One movement; `tap` None: of unmarked taps. `change` says what became of it where it counts no longer."""
+    """One movement; `tap` None: of unmarked taps. `change` says what became of it if it no longer counts."""
 
     id: uuid.UUID
     moved_at: datetime
@@ -32,7 +32,7 @@ class BookedMove:
 
 
 def booked_moves(session: Session, *which: ColumnElement[bool]) -> list[BookedMove]:
-    """Movements that meet these conditions, newest first."""
+    """Movements that match these conditions, newest first."""
     query = (
         select(
             StockMovement.id, StockMovement.moved_at, StockMovement.kind, StockMovement.quantity, Tap.code,
@@ -51,7 +51,7 @@ def booked_moves(session: Session, *which: ColumnElement[bool]) -> list[BookedMo
 
 
 def told_note(kind: MovementKind, note: str | None) -> str | None:
-    """A stored note as it is told: what the program wrote is a phrase."""
+    """A stored note for display; what the program itself wrote becomes a phrase."""
     if note is None:
         return None
     return told_of_lot(note) if kind is MovementKind.RECEIVED else told(note)

@@ -1,4 +1,4 @@
-"""Taps that were used although the crib's ledger has them on its shelf: the run itself tells that they were taken."""
+"""Taps used in a run although the ledger has them on the crib's shelf: the run implies that they were issued."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from shopfloor.store.queries.log import counts
 
 
 def book_taken(session: Session, work: Work, tap_ids: Collection[int], by: int | None) -> None:
-    """Book out taps that a run used while the ledger had them in the crib, and take that back where no run tells it.
+    """Issue taps that a run used while the ledger had them in the crib; revoke such issues no run implies any more.
 
-    `by` is who changes the runs: taking back is their deed, whoever made the run that tells it no longer.
-    Call it in the transaction that changes the runs, before the summaries are refreshed. Doing it twice changes
-    nothing. What a count of the box has settled since then is left alone: the count saw what was there.
+    `by` is whoever changes the runs: issues are revoked in their name, whoever made the run.
+    Call it in the transaction that changes the runs, before the summaries are refreshed. Calling it twice changes
+    nothing. What a later count of the box has settled is left alone: the count saw what was there.
     """
     hold(session, Tap, tap_ids)
     session.flush()
@@ -43,7 +43,7 @@ def _take_out(session: Session, work: Work, tap: Tap) -> None:
         return
     used = select(Run).where(Run.tap_id == tap.id, Run.ended_at > last.moved_at, counts(Run))
     runs = session.scalars(used.order_by(Run.ended_at, Run.position))
-    # A run by a clock that is ahead may seem to come after the return of the tap that it took.
+    # With a clock that is ahead, a run may seem to come after the return of the tap that it used.
     run = next((run for run in runs if session.get(StockMovement, _movement_id(run.id)) is None), None)
     if run is None:
         return
@@ -78,7 +78,7 @@ def _take_back(session: Session, work: Work, tap: Tap, by: int | None) -> None:
 
 
 def _was_counted_since(session: Session, tap: Tap, run: Run) -> bool:
-    """Whether the box of this tap's type was counted after the run, so that the stock is right without it."""
+    """Whether the box of this tap type was counted after the run, so that the stock is right anyway."""
     found = exists().where(
         StockMovement.tap_type_id == tap.tap_type_id,
         StockMovement.kind == MovementKind.COUNTED,

@@ -1,4 +1,4 @@
-"""Correct and cancel a stock movement; the old row stays, and neither stock nor life may contradict itself after it."""
+"""Correct and cancel a stock movement; the old row stays, and stock and tap lives must remain consistent."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ _REMEDY = phrase("correct or cancel that entry first")
 
 @dataclass(frozen=True)
 class MoveChange:
-    """What a movement should have said, under a new id.
+    """The corrected movement, under a new id.
 
-    `station`: where a tap was fitted; `number`: of unmarked taps, so many came, left or were counted.
+    `station`: where a tap was fitted; `number`: how many unmarked taps came in, left or were counted.
     """
 
     id: uuid.UUID
@@ -52,7 +52,7 @@ class MoveChange:
 
 @dataclass(frozen=True)
 class MoveHistory:
-    """A movement and all that was ever said of it, the oldest first; `number` only where unmarked taps moved."""
+    """A movement with all its versions, oldest first; `number` only for unmarked taps."""
 
     tap_type: str
     move: BookedMove
@@ -62,7 +62,7 @@ class MoveHistory:
 
 
 def move_history(work: Work, movement_id: uuid.UUID) -> MoveHistory:
-    """One movement with what it said before.
+    """One movement with its earlier versions.
 
     Raises
     ------
@@ -84,7 +84,7 @@ def move_history(work: Work, movement_id: uuid.UUID) -> MoveHistory:
 
 @tried_again
 def correct_movement(work: Work, movement_id: uuid.UUID, change: MoveChange, reason: str, by: str) -> None:
-    """Supersede a movement; the same correction sent twice is stored once. What moved, and how, stays as it was.
+    """Supersede a movement; the same correction sent twice is stored once. What moved, and how, cannot change.
 
     Raises
     ------
@@ -155,7 +155,7 @@ def _station(session: Session, old: StockMovement, code: str | None) -> int | No
 
 
 def _held(session: Session, movement_id: uuid.UUID) -> StockMovement:
-    """The movement; nobody else changes the stock of its type or the life of its tap meanwhile."""
+    """The movement, with its type's stock and its tap's life locked against other changes."""
     row = entry_of(session, StockMovement, movement_id)
     hold(session, TapType, {row.tap_type_id})
     if row.tap_id is not None:

@@ -1,4 +1,4 @@
-"""What a changed movement may not do: contradict the stock that was counted, the tap's use, or the order of its log."""
+"""Limits on changing a movement: it must not contradict counted stock, the tap's use, or the order of its log."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _LEAVES = (MovementKind.SCRAPPED, MovementKind.LOST)
 
 @dataclass(frozen=True, order=True)
 class _Line:
-    """A line of the ledger, in its order."""
+    """A line of the ledger, in ledger order."""
 
     moved_at: datetime
     recorded_at: datetime
@@ -41,7 +41,7 @@ class _Line:
 
 @dataclass(frozen=True)
 class _Shelf:
-    """What the crib has after a line: all taps of the type, and those with a code of their own."""
+    """The crib's stock after a line: all taps of the type, and those with a code of their own."""
 
     stock: int
     marked: int
@@ -52,7 +52,7 @@ class _Shelf:
 
 
 def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
-    """Refuse to cancel a tap's movement that later ones, or its use, rest on; raises Conflict."""
+    """Refuse to cancel a tap's movement on which later ones, or its use, depend; raises Conflict."""
     if row.tap_id is None:
         return
     tap = session.get_one(Tap, row.tap_id)
@@ -64,7 +64,7 @@ def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
         )
     if row.kind not in _BEFORE_USE:
         return
-    # A run of the instant of a regrind came before it, as in the tap's lives.
+    # A run at the same instant as a regrind came before it, as in the tap's lives.
     since = Run.ended_at > row.moved_at if row.kind is MovementKind.REGROUND else Run.ended_at >= row.moved_at
     runs = select(Run.ended_at).where(Run.tap_id == tap.id, counts(Run), since)
     used_at = session.scalar(runs.order_by(Run.ended_at.desc()).limit(1))
@@ -74,7 +74,7 @@ def nothing_rests_on(session: Session, work: Work, row: StockMovement) -> None:
 
 
 def order_stays(session: Session, work: Work, row: StockMovement, moved_at: datetime) -> None:
-    """Refuse a time that would put a tap's movement on the other side of another of its entries; raises Conflict."""
+    """Refuse a time that would move a tap's movement past another of its entries; raises Conflict."""
     if row.tap_id is None or moved_at == row.moved_at:
         return
     first, last = sorted((row.moved_at, moved_at))
@@ -93,11 +93,11 @@ def order_stays(session: Session, work: Work, row: StockMovement, moved_at: date
 def stock_stays_true(
     session: Session, work: Work, old: StockMovement, new: StockMovement | None, number: int | None = None
 ) -> int:
-    """What the movement changes the stock by when `new` stands in its place (None: nothing does).
+    """The change of stock once `new` replaces the movement (None: it is cancelled).
 
     Raises
     ------
-    Conflict      what was counted since would be true no longer; the crib would have had less than no tap
+    Conflict      a later count would no longer be true; the crib's stock would have been negative
     InputError    a number out of range
     """
     lines = _lines(session, old)
@@ -113,7 +113,7 @@ def stock_stays_true(
 
 
 def number_of(session: Session, row: StockMovement) -> int:
-    """How many unmarked taps a movement speaks of."""
+    """How many unmarked taps a movement concerns."""
     if row.kind is not MovementKind.COUNTED:
         return abs(row.quantity)
     lines = _lines(session, row)
@@ -122,7 +122,7 @@ def number_of(session: Session, row: StockMovement) -> int:
 
 
 def _no_taken_tap_leans_on(lines: Iterable[_Line], work: Work, old: StockMovement) -> None:
-    """Refuse to change a count by which a tap that was taken unbooked was seen to be gone already; raises Conflict."""
+    """Refuse to change a count that already accounts for a tap taken without booking; raises Conflict."""
     if old.kind is not MovementKind.COUNTED:
         return
     for line in lines:
@@ -159,7 +159,7 @@ def _quantity(kind: MovementKind, number: int, before: int) -> int:
 
 
 def _shelves(lines: Iterable[_Line]) -> dict[uuid.UUID, _Shelf]:
-    """What the crib has after each line."""
+    """The crib's stock after each line."""
     found: dict[uuid.UUID, _Shelf] = {}
     stock, marked = 0, set[int]()
     for line in lines:
@@ -191,7 +191,7 @@ def _compare(work: Work, lines: list[_Line], after: list[_Line], old: StockMovem
 
 
 def _refuse(shelf: _Shelf, at: datetime) -> NoReturn:
-    """Say that the crib would have had less than nothing, or fewer taps than marked ones."""
+    """Refuse a stock that would have been negative, or smaller than the number of marked taps."""
     what = phrase("the crib would have had {stock} taps on {at}", stock=shelf.stock, at=at)
     if shelf.marked:
         what = phrase_of(

@@ -1,4 +1,4 @@
-"""What the tool crib books: deliveries, what becomes of one tap, and what is found in the box of unmarked taps."""
+"""What the tool crib books: deliveries, movements of single taps, and counts of the box of unmarked taps."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.stock import balance_of, marked_in_crib
 
 MOST_AT_ONCE = 1000
-"""Taps of one delivery or one box; more is taken for a slip of the finger."""
+"""Taps of one delivery or one box; more is taken to be a typing error."""
 
 _MOST_NAMED = 20
 
@@ -38,9 +38,9 @@ BOX_KINDS = (MovementKind.COUNTED, MovementKind.SCRAPPED, MovementKind.LOST)
 
 @dataclass(frozen=True)
 class Delivery:
-    """New taps of one type: so many unmarked ones, or those with these codes.
+    """A delivery of one type: a number of unmarked taps, or taps with these codes.
 
-    `holes_before` as for a tap: 0 none, None nobody knows. Taps that are not new are given codes if they have none.
+    `holes_before` as for a tap: 0 none, None unknown. Taps that are not new get codes if they have none.
     """
 
     id: uuid.UUID
@@ -56,7 +56,7 @@ class Delivery:
 def receive(work: Work, delivery: Delivery, by: str, sure: str | None = None) -> list[str]:
     """Book a delivery once, however often it is sent; returns the codes of the taps that have one.
 
-    `sure` says which odd number was confirmed, as `ask_back` reads it; None: no person is there to be asked.
+    `sure` says which odd number was confirmed, in the form of `ask_back`; None: nobody is there to ask.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def receive(work: Work, delivery: Delivery, by: str, sure: str | None = None) ->
 
 
 def _last_delivery(session: Session, kind: TapType) -> int | None:
-    """Unmarked taps in the last delivery of this type."""
+    """The number of unmarked taps in the last delivery of this type."""
     query = select(StockMovement.quantity).where(
         StockMovement.tap_type_id == kind.id,
         StockMovement.tap_id.is_(None),
@@ -97,19 +97,19 @@ def _last_delivery(session: Session, kind: TapType) -> int | None:
 
 
 def _ids_of(delivery: Delivery, taps: int) -> list[uuid.UUID]:
-    """One id for each tap's movement; the first is the delivery's own, by which a repeat is known."""
+    """An id for each tap's movement; the first is the delivery's own, by which a repeat is recognised."""
     return [delivery.id, *(uuid.uuid5(delivery.id, str(n)) for n in range(1, taps))]
 
 
 def _codes_received(session: Session, delivery: Delivery) -> list[str]:
-    """The codes that the taps of a delivery were given when it was booked."""
+    """The codes given to the taps of a delivery when it was booked."""
     ids = _ids_of(delivery, len(delivery.codes) or _check_number(delivery.number, 1))
     codes = select(Tap.code).join(StockMovement, StockMovement.tap_id == Tap.id).where(StockMovement.id.in_(ids))
     return list(session.scalars(codes.order_by(Tap.id)))
 
 
 def possible_moves(life: TapLife, last: MovementKind | None) -> tuple[MovementKind, ...]:
-    """What may be booked of a tap whose life stands so and whose newest movement was of that kind."""
+    """The movements that can be booked for a tap in this state whose newest movement was of that kind."""
     if last in _GONE or life.state is TapState.LOST:
         return ()
     is_away = last is MovementKind.SENT_TO_REGRIND
@@ -128,12 +128,12 @@ def possible_moves(life: TapLife, last: MovementKind | None) -> tuple[MovementKi
 def move_tap(
     work: Work, movement_id: uuid.UUID, tap_code: str, kind: MovementKind, by: str, *, note: str | None = None
 ) -> None:
-    """Book what became of one tap; the same movement sent twice is stored once.
+    """Book a movement of one tap; the same movement sent twice is stored once.
 
     Raises
     ------
     InputError    unknown codes, a note that is too long
-    Conflict      the tap cannot take this way as it stands, or another movement has this id
+    Conflict      the movement is not possible in the tap's present state, or another movement has this id
     """
     with work.write() as session:
         tap, person = _tap_and_person(session, tap_code, by, note)
@@ -166,12 +166,12 @@ def book_box(
     note: str | None = None,
     sure: str | None = None,
 ) -> None:
-    """Book what was found of one tap type, or what left the box unmarked; the same entry sent twice is stored once.
+    """Book a count of one tap type, or unmarked taps that left the box; the same entry sent twice is stored once.
 
     Parameters
     ----------
-    kind      COUNTED: `number` ready taps are in the crib, whatever the ledger says; SCRAPPED or LOST: so many left
-    sure      which odd number was confirmed, as `ask_back` reads it; None: no person is there to be asked
+    kind      COUNTED: `number` ready taps are in the crib, whatever the ledger says; SCRAPPED or LOST: `number` left
+    sure      which odd number was confirmed, in the form of `ask_back`; None: nobody is there to ask
 
     Raises
     ------
@@ -200,14 +200,14 @@ def book_box(
 
 
 def _marked_taps_are_counted(number: int, marked: Sequence[str]) -> None:
-    """Refuse a count by which taps with a code of their own would be gone without a word; raises Conflict."""
+    """Refuse a count that would make taps with a code of their own vanish; raises Conflict."""
     if number < len(marked):
         what = phrase("{number} counted, but {marked}", number=number, marked=_marked(marked))
         raise Conflict.of("number", what, "count them too; of each that is not there say on its page what became of it")
 
 
 def _box_holds(number: int, balance: int, marked: Sequence[str]) -> None:
-    """Refuse to book out more unmarked taps than there are by the ledger; raises Conflict."""
+    """Refuse to book out more unmarked taps than the ledger has; raises Conflict."""
     unmarked = balance - len(marked)
     if number <= unmarked:
         return
@@ -238,7 +238,7 @@ def _marked(codes: Sequence[str]) -> Phrase:
 
 
 def people(work: Work) -> list[tuple[str, str]]:
-    """Code and name of everybody who may book a movement, the crib's keepers first."""
+    """Code and name of everybody who may book a movement, crib staff first."""
     with work.read() as session:
         rows = session.scalars(select(Person).order_by(Person.name)).all()
         rows = sorted(rows, key=lambda row: all(role.role is not Role.CRIB for role in row.roles))
@@ -295,7 +295,7 @@ def _book(
     person: Person,
     note: str | None,
 ) -> None:
-    """A movement of taps that have no code."""
+    """A movement of taps without a code."""
     now = work.clock()
     session.add(
         StockMovement(

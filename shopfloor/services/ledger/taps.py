@@ -1,4 +1,4 @@
-"""Receive, fit and take off taps, gauge their threads: what happens to one tap."""
+"""Receive, fit and remove taps, gauge their threads: what happens to a single tap."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ MOST_HOLES_BEFORE = 1_000_000
 
 
 def read_holes_before(reader: Reader) -> int | None:
-    """Holes on a tap when it is first written down, from 'used' and 'holes_before'; None where nobody knows."""
+    """Holes on a tap when it is first recorded, from 'used' and 'holes_before'; None if nobody knows."""
     used = reader.word("used", UsedBefore, required=True)
     number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used is UsedBefore.NUMBER)
     if used not in (None, UsedBefore.NUMBER) and number:
@@ -57,9 +57,9 @@ def receive_tap(
     station: str | None = None,
     receipt: uuid.UUID | None = None,
 ) -> str:
-    """Add one tap to the crib, or straight to a `station`; without a code it is given the next free one.
+    """Add one tap to the crib, or directly to a `station`; without a code it gets the next free one.
 
-    Returns the code, also where the tap was received under the same id of `receipt` before.
+    Returns the code, even if the tap was already received under the same `receipt` id.
 
     Raises
     ------
@@ -73,7 +73,7 @@ def receive_tap(
             return _booked_before(session, stored, MovementKind.RECEIVED, kind)
         place = None if station is None else _place(session, station)
         tap = new_tap(session, work, code, kind, holes_before, lot)
-        # A moment before it is fitted, so that both keep their order by a clock that is coarse.
+        # A moment before it is fitted, so that both stay in order even with a coarse clock.
         at = None if place is None else work.clock() - _MOMENT
         move(session, work, tap, MovementKind.RECEIVED, person, movement_id=receipt, at=at)
         refresh(session, {tap.id})
@@ -128,7 +128,7 @@ def fit_new_tap(
 ) -> str:
     """Take a tap out of the box and put it into a station; an unmarked one is given a code.
 
-    Returns the code, also where the tap was fitted under the same id of `movement` before.
+    Returns the code, even if the tap was already fitted under the same `movement` id.
 
     Raises
     ------
@@ -151,7 +151,7 @@ def fit_new_tap(
 def record_gauge_check(
     work: Work, check_id: uuid.UUID, tap_code: str, result: GaugeResult, by: str, *, note: str | None = None
 ) -> None:
-    """Keep a GO/NO-GO check of the thread that a tap cuts; the same check sent twice is stored once.
+    """Store a GO/NO-GO check of the thread that a tap cuts; the same check sent twice is stored once.
 
     Raises
     ------
@@ -196,7 +196,7 @@ def present_life(session: Session, tap: Tap) -> TapLife:
 
 
 def lies_in_crib(session: Session, tap: Tap) -> bool | None:
-    """Whether the ledger has the tap in the crib; None where it has not heard of it and the tap was never used."""
+    """Whether the ledger has the tap in the crib; None if it does not know the tap, which was never used either."""
     last = last_movement(session, tap)
     if last is not None:
         return last.kind in COMES_IN
@@ -228,7 +228,7 @@ def move(
     note: str | None = None,
     at: datetime | None = None,
 ) -> None:
-    """Book one tap's movement; the crib's stock changes only where the tap came in or went out by it."""
+    """Book one tap's movement; the crib's stock changes only if it brings the tap in or takes it out."""
     now: datetime = work.clock()
     session.add(
         StockMovement(
@@ -253,7 +253,7 @@ def _change_of_stock(session: Session, tap: Tap, kind: MovementKind) -> int:
     in_crib = lies_in_crib(session, tap)
     if kind in COMES_IN:
         return 0 if in_crib else 1
-    # A tap out of the box was counted in the crib's stock by type, although the ledger has not heard of it.
+    # A tap from the box was counted in the crib's stock by type, although the ledger does not know it.
     is_taken_out = in_crib is None and kind is MovementKind.ISSUED
     return -1 if in_crib or is_taken_out else 0
 
@@ -273,13 +273,13 @@ def _fit(
 def new_tap(
     session: Session, work: Work, code: str | None, kind: TapType, holes_before: int | None, lot: str | None
 ) -> Tap:
-    """A tap that the record did not have, under its own code or the next free one.
+    """A new tap, under its own code or the next free one.
 
     The code of a tap whose receipt was cancelled may be received again.
 
     Raises
     ------
-    InputError    a code that is none or is taken, holes out of range
+    InputError    an invalid or taken code, holes out of range
     """
     known = None if code is None else _withdrawn_tap(session, code, kind)
     if holes_before is not None and not 0 <= holes_before <= MOST_HOLES_BEFORE:
@@ -297,7 +297,7 @@ def new_tap(
 
 
 def _withdrawn_tap(session: Session, code: str, kind: TapType) -> Tap | None:
-    """The tap of this code and type whose receipt was cancelled; None where no tap has the code."""
+    """The tap with this code and type whose receipt was cancelled; None if no tap has the code."""
     if not code.strip() or len(code) > LONGEST_CODE:
         raise InputError.of(
             "tap",

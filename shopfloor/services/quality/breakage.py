@@ -1,4 +1,4 @@
-"""How often taps break and slip, where, and which breaks those were: what the quality lead asks first."""
+"""How often taps break and slip, where, and which breaks these were: the quality lead's first questions."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from shopfloor.store.queries.findings import (
 )
 
 FEWEST_BREAKS = 3
-"""A place where fewer broke, and fewer would be expected at the average, says little: common practice, no source."""
+"""Fewer breaks than this, seen and expected at the average rate, say little. Common practice, no source."""
 
 ON_A_PAGE = 50
 
@@ -41,7 +41,7 @@ class Period(Word):
     MONTH = "30", "Last 30 days"
 
     def start(self, now: datetime) -> datetime | None:
-        """Where the period starts; None: with the log."""
+        """Start of the period; None: that of the log."""
         return None if self is Period.ALL else now - timedelta(days=int(self.value))
 
 
@@ -58,7 +58,7 @@ class Counted:
 
 
 @dataclass(frozen=True)
-class Place:
+class BreakagePlace:
     """One material at one speed band. `is_thin`: too few holes to tell its rate from chance."""
 
     material: str
@@ -73,8 +73,8 @@ class Breakage:
     """Breaks and slips by material and speed. `total` is None where no hole was made."""
 
     total: Counted | None
-    places: tuple[Place, ...]
-    worst: Place | None
+    places: tuple[BreakagePlace, ...]
+    worst: BreakagePlace | None
     tap_types: tuple[str, ...]
     level: float
 
@@ -113,12 +113,12 @@ def breakage(work: Work, tap_type: str | None = None, period: Period = Period.AL
     """
     with work.read() as session:
         codes = tap_types_by_code(session)
-        chosen = None if tap_type is None else known(codes, "tap_type", tap_type)
+        chosen = None if tap_type is None else key_of(codes, "tap_type", tap_type)
         return _breakage(_tallies(session, chosen, period.start(work.clock())), session, tuple(codes), work)
 
 
-def known(codes: dict[str, int], field: str, code: str) -> int:
-    """The key of a code; an unknown one is refused by the field's name."""
+def key_of(codes: dict[str, int], field: str, code: str) -> int:
+    """The key of a code; an unknown one is refused, naming the field."""
     if code not in codes:
         raise InputError.of(field, phrase("'{code}' is not in the record", code=code[:60]), "choose one from the list")
     return codes[code]
@@ -151,13 +151,13 @@ def _counted(tallies: Sequence[Tally], level: float) -> Counted:
     )
 
 
-def _place(code: str, name: str, band: str, counted: Counted, average: Rate) -> Place:
+def _place(code: str, name: str, band: str, counted: Counted, average: Rate) -> BreakagePlace:
     expected = average.per_1000 * counted.breaks.holes / 1000
-    return Place(name, code, band, counted, is_thin=max(counted.breaks.events, expected) < FEWEST_BREAKS)
+    return BreakagePlace(name, code, band, counted, is_thin=max(counted.breaks.events, expected) < FEWEST_BREAKS)
 
 
-def _worst(places: Iterable[Place]) -> Place | None:
-    """The place that is surely bad: by the lower end of its interval, so that a single early break does not win."""
+def _worst(places: Iterable[BreakagePlace]) -> BreakagePlace | None:
+    """The place that is certainly bad: by the lower end of its interval, so that a single early break does not win."""
     broken = [place for place in places if place.counted.breaks.events]
     return max(broken, key=lambda place: place.counted.breaks.lower, default=None)
 

@@ -1,4 +1,4 @@
-"""What to begin with where the log holds too few failures: what is usual of such taps, at round ages."""
+"""What to start with if the log holds too few failures: what is usual for such taps, at round ages."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shopfloor.core.survival.estimates import Estimate
 from shopfloor.services.advice.life_book import Advice
 
 _REACH = 2.0
-"""How far beyond the suggested age the chances are told, as a multiple of it."""
+"""How far the probabilities reach, as a multiple of the suggested age."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class StartRow:
 
 @dataclass(frozen=True)
 class CarefulStart:
-    """The age to begin with, in holes, and the chances that it weighs.
+    """The age to start with, in holes, and the probabilities behind it.
 
     Attributes
     ----------
@@ -40,7 +40,7 @@ class CarefulStart:
 
 
 def careful_start(advice: Advice | None) -> CarefulStart | None:
-    """What the advice begins with; None where the log holds enough failures, or no life at all."""
+    """What the advice starts with; None if the log holds enough failures, or no life at all."""
     start = None if advice is None else advice.start
     if advice is None or start is None:
         return None

@@ -1,7 +1,7 @@
-"""A tap that failed the gauge is an incident: which parts are suspect, and what is known of why.
+"""A tap that failed the gauge is an incident: which parts are suspect, and what is known about the cause.
 
 That it failed and which runs that puts in doubt follow from the log: a check that is corrected or cancelled takes its
-incident with it. Only what people tell of it is stored, as of a break.
+incident with it. Only what people report about it is stored, as for a break.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ from shopfloor.store.queries.log import counts
 
 @dataclass(frozen=True)
 class CheckReport:
-    """What is told of a failed check, under a new id; `seen` is what was read of it (None: there was nothing)."""
+    """The incident of a failed check, revised under a new id; `seen` is the version that was read, if there was one."""
 
     id: uuid.UUID
     seen: uuid.UUID | None
@@ -84,14 +84,14 @@ class FailedCheck:
 
 @dataclass(frozen=True)
 class ReportedCheck:
-    """An incident with all that was ever told of it, the oldest first."""
+    """An incident with all its versions, oldest first."""
 
     incident: FailedCheck
     versions: tuple[IncidentVersion, ...]
 
     @property
     def present(self) -> IncidentVersion | None:
-        """What counts now."""
+        """The version that counts now."""
         return next((told for told in reversed(self.versions) if told.change is None), None)
 
 
@@ -138,7 +138,7 @@ def _incident(
 
 
 def _present_reports(session: Session) -> dict[uuid.UUID, GaugeIncident]:
-    """What is told of failed checks, by the first id of the check."""
+    """What people reported about failed checks, by the first id of the check."""
     return {
         incident.check_id: incident for incident in session.scalars(select(GaugeIncident).where(counts(GaugeIncident)))
     }
@@ -156,7 +156,7 @@ def failed_check(work: Work, check_id: uuid.UUID) -> ReportedCheck:
 
     Raises
     ------
-    NotFound    no such check, or it does not say any more that the tap failed
+    NotFound    no such check, or it no longer says that the tap failed
     """
     with work.read() as session:
         return _told(session, check_id)
@@ -164,13 +164,13 @@ def failed_check(work: Work, check_id: uuid.UUID) -> ReportedCheck:
 
 @tried_again
 def report_failed_check(work: Work, check_id: uuid.UUID, change: CheckReport, reason: str, by: str) -> None:
-    """Tell why a tap failed the gauge, or tell it anew; the same entry sent twice is stored once.
+    """Report why a tap failed the gauge, or revise that; the same entry sent twice is stored once.
 
     Raises
     ------
-    NotFound      no such check, or it does not say any more that the tap failed
-    Conflict      somebody else told it in the meantime
-    InputError    no reason where something else was told before, an unknown person
+    NotFound      no such check, or it no longer says that the tap failed
+    Conflict      somebody else reported it in the meantime
+    InputError    no reason for a revision, an unknown person
     """
     with work.write() as session:
         hold(session, Tap, {entry_of(session, GaugeCheck, check_id).tap_id})

@@ -1,4 +1,4 @@
-"""What else the lives in one situation tell: whether the law fits them, and how they end."""
+"""More about lives under the same cutting conditions: goodness of fit, and how they end."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Share:
 
 @dataclass(frozen=True)
 class EndingRow:
-    """Of all taps, by one age: the share still good, and the share that has failed by each mode."""
+    """At one age: the share of all taps still good, and the share that has failed by each mode."""
 
     age: float
     good: float
@@ -38,7 +38,7 @@ class EndingRow:
 
 @dataclass(frozen=True, eq=False)
 class Endings:
-    """How these taps end: the incidence of each mode while the other runs too, with its values at round ages."""
+    """How these taps end: cumulative incidence of each mode as competing risks, with values at round ages."""
 
     incidence: Incidence
     last_age: float
@@ -46,21 +46,21 @@ class Endings:
 
 
 def judged(group: GroupLife, mode: Mode | None) -> GoodnessOfFit:
-    """Whether the lives look as the fitted law would have them."""
+    """GoodnessOfFit of fit."""
     return _judged(group.lives, group.both if mode is None else group.modes[mode.value], mode)
 
 
 @derived(most=_JUDGED_KEPT)
 def _judged(lives: Lives, fit: LifeResult, mode: Mode | None) -> GoodnessOfFit:
-    """Lives and fits are kept by the data they rest on, so the same log is simulated once."""
+    """Cached by lives and fit, so the same log is simulated once."""
     return goodness_of_fit(lives if mode is None else lives.of_mode(mode.value), fit)
 
 
 @derived(most=_JUDGED_KEPT)
 def endings(lives: Lives, level: float, unit: AgeUnit = AgeUnit.HOLES) -> Endings | None:
-    """Which share of taps has broken, and which has worn, by each age; None where none has failed.
+    """The share of taps that has broken, and that has worn, by each age; None if none has failed.
 
-    Kept by the lives, which are the same ones as long as the log tells the same of them.
+    Cached by the lives, which stay the same objects as long as the log says the same about them.
     """
     if not lives.failures:
         return None

@@ -1,6 +1,6 @@
-"""A picture from outside becomes one of our own: decoded, turned upright, without anything but its pixels, a JPEG.
+"""Re-encode an uploaded picture: decoded, turned upright, stripped of everything but its pixels, saved as JPEG.
 
-Nothing of the bytes that came in is kept, so neither a place where it was taken nor a page hidden in it is.
+None of the uploaded bytes are kept, so neither the location in its metadata nor a page hidden in it survives.
 """
 
 from __future__ import annotations
@@ -16,22 +16,22 @@ from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import phrase
 
 LARGEST_BYTES = 500_000
-"""Bytes of a photograph, as it is sent and as it is stored."""
+"""Size limit of a photograph in bytes, both as sent and as stored."""
 
 LONGEST_SIDE_PX = 1600
-"""Sides are scaled down to this: a broken tap that fills a quarter of the picture still has 400 pixels."""
+"""Longest side in pixels: a broken tap that fills a quarter of the picture still has 400."""
 
 FORMATS = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WEBP"}
-"""Kinds of pictures that are read, by their media type."""
+"""Accepted kinds of pictures, by media type."""
 
 MOST_PIXELS = {"JPEG": 16_000_000, "PNG": 4_000_000, "WEBP": 4_000_000}
-"""Width times height that is decoded, by kind: a small file can claim a size that would fill the memory.
+"""Limit on width times height by kind: a small file can claim dimensions that would fill the memory.
 
 A JPEG is decoded no larger than it will be, the others as they are. No photograph of more fits into LARGEST_BYTES.
 """
 
 MOST_SCANS = 30
-"""Passes in which a JPEG may tell its pixels, each of which costs as much as a picture; cameras take 10."""
+"""Limit on the scans of a progressive JPEG, each of which costs as much as a picture; cameras use 10."""
 
 _START_OF_SCAN = b"\xff\xda"
 
@@ -45,13 +45,13 @@ _SHRINKS = 0.75
 _UNREADABLE = (
     OSError, EOFError, SyntaxError, ValueError, TypeError, LookupError, ArithmeticError, struct.error, zlib.error,
 )  # fmt: skip
-"""What the decoders raise for bytes that are no whole picture of their kind."""
+"""What the decoders raise for bytes that are not a whole picture of their kind."""
 
 _BOMBS = (Image.DecompressionBombError, Image.DecompressionBombWarning, MemoryError)
 
 
 class PhotographTooLarge(InputError):
-    """A photograph has too many bytes; it need not be read to say so."""
+    """A photograph has too many bytes, which can be said without reading it."""
 
     def __init__(self) -> None:
         what = phrase("it has more than {n} kB", n=LARGEST_BYTES // 1000)
@@ -59,7 +59,7 @@ class PhotographTooLarge(InputError):
 
 
 def as_photograph(content: bytes) -> bytes:
-    """The picture as a JPEG of at most LARGEST_BYTES, upright, in RGB, without metadata; of several, the first.
+    """The picture as a JPEG of at most LARGEST_BYTES, upright, in RGB, without metadata; the first of several frames.
 
     Raises
     ------
@@ -80,14 +80,14 @@ def as_photograph(content: bytes) -> bytes:
 
 
 def _made_anew(content: bytes) -> bytes:
-    # The first bytes alone decide: what a sender calls the picture is not believed.
+    # The first bytes alone decide: the media type given by the sender is not trusted.
     with Image.open(BytesIO(content), formats=tuple(FORMATS.values())) as found:
         _must_be_small(found, content)
         return _encoded(_decoded(found))
 
 
 def _must_be_small(found: Image.Image, content: bytes) -> None:
-    """Look at what the head of the file claims, before any pixel is decoded."""
+    """Check what the file's header claims, before any pixel is decoded."""
     most = MOST_PIXELS[found.format or ""]
     if found.width * found.height > most:
         raise _too_many_pixels(most)
@@ -111,7 +111,7 @@ def _decoded(found: Image.Image) -> Image.Image:
 
 
 def _plain(found: Image.Image) -> Image.Image:
-    """Pixels alone, on white where they are transparent: a new picture has none of the old one's notes."""
+    """The pixels alone, with transparency on white: a new picture has none of the old one's metadata."""
     plain = Image.new("RGB", found.size, "white")
     if found.has_transparency_data:
         layer = found.convert("RGBA")
@@ -122,7 +122,7 @@ def _plain(found: Image.Image) -> Image.Image:
 
 
 def _encoded(picture: Image.Image) -> bytes:
-    """The best JPEG that is small enough: less quality first, then fewer pixels."""
+    """The best JPEG that is small enough: first lower quality, then fewer pixels."""
     while True:
         for quality in _QUALITIES:
             written = BytesIO()

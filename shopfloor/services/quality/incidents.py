@@ -1,4 +1,4 @@
-"""The incident of a broken tap, corrected or cancelled: its cause, what happened, what became of the part."""
+"""Revise or withdraw the incident of a broken tap: its cause, what happened, what became of the part."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ from shopfloor.store.queries.log import counts
 
 @dataclass(frozen=True)
 class IncidentCorrection:
-    """What the incident should say, under a new id; `seen` is the one that was read (None: there was none)."""
+    """The revised incident, under a new id; `seen` is the version that was read (None: there was none)."""
 
     id: uuid.UUID
     seen: uuid.UUID | None
@@ -48,7 +48,7 @@ class IncidentCorrection:
 
 @dataclass(frozen=True)
 class IncidentVersion:
-    """What was once told of a break, who stored it and when; `change` says what became of it."""
+    """One version of an incident, who stored it and when; `change` says what became of it."""
 
     id: uuid.UUID
     cause: Cause
@@ -61,7 +61,7 @@ class IncidentVersion:
 
 @dataclass(frozen=True)
 class FormerFate:
-    """What was once said of the part, and what changed it."""
+    """An earlier fate of the part, and what changed it."""
 
     fate: PartFate | None
     change: Change | None
@@ -69,7 +69,7 @@ class FormerFate:
 
 @dataclass(frozen=True)
 class BreakIncident:
-    """One break with all that was ever told of it, the oldest first. `run` is the first id of the run."""
+    """One break with all versions of its incident, oldest first. `run` is the first id of the run."""
 
     run: uuid.UUID
     tap: str
@@ -80,7 +80,7 @@ class BreakIncident:
 
     @property
     def present(self) -> IncidentVersion | None:
-        """What counts now."""
+        """The version that counts now."""
         return next((told for told in self.versions if told.change is None), None)
 
 
@@ -105,12 +105,12 @@ def incident_of(work: Work, run_id: uuid.UUID) -> BreakIncident:
 
 @tried_again
 def correct_incident(work: Work, run_id: uuid.UUID, change: IncidentCorrection, reason: str, by: str) -> None:
-    """Tell the break anew; the same correction sent twice is stored once. The part's fate stands with the run.
+    """Revise the incident of a break; sent twice, it is stored once. The part's fate belongs to the run.
 
     Raises
     ------
     NotFound      no such run, or no tap broke in it
-    Conflict      another incident was told in the meantime
+    Conflict      somebody else revised it in the meantime
     InputError    no reason, an unknown person
     """
     with work.write() as session:
@@ -137,12 +137,12 @@ def correct_incident(work: Work, run_id: uuid.UUID, change: IncidentCorrection, 
 
 @tried_again
 def cancel_incident(work: Work, run_id: uuid.UUID, seen: uuid.UUID | None, reason: str, by: str) -> None:
-    """Take back what was told of a break, which itself stays. Cancelling twice changes nothing.
+    """Withdraw the incident of a break; the break itself stays. Withdrawing twice changes nothing.
 
     Raises
     ------
     NotFound      no such run, or no tap broke in it
-    Conflict      another incident was told in the meantime
+    Conflict      somebody else revised it in the meantime
     InputError    no reason, an unknown person
     """
     with work.write() as session:
@@ -156,7 +156,7 @@ def cancel_incident(work: Work, run_id: uuid.UUID, seen: uuid.UUID | None, reaso
 
 
 def _retell_run(session: Session, work: Work, run: Run, changed: dict[str, Any]) -> None:
-    """Supersede the run by itself, but for what changed."""
+    """Supersede the run by a copy with these changes."""
     kept = {column.key: getattr(run, column.key) for column in Run.__table__.columns}
     anew = Run(**{**kept, "supersedes_id": run.id, **changed})
     session.add(anew)
@@ -173,14 +173,14 @@ def _id(incident: Incident | None) -> uuid.UUID | None:
 
 
 def _held(session: Session, run_id: uuid.UUID) -> tuple[Run, Incident | None]:
-    """The run and its incident as they stand; nobody else changes the tap's log meanwhile."""
+    """The run and its incident as they are now, with the tap's log locked against other changes."""
     hold(session, Tap, {broken_run(session, run_id).tap_id})
     run = broken_run(session, run_id)
     return run, session.scalar(select(Incident).where(Incident.run_id == run.original_id, counts(Incident)))
 
 
 def broken_run(session: Session, run_id: uuid.UUID) -> Run:
-    """The run as it counts now, by the id of any of its versions; raises NotFound where no tap broke in it."""
+    """The run as it counts now, by the id of any of its versions; raises NotFound if no tap broke in it."""
     version = aliased(Run)
     first = select(version.original_id).where(version.id == run_id).scalar_subquery()
     run = session.scalar(select(Run).where(Run.original_id == first, Run.tap_end == TapEnd.BROKEN, counts(Run)))

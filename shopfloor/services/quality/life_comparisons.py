@@ -1,4 +1,4 @@
-"""Whether taps of one type live longer in one material, or at one speed, than in another; and how much longer."""
+"""Whether taps of one type last longer in one material, or at one speed, than in another; and how much longer."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shopfloor.core.errors import InputError, NotConverged
-from shopfloor.core.floor.cutting import SpeedBand
+from shopfloor.core.floor.cutting import CuttingConditions, SpeedBand
 from shopfloor.core.phrases import phrase
 from shopfloor.core.survival.censored_data import Evidence, Lives
 from shopfloor.core.survival.estimates import Estimate
@@ -18,15 +18,14 @@ from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.regression import fit_regression
 from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import LifeBook, ending_in
-from shopfloor.store.queries.lives import Situation
 
 FEWEST_EACH = 5
-"""Failures for each effect: with fewer an effect is anybody's guess. Common practice, no source."""
+"""Failures needed for each effect: with fewer it would be a guess. Common practice, no source."""
 
 _FITS_KEPT = 1024
 
 BEYOND_SENSE = 12.0
-"""In logs: an effect that may be a factor of 100,000 is not bounded by the lives at hand."""
+"""Largest bound of a log effect: one that may be a factor of 100,000 is not bounded by the data."""
 
 
 @dataclass(frozen=True)
@@ -40,14 +39,14 @@ class Compared:
 
 
 @dataclass(frozen=True)
-class Comparison:
-    """Whether groups live equally long, without any law.
+class GroupComparison:
+    """Whether groups last equally long, by a non-parametric test.
 
     Attributes
     ----------
     by          'material', or 'speed' within one material
-    chance      that a difference as large as this comes by chance
-    has_middles whether failures known to an interval were taken at its middle
+    chance      p-value: how often a difference this large arises by chance
+    has_middles whether interval-censored failures were taken at the middle of the interval
     """
 
     by: str
@@ -84,9 +83,9 @@ class Effects:
 
 @dataclass(frozen=True)
 class LifeGroups:
-    """What tells longer from shorter lives of one tap type; each None where there is nothing to compare."""
+    """What distinguishes longer from shorter lives of one tap type; each None if there is nothing to compare."""
 
-    comparison: Comparison | None
+    comparison: GroupComparison | None
     effects: Effects | None
 
 
@@ -99,7 +98,7 @@ class _Group:
 
     @property
     def speed(self) -> float:
-        """The middle of the band. Those of one tap type are all in one unit, so their ratios are those of speeds."""
+        """The middle of the band. Bands of one tap type share a unit, so their ratios are those of the speeds."""
         if self.speed_band is None:
             return 1.0
         band = SpeedBand.parse(self.speed_band)
@@ -109,13 +108,13 @@ class _Group:
 def life_groups(
     book: LifeBook, tap_type: int, material: int | None, mode: Mode | None, names: dict[int, str], level: float
 ) -> LifeGroups:
-    """How material and speed go with the lives of a tap type; within one material, or the only one, only speed.
+    """How the lives of a tap type depend on material and speed; within a single material only on speed.
 
     Parameters
     ----------
     names    of materials, by their keys
     """
-    within = [one for one in book.situations() if one.tap_type == tap_type and material in (None, one.material)]
+    within = [one for one in book.cutting_conditions() if one.tap_type == tap_type and material in (None, one.material)]
     exact = _groups(book, within, mode, names)
     if len({one.material for one in within}) > 1:
         wide = list(dict.fromkeys(replace(one, speed_band=None) for one in within))
@@ -123,9 +122,11 @@ def life_groups(
     return LifeGroups(_comparison("speed", sorted(exact, key=lambda group: group.speed)), _effects(exact, level))
 
 
-def _groups(book: LifeBook, situations: Sequence[Situation], mode: Mode | None, names: dict[int, str]) -> list[_Group]:
+def _groups(
+    book: LifeBook, conditions: Sequence[CuttingConditions], mode: Mode | None, names: dict[int, str]
+) -> list[_Group]:
     groups = []
-    for one in situations:
+    for one in conditions:
         found = book.group(one)
         if found is not None and one.material is not None:
             lives = ending_in(found.lives, mode)
@@ -134,7 +135,7 @@ def _groups(book: LifeBook, situations: Sequence[Situation], mode: Mode | None, 
     return groups
 
 
-def _comparison(by: str, groups: Sequence[_Group]) -> Comparison | None:
+def _comparison(by: str, groups: Sequence[_Group]) -> GroupComparison | None:
     if len(groups) < 2:
         return None
     try:
@@ -151,7 +152,7 @@ def _comparison(by: str, groups: Sequence[_Group]) -> Comparison | None:
         for group, expected in zip(groups, found.expected, strict=True)
     )
     has_middles = any(bool(np.any(group.lives.is_failure & ~group.lives.is_exact)) for group in groups)
-    return Comparison(by, compared, found.p_value, has_middles)
+    return GroupComparison(by, compared, found.p_value, has_middles)
 
 
 def _at_middles(lives: Lives) -> Lives:
@@ -161,7 +162,7 @@ def _at_middles(lives: Lives) -> Lives:
 
 
 def _effects(groups: Sequence[_Group], level: float) -> Effects | None:
-    """Speed and material together, each material with a failure having its own factor."""
+    """Speed and material together, with a factor for each material that had a failure."""
     known = [group for group in groups if group.lives.failures]
     failures: dict[str, int] = {}
     for group in known:
@@ -203,9 +204,9 @@ def _fitted(groups: Sequence[_Group], materials: Sequence[str], level: float, *,
 
 @derived(most=_FITS_KEPT)
 def _ratios(lives: tuple[Lives, ...], rows: tuple[tuple[float, ...], ...], level: float) -> tuple[Estimate, ...]:
-    """Effects by Weibull regression, one for each column of the groups' rows, with profile-likelihood intervals.
+    """Effects by Weibull regression, one per covariate column, with profile-likelihood intervals.
 
-    Kept by the lives, which are the same ones as long as the log tells the same of them.
+    Cached by the lives, which stay the same objects as long as the log says the same about them.
     """
     columns = ("lower", "upper", "entry", "mode", "count")
     every = Lives(*(np.concatenate([getattr(one, column) for one in lives]) for column in columns))

@@ -1,6 +1,6 @@
-"""Photographs of broken taps: stored once however often they are sent, looked at by id, cancelled with a reason.
+"""Photographs of broken taps: stored once however often they are sent, viewed by id, cancelled with a reason.
 
-The database says which there are, the folder beside it holds the files: both belong together.
+The database lists them, the folder beside it holds the files: both belong together.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class NotKept(Exception):
 
 @dataclass(frozen=True)
 class Shown:
-    """A photograph of a break. `change` says who cancelled it, when and why; `is_there` whether its file is."""
+    """A photograph of a break. `change` says who cancelled it, when and why; `is_there` whether its file exists."""
 
     id: uuid.UUID
     recorded_at: datetime
@@ -48,11 +48,11 @@ class Shown:
 
 @tried_again
 def keep_photograph(work: Work, id_: uuid.UUID, run_id: uuid.UUID, content: bytes) -> bool:
-    """Store a photograph of the tap that broke in a run; False where it was stored before.
+    """Store a photograph of the tap that broke in a run; False if it was already stored.
 
     Raises
     ------
-    InputError    it is too large (PhotographTooLarge), or no picture
+    InputError    it is too large (PhotographTooLarge), or not a picture
     Conflict      no tap broke in that run, it has enough photographs, or another one is stored under this id
     NotKept       the folder cannot be written
     """
@@ -61,7 +61,7 @@ def keep_photograph(work: Work, id_: uuid.UUID, run_id: uuid.UUID, content: byte
         if _is_stored(session, id_, run_id, sent):
             return False
         _must_have_room(session, _broken(session, run_id))
-    # Decoding takes longer than anything else here, and needs no lock of the record.
+    # Decoding is the slowest step here, and needs no lock on the database.
     picture = as_photograph(content)
     with work.write() as session:
         hold(session, Tap, {_broken(session, run_id).tap_id})
@@ -80,7 +80,7 @@ def keep_photograph(work: Work, id_: uuid.UUID, run_id: uuid.UUID, content: byte
                 sent_sha256=sent,
             )
         )
-        # The id is ours from here on. The file comes before the end of the transaction: a row without it would be lost.
+        # The id is reserved now. The file is written before the commit: a row without its file would be useless.
         session.flush()
         _write(work, id_, picture)
     return True
@@ -115,7 +115,7 @@ def photographs_of(work: Work, run_id: uuid.UUID) -> tuple[Shown, ...]:
 
 
 def photograph(work: Work, id_: uuid.UUID) -> tuple[bytes, str]:
-    """The JPEG of a photograph and its SHA-256, by which it is known again.
+    """The JPEG of a photograph and its SHA-256, for use as an entity tag.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def photograph(work: Work, id_: uuid.UUID) -> tuple[bytes, str]:
 
 
 def cancel_photograph(work: Work, run_id: uuid.UUID, id_: uuid.UUID, reason: str, by: str) -> None:
-    """Let a photograph of a break count no longer; it stays, with the reason. Cancelling twice changes nothing.
+    """Cancel a photograph of a break; it is kept, with the reason. Cancelling twice changes nothing.
 
     Raises
     ------
@@ -151,7 +151,7 @@ def cancel_photograph(work: Work, run_id: uuid.UUID, id_: uuid.UUID, reason: str
 
 
 def remove_all_files(work: Work) -> None:
-    """Take away the files of every photograph on record: only before a record is thrown away as a whole."""
+    """Delete the files of all photographs on record: only before the whole record is discarded."""
     folder = picture_folder(work.settings)
     with work.read() as session:
         for id_ in session.scalars(select(Photograph.id)):

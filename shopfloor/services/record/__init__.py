@@ -1,1 +1,1 @@
-"""What every service stands on: the unit of work, codes, ids, revisions of entries."""
+"""What every service builds on: the unit of work, codes, ids, revisions of entries."""

@@ -1,4 +1,4 @@
-"""From the codes that people type or scan to rows, with one message for whatever is not known."""
+"""Look up rows by the codes that people type or scan, with one message for unknown ones."""
 
 from __future__ import annotations
 
@@ -32,9 +32,9 @@ _KIND = {
 
 
 def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
-    """The row of that code, or of one that people take for it; an exact match wins.
+    """The row with that code, or one easily mistaken for it; an exact match wins.
 
-    Codes of an old record that look like another one have no key: they are found by what they are alone.
+    Codes of an old record that look like another one have no key: they are found by exact match only.
     """
     if not is_writable(code):
         return None
@@ -45,12 +45,12 @@ def find_in(session: Session, table: type[Coded], code: str) -> Coded | None:
 
 
 def holds(table: type[Coded], part: str) -> ColumnElement[bool]:
-    """That the code of a row holds this part, as people read it."""
+    """SQL condition that a row's code contains this part, ignoring differences that people overlook."""
     return table.code_key.contains(code_key(part), autoescape=True) | table.code.contains(part, autoescape=True)
 
 
 def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str | None, field: str) -> Any:
-    """The row that `code` names; an unknown one is noted in `problems`, a missing one is no problem here."""
+    """The row with this code; an unknown one is added to `problems`, a missing one is not."""
     if code is None:
         return None
     row = find(table, code)
@@ -67,7 +67,7 @@ def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str |
 
 
 def problems_of_new(session: Session, table: type[Any], code: str, field: str) -> list[Problem]:
-    """What keeps a new thing from having this code: it misleads, or codes of an old record look like it."""
+    """Why a new thing cannot have this code: it is misleading, or looks like codes of an old record."""
     wrong = wrong_with(code)
     if wrong is not None:
         return [Problem(field, *wrong)]
@@ -79,14 +79,14 @@ def problems_of_new(session: Session, table: type[Any], code: str, field: str) -
 
 
 def must_be_new(session: Session, table: type[Any], code: str, field: str) -> None:
-    """Refuse a code that a new thing may not have; raises InputError as `problems_of_new` says it."""
+    """Refuse a code that a new thing cannot have; raises InputError with `problems_of_new`."""
     problems = problems_of_new(session, table, code, field)
     if problems:
         raise InputError(problems)
 
 
 def without_key(session: Session, table: type[Any]) -> dict[str, list[str]]:
-    """The codes of an old record that look like another one there, by what they have in common."""
+    """Codes of an old record that look alike, by the key that they share."""
     found: dict[str, list[str]] = {}
     for code in session.scalars(select(table.code).where(table.code_key.is_(None)).order_by(table.id)):
         found.setdefault(code_key(code), []).append(code)
@@ -94,9 +94,9 @@ def without_key(session: Session, table: type[Any]) -> dict[str, list[str]]:
 
 
 def fill_in(row: Any, values: Mapping[str, Any], problems: list[Problem]) -> bool:
-    """Give a row that an import made what it lacks; False where the values bring nothing that it lacks.
+    """Fill in what a row made by an import lacks; False if the values add nothing.
 
-    What is known already is never changed here: another value for it is noted in `problems`.
+    Known values are never changed here; a different one is added to `problems`.
     """
     lacking = [name for name, value in values.items() if value is not None and _is_lacking(row, name)]
     for name, value in values.items():
@@ -118,6 +118,6 @@ def _is_same(value: Any, known: Any) -> bool:
 
 
 def _is_lacking(row: Any, name: str) -> bool:
-    """Nothing is there, or, for a name, only the code that the import put in its place."""
+    """Whether a value is missing, or a name is only the code that the import used in its place."""
     value = getattr(row, name)
     return value is None or value == [] or (name in _NAMES and value == row.code)

@@ -1,4 +1,4 @@
-"""Keeps the summary tables equal to what the log tells; the only place that writes them."""
+"""Keeps the summary tables in step with the log; nothing else writes to them."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ _TAPS_AT_ONCE = 500
 
 
 def refresh(session: Session, tap_ids: Collection[int]) -> None:
-    """Work out the lives of these taps anew, in the session's own transaction.
+    """Recompute the lives of these taps in the session's own transaction.
 
     Raises
     ------
-    LifeConflict    when the log would contradict itself; the caller's transaction is then undone
+    LifeConflict    the log would contradict itself; the caller's transaction is then rolled back
     """
     hold(session, Tap, tap_ids)
     session.flush()
@@ -44,7 +44,7 @@ def refresh(session: Session, tap_ids: Collection[int]) -> None:
 
 
 def rebuild(work: Work, progress: Progress = lambda done, total: None) -> int:
-    """Work out every tap's lives anew; returns the number of taps."""
+    """Recompute every tap's lives; returns the number of taps."""
     with work.write() as session:
         ids = list(session.scalars(select(Tap.id).order_by(Tap.id)))
         for start in range(0, len(ids), _TAPS_AT_ONCE):
@@ -82,12 +82,12 @@ def _stretch_row(tap_id: int, life: Life, ordinal: int, stretch: Stretch) -> dic
         "tap_id": tap_id,
         "number": life.number,
         "ordinal": ordinal,
-        "material_id": stretch.condition.material,
-        "speed_band": stretch.condition.speed_band,
-        "is_blind": stretch.condition.circumstances.is_blind,
-        "hole_making": stretch.condition.circumstances.making,
-        "lubricant": stretch.condition.circumstances.lubricant,
-        "depth_mm": stretch.condition.depth_mm,
+        "material_id": stretch.cutting.material,
+        "speed_band": stretch.cutting.speed_band,
+        "is_blind": stretch.hole.is_blind,
+        "hole_making": stretch.hole.making,
+        "lubricant": stretch.hole.lubricant,
+        "depth_mm": stretch.hole.depth_mm,
         "start": stretch.start,
         "end": stretch.end,
         "cutting_slips": stretch.cutting_slips,

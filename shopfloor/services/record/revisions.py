@@ -26,7 +26,7 @@ from shopfloor.services.record.work import Work
 from shopfloor.store import Cancellation, GaugeCheck, GaugeIncident, Incident, Person, Photograph, Run, StockMovement
 from shopfloor.store.queries.log import counts
 
-Row = Run | GaugeCheck | GaugeIncident | Incident | StockMovement
+EntryRow = Run | GaugeCheck | GaugeIncident | Incident | StockMovement
 AnyRow = TypeVar("AnyRow", Run, GaugeCheck, GaugeIncident, Incident, StockMovement)
 
 _FIELDS: dict[type[Any], str] = {
@@ -45,7 +45,7 @@ _IS_USED: dict[str, str] = {
 
 
 class Standing(Enum):
-    """Whether an entry counts, and if not, why."""
+    """Whether an entry counts, and if not, why not."""
 
     SAVED = "saved"
     CORRECTED = "corrected"
@@ -54,7 +54,7 @@ class Standing(Enum):
 
 @dataclass(frozen=True)
 class Change:
-    """Who ended an entry's standing, when, and why."""
+    """Who corrected or cancelled an entry, when, and why."""
 
     by: str | None
     at: datetime
@@ -65,8 +65,8 @@ Fate = tuple[Standing, Change | None]
 STANDS: Fate = (Standing.SAVED, None)
 
 
-def fates(session: Session, table: type[Row], ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Fate]:
-    """What became of those entries of a table that count no longer, by their ids."""
+def fates(session: Session, table: type[EntryRow], ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Fate]:
+    """What became of those entries that no longer count, by their ids."""
     later = (
         select(table.supersedes_id, Person.name, table.recorded_at, table.reason)
         .outerjoin(Person, Person.id == table.recorded_by_id)
@@ -86,7 +86,7 @@ def fates(session: Session, table: type[Row], ids: Collection[uuid.UUID]) -> dic
 
 
 def versions(session: Session, row: AnyRow) -> list[AnyRow]:
-    """The entry with what it corrects and what corrects it, the oldest first."""
+    """The entry with the versions before and after it, oldest first."""
     table = type(row)
     found = [row]
     while (before := found[0].supersedes_id) is not None:
@@ -104,7 +104,7 @@ def entry_of(session: Session, table: type[AnyRow], id_: uuid.UUID) -> AnyRow:
     return row
 
 
-def must_count(session: Session, row: Row) -> None:
+def must_count(session: Session, row: EntryRow) -> None:
     """Refuse to change what was corrected or cancelled already.
 
     Raises
@@ -170,7 +170,7 @@ def signed(session: Session, work: Work, reason: str, by: str) -> dict[str, Any]
     return {"reason": reason_of(reason), "recorded_at": work.clock(), "recorded_by_id": person_of(session, by).id}
 
 
-def is_cancelled(session: Session, row: Row) -> bool:
+def is_cancelled(session: Session, row: EntryRow) -> bool:
     """Whether the entry was cancelled already, so that nothing is left to do; raises Conflict if it was corrected."""
     if session.get(Cancellation, row.id) is not None:
         return True
@@ -178,7 +178,7 @@ def is_cancelled(session: Session, row: Row) -> bool:
     return False
 
 
-def cancel_row(session: Session, work: Work, row: Row | Photograph, reason: str, by: int | None) -> None:
+def cancel_row(session: Session, work: Work, row: EntryRow | Photograph, reason: str, by: int | None) -> None:
     """Cancel an entry; it stays readable, with the reason."""
     cancelled = {"cancelled_at": work.clock(), "cancelled_by_id": by, "reason": reason}
     session.add(Cancellation(entry_id=row.id, entry_table=row.__tablename__, **cancelled))
@@ -186,7 +186,7 @@ def cancel_row(session: Session, work: Work, row: Row | Photograph, reason: str,
 
 
 def reason_of(text: str) -> str:
-    """The reason without blanks around it; raises InputError where there is none."""
+    """The reason, stripped; raises InputError if there is none."""
     reason = text.strip()
     if not reason:
         raise InputError.of("reason", "it is missing", "say in a few words why")
@@ -194,7 +194,7 @@ def reason_of(text: str) -> str:
 
 
 def person_of(session: Session, code: str) -> Person:
-    """The person of this code; raises InputError where there is none."""
+    """The person with this code; raises InputError if there is none."""
     person = find_in(session, Person, code)
     if person is None:
         raise InputError.of("person", phrase("'{code}' is nobody of this shop", code=code), "choose who you are")
@@ -203,7 +203,7 @@ def person_of(session: Session, code: str) -> Person:
 
 @contextmanager
 def later_entries_agree(work: Work, field: str, remedy: str) -> Iterator[None]:
-    """Say of a change, not of the run that it trips over, that the tap's later entries contradict it."""
+    """Blame a conflict with the tap's later entries on the change, not on the run that it collides with."""
     try:
         yield
     except LifeConflict as conflict:
@@ -217,5 +217,5 @@ def later_entries_agree(work: Work, field: str, remedy: str) -> Iterator[None]:
 
 
 def clock_time(work: Work, at: datetime) -> datetime:
-    """An instant as the shop's clock showed it, to be told in a phrase."""
+    """An instant in the shop's time zone, for use in a phrase."""
     return at.astimezone(work.settings.zone)

@@ -1,4 +1,4 @@
-"""Who put a thing on record, or changed it, and when: signed by itself wherever a session writes such rows."""
+"""Who added or changed a catalogue row, and when: recorded automatically whenever a session writes one."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from shopfloor.store.on_record import OnRecord
 
 
 def sign_what_changes(session: Session, clock: Callable[[], datetime], by: str | None) -> None:
-    """From now on new and changed rows name an edit, made now by the person of this code; None: nobody is known."""
+    """From now on new and changed rows refer to an edit made now by the person with this code; None: unknown."""
 
     @event.listens_for(session, "before_flush")
     def sign(session: Session, *_: Any) -> None:
-        # One edit each time: the database takes a second change under the same one for nobody's.
+        # A new edit each time: the database treats a second change under the same edit as unsigned.
         rows = [row for row in (*session.new, *session.dirty) if isinstance(row, OnRecord) and session.is_modified(row)]
         if rows:
             with session.no_autoflush:

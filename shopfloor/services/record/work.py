@@ -1,4 +1,4 @@
-"""The unit of work: opens a session, commits once at its end, undoes everything on any exception."""
+"""The unit of work: opens a session, commits once at the end, rolls back on any exception."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from shopfloor.store.engine import make_engine
 __all__ = ["UNREACHABLE", "Work", "reason_of", "tried_again", "utc_now"]
 
 UNREACHABLE = (OperationalError, InternalError, InterfaceError)
-"""What is raised where the database cannot be reached, is full, or may not be written."""
+"""What is raised if the database cannot be reached, is full, or is read-only."""
 
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
@@ -43,11 +43,11 @@ class Work:
 
     @classmethod
     def on(cls, settings: Settings, clock: Callable[[], datetime] = utc_now, *, for_pages: bool = False) -> Work:
-        """Work on the database that the settings name; for pages it gives up on one that does not answer."""
+        """Work on the database given in the settings; for pages it gives up on one that does not respond."""
         return cls(make_engine(settings.database, for_pages=for_pages), settings, clock)
 
     def close(self) -> None:
-        """Let go of the database."""
+        """Close all connections to the database."""
         self.engine.dispose()
 
     @contextmanager
@@ -60,7 +60,7 @@ class Work:
     def write(self, by: str | None = None) -> Iterator[Session]:
         """A session whose changes are committed together at the end, or not at all.
 
-        What it puts on record, and what it changes there, is signed by the person of the code `by`.
+        Catalogue rows that it adds or changes are signed by the person with the code `by`.
         """
         with Session(self.engine.execution_options(writes=True)) as session, session.begin():
             sign_what_changes(session, self.clock, by)
@@ -68,7 +68,7 @@ class Work:
 
 
 def reason_of(error: BaseException) -> str:
-    """Why a database cannot be used, for the log; further lines might quote what somebody entered."""
+    """Why a database cannot be used, for the server's log; further lines might quote what somebody entered."""
     if not isinstance(error, DBAPIError) or error.orig is None:
         return type(error).__name__
     lines = str(error.orig).splitlines()
@@ -76,9 +76,9 @@ def reason_of(error: BaseException) -> str:
 
 
 def tried_again(deed: Callable[Given, Answer]) -> Callable[Given, Answer]:
-    """The deed, done anew where another writer stored the same id or code between its look and its insert.
+    """Retry the transaction if another one stored the same id or code between its query and its insert.
 
-    At the next look the other's row is there to compare with, to refuse, or to take the next free code after.
+    On the retry the other row is visible: to compare with, to refuse, or to take the next free code after.
     """
 
     @wraps(deed)

@@ -1,16 +1,17 @@
-"""How many holes come next: the number offered before a batch, and what a failed tap leaves of it. Plain arithmetic."""
+"""How many holes come next: the number suggested for a batch, and what is left of it when a tap fails."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from shopfloor.core.floor.tap_lives import holes_made
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import TapEnd
 
 
 class Why(Enum):
-    """Where an offered number of holes comes from."""
+    """Where a suggested number of holes comes from."""
 
     LAST_TIME = "last time"
     LEFT_ON_JOB = "left on the job"
@@ -19,14 +20,14 @@ class Why(Enum):
 
 @dataclass(frozen=True)
 class Portion:
-    """A number of holes offered for the next run, and where it comes from."""
+    """A suggested number of holes for the next run, and where it comes from."""
 
     holes: int
     why: Why
 
 
 def offered_portion(last_batch: int | None, left_on_job: int | None, largest: int) -> Portion | None:
-    """The number of holes that an operator most likely makes next; None where nothing is known.
+    """The number of holes that an operator will most likely make next; None if nothing is known.
 
     Usually the batch is as large as the last one; it ends with the job, and a job that needs no more holes than one
     batch may hold is one batch the first time.
@@ -40,12 +41,12 @@ def offered_portion(last_batch: int | None, left_on_job: int | None, largest: in
 
 
 def as_made(entry: RunEntry) -> RunEntry:
-    """The run with the holes that its tap made: those up to the break where the hole is known."""
-    return entry if entry.broke_at_hole is None else replace(entry, holes=entry.broke_at_hole)
+    """The run with the holes that its tap made."""
+    return replace(entry, holes=holes_made(entry.holes, entry.broke_at_hole))
 
 
 def rest_of_batch(entered: RunEntry, offered: int | None) -> int | None:
-    """Holes that a batch still wants after this run; None where nobody can tell.
+    """Holes left in a batch after this run; None if nobody can tell.
 
     An operator who enters the whole batch and the hole of the break has said how large the batch is. One who enters
     only what the tap made is believed to go on to the number that was offered.

@@ -1,4 +1,4 @@
-"""Runs in and out as CSV: every row is checked first, then all are stored or none."""
+"""Import and export of runs as CSV: every row is checked first, then all are stored or none."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ COLUMNS: dict[str, Sequence[str]] = {
     "holes_before": ("holes before",),
     "iso_group": ("iso group",),
 }
-"""Field -> headings that may stand for it; the first is the one that `export` writes."""
+"""Field -> accepted headings; the first is the one that `export` writes."""
 
 REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
@@ -74,7 +74,7 @@ _IDS_AT_ONCE = 500
 
 @dataclass
 class Imported:
-    """What an import did: rows stored, rows that were there already, and what it had to create."""
+    """The outcome of an import: rows stored, rows already there, and what it had to create."""
 
     stored: int = 0
     seen_before: int = 0
@@ -83,11 +83,11 @@ class Imported:
 
 @tried_again
 def import_runs(work: Work, path: Path, progress: Progress = lambda done, total: None) -> Imported:
-    """Store every run of a CSV file, or none; whatever it names that the shop does not know yet is created.
+    """Store every run of a CSV file, or none; unknown taps, jobs, people and so on are created.
 
     Raises
     ------
-    InputError    all rows that cannot be used, with row and column
+    InputError    all invalid rows, with row and column
     """
     rows = read_table(path, COLUMNS, REQUIRED)
     entries = _read(work, rows)
@@ -115,8 +115,8 @@ def _read(work: Work, rows: Sequence[CsvRow]) -> list[RunEntry]:
     for row in rows:
         cells = dict(row.cells)
         content = json.dumps(sorted((k, v.strip()) for k, v in cells.items() if k))
-        # A row without an id gets one from what it says, so that the same file read twice is stored once; equal rows
-        # within one file are different runs.
+        # A row without an id gets one from its content, so that importing the same file twice stores it once; equal
+        # rows within one file are different runs.
         if not cells.get("id", "").strip():
             cells["id"] = str(uuid.uuid5(_IDS, f"{repeats[content]} {content}"))
         repeats[content] += 1
@@ -134,7 +134,7 @@ def _read(work: Work, rows: Sequence[CsvRow]) -> list[RunEntry]:
 
 
 class _Import:
-    """One import while it runs, inside one transaction."""
+    """One import in progress, inside one transaction."""
 
     def __init__(
         self, session: Session, work: Work, rows: Sequence[CsvRow], entries: Sequence[RunEntry], progress: Progress
@@ -200,7 +200,7 @@ class _Import:
             self._problems += [replace(problem, row=row.number, remedy=_CHANGED) for problem in error.problems]
 
     def _find(self, table: type[Any], code: str) -> Any:
-        """As `services.codes.find_in`, without asking the database for each cell."""
+        """Like `find_in`, without a query for each cell."""
         return self._known[table].get(code) or self._alike[table].get(code_key(code))
 
     def _create_unknown(self, row: CsvRow, entry: RunEntry) -> None:
@@ -288,7 +288,7 @@ def _incident(entry: RunEntry, values: Mapping[str, Any], now: datetime) -> dict
 
 
 def _stored_runs(session: Session, ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, Run]:
-    """Those of the runs that are in the record already."""
+    """Those of the runs that are already stored."""
     found: dict[uuid.UUID, Run] = {}
     for start in range(0, len(ids), _IDS_AT_ONCE):
         some = ids[start : start + _IDS_AT_ONCE]
@@ -297,7 +297,7 @@ def _stored_runs(session: Session, ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, 
 
 
 def _booked(session: Session) -> set[int]:
-    """Taps that the crib's ledger has heard of."""
+    """Taps that occur in the crib's ledger."""
     return set(session.scalars(select(StockMovement.tap_id).where(StockMovement.tap_id.is_not(None)).distinct()))
 
 
@@ -314,7 +314,7 @@ def _regrinds(session: Session) -> dict[int, list[datetime]]:
 
 
 def _life_of(tap: Tap, regrinds: int) -> dict[str, Any]:
-    """The tap as a file names it: in a file each regrind has a code of its own, since one code is one life there."""
+    """The tap as a file names it, where each regrind has its own code: in a file one code is one life."""
     if regrinds:
         return {"tap": f"{tap.code}-R{regrinds}", "holes_before": 0}
     return {"tap": tap.code, "holes_before": _UNKNOWN if tap.holes_before is None else tap.holes_before}

@@ -1,4 +1,4 @@
-"""Rows of a file that would count a stored run a second time: a row that was corrected in the file, imported again."""
+"""Rows that would count a stored run twice: those corrected in the file and then imported again."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from shopfloor.store.queries.log import counts
 
 _TAPS_AT_ONCE = 500
 _Deed = tuple[int, datetime, int | None, int | None]
-"""Tap, end, station and job: of two runs that share them one is most likely the other, corrected."""
+"""Tap, end, station and job: of two runs that share them, one is most likely a correction of the other."""
 
 
 def doubled(
@@ -30,7 +30,7 @@ def doubled(
     in_file: Collection[uuid.UUID],
     row_of: Mapping[int, int],
 ) -> list[Problem]:
-    """A problem for each new run that shares its tap, end, station and job with a stored one that the file lost.
+    """A problem for each new run that shares tap, end, station and job with a stored one missing from the file.
 
     `new` holds the columns of runs to be stored, `in_file` the first ids of stored runs whose rows the file still has:
     beside those a further row is a further run. `row_of` tells the row of each position.
@@ -57,7 +57,7 @@ def _lost(session: Session, new: Sequence[Mapping[str, Any]], in_file: Collectio
 
 
 def _stored(session: Session, new: Sequence[Mapping[str, Any]]) -> Iterator[Run]:
-    """Every run that counts of a tap in the file, within the time that its new rows span."""
+    """Every run that counts of a tap in the file, within the time span of the new rows."""
     times: defaultdict[int, list[datetime]] = defaultdict(list)
     for run in new:
         times[run["tap_id"]].append(run["ended_at"])

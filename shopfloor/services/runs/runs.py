@@ -1,4 +1,4 @@
-"""Log, correct, cancel and undo a run. Each is one transaction that keeps the summaries true."""
+"""Log, correct, cancel and undo a run. Each is one transaction that also updates the summaries."""
 
 from __future__ import annotations
 
@@ -37,15 +37,15 @@ from shopfloor.store.queries.log import counts
 
 
 @dataclass(frozen=True)
-class Logged:
-    """A stored run, and whether this call stored it (False: the same run was there already)."""
+class StoredRun:
+    """A stored run, and whether this call stored it (False: it was already there)."""
 
     run_id: uuid.UUID
     is_new: bool
 
 
 @tried_again
-def log_run(work: Work, entry: RunEntry) -> Logged:
+def log_run(work: Work, entry: RunEntry) -> StoredRun:
     """Store a run once, however often it is sent.
 
     Raises
@@ -58,14 +58,14 @@ def log_run(work: Work, entry: RunEntry) -> Logged:
         values = resolve(session, entry)
         if stored is not None:
             same_run(stored, entry, values)
-            return Logged(stored.id, is_new=False)
+            return StoredRun(stored.id, is_new=False)
         hold(session, Tap, {values["tap_id"]})
         _store(session, work, entry, values)
-        return Logged(entry.id, is_new=True)
+        return StoredRun(entry.id, is_new=True)
 
 
 @tried_again
-def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by: str) -> Logged:
+def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by: str) -> StoredRun:
     """Supersede a run with a corrected one under a new id; the old row stays readable.
 
     Raises
@@ -80,7 +80,7 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
         stored = repeated_correction(session, old, entry.id, remedy=phrase("send the correction under a new id"))
         if stored is not None:
             same_run(stored, entry, values)
-            return Logged(stored.id, is_new=False)
+            return StoredRun(stored.id, is_new=False)
         _store(
             session,
             work,
@@ -93,11 +93,11 @@ def correct_run(work: Work, run_id: uuid.UUID, entry: RunEntry, reason: str, by:
         )
         book_taken(session, work, {old.tap_id}, person_of(session, by).id)
         refresh(session, {old.tap_id})
-    return Logged(entry.id, is_new=True)
+    return StoredRun(entry.id, is_new=True)
 
 
 def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
-    """Cancel a run; the row and the reason stay. Cancelling twice changes nothing.
+    """Cancel a run; the row and the reason are kept. Cancelling twice changes nothing.
 
     Raises
     ------
@@ -112,7 +112,7 @@ def cancel_run(work: Work, run_id: uuid.UUID, reason: str, by: str) -> None:
 
 
 def undo_run(work: Work, run_id: uuid.UUID, by: str | None = None) -> None:
-    """Cancel a run that was saved a short while ago, with no reason asked; `by` its own person, where one is known.
+    """Cancel a run that was saved a short while ago, without a reason; `by` is the run's own person, if known.
 
     Raises
     ------
@@ -145,14 +145,14 @@ def _cancel(session: Session, work: Work, run: Run, reason: str, by: int | None)
 
 
 def _run_to_end(session: Session, run_id: uuid.UUID) -> Run | None:
-    """The run, its tap held; None where it was cancelled already."""
+    """The run, with its tap locked; None if it has already been cancelled."""
     run = entry_of(session, Run, run_id)
     hold(session, Tap, {run.tap_id})
     return None if is_cancelled(session, run) else run
 
 
 def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> dict[str, Any]:
-    """The entry as column values, its codes looked up (by `find` where an import knows them already).
+    """The entry as column values, with its codes looked up (by `find`, if an import has them already).
 
     Raises
     ------
@@ -254,7 +254,7 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
             reported_at=run.ended_at,
             person_id=run.person_id,
             cause=entry.cause or Cause.NOT_KNOWN,
-            # The account may have been put right where breaks are looked into; the run's note is not it then.
+            # The account may have been revised on the incident's page; the run's note must not overwrite it then.
             account=entry.note if earlier is None or earlier.account is None else earlier.account,
             recorded_at=run.recorded_at,
             recorded_by_id=run.recorded_by_id,
@@ -263,5 +263,5 @@ def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:
 
 
 def incident_id(run_id: uuid.UUID) -> uuid.UUID:
-    """Id of the incident that a run reports, the same however often the run is sent."""
+    """Id of the incident that a run reports, the same each time the run is sent."""
     return uuid.uuid5(run_id, "incident")

@@ -1,4 +1,4 @@
-"""What is usual on a job at a station, by which a number that was typed wrong is asked back and the next is offered."""
+"""What is usual for a job at a station: for questioning odd numbers and suggesting the next ones."""
 
 from __future__ import annotations
 
@@ -30,10 +30,8 @@ from shopfloor.services.runs.runs import resolve
 from shopfloor.store import Job, Run, Station
 from shopfloor.store.queries.log import counts
 
-_HOLES_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
-
 _RUNS_READ = 20
-"""Of each job: more than five batches are made of."""
+"""For each job; enough to hold five batches."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +40,7 @@ class Habit:
 
     Attributes
     ----------
-    usual            what typed numbers are held to
+    usual            what typed numbers are compared with
     last_batch       the last batch here, over all its taps, that nobody had to confirm
     last_batch_id    its id, where no other batch came after it
     depth_control    as in the last run here; None where there is none, or nobody said
@@ -75,7 +73,7 @@ def habits_of(
 def confirmed_in(
     work: Work, entered: RunEntry, offered: int | None, sure: str, corrects: uuid.UUID | None = None
 ) -> RunEntry:
-    """The run as entered, with what `sure` (as `ask_back` reads it) confirms.
+    """The run as entered, with the numbers that `sure` (in the form of `ask_back`) confirms.
 
     Of a correction only what it changes is asked back; what was confirmed of the rest stays so. What is stored already
     is not asked back again.
@@ -110,7 +108,7 @@ def _confirmed_words(run: Run | Row[Any]) -> list[str]:
 
 
 def _unchanged(old: Run, entry: RunEntry) -> frozenset[str]:
-    """Numbers that a correction leaves as they were."""
+    """Numbers that a correction leaves unchanged."""
     now = as_made(entry)
     same = {
         Confirmed.HOLES: old.holes == now.holes,
@@ -121,20 +119,28 @@ def _unchanged(old: Run, entry: RunEntry) -> frozenset[str]:
 
 
 def _made(session: Session, which: ColumnElement[bool]) -> dict[int, int]:
-    """All holes of each job."""
-    query = select(Run.job_id, func.sum(_HOLES_MADE)).where(which).group_by(Run.job_id)
+    """Holes made in each job."""
+    query = select(Run.job_id, func.sum(Run.holes_made)).where(which).group_by(Run.job_id)
     return {job: int(holes) for job, holes in session.execute(query) if job is not None}
 
 
 def _last_runs(session: Session, place: Station, which: ColumnElement[bool]) -> dict[int, list[Row[Any]]]:
-    """By job its last runs, newest first, those at the station before all others."""
+    """The last runs of each job, newest first, those at the station before all others."""
     is_here = case((Run.station_id == place.id, 1), else_=0).label("is_here")
     order = (is_here.desc(), Run.ended_at.desc(), Run.position.desc())
     number = func.row_number().over(partition_by=Run.job_id, order_by=order).label("number")
-    # Numbered by themselves: the database has less to sort.
+    # Numbered in a subquery of their own: the database has less to sort.
     last = select(Run.id, is_here, number).where(which).subquery()
     batch = func.coalesce(Run.batch_id, Run.id).label("batch")
-    columns = (Run.job_id, batch, _HOLES_MADE.label("holes"), Run.rpm, Run.depth_control, Run.lubricant, Run.confirmed)
+    columns = (
+        Run.job_id,
+        batch,
+        Run.holes_made.label("holes"),
+        Run.rpm,
+        Run.depth_control,
+        Run.lubricant,
+        Run.confirmed,
+    )
     query = select(*columns, last.c.is_here).join(last, last.c.id == Run.id).where(last.c.number <= _RUNS_READ)
     found: dict[int, list[Row[Any]]] = {}
     for row in session.execute(query.order_by(Run.job_id, last.c.number)):

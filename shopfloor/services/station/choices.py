@@ -1,4 +1,4 @@
-"""What an operator can choose from: stations, people, jobs and taps, what was used last standing first."""
+"""What an operator can choose from: stations, people, jobs and taps, the last used first."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class StationChoice:
         return spindle_speeds(self.rpm_min, self.rpm_max) if self.rpm_min and self.rpm_max else None
 
     def clamped(self, rpm: int | None) -> int | None:
-        """The speed of the station's that is nearest to `rpm`; the only one where there is one."""
+        """The station's speed nearest to `rpm`; its only speed if it has just one."""
         if self.rpm_min is None or self.rpm_max is None:
             return rpm
         if rpm is None:
@@ -64,7 +64,7 @@ class PersonChoice:
 
 @dataclass(frozen=True)
 class JobChoice:
-    """A job with what an operator knows it by, and when it was last on the station."""
+    """A job as an operator knows it, and when it was last on the station."""
 
     code: str
     part: str
@@ -75,12 +75,12 @@ class JobChoice:
     due_on: date | None
     last_at: datetime | None = None
     units: Units | None = None
-    """Those of its drawing; None: the shop's."""
+    """The units of its drawing; None: the shop's."""
 
 
 @dataclass(frozen=True)
 class TapChoice:
-    """A tap that could be fitted. `holes` None: nobody knows how many. `place` None: in the crib, in `bin`."""
+    """A tap that could be fitted. `holes` None: unknown. `place` None: in the crib, in `bin`."""
 
     code: str
     tap_type: str
@@ -91,13 +91,13 @@ class TapChoice:
 
     @property
     def risk(self) -> Estimate | None:
-        """Chance that it breaks in the next holes."""
+        """Probability that it breaks in the next holes."""
         return self.outlook.risk
 
 
 @dataclass(frozen=True)
 class NewTapChoice:
-    """A type of tap that comes new from the box, which lies in `bin`."""
+    """A tap type that can be taken new from the box in `bin`."""
 
     code: str
     bin: str | None
@@ -106,7 +106,7 @@ class NewTapChoice:
 
 @dataclass(frozen=True)
 class TapChoices:
-    """The taps that a job's thread fits, least risk of breaking first, and new ones of each type."""
+    """The taps that cut a job's thread, lowest risk of breaking first, and new ones of each type."""
 
     used: tuple[TapChoice, ...]
     new: tuple[NewTapChoice, ...]
@@ -122,7 +122,7 @@ def stations(work: Work) -> tuple[StationChoice, ...]:
 
 
 def people(work: Work, station: str) -> tuple[PersonChoice, ...]:
-    """Everybody, who worked at this station last standing first, then the operators.
+    """Everybody: first whoever worked at this station last, then the operators.
 
     Raises
     ------
@@ -152,7 +152,7 @@ def jobs(work: Work, station: str) -> tuple[JobChoice, ...]:
 
 
 def has_log(work: Work) -> bool:
-    """Whether any run is on record, brought in or logged here."""
+    """Whether any run is on record, imported or logged here."""
     with work.read() as session:
         return session.scalar(select(Run.id).limit(1)) is not None
 
@@ -201,7 +201,7 @@ def job_choice(row: Job, last_at: datetime | None = None) -> JobChoice:
 
 
 def known_holes(life: TapLife) -> int | None:
-    """Holes on the tap, or None where it came used and nobody knows how much."""
+    """Holes on the tap, or None if it came used and nobody knows how many."""
     return None if life.first_entry is None else life.holes
 
 

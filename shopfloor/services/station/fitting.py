@@ -1,4 +1,4 @@
-"""Put a tap into a station: one of the list, a new one from the box, or one that nobody has written down yet."""
+"""Put a tap into a station: a listed one, a new one from the box, or one that is not on record yet."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ _NOWHERE = uuid.UUID(int=0)
 
 
 @dataclass(frozen=True)
-class FoundTap:
-    """A tap that no list has. `code` None: it has none yet. `holes_before` 0: it is new, None: nobody knows."""
+class UnlistedTap:
+    """A tap not on any list. `code` None: it has none yet. `holes_before` 0: it is new, None: unknown."""
 
     id: uuid.UUID
     code: str | None
@@ -56,7 +56,7 @@ def fit_new(work: Work, tap_type: str, station: str, by: str) -> str:
 
 
 def fit_marked(work: Work, raw: Mapping[str, object]) -> str:
-    """Put a tap from the box into a station under the code that was written on it, once however often it is sent.
+    """Put a tap from the box into a station under the code written on it; sending it again changes nothing.
 
     `raw` holds id, tap, tap_type, station and person. Returns the code.
 
@@ -73,8 +73,8 @@ def fit_marked(work: Work, raw: Mapping[str, object]) -> str:
     return fit_new_tap(work, tap_type, station, by, code=code, movement=id_)
 
 
-def read_found_tap(raw: Mapping[str, object]) -> FoundTap:
-    """A tap that no list has, from what was typed: id, tap, tap_type, used, holes_before.
+def read_found_tap(raw: Mapping[str, object]) -> UnlistedTap:
+    """A tap not on any list, as it was typed: id, tap, tap_type, used, holes_before.
 
     Raises
     ------
@@ -86,11 +86,11 @@ def read_found_tap(raw: Mapping[str, object]) -> FoundTap:
     tap_type = reader.text("tap_type", longest=LONGEST_CODE, required=True)
     holes_before = read_holes_before(reader)
     reader.finish()
-    return FoundTap(id_ or _NOWHERE, code, tap_type or "", holes_before)
+    return UnlistedTap(id_ or _NOWHERE, code, tap_type or "", holes_before)
 
 
-def fit_found(work: Work, found: FoundTap, station: str, job: str, by: str) -> str:
-    """Receive a tap that no list has and put it into the station, once however often it is sent; returns its code.
+def fit_found(work: Work, found: UnlistedTap, station: str, job: str, by: str) -> str:
+    """Receive a tap not on any list and put it into the station, once however often it is sent; returns its code.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""The fresh taps that could go into a station."""
+"""Unused taps that could go into a station."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _FRESH_NAMED = 3
 
 @dataclass(frozen=True)
 class FreshTap:
-    """A tap that made no hole yet: in the station already, or in the crib, in `bin` where that is known."""
+    """An unused tap: already at the station, or in the crib, in `bin` if that is known."""
 
     code: str
     tap_type: str
@@ -26,7 +26,7 @@ class FreshTap:
 
 
 def fresh_taps(session: Session, kinds: Sequence[int], place: Station, most: int = _FRESH_NAMED) -> list[FreshTap]:
-    """Taps of these types that made no hole yet, in this station or in the crib, by code."""
+    """Unused taps of these types at this station or in the crib, by code."""
     query = (
         select(Tap.code, TapType.code, TapLife.station_id == place.id, TapType.bin)
         .join(TapLife, TapLife.tap_id == Tap.id)

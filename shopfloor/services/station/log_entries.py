@@ -1,4 +1,4 @@
-"""The newest entries of a station, old versions included; correcting and cancelling them with a reason."""
+"""The latest entries of a station, including old versions; correcting and cancelling them with a reason."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, 
 from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.batch_size import as_made
-from shopfloor.services.runs.runs import Logged, cancel_run, correct_run
+from shopfloor.services.runs.runs import StoredRun, cancel_run, correct_run
 from shopfloor.services.runs.usual_sizes import confirmed_in
 from shopfloor.services.station.choices import station_row
 from shopfloor.services.station.page import read_at_station
@@ -30,8 +30,8 @@ MOST_SHOWN = 60
 
 
 @dataclass(frozen=True)
-class Entry:
-    """One stored run as a person reads it; `change` says what became of it where it counts no longer."""
+class LogEntry:
+    """One stored run as a person reads it; `change` says what became of it if it no longer counts."""
 
     id: uuid.UUID
     batch_id: uuid.UUID | None
@@ -61,14 +61,14 @@ class Entry:
 
 @dataclass(frozen=True)
 class SavedNotice:
-    """What a person reads after saving: the entry, and the tap's holes since."""
+    """The notice after saving: the entry, and the tap's holes including it."""
 
-    entry: Entry
+    entry: LogEntry
     holes_on_tap: int
 
 
-def last_entries(work: Work, station: str) -> tuple[Entry, ...]:
-    """Entries of the last days at a station, newest first; where there are none, the newest of all.
+def last_entries(work: Work, station: str) -> tuple[LogEntry, ...]:
+    """Entries of the last days at a station, newest first; if there are none, the newest of all.
 
     Raises
     ------
@@ -83,7 +83,7 @@ def last_entries(work: Work, station: str) -> tuple[Entry, ...]:
         return tuple(_entry(session, work, run) for run in recent)
 
 
-def entry_of(work: Work, run_id: uuid.UUID) -> Entry:
+def entry_of(work: Work, run_id: uuid.UUID) -> LogEntry:
     """One entry.
 
     Raises
@@ -102,10 +102,10 @@ def notice_of(work: Work, run_id: uuid.UUID) -> SavedNotice:
         return SavedNotice(_entry(session, work, run), session.scalar(holes) or 0)
 
 
-def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, sure: str = "") -> Logged:
-    """Replace an entry by what was entered; the time of the work and its batch stay. `raw` holds 'reason' too.
+def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, sure: str = "") -> StoredRun:
+    """Correct an entry; the time of the work and its batch stay. `raw` also holds 'reason'.
 
-    `sure` says which odd numbers were confirmed, as `ask_back` reads it.
+    `sure` says which odd numbers were confirmed, in the form of `ask_back`.
 
     Raises
     ------
@@ -123,7 +123,7 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, s
         raise InputError([*error.problems, *problems]) from None
     if problems:
         raise InputError(problems)
-    # The holes of the slips stay true as long as what was counted does.
+    # The slips' hole numbers remain valid as long as the counts do.
     is_counted = slips[2] is not None and slips[:2] == (entry.holes, entry.cutting_slips)
     slip_holes = tuple(map(int, slips[2].split())) if is_counted and slips[2] else ()
     entry = replace(entry, ended_at=ended_at, batch_id=batch_id, slip_holes=slip_holes)
@@ -131,7 +131,7 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, s
 
 
 def cancel(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) -> None:
-    """Make an entry count no longer, for the 'reason' in `raw`.
+    """Cancel an entry, for the 'reason' in `raw`.
 
     Raises
     ------
@@ -162,13 +162,13 @@ def _photographs(session: Session, run: Run) -> int:
     return session.scalar(select(photographs_that_count(run.original_id))) or 0
 
 
-def _entry(session: Session, work: Work, run: Run) -> Entry:
+def _entry(session: Session, work: Work, run: Run) -> LogEntry:
     standing, change = fates(session, Run, {run.id}).get(run.id, STANDS)
     person = session.get(Person, run.person_id) if run.person_id else None
     station = session.get(Station, run.station_id) if run.station_id else None
     job = session.get(Job, run.job_id) if run.job_id else None
     undo_until = run.recorded_at + timedelta(minutes=work.settings.undo_minutes)
-    return Entry(
+    return LogEntry(
         id=run.id,
         batch_id=run.batch_id,
         ended_at=run.ended_at,

@@ -1,4 +1,4 @@
-"""Advice that a tablet can keep: the risk of the tap in the station, for batches and holes that are yet to come."""
+"""Advice for offline use: the risk of the tap in the station over a grid of future batches and holes."""
 
 from __future__ import annotations
 
@@ -16,44 +16,40 @@ from shopfloor.services.advice.outlook import OutlookBook
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.usual_sizes import habit_of
 from shopfloor.services.station.choices import job_row, jobs, known_holes, living_taps, station_row
-from shopfloor.services.station.next_batch import conditions_of
+from shopfloor.services.station.next_batch import next_rpm
 from shopfloor.store import Job, Station, Tap, TapLife, TapType
 
 FURTHER = (0, 25, 50, 100, 200, 400, 800)
-"""Holes that a tap may make while the server is away, between which the tablet interpolates."""
+"""Holes that a tap may make while the server is unreachable; the tablet interpolates between them."""
 
 BATCHES = (10, 25, 50, 100, 200, 400)
-"""Holes of the batch that comes then."""
+"""Sizes of the batch that comes then."""
 
 MOST_JOBS = 5
-"""Jobs for which advice is kept, those that were last on the station; a tablet has no use for more."""
+"""Number of jobs for which advice is kept, the latest at the station; a tablet has no use for more."""
 
 _DIGITS = 4
 
 
 @dataclass(frozen=True)
 class KeptAdvice:
-    """What the log said of one tap in one job, and what it will say after further holes; JSON as it stands.
+    """What the log says about one tap in one job, now and after further holes.
 
     Attributes
     ----------
     made         holes on the tap
-    change_at    holes at which it is best changed; None where nothing is gained by changing in time
-    early, late, stop    as in `Timing`, by which the tablet decides as the station page does
-    usual_rate   breaks in each hole, on the mean over taps that are used as suggested
+    timing       when it is best changed, by which the tablet decides as the station page does; None: at failure
+    usual_rate   mean breaks per hole of taps that are used as suggested
     further      holes made since, one for each row of `risks`
     batches      holes to come, one for each column
-    risks        chance of a break with its interval's ends, or None where nothing can be said
-    slips        cutting slips of its last holes, which the risks take into account; None where they hardly raise them
+    risks        probability of a break with its interval, or None if nothing can be said
+    slips        cutting slips of its last holes, reflected in the risks; None if they hardly raise them
     """
 
     tap: str
     job: str
     made: int
-    change_at: int | None
-    early: tuple[int, ...]
-    late: tuple[int, ...]
-    stop: float
+    timing: Timing | None
     usual_rate: float | None
     level: float
     further: tuple[int, ...]
@@ -65,7 +61,7 @@ class KeptAdvice:
 def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
     """Advice for each tap in the station, for those of its last jobs whose thread it cuts.
 
-    Only taps of which the log knows the holes, and only where it can tell a risk.
+    Only for taps whose holes are known, and only if the log supports a risk.
 
     Raises
     ------
@@ -86,9 +82,9 @@ def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
 
 
 def _book(work: Work, session: Session, place: Station, job: Job, tap: Tap, lives: LifeBook) -> OutlookBook:
-    conditions = conditions_of(place, job, habit_of(session, place, job))
-    kinds = [tap.tap_type]
-    return OutlookBook(work, session, kinds, job, conditions.rpm, conditions.lubricant, BATCHES[0], lives)
+    habit = habit_of(session, place, job)
+    rpm = next_rpm(place, job, habit)
+    return OutlookBook(work, session, [tap.tap_type], job, rpm, habit.lubricant, BATCHES[0], lives)
 
 
 def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice | None:
@@ -101,16 +97,11 @@ def _advice(book: OutlookBook, tap: Tap, life: TapLife, job: str) -> KeptAdvice 
     risks = tuple(tuple(_told(risk) for risk in row) for row in ahead.risks)
     usual = None if ahead.usual_rate is None else _rounded(ahead.usual_rate)
     slips = _rounded_slips(ahead.slips) if ahead.slips.raises else None
-    when = _when(ahead.timing)
-    return KeptAdvice(tap.code, job, made, *when, usual, ahead.level, FURTHER, BATCHES, risks, slips)
-
-
-def _when(timing: Timing | None) -> tuple[int | None, tuple[int, ...], tuple[int, ...], float]:
-    return (None, (), (), 0.0) if timing is None else (timing.change_at, timing.early, timing.late, timing.stop)
+    return KeptAdvice(tap.code, job, made, ahead.timing, usual, ahead.level, FURTHER, BATCHES, risks, slips)
 
 
 def _rounded_slips(told: SlipEvidence) -> SlipEvidence:
-    """As the pages tell it."""
+    """Rounded as on the pages."""
     return SlipEvidence(round(told.holes), round(told.slips), float(f"{told.usual:.2g}"), float(f"{told.factor:.2g}"))
 
 

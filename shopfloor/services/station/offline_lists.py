@@ -1,4 +1,4 @@
-"""The lists that a tablet keeps for the time without network: people, jobs, taps, tap types, stations."""
+"""The lists that a tablet keeps for offline use: people, jobs, taps, tap types, stations."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from shopfloor.store import Job, Station, TapType
 
 @dataclass(frozen=True)
 class KeptTap:
-    """A tap that could go in. `holes` None: nobody knows. `thread`: the same text for the same thread."""
+    """A tap that could go in. `holes` None: unknown. `thread`: the same text for the same thread."""
 
     code: str
     tap_type: str
@@ -37,7 +37,7 @@ class KeptTap:
 
 @dataclass(frozen=True)
 class KeptType:
-    """A type of tap that may lie new in the box, and where its taps lie in the crib."""
+    """A tap type whose new taps may be in the box, and their place in the crib."""
 
     code: str
     thread: str
@@ -54,7 +54,7 @@ class KeptStation:
 
 @dataclass(frozen=True)
 class KeptLists:
-    """What can be chosen at a station, and when it was so."""
+    """What can be chosen at a station, and as of when."""
 
     at: datetime
     people: tuple[PersonChoice, ...]
@@ -63,7 +63,7 @@ class KeptLists:
     tap_types: tuple[KeptType, ...]
     stations: tuple[KeptStation, ...]
     usual: Mapping[str, Usual]
-    """What typed numbers are held to, by the job's code."""
+    """What typed numbers are compared with, by job code."""
 
 
 def kept_lists(work: Work, station: str) -> KeptLists:

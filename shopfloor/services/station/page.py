@@ -31,14 +31,14 @@ from shopfloor.services.station.choices import (
     station_row,
 )
 from shopfloor.services.station.fresh_taps import FreshTap, fresh_taps
-from shopfloor.services.station.next_batch import Conditions, conditions_of, holes_foretold, last_runs, portion_of
+from shopfloor.services.station.next_batch import Coming, holes_foretold, last_runs, next_rpm, portion_of
 from shopfloor.services.station.slip_watch import slip_watch
 from shopfloor.store import Job, Person, Station, Tap, TapLife, TapType
 
 
 @dataclass(frozen=True)
 class TapHere:
-    """The tap in the station. `holes` None: it came used, and nobody knows how many holes are on it."""
+    """The tap in the station. `holes` None: it came used, and nobody knows with how many holes."""
 
     code: str
     tap_type: str
@@ -47,9 +47,9 @@ class TapHere:
     logged_holes: int
     outlook: Outlook
     fresh: tuple[FreshTap, ...] = ()
-    """Taps that could go in for it, those that are here first."""
+    """Taps that could replace it, those already here first."""
     slips: SlipWatch | None = None
-    """Whether its cutting slips rise; None where too little is known."""
+    """Whether its cutting slips are rising; None if too little is known."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class OtherTap:
 
 @dataclass(frozen=True)
 class AtStation:
-    """The station page: who works where on what, with which tap, and what is offered."""
+    """The station page: who works where on what, with which tap, and what is suggested."""
 
     station: StationChoice
     person: PersonChoice | None
@@ -70,19 +70,20 @@ class AtStation:
     tap: TapHere | None
     other_tap: OtherTap | None
     portion: Portion | None
-    conditions: Conditions
+    rpm: int | None
+    """The speed as last used, or as planned; None if not stated."""
     habit: Habit
-    """What typed numbers are held to, and what a tablet without network goes on from."""
+    """What typed numbers are compared with, how the job was last worked on, and where an offline tablet continues."""
 
     @property
     def next_holes(self) -> int:
-        """The holes that a risk is told for."""
+        """The holes for which a risk is given."""
         return self.tap.outlook.next_holes if self.tap else holes_foretold(self.portion, ())
 
 
 @dataclass(frozen=True)
 class Kept:
-    """A saved batch: its run, what is left of the batch (None: not known), and whether another tap is needed."""
+    """A saved batch: its run, what is left of the batch (None: unknown), and whether another tap is needed."""
 
     run_id: uuid.UUID
     batch_id: uuid.UUID
@@ -93,9 +94,9 @@ class Kept:
 def at_station(
     work: Work, station: str, person: str | None, job: str | None, *, rest: int | None = None, has_rest: bool = False
 ) -> AtStation:
-    """What the station page shows; person and job None where they are not known (any more).
+    """What the station page shows; person and job are None if not known (any more).
 
-    Where a batch goes on after a change of tap (`has_rest`), its `rest` is offered: nothing where that is not known.
+    If a batch continues after a change of tap (`has_rest`), its `rest` is suggested; nothing if that is unknown.
 
     Raises
     ------
@@ -106,12 +107,13 @@ def at_station(
         who = find_in(session, Person, person) if person else None
         what = _open_job(session, job)
         where = station_choice(place)
-        habit = habit_of(session, place, what) if what else None
-        portion = portion_of(habit, work.settings.largest_batch) if habit else None
+        habit = habit_of(session, place, what) if what else Habit(Usual())
+        portion = portion_of(habit, work.settings.largest_batch)
         if has_rest:
             portion = Portion(rest, Why.REST_OF_BATCH) if rest else None
-        conditions = conditions_of(place, what, habit)
-        tap, other = _taps_here(session, work, place, what, conditions, portion) if what else (None, None)
+        rpm = next_rpm(place, what, habit)
+        coming = Coming(what, portion, rpm, habit.lubricant) if what else None
+        tap, other = _taps_here(work, session, place, coming) if coming else (None, None)
         return AtStation(
             station=where,
             person=PersonChoice(who.code, who.name) if who else None,
@@ -119,15 +121,15 @@ def at_station(
             tap=tap,
             other_tap=other,
             portion=portion,
-            conditions=conditions,
-            habit=habit or Habit(Usual()),
+            rpm=rpm,
+            habit=habit,
         )
 
 
 def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: str = "") -> Kept:
     """Save what an operator entered at a station. `raw` as read_run takes it, and 'hole_not_known'.
 
-    `sure` says which odd numbers were confirmed, as `ask_back` reads it.
+    `sure` says which odd numbers were confirmed, in the form of `ask_back`.
 
     Raises
     ------
@@ -135,13 +137,13 @@ def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: 
     Doubtful                a number has to be confirmed first; nothing is stored then
     """
     entered = confirmed_in(work, read_at_station(work, raw), offered, sure)
-    logged = log_run(work, as_made(entered))
-    batch_id = entered.batch_id or entered.id
-    return Kept(logged.run_id, batch_id, rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD)
+    rest, needs_tap = rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD
+    log_run(work, as_made(entered))
+    return Kept(entered.id, entered.batch_id or entered.id, rest, needs_tap)
 
 
 def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
-    """The run as entered; of a broken tap it must be said at which hole, or that nobody knows.
+    """The run as entered; for a broken tap, the hole must be given, or that nobody knows it.
 
     Raises
     ------
@@ -165,10 +167,9 @@ def _open_job(session: Session, code: str | None) -> Job | None:
     return job if job is not None and job.is_open and job.thread is not None else None
 
 
-def _taps_here(
-    session: Session, work: Work, place: Station, job: Job, conditions: Conditions, portion: Portion | None
-) -> tuple[TapHere | None, OtherTap | None]:
-    """The tap that was fitted here last and cuts the job's thread; where there is none, the one that does not."""
+def _taps_here(work: Work, session: Session, place: Station, coming: Coming) -> tuple[TapHere | None, OtherTap | None]:
+    """The tap fitted here last that cuts the job's thread; if there is none, the one that does not."""
+    job = coming.job
     query = (
         select(Tap, TapLife)
         .join(TapLife, TapLife.tap_id == Tap.id)
@@ -182,12 +183,12 @@ def _taps_here(
         other = next((OtherTap(tap.code, tap.tap_type.thread or tap.tap_type.code) for tap, _ in here), None)
         return None, other
     tap, life = fitting
-    runs = last_runs(session, tap.id, tap.tap_type_id, place.id) if portion is None else ()
-    next_holes = holes_foretold(portion, runs)
-    book = OutlookBook(work, session, [tap.tap_type], job, conditions.rpm, conditions.lubricant, next_holes)
+    runs = last_runs(session, tap.id, tap.tap_type_id, place.id) if coming.portion is None else ()
+    next_holes = holes_foretold(coming.portion, runs)
+    book = OutlookBook(work, session, [tap.tap_type], job, coming.rpm, coming.lubricant, next_holes)
     holes = known_holes(life)
     outlook = book.outlook(tap.tap_type, holes, life)
-    slips = slip_watch(session, tap, life, job.material_id, conditions.rpm)
+    slips = slip_watch(session, tap, life, job.material_id, coming.rpm)
     fresh = tuple(one for one in fresh_taps(session, _kinds_for(session, job), place) if one.code != tap.code)
     return TapHere(tap.code, tap.tap_type.code, tap.tap_type.thread, holes, life.holes, outlook, fresh, slips), None
 
@@ -199,7 +200,7 @@ def _kinds_for(session: Session, job: Job) -> list[int]:
 
 
 def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
-    """Whether a broken tap's hole is told exactly one way."""
+    """Whether a broken tap's hole is given in exactly one way."""
     if raw.get("tap_end") != TapEnd.BROKEN.value:
         return []
     is_given, is_unknown = bool(str(raw.get("broke_at_hole") or "").strip()), bool(raw.get("hole_not_known"))
@@ -210,6 +211,6 @@ def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
 
 
 def _without_incident(raw: Mapping[str, object]) -> dict[str, object]:
-    """What was entered, without the fate and cause of a break that was chosen and then taken back."""
+    """What was entered, without the fate and cause of a break that was chosen and then deselected."""
     incident = () if raw.get("tap_end") == TapEnd.BROKEN.value else ("part_fate", "cause")
     return {name: value for name, value in raw.items() if name not in (*incident, "hole_not_known")}

@@ -1,4 +1,4 @@
-"""The set-up card of a job at a station: what the shop has on record, put to the core's question."""
+"""The set-up card of a job at a station, from what the shop has on record."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ _UNCOATED = ("", "none", "bright", "uncoated", "plain")
 class StationCard:
     """The card of a job at a station, with the tap that is in it.
 
-    `card` None: something that it needs is not on record, and `lacking` says what. `other_tap` is in the station but
+    `card` None: something required is not on record, and `lacking` says what. `other_tap` is in the station but
     does not cut the job's thread. `is_speed_known`: the speed is the last one used or the planned one, else the middle
     of the advised range.
     """
@@ -74,9 +74,9 @@ def card_at(work: Work, station: str, job: str) -> StationCard:
 
 
 def heavy_warnings(work: Work, page: AtStation) -> tuple[SetUpWarning, ...]:
-    """Warnings of the card that belongs to a station page which have to be seen there too, the heaviest first.
+    """Warnings of the set-up card that must also be seen on the station page, most serious first.
 
-    None where nobody has chosen a job, or the card lacks something.
+    None if no job is chosen, or the card lacks something.
     """
     card = _card_of(work, page, page.job).card if page.job else None
     return card.heavy if card else ()
@@ -90,7 +90,7 @@ def _card_of(work: Work, page: AtStation, job: JobChoice) -> StationCard:
         lacking: tuple[Problem, ...] = ()
     except InputError as error:
         card, lacking = None, error.problems
-    is_known = page.conditions.rpm is not None
+    is_known = page.rpm is not None
     return StationCard(page.station, job, page.tap, card, lacking, page.other_tap, is_known)
 
 
@@ -117,12 +117,12 @@ def _question(work: Work, session: Session, page: AtStation, job: Job) -> SetUpQ
     return SetUpQuestion(
         thread=thread,
         material=material,
-        rpm=page.conditions.rpm or _middle_rpm(page.station, thread, start_range(material, tap.substrate), proven),
+        rpm=page.rpm or _middle_rpm(page.station, thread, start_range(material, tap.substrate), proven),
         hole=_hole(job),
         tap=tap,
         station=_drive(station_row(session, page.station.code)),
-        depth_control=page.conditions.depth_control,
-        lubricant=page.conditions.lubricant,
+        depth_control=page.habit.depth_control,
+        lubricant=page.habit.lubricant,
         holes=_planned_holes(job, page),
         proven=proven,
     )
@@ -136,7 +136,7 @@ def _unsaid(job: Job) -> Iterator[Problem]:
 
 
 def _or_problem(problems: list[Problem], look_up: Callable[[Key], Found], key: Key) -> Found | None:
-    """What the key stands for; where it stands for nothing, that is noted."""
+    """The value for the key; if there is none, the problem is noted."""
     try:
         return look_up(key)
     except InputError as error:
@@ -145,7 +145,7 @@ def _or_problem(problems: list[Problem], look_up: Callable[[Key], Found], key: K
 
 
 def _material(row: Material) -> WorkMaterial:
-    """The kind of material by its name, unless that contradicts its group; else what stands for the group."""
+    """The kind of material by its name, unless that contradicts its group; else the group's typical one."""
     try:
         named = work_material(row.name, row.hardness_hb)
     except InputError:
@@ -189,7 +189,7 @@ def _planned_holes(job: Job, page: AtStation) -> int | None:
 
 
 def _proven(session: Session, level: float, job: Job, style: TapStyle) -> ProvenSpeed | NotProven:
-    """What the log has proven of taps of this thread and style in this material."""
+    """What the log says about taps of this thread and style in this material."""
     kinds = session.scalars(select(TapType).where(TapType.style == style))
     alike = [kind.id for kind in kinds if same_thread(kind.thread, job.thread)]
     evidence = [_evidence(tally, level) for tally in band_tallies(session, alike, job.material_id) if tally.holes]
@@ -204,6 +204,6 @@ def _evidence(tally: BandTally, level: float) -> BandEvidence:
 def _middle_rpm(
     station: StationChoice, thread: Designation, start: StartRange, proven: ProvenSpeed | NotProven
 ) -> float:
-    """A speed to begin with where none was used or planned, within what the station can run."""
+    """A starting speed if none was used or planned, within the station's range."""
     low, high = advised_speed(proven, start).rpm(thread.major_mm)
     return station.clamped(round((low + high) / 2)) or (low + high) / 2

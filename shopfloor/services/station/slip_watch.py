@@ -1,20 +1,18 @@
-"""Do the cutting slips of the tap in the station rise, against its peers and its own past?"""
+"""Are the cutting slips of the tap in the station rising, compared with its peers and its own past?"""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.floor.slip_cusum import Batch, SlipWatch, watch
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import DepthControl
 from shopfloor.store import Run, Tap, TapLife
-from shopfloor.store.queries.log import counts, diameter_of
-
-_MADE = func.coalesce(Run.broke_at_hole, Run.holes)
+from shopfloor.store.queries.log import counts, cutting_conditions
 
 LOOK_FIRST = (
     phrase("dull tap"),
@@ -24,35 +22,35 @@ LOOK_FIRST = (
     phrase("lubricant"),
     phrase("clutch set too loose"),
 )
-"""What makes a tap slip before its depth, in the order in which to look. Common practice, no source."""
+"""What makes a tap slip before reaching depth, in the order to check. Common practice, no source."""
 
 
 def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: int | None) -> SlipWatch | None:
-    """Where the test of this tap's slips in this material at this speed stands; None where too little is known.
+    """State of the test of this tap's slips in this material at this speed; None if too little is known.
 
-    Where the clutch ends each hole at its bottom it slips once a hole, and that is no news. Such slips may have been
-    entered as cutting slips by mistake; so runs with the clutch at the bottom are left out, on both sides.
+    If the clutch ends each hole at the bottom, it slips once a hole, which says nothing. Such slips may have been
+    entered as cutting slips by mistake, so runs with such depth control are left out, for the tap and its peers.
     """
     if rpm is None or life.first_at is None:
         return None
-    diameter = diameter_of(tap.tap_type.thread)
-    band = speed_band(rpm, diameter).label
+    in_band = partial(cutting_conditions, tap.tap_type_id, tap.tap_type.thread, material)
+    here = in_band(rpm)
     alike = _runs(tap.tap_type_id, material)
     holes = slips = 0
-    sums = func.sum(_MADE), func.sum(Run.cutting_slips)
+    sums = func.sum(Run.holes_made), func.sum(Run.cutting_slips)
     for at_rpm, made, slipped in session.execute(
         alike.add_columns(Run.rpm, *sums).where(Run.tap_id != tap.id).group_by(Run.rpm)
     ):
-        if speed_band(at_rpm, diameter).label == band:
+        if in_band(at_rpm) == here:
             holes, slips = holes + int(made), slips + int(slipped)
-    in_order = alike.add_columns(Run.rpm, _MADE, Run.cutting_slips).order_by(Run.ended_at, Run.position)
+    in_order = alike.add_columns(Run.rpm, Run.holes_made, Run.cutting_slips).order_by(Run.ended_at, Run.position)
     runs = session.execute(in_order.where(Run.tap_id == tap.id, Run.ended_at >= life.first_at))
-    own = [Batch(made, slipped) for at_rpm, made, slipped in runs if speed_band(at_rpm, diameter).label == band]
+    own = [Batch(made, slipped) for at_rpm, made, slipped in runs if in_band(at_rpm) == here]
     return watch(own, Batch(holes, slips))
 
 
 def _runs(tap_type: int, material: int) -> Select[Any]:
-    """Runs of such taps in the material that tell of cutting slips; what of them is asked is to be added."""
+    """Runs of such taps in the material that recorded cutting slips; the caller adds columns."""
     return (
         select()
         .select_from(Run)

@@ -1,4 +1,4 @@
-"""What the quality lead asks of the record: where taps broke, over how many holes, and which lives there are."""
+"""Queries for the quality lead: where taps broke, over how many holes, and which lives there are."""
 
 from __future__ import annotations
 
@@ -11,16 +11,15 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, case, func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.vocabulary import Cause, Mode, PartFate, TapEnd
 from shopfloor.store import Incident, Job, LifeStretch, Material, Run, Station, Tap, TapLife, TapType
-from shopfloor.store.queries.log import counts, diameter_of
+from shopfloor.store.queries.log import band_at, counts
 from shopfloor.store.queries.photographs import photographs_that_count
 
 
 @dataclass(frozen=True)
 class Tally:
-    """What one tap did in one material and speed band. `slip_holes` are the holes of runs that recorded slips."""
+    """What one tap did in one material and speed band. `slip_holes`: holes of runs that recorded slips."""
 
     tap: int
     material: int
@@ -33,7 +32,7 @@ class Tally:
 
 @dataclass(frozen=True)
 class BrokenTap:
-    """One break as the record has it now. `lower` and `upper` bound the tap's holes; None: holes before unknown.
+    """One break as it is on record now. `lower` and `upper` bound the tap's holes; None: holes before unknown.
 
     `run` is the first id of the run in which it broke.
     """
@@ -96,17 +95,16 @@ def tallies_of_all(session: Session, tap_type: int | None) -> list[Tally]:
 
 def tallies_since(session: Session, tap_type: int | None, since: datetime | None) -> list[Tally]:
     """Tallies over the runs that count and ended at or after `since` (None: all), from the log itself."""
-    made = func.coalesce(Run.broke_at_hole, Run.holes)
     query = (
         select(
             Run.tap_id,
             Run.material_id,
             Run.rpm,
             TapType.thread,
-            func.sum(made).label("holes"),
+            func.sum(Run.holes_made).label("holes"),
             func.sum(case((Run.tap_end == TapEnd.BROKEN, 1), else_=0)).label("breaks"),
             func.sum(func.coalesce(Run.cutting_slips, 0)).label("slips"),
-            func.sum(case((Run.cutting_slips.is_not(None), made), else_=0)).label("slip_holes"),
+            func.sum(case((Run.cutting_slips.is_not(None), Run.holes_made), else_=0)).label("slip_holes"),
         )
         .join(Tap, Tap.id == Run.tap_id)
         .join(TapType, TapType.id == Tap.tap_type_id)
@@ -119,7 +117,7 @@ def tallies_since(session: Session, tap_type: int | None, since: datetime | None
 
 
 def _tally(row: Any) -> Tally:
-    band = speed_band(row.rpm, diameter_of(row.thread)).label
+    band = band_at(row.rpm, row.thread)
     return Tally(row.tap_id, row.material_id, band, row.holes, row.breaks, row.slips, row.slip_holes)
 
 
@@ -128,7 +126,7 @@ def _of_type(tap_type: int | None) -> list[ColumnElement[bool]]:
 
 
 def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]:
-    """Every break that counts, the newest first, with its incident as it stands."""
+    """Every break that counts, newest first, with the current version of its incident."""
     query = (
         select(
             Run.original_id, Run.ended_at, Run.rpm, Run.part_fate, Tap.code.label("tap"),

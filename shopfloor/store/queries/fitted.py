@@ -21,12 +21,12 @@ _OF_A_RUN = 8
 IN_USE = and_(
     TapLife.is_present, TapLife.placed_at.is_not(None), TapLife.state.in_([TapState.UNUSED, TapState.IN_SERVICE])
 )
-"""A living tap that was fitted or has run and was not brought back, even if the log does not say in which station."""
+"""A living tap that was fitted or used and not returned, even if the log does not say in which station."""
 
 
 @dataclass(frozen=True)
 class FittedTap:
-    """A living tap in use. `entry` None: nobody knows how many holes were on it, `holes` are then those logged."""
+    """A living tap in use. `entry` None: holes before unknown, `holes` are then those logged."""
 
     tap: int
     code: str
@@ -43,7 +43,7 @@ class FittedTap:
 
 @dataclass(frozen=True)
 class PastRun:
-    """A run as the next one is foretold from it."""
+    """A past run, from which the next one is predicted."""
 
     ended_at: datetime
     job_id: int | None
@@ -53,8 +53,7 @@ class PastRun:
     material_name: str
     rpm: int
     holes: int
-    circumstances: HoleConditions
-    depth_mm: float | None
+    hole: HoleConditions
 
 
 def fitted_taps(session: Session) -> list[FittedTap]:
@@ -110,7 +109,9 @@ def _newest(session: Session, most: int, keys: list[Any], where: ColumnElement[b
     )
     found: defaultdict[Any, list[PastRun]] = defaultdict(list)
     for values in session.execute(query):
-        told = HoleConditions.told(values.is_blind, values.hole_making, values.is_reamed, values.lubricant)
-        run: list[Any] = [*values[:_OF_A_RUN], told, values.depth_mm]
+        hole = HoleConditions.told(
+            values.is_blind, values.hole_making, values.is_reamed, values.lubricant, values.depth_mm
+        )
+        run: list[Any] = [*values[:_OF_A_RUN], hole]
         found[tuple(values[-len(keys) :])].append(PastRun(*run))
     return dict(found)

@@ -1,4 +1,4 @@
-"""Gauge checks that failed, with all that the log holds of those taps since they last cut well, as values."""
+"""Failed gauge checks, with everything in the log about those taps since they last cut well, as values."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _KIND_OF_CHECK = {GaugeResult.PASSED: EventKind.PASSED, GaugeResult.FAILED: Even
 
 @dataclass(frozen=True)
 class CheckedTap:
-    """A tap with a failed check. `holes_before` is as received: None where nobody knows."""
+    """A tap with a failed check. `holes_before` is as received: None if unknown."""
 
     id: int
     code: str
@@ -33,7 +33,7 @@ class CheckedTap:
 
 @dataclass(frozen=True)
 class SuspectRun:
-    """A run as whoever has to find its parts reads it; `holes` are those that the tap made."""
+    """A run, for whoever has to find its parts; `holes` are those that the tap made."""
 
     id: uuid.UUID
     ended_at: datetime
@@ -49,7 +49,7 @@ class SuspectRun:
 
     @property
     def parts(self) -> int | None:
-        """So many parts may hold these holes; None where no job tells."""
+        """How many parts may have these holes; None if no job says."""
         return None if self.holes_per_part is None else -(-self.holes // self.holes_per_part)
 
 
@@ -98,7 +98,7 @@ def suspect_runs(session: Session, tap_ids: Collection[int]) -> dict[uuid.UUID, 
     """Every run of the taps that counts, by its id."""
     columns: list[Any] = [
         Run.id, Run.ended_at, Station.code, Station.name, Job.code, Job.part, Job.holes_per_part, Material.name,
-        Person.name, Run.holes, Run.tap_end, Run.broke_at_hole,
+        Person.name, Run.holes_made, Run.tap_end,
     ]  # fmt: skip
     query = (
         select(*columns)
@@ -111,9 +111,8 @@ def suspect_runs(session: Session, tap_ids: Collection[int]) -> dict[uuid.UUID, 
     ids = sorted(tap_ids)
     for start in range(0, len(ids), _TAPS_AT_ONCE):
         some = query.where(Run.tap_id.in_(ids[start : start + _TAPS_AT_ONCE]), counts(Run))
-        for id_, *told, holes, tap_end, broke_at in session.execute(some):
-            run: list[Any] = [id_, *told, broke_at or holes, tap_end]
-            found[id_] = SuspectRun(*run)
+        for row in session.execute(some):
+            found[row.id] = SuspectRun(*row)
     return found
 
 

@@ -1,4 +1,4 @@
-"""Every usable life with what it was spent on, as the pooled posterior reads it."""
+"""Every usable life with its conditions, as the pooled posterior needs it."""
 
 from __future__ import annotations
 
@@ -12,19 +12,18 @@ from typing import Any, NamedTuple
 from sqlalchemy import String, TypeCoerce, select, type_coerce
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from shopfloor.core.floor.cutting import M_MIN, SpeedBand
+from shopfloor.core.floor.cutting import M_MIN, CuttingConditions, SpeedBand
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.model.conditions import REGROUND, Condition, History, Trait, Traits, Use
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant
 from shopfloor.store import LifeStretch, Tap, TapLife
-from shopfloor.store.queries.lives import Situation
 
 _MAKINGS = {word.value: word for word in HoleMaking}
 _LUBRICANTS = {word.value: word for word in Lubricant}
 
 
 class UseRow(NamedTuple):
-    """One stretch of a life, with what is known of the life's end; words as the database keeps them, being many."""
+    """One stretch of a life, with what is known of the life's end; words stay as stored, since there are many rows."""
 
     tap: int
     number: int
@@ -45,17 +44,17 @@ class UseRow(NamedTuple):
 
     @property
     def kind(self) -> tuple[object, ...]:
-        """What situation and circumstances rest on."""
+        """What `cutting` and `hole` depend on."""
         return self[2:8]
 
     @property
-    def situation(self) -> Situation:
+    def cutting(self) -> CuttingConditions:
         """The tap type, the material, the speed band."""
-        return Situation(self.tap_type, self.material, self.speed_band)
+        return CuttingConditions(self.tap_type, self.material, self.speed_band)
 
     @property
-    def circumstances(self) -> HoleConditions:
-        """What the holes were like."""
+    def hole(self) -> HoleConditions:
+        """What the holes were like, except for their depth, which counts as length of thread instead."""
         return HoleConditions(
             self.is_blind,
             None if self.making is None else _MAKINGS[self.making],
@@ -64,14 +63,16 @@ class UseRow(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Things:
-    """What the shop says of its materials and tap types, by their keys: equal where it says the same."""
+class CatalogueFacts:
+    """What the catalogue says about materials and tap types, by key; comparable by value."""
 
     iso_groups: tuple[tuple[int, IsoGroup | None], ...]
     coatings: tuple[tuple[int, str | None], ...]
 
     @classmethod
-    def of(cls, groups: Iterable[tuple[int, IsoGroup | None]], coatings: Iterable[tuple[int, str | None]]) -> Things:
+    def of(
+        cls, groups: Iterable[tuple[int, IsoGroup | None]], coatings: Iterable[tuple[int, str | None]]
+    ) -> CatalogueFacts:
         """From the groups of materials and the coatings of tap types, as they were typed."""
         return cls(
             tuple(groups), tuple((key, coating.strip().casefold() if coating else None) for key, coating in coatings)
@@ -87,20 +88,20 @@ class Things:
         """The coating of each tap type."""
         return dict(self.coatings)
 
-    def condition(self, situation: Situation, holes: HoleConditions, *, is_reground: bool) -> Condition:
-        """The situation as a condition: its speed is the middle of its band, unknown where only the rpm are."""
-        material, band = situation.material, situation.speed_band
+    def condition(self, cutting: CuttingConditions, hole: HoleConditions, *, is_reground: bool) -> Condition:
+        """Both as the model's covariates: the speed is the middle of its band, unknown for a band in rpm."""
+        material, band = cutting.material, cutting.speed_band
         return Condition(
-            family=str(situation.tap_type),
+            family=str(cutting.tap_type),
             material=str(material),
             iso_group=None if material is None else self.group_of.get(material),
             speed=None if band is None else _middle(band),
-            traits=_traits(band, holes, self.coating_of.get(situation.tap_type), is_reground=is_reground),
+            traits=_traits(band, hole, self.coating_of.get(cutting.tap_type), is_reground=is_reground),
         )
 
 
 def use_rows(session: Session) -> tuple[UseRow, ...]:
-    """What was used where, life by life: equal where the log tells the same."""
+    """All stretches, life by life; equal for equal logs."""
     query = (
         select(
             LifeStretch.tap_id, LifeStretch.number, Tap.tap_type_id, LifeStretch.material_id, LifeStretch.speed_band,
@@ -117,7 +118,7 @@ def use_rows(session: Session) -> tuple[UseRow, ...]:
     return tuple(UseRow._make(row) for row in session.execute(query))
 
 
-def histories_of(rows: Sequence[UseRow], things: Things) -> tuple[tuple[Condition, ...], list[History]]:
+def histories_of(rows: Sequence[UseRow], catalogue: CatalogueFacts) -> tuple[tuple[Condition, ...], list[History]]:
     """The conditions that occur, and every life with its uses of them."""
     kept: dict[tuple[object, ...], int] = {}
     conditions: list[Condition] = []
@@ -129,7 +130,7 @@ def histories_of(rows: Sequence[UseRow], things: Things) -> tuple[tuple[Conditio
             key = (*row.kind, row.number > 0)
             if key not in kept:
                 kept[key] = len(conditions)
-                conditions.append(things.condition(row.situation, row.circumstances, is_reground=row.number > 0))
+                conditions.append(catalogue.condition(row.cutting, row.hole, is_reground=row.number > 0))
             uses.append(Use(kept[key], row.end - row.start))
         end = of_life[-1]
         upper = math.inf if end.upper is None else end.upper
@@ -146,15 +147,15 @@ def _middle(label: str) -> float | None:
     return math.sqrt(band.low * band.high) if band.unit == M_MIN else None
 
 
-def _traits(band: str | None, holes: HoleConditions, coating: str | None, *, is_reground: bool) -> Traits:
-    """What is known; a band in rpm keeps its own effect: without a diameter no power law can place it."""
+def _traits(band: str | None, hole: HoleConditions, coating: str | None, *, is_reground: bool) -> Traits:
+    """The known ones; a band in rpm has its own effect: without a diameter the power law cannot place it."""
     is_placed = band is None or SpeedBand.parse(band).unit == M_MIN
-    hole = None if holes.is_blind is None else "blind" if holes.is_blind else "through"
+    ending = None if hole.is_blind is None else "blind" if hole.is_blind else "through"
     known = (
         (Trait.SPEED_BAND, None if is_placed else band),
-        (Trait.HOLE, hole),
-        (Trait.MAKING, holes.making and holes.making.value),
-        (Trait.LUBRICANT, holes.lubricant and holes.lubricant.value),
+        (Trait.HOLE, ending),
+        (Trait.MAKING, hole.making and hole.making.value),
+        (Trait.LUBRICANT, hole.lubricant and hole.lubricant.value),
         (Trait.REGRIND, REGROUND if is_reground else None),
         (Trait.COATING, coating),
     )

@@ -1,4 +1,4 @@
-"""Observations of tap lives as the core reads them, gathered by situation."""
+"""Observations of tap lives as the core reads them, gathered by cutting conditions."""
 
 from __future__ import annotations
 
@@ -11,35 +11,22 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.floor.thread_length import ThreadCut
 from shopfloor.store import LifeStretch, Tap
 
 
-@dataclass(frozen=True)
-class Situation:
-    """What a tap is used on: its type, the material, the speed band; None where all of them are taken together."""
-
-    tap_type: int
-    material: int | None = None
-    speed_band: str | None = None
-
-    def widened(self) -> tuple[Situation, ...]:
-        """The situation, then ever wider ones: any speed, any material."""
-        wider = (self, Situation(self.tap_type, self.material), Situation(self.tap_type))
-        return tuple(dict.fromkeys(wider))
-
-
 @dataclass
 class Gathered:
-    """Observations of one situation, and how many tap lives they come from."""
+    """Observations under the same cutting conditions, and the number of lives that they come from."""
 
     observations: list[Observation] = field(default_factory=list)
     lives: int = 0
     _last_life: tuple[int, int] | None = None
 
     def add(self, life: tuple[int, int], observation: Observation) -> None:
-        """Take one stretch of a life; it joins the one before where both are one piece of the same life."""
+        """Add one stretch of a life; it is merged with the one before if the two are contiguous."""
         if life != self._last_life:
             self.lives, self._last_life = self.lives + 1, life
         elif self.observations[-1].upper is None and self.observations[-1].lower >= observation.entry:
@@ -50,15 +37,15 @@ class Gathered:
 
 @dataclass(frozen=True)
 class Lengths:
-    """How to tell ages of one tap type in length of thread: its usual depth, and the length that counts as one."""
+    """How to convert ages of one tap type to length of thread: its usual depth, and the length that counts as one."""
 
     usual_mm: float
     one_mm: float
 
     def age_of(self, stretches: Iterable[Any]) -> Callable[[float], float]:
-        """Turns the holes of a life into its measure, by its stretches (`start`, `end`, `depth_mm`).
+        """A function from holes of a life to its measure, by its stretches (`start`, `end`, `depth_mm`).
 
-        Holes of which nobody said how deep count as usual.
+        Holes of unstated depth count as usual.
         """
         told = ((one.start, one.end, (one.depth_mm or self.usual_mm) / self.one_mm) for one in stretches)
         return ThreadCut(told, self.usual_mm / self.one_mm).at
@@ -69,7 +56,7 @@ Stretches = tuple[Any, ...]
 
 
 def stretch_rows(session: Session, tap_types: Collection[int]) -> dict[int, Stretches]:
-    """The stretches of lives by tap type: equal where the log tells the same."""
+    """The stretches of lives by tap type; equal for equal logs."""
     query = (
         select(
             Tap.tap_type_id,
@@ -93,9 +80,9 @@ def stretch_rows(session: Session, tap_types: Collection[int]) -> dict[int, Stre
     return {tap_type: tuple(of_type) for tap_type, of_type in groupby(rows, key=itemgetter(0))}
 
 
-def gather(stretches: Stretches, lengths: Lengths | None = None) -> dict[Situation, Gathered]:
-    """Every usable observation of a tap type by its exact situation and by the wider ones; in holes without lengths."""
-    found: dict[Situation, Gathered] = {}
+def gather(stretches: Stretches, lengths: Lengths | None = None) -> dict[CuttingConditions, Gathered]:
+    """Every usable observation of a tap type by its exact conditions and by wider ones; in holes without lengths."""
+    found: dict[CuttingConditions, Gathered] = {}
     for life, rows in groupby(stretches, key=lambda row: (row.tap_id, row.number)):
         of_life = list(rows)
         age = float if lengths is None else lengths.age_of(of_life)
@@ -103,6 +90,7 @@ def gather(stretches: Stretches, lengths: Lengths | None = None) -> dict[Situati
             if row.lower is not None:
                 upper = None if row.upper is None else age(row.upper)
                 observation = Observation(age(row.entry or 0), age(row.lower), upper, row.mode)
-                for situation in Situation(row.tap_type_id, row.material_id, row.speed_band).widened():
-                    found.setdefault(situation, Gathered()).add(life, observation)
+                exact = CuttingConditions(row.tap_type_id, row.material_id, row.speed_band)
+                for cutting in exact.widened():
+                    found.setdefault(cutting, Gathered()).add(life, observation)
     return found

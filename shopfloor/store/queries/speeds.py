@@ -1,4 +1,4 @@
-"""What the log holds of each speed band in which a kind of tap worked."""
+"""What the log holds for each speed band in which a tap type worked."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The crib's ledger, and what the log tells of the use of taps, as values."""
+"""The crib's ledger, and the use of taps according to the log, as values."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ WITHDRAWN = and_(
     ~exists().where(StockMovement.tap_id == Tap.id, counts(StockMovement)),
     ~exists().where(Run.tap_id == Tap.id, counts(Run)),
 )
-"""The condition that a tap's receipt was cancelled and the log knows nothing else of it."""
+"""SQL condition that a tap's receipt was cancelled and the log knows nothing else about it."""
 
 
 @dataclass(frozen=True)
 class Shelf:
-    """One tap type as the crib has it; `movements` 0: nothing was ever booked, so `on_hand` tells nothing.
+    """One tap type in the crib; `movements` 0: nothing was ever booked, so `on_hand` means nothing.
 
     `marked` of those on hand have a code of their own.
     """
@@ -44,7 +44,7 @@ class Shelf:
 
     @property
     def unmarked(self) -> int:
-        """Taps in the box by the ledger; below 0 where more were taken out of it than were booked in."""
+        """Taps in the box by the ledger; below 0 if more were taken out than were booked in."""
         return self.on_hand - self.marked
 
 
@@ -175,22 +175,21 @@ def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:
 
 
 def job_uses(session: Session, since: datetime) -> list[JobUse]:
-    """Holes by job, material and tap type over the whole log, and since a day; a broken tap's end at the break."""
-    made = func.coalesce(Run.broke_at_hole, Run.holes)
-    lately = func.coalesce(func.sum(case((Run.ended_at >= since, made))), 0)
+    """Holes by job, material and tap type over the whole log and since a day; a broken tap's holes end at the break."""
+    lately = func.coalesce(func.sum(case((Run.ended_at >= since, Run.holes_made))), 0)
     query = (
-        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(made), lately, func.avg(Run.rpm))
+        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(Run.holes_made), lately, func.avg(Run.rpm))
         .join(Tap, Tap.id == Run.tap_id)
         .where(counts(Run))
         .group_by(Run.job_id, Run.material_id, Tap.tap_type_id)
     )
-    # PostgreSQL gives a mean of whole numbers as a decimal, with which no float can be multiplied.
+    # PostgreSQL returns a mean of integers as a Decimal, which cannot be multiplied by a float.
     rows = session.execute(query)
     return [JobUse(job, material, kind, holes, late, float(rpm)) for job, material, kind, holes, late, rpm in rows]
 
 
 def open_jobs(session: Session) -> list[OpenJob]:
-    """Open jobs of which the number of holes and the day are planned."""
+    """Open jobs with a planned number of holes and a due date."""
     holes = Job.planned_quantity * Job.holes_per_part
     columns: list[Any] = [Job.id, Job.code, Job.material_id, Job.thread, holes, Job.due_on, Job.planned_rpm]
     planned = select(*columns).where(Job.is_open, holes.is_not(None), Job.due_on.is_not(None))
@@ -198,7 +197,7 @@ def open_jobs(session: Session) -> list[OpenJob]:
 
 
 def log_began(session: Session) -> datetime | None:
-    """End of the oldest run that counts; None where nothing was logged."""
+    """End of the oldest run that counts; None if nothing was logged."""
     return session.scalar(select(func.min(Run.ended_at)).where(counts(Run)))
 
 

@@ -1,4 +1,4 @@
-"""Lives counted in length of thread: each hole counts for its depth over the depth that is usual for its tap."""
+"""Lives in length of thread: each hole counts as its depth relative to the usual depth of its tap type."""
 
 from __future__ import annotations
 
@@ -19,17 +19,17 @@ CHOSEN = select(ShopFact.value).where(ShopFact.name == LIFE_COUNTED_IN)
 
 
 def life_measure(session: Session) -> LifeMeasure:
-    """What this shop counts a life in; holes unless it chose otherwise."""
+    """What this shop measures lives in; holes unless it chose otherwise."""
     return measure_of(session.scalar(CHOSEN))
 
 
 def measure_of(chosen: str | None) -> LifeMeasure:
-    """What was chosen, as it is kept."""
+    """The measure for a stored choice."""
     return LifeMeasure.THREAD if chosen == LifeMeasure.THREAD.value else LifeMeasure.HOLES
 
 
 def usual_depths(rows: Sequence[UseRow]) -> dict[int, float]:
-    """The usual depth of thread in mm of each tap type: half of its holes, as far as jobs tell, are no deeper."""
+    """The usual depth of thread in mm of each tap type: the median over its holes of known depth."""
     holes: defaultdict[int, Counter[float]] = defaultdict(Counter)
     for row in rows:
         if row.depth_mm is not None:
@@ -38,7 +38,7 @@ def usual_depths(rows: Sequence[UseRow]) -> dict[int, float]:
 
 
 def in_length(rows: Sequence[UseRow], usual: Mapping[int, float]) -> tuple[UseRow, ...]:
-    """The same lives, every number of holes turned into as many holes of the usual depth of the tap type.
+    """The same lives, with every number of holes converted to holes of the tap type's usual depth.
 
     Holes whose depth nobody told count as usual: those of jobs without a depth, and those made before a tap was first
     seen. The prior is stated in holes, so a hole of usual depth stays the unit.

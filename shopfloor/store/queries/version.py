@@ -1,4 +1,4 @@
-"""Whether the log still tells the same: a few counts in place of all that it holds."""
+"""Whether the log is unchanged: a few counts in place of its whole content."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _LOGGED = (Run, GaugeCheck, StockMovement, Cancellation)
 
 
 class Version(NamedTuple):
-    """Equal for one database where lives and their conditions are: counts, sums, and what the shop says of things."""
+    """Equal if lives and their conditions are unchanged: counts, sums, and catalogue facts."""
 
     measure: LifeMeasure
     counts: tuple[int | None, ...]
@@ -26,12 +26,12 @@ class Version(NamedTuple):
 
     @property
     def entries(self) -> int:
-        """Rows of the log's tables, which only grow."""
+        """Number of rows in the log's tables, which only grow."""
         return sum(count or 0 for count in self.counts[: len(_LOGGED)])
 
 
 def version_of(session: Session) -> Version:
-    """The version of the log as it stands.
+    """The current version of the log.
 
     The log's tables only grow: as many rows are the same rows. What else lives rest on may be completed later: the few
     facts of jobs, tap types and materials are compared themselves, those of the many taps by sums that any of them

@@ -32,7 +32,7 @@ MENU = (
 
 
 @dataclass(frozen=True)
-class Entry:
+class MenuEntry:
     """One entry of an area's menu: where it leads and what it says."""
 
     endpoint: str
@@ -45,38 +45,38 @@ class Area:
     """Pages that belong together, in the order of their menu."""
 
     label: str
-    pages: tuple[Entry, ...]
+    pages: tuple[MenuEntry, ...]
 
 
 AREAS = {
     "crib": Area(
         phrase("Tool crib"),
         (
-            Entry("crib.board", phrase("Taps in service")),
-            Entry("crib.orders", phrase("What to order")),
-            Entry("crib.taps", phrase("Find a tap")),
-            Entry("crib.receive", phrase("Receive taps")),
-            Entry("crib.types", phrase("Tap types")),
-            Entry("crib.labels", phrase("Labels")),
+            MenuEntry("crib.board", phrase("Taps in service")),
+            MenuEntry("crib.orders", phrase("What to order")),
+            MenuEntry("crib.taps", phrase("Find a tap")),
+            MenuEntry("crib.receive", phrase("Receive taps")),
+            MenuEntry("crib.types", phrase("Tap types")),
+            MenuEntry("crib.labels", phrase("Labels")),
         ),
     ),
     "quality": Area(
         phrase("Quality"),
         (
-            Entry("quality.board", phrase("Where taps break")),
-            Entry("quality.incident_list", phrase("Incidents")),
-            Entry("quality.life", phrase("Life of taps")),
+            MenuEntry("quality.board", phrase("Where taps break")),
+            MenuEntry("quality.incident_list", phrase("Incidents")),
+            MenuEntry("quality.life", phrase("Life of taps")),
         ),
     ),
     "setup": Area(
         phrase("Set up"),
         (
-            Entry("setup.start", phrase("Overview")),
-            Entry("setup.things", phrase("People"), {"kind": "people"}),
-            Entry("setup.things", phrase("Stations"), {"kind": "stations"}),
-            Entry("setup.things", phrase("Materials"), {"kind": "materials"}),
-            Entry("setup.things", phrase("Jobs"), {"kind": "jobs"}),
-            Entry("access.overview", phrase("Who gets in")),
+            MenuEntry("setup.start", phrase("Overview")),
+            MenuEntry("setup.things", phrase("People"), {"kind": "people"}),
+            MenuEntry("setup.things", phrase("Stations"), {"kind": "stations"}),
+            MenuEntry("setup.things", phrase("Materials"), {"kind": "materials"}),
+            MenuEntry("setup.things", phrase("Jobs"), {"kind": "jobs"}),
+            MenuEntry("access.overview", phrase("Who gets in")),
         ),
     ),
 }

@@ -38,7 +38,7 @@ class Shape:
 
 
 @dataclass(frozen=True)
-class Measure:
+class Dimension:
     """One measure: its letter in the drawing, what it is, how long, and where its line runs in the picture."""
 
     letter: str
@@ -64,7 +64,7 @@ class HoleDrawing:
     height: float
     scale: float
     shapes: tuple[Shape, ...]
-    measures: tuple[Measure, ...]
+    measures: tuple[Dimension, ...]
 
 
 @dataclass(frozen=True)
@@ -184,7 +184,7 @@ def _groove(wall: float, root: float, high: float, low: float) -> list[Point]:
     return [(wall, high), (root, (high + low) / 2), (wall, low)]
 
 
-def _depths(of: _Section, frame: _Frame) -> Iterator[Measure]:
+def _depths(of: _Section, frame: _Frame) -> Iterator[Dimension]:
     """Upright measures: the tap's to the right, the drill's to the left."""
     right, left = of.half_width + _FIRST / frame.scale, -of.half_width - _FIRST / frame.scale
     thread, tap = of.full_thread, of.full_thread + of.tap_chamfer
@@ -195,7 +195,7 @@ def _depths(of: _Section, frame: _Frame) -> Iterator[Measure]:
         yield _measure("D", phrase("Drill point"), (left, of.drilled), (left, of.drilled + of.point), frame)
 
 
-def _diameters(of: _Section, frame: _Frame) -> Iterator[Measure]:
+def _diameters(of: _Section, frame: _Frame) -> Iterator[Dimension]:
     """Level measures above the surface, the narrowest lowest."""
     named = (
         ("E", phrase("Hole diameter"), of.hole),
@@ -207,9 +207,9 @@ def _diameters(of: _Section, frame: _Frame) -> Iterator[Measure]:
         yield _measure(letter, words, (-mm / 2, y), (mm / 2, y), frame)
 
 
-def _measure(letter: str, words: str, start: Point, end: Point, frame: _Frame) -> Measure:
+def _measure(letter: str, words: str, start: Point, end: Point, frame: _Frame) -> Dimension:
     mm = abs(end[0] - start[0]) + abs(end[1] - start[1])
     (x1, y1), (x2, y2) = frame.at(start), frame.at(end)
     beside = 0.0 if x1 != x2 else copysign(_BESIDE_LINE, start[0])
     letter_at = ((x1 + x2) / 2 + beside, (y1 + y2) / 2 + (_UNDER_MIDDLE if beside else -_UNDER_MIDDLE))
-    return Measure(letter, words, mm, (x1, y1), (x2, y2), letter_at)
+    return Dimension(letter, words, mm, (x1, y1), (x2, y2), letter_at)

@@ -77,7 +77,7 @@ _DOING = {Action.CHANGE_NOW: _fresh_now, Action.WITHIN: _within, Action.AFTER: _
 
 def _age(outlook: Outlook) -> Phrase:
     """The age at which to change, in the shop's measure."""
-    holes = phrase("{holes} holes", holes=outlook.change_at)
+    holes = phrase("{holes} holes", holes=outlook.decision.change_at)
     if outlook.length is None or outlook.length.change_at_m is None:
         return holes
     length = thread_length(outlook.length.change_at_m)

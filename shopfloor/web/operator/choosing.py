@@ -135,7 +135,7 @@ def _ask_for_tap(
     page = at.at_station(work(), station, by, job, rest=batch.rest if batch else None, has_rest=batch is not None)
     if page.person is None or page.job is None:
         return redirect(url_for("operator.station", station=station), 303)
-    taps = choices.taps(work(), station, page.job.code, page.conditions.rpm, page.conditions.lubricant, page.next_holes)
+    taps = choices.taps(work(), station, page.job.code, page.rpm, page.habit.lubricant, page.next_holes)
     found_form = FoundTapForm.of([kind.code for kind in taps.new], found)
     complaints = explain(form if found is None else found_form, error) if error else []
     return render_template(

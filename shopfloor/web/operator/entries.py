@@ -73,14 +73,14 @@ def cancel_entry(station: str, run: UUID) -> tuple[str, int] | Response:
     return redirect(url_for("operator.entries", station=station), 303)
 
 
-def _entry(station: str, run: UUID) -> log_entries.Entry:
+def _entry(station: str, run: UUID) -> log_entries.LogEntry:
     entry = log_entries.entry_of(work(), run)
     if entry.station != station:
         raise NotFound(f"no run {run} at {station}")
     return entry
 
 
-def _by(entry: log_entries.Entry) -> str:
+def _by(entry: log_entries.LogEntry) -> str:
     """Who corrects: the person at the tablet, else whoever made the entry."""
     return memory.person() or entry.person_code or ""
 
@@ -89,7 +89,7 @@ def _status(error: InputError) -> int:
     return 409 if isinstance(error, Conflict) else 400
 
 
-def _filled(entry: log_entries.Entry) -> CorrectionForm:
+def _filled(entry: log_entries.LogEntry) -> CorrectionForm:
     return CorrectionForm(
         id=str(new_id()),
         person=entry.person_code,
@@ -120,7 +120,7 @@ def _value(word: Enum | None) -> str:
 
 def _drawn(
     station: str,
-    entry: log_entries.Entry,
+    entry: log_entries.LogEntry,
     form: CorrectionForm,
     cancel_form: CancelForm,
     complaints: Sequence[Complaint] = (),

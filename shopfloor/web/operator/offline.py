@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from shopfloor.core.errors import NotFound
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.station.log_entries import Entry, entry_of
+from shopfloor.services.station.log_entries import LogEntry, entry_of
 from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.assets.pages import static_address
 from shopfloor.web.context import work
@@ -67,7 +67,7 @@ def drawn_at() -> str:
     return work().clock().isoformat()
 
 
-def _run(station: str) -> Entry:
+def _run(station: str) -> LogEntry:
     try:
         entry = entry_of(work(), UUID(request.form.get("run", "")))
     except ValueError:

@@ -8,7 +8,7 @@ from datetime import timedelta
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.input.plausibility import Doubtful
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.quality.images import LARGEST_BYTES, LONGEST_SIDE_PX
@@ -92,9 +92,9 @@ def _fresh_form(page: at.AtStation) -> BatchForm:
         batch_id=str(batch.batch_id if batch else run_id),
         holes=str(batch.rest) if batch and batch.rest else _asked_holes(),
         cutting_slips="0",
-        rpm="" if page.conditions.rpm is None else str(page.conditions.rpm),
-        depth_control=page.conditions.depth_control.value if page.conditions.depth_control else "",
-        lubricant=page.conditions.lubricant.value if page.conditions.lubricant else "",
+        rpm="" if page.rpm is None else str(page.rpm),
+        depth_control=page.habit.depth_control.value if page.habit.depth_control else "",
+        lubricant=page.habit.lubricant.value if page.habit.lubricant else "",
         tap_end=TapEnd.STILL_GOOD.value,
     )
     _bind(form, page)
@@ -117,7 +117,7 @@ def _bind(form: BatchForm, page: at.AtStation) -> None:
 
 def _refused(station: str, form: BatchForm, error: InputError) -> tuple[str, int]:
     page = _page(station)
-    complaints = list(explain(form, _for_account(form, error), _STANDS_FOR))
+    complaints = list(explain(form, error, _STANDS_FOR, {"note": _note_field(form)}))
     if any(problem.field == "id" for problem in error.problems):
         form.id.data = form.batch_id.data = str(new_id())
         complaints = [_saved_before(complaints)]
@@ -136,21 +136,14 @@ def _saved_before(complaints: Sequence[Complaint]) -> Complaint:
     return Complaint("last-entries", f"{told}, or save once more to add this as another batch")
 
 
-def _for_account(form: BatchForm, error: InputError) -> InputError:
-    """A broken tap's note is asked for under another name."""
-    if not _has_account(form):
-        return error
-    return InputError([Problem("account", p.what, p.remedy) if p.field == "note" else p for p in error.problems])
-
-
-def _has_account(form: BatchForm) -> bool:
-    return form.tap_end.data == TapEnd.BROKEN.value and bool(form.account.data)
+def _note_field(form: BatchForm) -> str:
+    """The field that holds the run's note: of a broken tap, what happened."""
+    return "account" if form.tap_end.data == TapEnd.BROKEN.value and form.account.data else "note"
 
 
 def _raw(form: BatchForm, station: str) -> dict[str, object]:
     raw = {name: value for name, value in form.data.items() if name not in ("account", "offered")}
-    if _has_account(form):
-        raw["note"] = form.account.data
+    raw["note"] = form[_note_field(form)].data
     return raw | {"station": station, "person": memory.author(form.person.data or "")}
 
 
@@ -165,7 +158,7 @@ def _drawn(
     station, job = page.station.code, page.job
     taps = None
     if page.tap is None and job is not None and not complaints and asked is None:
-        taps = choices.taps(work(), station, job.code, page.conditions.rpm, page.conditions.lubricant, page.next_holes)
+        taps = choices.taps(work(), station, job.code, page.rpm, page.habit.lubricant, page.next_holes)
     return render_template(
         "operator/station.html",
         page=page,

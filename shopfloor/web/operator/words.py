@@ -17,7 +17,7 @@ from shopfloor.services.record.revisions import Standing
 from shopfloor.services.runs.batch_size import Portion, Why
 from shopfloor.services.station.choices import JobChoice
 from shopfloor.services.station.fresh_taps import FreshTap
-from shopfloor.services.station.log_entries import Entry, SavedNotice
+from shopfloor.services.station.log_entries import LogEntry, SavedNotice
 from shopfloor.services.station.page import AtStation, TapHere
 from shopfloor.services.station.slip_watch import LOOK_FIRST
 from shopfloor.web.i18n.decision_words import TONE, best_changed, what_to_do
@@ -174,12 +174,12 @@ def saved_words(notice: SavedNotice) -> str:
     )
 
 
-def undone_words(entry: Entry) -> str:
+def undone_words(entry: LogEntry) -> str:
     """The notice after undoing."""
     return say(phrase("Undone: {holes} on {tap} taken back.", holes=counted(entry.holes, "hole"), tap=entry.tap))
 
 
-def end_words(entry: Entry) -> str:
+def end_words(entry: LogEntry) -> str:
     """The tap's state after the run, with the hole of the break."""
     if entry.tap_end is not TapEnd.BROKEN:
         return say(entry.tap_end.label).lower()
@@ -192,7 +192,7 @@ def standing_words(standing: Standing) -> str:
     return say(_STANDING[standing])
 
 
-def ended(entry: Entry) -> str:
+def ended(entry: LogEntry) -> str:
     """That an entry counts no longer, since when, and by whom."""
     change = entry.change
     if change is None:

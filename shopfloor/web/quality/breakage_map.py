@@ -5,7 +5,7 @@ from __future__ import annotations
 from textwrap import wrap
 
 from shopfloor.core.phrases import phrase
-from shopfloor.services.quality.breakage import Breakage, Place
+from shopfloor.services.quality.breakage import Breakage, BreakagePlace
 from shopfloor.web.drawing.charts import DEPTHS, FONT_PX, INK, PAPER, SOFT, Figure, Trace, axis, layout
 from shopfloor.web.i18n.formats import percent, speed_band
 from shopfloor.web.i18n.language import say
@@ -52,7 +52,7 @@ def _category_axis(values: tuple[str, ...], labels: list[str], side: str = "left
     )  # fmt: skip
 
 
-Grid = list[list[Place | None]]
+Grid = list[list[BreakagePlace | None]]
 
 
 def _colours(grid: Grid, rows: list[str], bands: tuple[str, ...], top: float) -> Trace:
@@ -97,7 +97,7 @@ def _texts(grid: Grid, rows: list[str], bands: tuple[str, ...], top: float) -> T
     }
 
 
-def _cell_text(place: Place | None) -> str:
+def _cell_text(place: BreakagePlace | None) -> str:
     if place is None:
         return say("no holes")
     rate = place.counted.breaks
@@ -105,7 +105,7 @@ def _cell_text(place: Place | None) -> str:
     return f"<b>{per_1000(rate.per_1000)}</b>{thin}<br>({per_1000(rate.lower)}–{per_1000(rate.upper)})"
 
 
-def _ink(place: Place | None, top: float) -> str:
+def _ink(place: BreakagePlace | None, top: float) -> str:
     if place is None:
         return SOFT
     is_dark = not place.is_thin and place.counted.breaks.per_1000 * len(DEPTHS) >= _DARK * top
@@ -117,7 +117,7 @@ def _on_two_lines(band: str) -> str:
     return "<br>".join(band.replace("\u00a0", " ").split(" ", 1))
 
 
-def _evidence(place: Place) -> str:
+def _evidence(place: BreakagePlace) -> str:
     rate = place.counted.breaks
     holes = counted(round(rate.holes), "hole")
     told = phrase("{rate} breaks per 1,000 holes", rate=per_1000(rate.per_1000))

@@ -10,7 +10,7 @@ from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit
 from shopfloor.services.quality.goodness import EndingRow, Endings, Share
-from shopfloor.services.quality.life_comparisons import Comparison, Effect, Effects
+from shopfloor.services.quality.life_comparisons import Effect, Effects, GroupComparison
 from shopfloor.web.i18n.formats import NO_VALUE, number, percent
 from shopfloor.web.i18n.language import say
 from shopfloor.web.quality import ages
@@ -93,7 +93,7 @@ _PLACES = {
 }
 
 
-def differs(comparison: Comparison) -> str:
+def differs(comparison: GroupComparison) -> str:
     """Whether the groups live equally long."""
     told = {"where": _PLACES[comparison.by], "often": _often(comparison.chance)}
     if comparison.chance < ODD:

@@ -14,7 +14,7 @@ from shopfloor.core.survival.poisson_rate import Rate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice.life_book import Advice
-from shopfloor.services.quality.breakage import Breakage, Place
+from shopfloor.services.quality.breakage import Breakage, BreakagePlace
 from shopfloor.services.quality.careful_start import CarefulStart
 from shopfloor.services.quality.failed_checks import FailedCheck
 from shopfloor.services.quality.life_curves import Choice, LifeCurve
@@ -114,7 +114,7 @@ def worst(breakage: Breakage) -> str | None:
     return say(joined([first, _against(place, total.breaks)], " "))
 
 
-def _against(place: Place, average: Rate) -> Phrase:
+def _against(place: BreakagePlace, average: Rate) -> Phrase:
     if len({place.counted.breaks.holes, average.holes}) == 1:
         return phrase("All holes were made there.")
     if place.counted.breaks.lower > average.per_1000:
@@ -279,12 +279,12 @@ def rests_on(advice: Advice) -> str:
         failures=counted(known.failures, "failure"),
         leaning=leaning_on(advice.shrinkage),
     )
-    return f"{_for_holes(advice.circumstances)}{say(rests)}"
+    return f"{_for_holes(advice.hole)}{say(rests)}"
 
 
-def _for_holes(circumstances: HoleConditions) -> str:
+def _for_holes(hole: HoleConditions) -> str:
     """The holes that the advice is for, as most of these taps made them."""
-    said = circumstances.words
+    said = hole.words
     return say(phrase("For holes as most were made here ({words}).", words=joined(said))) + " " if said else ""
 
 

@@ -6,7 +6,6 @@ from flask import render_template, request
 
 from shopfloor.core.vocabulary import Cause, Mode
 from shopfloor.services.quality.breakage import Period, breakage, incidents
-from shopfloor.services.quality.careful_start import careful_start
 from shopfloor.services.quality.failed_checks import failed_checks
 from shopfloor.services.quality.life_curves import life_curve
 from shopfloor.web.context import work
@@ -56,20 +55,15 @@ def life() -> str:
     allow_chart()
     found = life_curve(work(), questions.life(request.args))
     curve, mode = found.curve, found.question.mode
-    # The line belongs to one material at one speed; over a wider curve it would mislead.
-    change_at = found.change_at if not found.advised_for else None
-    figure = life_figure(curve, change_at, sentences.STILL_GOOD[mode]) if curve else None
-    summary = life_summary(curve) if curve else ""
-    start = careful_start(found.advice)
     return render_template(
         "quality/life.html",
         found=found,
         curve=curve,
-        figure=figure,
-        summary=summary,
+        figure=life_figure(curve, found.change_at, sentences.STILL_GOOD[mode]) if curve else None,
+        summary=life_summary(curve) if curve else "",
         endings_figure=endings_figure(curve.endings, curve.unit) if curve and curve.endings else None,
-        start=start,
-        start_figure=start_figure(start) if start else None,
+        start=found.start,
+        start_figure=start_figure(found.start) if found.start else None,
         modes=Mode,
         say=sentences,
         words=life_words,

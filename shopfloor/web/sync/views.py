@@ -26,7 +26,7 @@ from shopfloor.services.runs.runs import log_run, undo_run
 from shopfloor.services.station.choices import JobChoice
 from shopfloor.services.station.fitting import fit_marked
 from shopfloor.services.station.log_entries import entry_of
-from shopfloor.services.station.offline_advice import kept_advice
+from shopfloor.services.station.offline_advice import KeptAdvice, kept_advice
 from shopfloor.services.station.offline_lists import kept_lists
 from shopfloor.web.context import work
 from shopfloor.web.security import current_person
@@ -181,8 +181,19 @@ def _made_at(raw: Mapping[str, object]) -> datetime:
 
 @blueprint.get("/advice/<path:station>")
 def advice(station: str) -> dict[str, Any]:
-    """The risks of the taps in a station, to be kept for the time without network."""
-    return {"at": work().clock().isoformat(), "advice": [asdict(one) for one in kept_advice(work(), station)]}
+    """The risks of the taps in a station, to be kept for offline use."""
+    return {"at": work().clock().isoformat(), "advice": [_advice(one) for one in kept_advice(work(), station)]}
+
+
+def _advice(kept: KeptAdvice) -> dict[str, Any]:
+    """As `risk.js` reads it."""
+    fields, timing = asdict(kept), kept.timing
+    del fields["timing"]
+    if timing is None:
+        return fields | {"change_at": None, "early": (), "late": (), "stop": 0.0}
+    return fields | {
+        "change_at": timing.change_at, "early": timing.early, "late": timing.late, "stop": timing.stop,
+    }  # fmt: skip
 
 
 def _job(job: JobChoice) -> dict[str, str]:

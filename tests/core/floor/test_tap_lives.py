@@ -6,8 +6,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.tap_lives import (
-    CuttingConditions,
     Event,
     GaugeReading,
     Life,
@@ -19,8 +19,8 @@ from shopfloor.core.floor.tap_lives import (
 )
 from shopfloor.core.vocabulary import Mode, MovementKind, TapEnd, TapState
 
-MILD_STEEL = CuttingConditions(1, "6.3-10 m/min")
-STAINLESS = CuttingConditions(2, "4-6.3 m/min")
+MILD_STEEL = CuttingConditions(1, 1, "6.3-10 m/min")
+STAINLESS = CuttingConditions(1, 2, "4-6.3 m/min")
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 
 
@@ -35,12 +35,12 @@ def run(
     end: TapEnd = TapEnd.STILL_GOOD,
     *,
     broke_at: int | None = None,
-    condition: CuttingConditions = MILD_STEEL,
+    cutting: CuttingConditions = MILD_STEEL,
     slips: int | None = 0,
     station: int | None = 3,
 ) -> LoggedRun:
     """A run that ended at that hour."""
-    return LoggedRun(at(hour), hour, condition, holes, slips, end, broke_at, station)
+    return LoggedRun(at(hour), hour, cutting, holes, slips, end, broke_at, station)
 
 
 def life(*events: Event, before: int | None = 0) -> Life:
@@ -114,7 +114,7 @@ def test_unknown_holes_before_make_a_life_unusable_but_keep_its_counts() -> None
 
 def test_a_life_over_two_conditions_is_split_where_they_change() -> None:
     """'200 holes in mild steel, then 90 in stainless, broke': survived 200 in one, entered the other at 200."""
-    broken = life(run(1, 200), run(2, 90, TapEnd.BROKEN, broke_at=90, condition=STAINLESS))
+    broken = life(run(1, 200), run(2, 90, TapEnd.BROKEN, broke_at=90, cutting=STAINLESS))
     assert Observation(0, 290, 290, Mode.BREAK) == broken.observation
     steel, stainless = broken.stretches
     assert Observation(0, 200, None, None) == steel.observation
@@ -127,7 +127,7 @@ def test_a_wear_interval_that_reaches_back_over_a_change_keeps_both_shares_consi
         run(1, 100),
         GaugeReading(at(2), True),
         run(3, 50),
-        run(4, 40, condition=STAINLESS),
+        run(4, 40, cutting=STAINLESS),
         GaugeReading(at(5), False),
     )
     steel, stainless = life(*events).stretches

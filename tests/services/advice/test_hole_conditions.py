@@ -6,6 +6,7 @@ import uuid
 
 from sqlalchemy import select
 
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.model.conditions import REGROUND, Trait
 from shopfloor.core.vocabulary import HoleMaking, Lubricant, MovementKind, TapEnd
@@ -16,7 +17,6 @@ from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, LifeStretch, Tap, TapType
-from shopfloor.store.queries.lives import Situation
 from tests.factories import Shop
 
 THROUGH_DRILLED = HoleConditions(is_blind=False, making=HoleMaking.DRILLED)
@@ -73,7 +73,7 @@ def test_completing_a_job_tells_of_the_holes_that_were_made(shop: Shop) -> None:
 
 def test_a_reamed_hole_counts_as_reamed() -> None:
     """However it was opened: the hard skin of a thermal cut is gone."""
-    assert HoleMaking.REAMED is HoleConditions.told(False, HoleMaking.LASER, True, None).making
+    assert HoleMaking.REAMED is HoleConditions.told(False, HoleMaking.LASER, True, None, None).making
 
 
 def test_advice_without_a_job_is_for_the_holes_mostly_made(sqlite_shop: Shop) -> None:
@@ -85,6 +85,8 @@ def test_advice_without_a_job_is_for_the_holes_mostly_made(sqlite_shop: Shop) ->
         kind, job = find_in(session, TapType, "M8 SP"), find_in(session, Job, "J1")
         assert kind is not None
         assert job is not None
-        found = LifeBook.open(sqlite_shop.work, session).advice(Situation(kind.id, job.material_id, "6.3-10 m/min"))
-    assert THROUGH_DRILLED == found.circumstances
-    assert ("through", "drilled") == found.circumstances.words
+        found = LifeBook.open(sqlite_shop.work, session).advice(
+            CuttingConditions(kind.id, job.material_id, "6.3-10 m/min")
+        )
+    assert THROUGH_DRILLED == found.hole
+    assert ("through", "drilled") == found.hole.words

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.services.advice import log_state
 from shopfloor.services.advice.observations import Observations
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Tap
-from shopfloor.store.queries.lives import Gathered, Situation
+from shopfloor.store.queries.lives import Gathered
 from tests.factories import Shop
 
-Found = dict[Situation, Gathered]
+Found = dict[CuttingConditions, Gathered]
 
 
 def used(shop: Shop, tap: str, job: str = "J1") -> None:
@@ -48,7 +49,7 @@ def two_tap_types(shop: Shop) -> tuple[int, int]:
 
 def of_type(found: Found, tap_type: int) -> Found:
     """What belongs to one tap type."""
-    return {situation: one for situation, one in found.items() if situation.tap_type == tap_type}
+    return {cutting: one for cutting, one in found.items() if cutting.tap_type == tap_type}
 
 
 def test_a_page_that_asks_for_some_gets_what_one_that_asks_for_all_gets(shop: Shop) -> None:
@@ -70,7 +71,7 @@ def test_only_the_tap_type_in_use_is_gathered_again(shop: Shop) -> None:
     told(shop, [first])
     used(shop, "T2")
     (after,) = told(shop, None)
-    assert all(after[situation] is one for situation, one in of_type(before, second).items())
-    whole = Situation(first)
+    assert all(after[cutting] is one for cutting, one in of_type(before, second).items())
+    whole = CuttingConditions(first)
     assert (before[whole].lives, after[whole].lives) == (1, 2)
     assert after == anew(shop, [first, second])

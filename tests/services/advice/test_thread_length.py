@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from shopfloor.core.floor.cutting import CuttingConditions
+from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.units import AgeUnit
-from shopfloor.core.vocabulary import LifeMeasure, TapEnd
+from shopfloor.core.vocabulary import HoleMaking, LifeMeasure, TapEnd
 from shopfloor.services.advice.life_book import Advice, LifeBook
 from shopfloor.services.crib.board import board
 from shopfloor.services.ledger.taps import fit_tap, receive_tap
@@ -18,7 +20,6 @@ from shopfloor.services.shop import count_life_in, life_counted_in
 from shopfloor.services.station.page import TapHere, at_station
 from shopfloor.store import Job, TapType
 from shopfloor.store.queries.histories import UseRow
-from shopfloor.store.queries.lives import Situation
 from shopfloor.store.queries.threaded import in_length, usual_depths
 from tests.factories import Shop
 
@@ -51,10 +52,11 @@ def broken(shop: Shop, job: str, *ages: int) -> None:
 
 def advice(shop: Shop, depth_mm: float | None) -> Advice:
     """Advice for M8 taps in steel holes of that depth."""
+    hole = HoleConditions(is_blind=False, making=HoleMaking.DRILLED, depth_mm=depth_mm)
     with shop.work.read() as session:
         kind = find_in(session, TapType, "M8 SP")
         assert kind is not None
-        return LifeBook.open(shop.work, session).advice(Situation(kind.id, 1, BAND), depth_mm=depth_mm)
+        return LifeBook.open(shop.work, session).advice(CuttingConditions(kind.id, 1, BAND), hole)
 
 
 def test_the_usual_depth_is_that_of_the_middle_hole() -> None:
@@ -131,8 +133,8 @@ def test_the_station_tells_the_length_of_thread(sqlite_shop: Shop) -> None:
     assert length is not None
     assert length.made_m == pytest.approx(1.5)
     assert not length.is_usual
-    assert tap.outlook.change_at is not None
-    assert length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.change_at - 100))
+    assert tap.outlook.decision.change_at is not None
+    assert length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.decision.change_at - 100))
 
 
 def test_a_job_without_depth_counts_as_usual_and_says_so(sqlite_shop: Shop) -> None:
@@ -161,8 +163,8 @@ def test_the_board_tells_the_length_too(sqlite_shop: Shop) -> None:
     count_life_in(sqlite_shop.work, LifeMeasure.THREAD)
     (tap,) = board(sqlite_shop.work).taps
     assert tap.outlook.length is not None
-    assert tap.outlook.change_at is not None
-    assert tap.outlook.length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.change_at - 100))
+    assert tap.outlook.decision.change_at is not None
+    assert tap.outlook.length.change_at_m == pytest.approx(1.5 + 0.02 * (tap.outlook.decision.change_at - 100))
 
 
 def curve_of(shop: Shop) -> LifeCurve:

@@ -101,7 +101,7 @@ def test_a_tap_is_due_once_it_is_past_the_suggested_change(shop: Shop) -> None:
 
 def _change_at(shop: Shop) -> int:
     log(shop, "T3", 1)
-    change_at = of(board(shop.work), "T3").outlook.change_at
+    change_at = of(board(shop.work), "T3").outlook.decision.change_at
     assert change_at is not None
     return change_at
 
@@ -111,7 +111,7 @@ def test_where_nothing_is_gained_the_tap_runs_on(sqlite_shop: Shop) -> None:
     broken_lives(sqlite_shop, 5, 20, 60, 150, 400, 900, 2, 30, 110, 250)
     log(sqlite_shop, "T1", 300)
     tap = of(board(sqlite_shop.work), "T1")
-    assert (Action.RUN_ON, None, None) == (tap.outlook.decision.action, tap.outlook.change_at, tap.holes_left)
+    assert (Action.RUN_ON, None, None) == (tap.outlook.decision.action, tap.outlook.decision.change_at, tap.holes_left)
     assert tap.outlook.reason.startswith("Nothing to gain")
 
 

@@ -37,6 +37,16 @@ def test_a_run_counts_on_its_tap(shop: Shop) -> None:
     assert (60, 3, TapState.IN_SERVICE) == (life.holes, life.cutting_slips, life.state)
 
 
+def test_holes_made_are_those_up_to_the_break_in_python_and_in_sql(shop: Shop) -> None:
+    """All holes of a run whose tap lasts or breaks nobody knows where; else those up to the hole of the break."""
+    log_run(shop.work, shop.entry(holes=48))
+    log_run(shop.work, shop.entry(tap="T2", holes=30, tap_end=TapEnd.BROKEN))
+    log_run(shop.work, shop.entry(tap="T3", holes=20, tap_end=TapEnd.BROKEN, broke_at_hole=7))
+    with shop.work.read() as session:
+        runs = session.execute(select(Run, Run.holes_made).order_by(Run.holes.desc())).all()
+    assert [(48, 48), (30, 30), (7, 7)] == [(run.holes_made, in_sql) for run, in_sql in runs]
+
+
 def test_the_same_run_twice_is_stored_once(shop: Shop) -> None:
     """A lost answer and a second send change nothing."""
     entry = shop.entry()

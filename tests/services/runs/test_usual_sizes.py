@@ -13,7 +13,6 @@ from shopfloor.core.vocabulary import Confirmed, DepthControl, TapEnd
 from shopfloor.services.runs.batch_size import Portion, Why
 from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.runs.usual_sizes import Habit, habit_of
-from shopfloor.services.station.next_batch import Conditions
 from shopfloor.services.station.offline_lists import kept_lists
 from shopfloor.services.station.page import at_station, log_batch
 from shopfloor.store import Job, Run, Station
@@ -49,7 +48,8 @@ def test_what_was_confirmed_is_left_out(shop: Shop) -> None:
     log(shop, holes=18, rpm=200)
     odd = log(shop, holes=180, rpm=450, confirmed=(Confirmed.HOLES, Confirmed.SPEED), depth_control=DepthControl.BY_EYE)
     page = at_station(shop.work, "arm", "ada", "J1")
-    assert (Portion(2, Why.LEFT_ON_JOB), Conditions(200, DepthControl.BY_EYE)) == (page.portion, page.conditions)
+    assert (Portion(2, Why.LEFT_ON_JOB), 200) == (page.portion, page.rpm)
+    assert DepthControl.BY_EYE is page.habit.depth_control
     assert Usual(18, 2, 200) == page.habit.usual
     cancel_run(shop.work, odd, "typed wrong", "ada")
     assert Portion(18, Why.LAST_TIME) == at_station(shop.work, "arm", "ada", "J1").portion

@@ -42,7 +42,8 @@ def test_now_it_says_what_the_station_page_says(worn_shop: Shop) -> None:
     risk = page.tap.outlook.risk
     assert risk is not None
     assert pytest.approx((risk.value, risk.lower, risk.upper), rel=1e-3) == found.risks[0][found.batches.index(50)]
-    assert (page.tap.outlook.change_at, page.tap.holes) == (found.change_at, found.made)
+    assert found.timing is not None
+    assert (page.tap.outlook.decision.change_at, page.tap.holes) == (found.timing.change_at, found.made)
     assert found.usual_rate is not None
     assert page.tap.outlook.usual_risk == pytest.approx(-math.expm1(-50 * found.usual_rate), rel=1e-3)
 

@@ -16,7 +16,6 @@ from shopfloor.services.runs.batch_size import Portion, Why
 from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station import choices, log_entries
 from shopfloor.services.station.fitting import fit, fit_new
-from shopfloor.services.station.next_batch import Conditions
 from shopfloor.services.station.page import OtherTap, at_station, log_batch
 from shopfloor.store import Job, Run
 from tests.factories import Shop
@@ -77,11 +76,10 @@ def test_the_whole_plan_is_offered_first_then_the_last_batch_over_all_its_taps(s
 
 def test_conditions_are_those_of_the_last_run_of_the_job_here(shop: Shop) -> None:
     """Else the planned speed, within what the station can run."""
-    assert (Conditions(250), Conditions(350)) == tuple(
-        at_station(shop.work, code, "ada", "J1").conditions for code in ("arm", "air")
-    )
+    assert (250, 350) == tuple(at_station(shop.work, code, "ada", "J1").rpm for code in ("arm", "air"))
     log(shop, rpm=300, depth_control=DepthControl.BY_EYE, lubricant=Lubricant.MIST)
-    assert Conditions(300, DepthControl.BY_EYE, Lubricant.MIST) == at_station(shop.work, "arm", "ada", "J1").conditions
+    page = at_station(shop.work, "arm", "ada", "J1")
+    assert (300, DepthControl.BY_EYE, Lubricant.MIST) == (page.rpm, page.habit.depth_control, page.habit.lubricant)
 
 
 def test_nobody_and_no_job_where_they_are_not_known(shop: Shop) -> None:
