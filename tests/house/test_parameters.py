@@ -8,8 +8,6 @@ import pkgutil
 import re
 from collections.abc import Callable, Iterator
 
-import pytest
-
 import shopfloor.core
 
 MANY = 3
@@ -47,12 +45,7 @@ def undescribed(function: Callable[..., object]) -> set[str]:
     return set(wanted(function)) - described
 
 
-@pytest.fixture(scope="module")
-def of_many() -> dict[str, set[str]]:
-    """The functions with so many parameters that each must be described, with those that are not."""
-    return {name: undescribed(one) for name, one in public_functions() if len(wanted(one)) >= MANY}
-
-
-def test_parameters_are_described(of_many: dict[str, set[str]]) -> None:
+def test_parameters_are_described() -> None:
     """Whoever calls a function of the core with three or more parameters reads what each of them is."""
-    assert {} == {name: left for name, left in of_many.items() if left}
+    many = {name: undescribed(one) for name, one in public_functions() if len(wanted(one)) >= MANY}
+    assert {} == {name: left for name, left in many.items() if left}
