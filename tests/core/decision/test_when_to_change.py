@@ -59,7 +59,7 @@ def drawn(draw: st.DrawFn, widest: float = 0.6) -> Draws:
 
 @st.composite
 def timings(draw: st.DrawFn) -> Timing:
-    """When a tap is best changed: from uncertain distributions, after a past, with slips; in batches of any cost to stop."""
+    """When a tap is best changed: from uncertain draws, after a past, with slips; in batches of any cost to stop."""
     laws, stop = draw(drawn()), draw(st.sampled_from([0.0, 0.2, 2.0]))
     costs = Costs(1.0, (draw(st.floats(2.0, 60.0)),), stop)
     found = best_policy([laws], costs, 0.9)
@@ -143,7 +143,7 @@ def test_the_more_slips_the_earlier_the_change(laws: Draws, failure: float, time
 
 @pytest.mark.parametrize(("shape", "times"), [(2.5, 1.5), (3.0, 2.0), (5.0, 5.0)])
 def test_slips_count_as_the_hazard_says(shape: float, times: float) -> None:
-    """Under one distribution the change is due where the raised hazard is that of the usual tap at its age, by its formula."""
+    """With one draw the change is due where the raised hazard equals that of the usual tap at its age, by its formula."""
     law = Weibull(shape, 400.0)
     share = brought_forward([known(law)], change(law), COSTS, [times])
     assert times ** (-1 / (shape - 1)) == pytest.approx(share, abs=0.02)

@@ -57,7 +57,7 @@ def drawn_middle(known: Posterior) -> tuple[FloatArray, FloatArray]:
 
 
 def pull(known: Posterior, shop: PriorShop, setting: int, draws: int = 4000) -> tuple[FloatArray, FloatArray]:
-    """Mean gradient of the log posterior over a setting's Gaussian, in standard deviations, and the mean's own error."""
+    """Mean gradient of the log posterior over a Gaussian, in standard deviations, and the mean's own error."""
     shared, rng = known.design, np.random.default_rng(0)
     effects = known.effects[setting] + rng.standard_normal((draws, known.effects.shape[1])) @ known.root[setting]
     frailty = np.full(draws, known.frailty[setting])
@@ -78,7 +78,7 @@ def test_on_the_average_over_the_law_nothing_pulls_it_away() -> None:
 
 @pytest.mark.parametrize(("seed", "number"), [(1, 16), (1, 28), (2, 19)])
 def test_modes_are_found_together_where_taps_make_a_few_holes(seed: int, number: int) -> None:
-    """In shops where straight lines for competing survival once gave a singular matrix, the gradient is 0 at the maximum."""
+    """In shops where straight lines for competing survival once failed, the gradient at the maximum is 0."""
     rng = np.random.default_rng(seed)
     *_, shop = (draw_shop(rng, ("break", "wear")) for _ in range(number + 1))
     for one in posteriors(shop.histories, shop.conditions, ["break", "wear"]).values():
