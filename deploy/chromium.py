@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+from collections.abc import Sequence
 
 from environment import ROOT, Environment, say
 
@@ -16,7 +17,7 @@ def ensure(environment: Environment) -> None:
     """Find a browser or install one; otherwise say what is missing and go on without."""
     if found(environment):
         return
-    for install in (install_with_apt, install_with_playwright):
+    for install in (install_from_distribution, install_with_playwright):
         if install(environment) and found(environment):
             return
     say(
@@ -25,25 +26,30 @@ def ensure(environment: Environment) -> None:
     )
 
 
-def found(environment: Environment) -> bool:
+def found(environment: Environment, command: Sequence[str] = LOOK) -> bool:
     """Whether the tests will find a browser; says which."""
     look = subprocess.run(
-        [environment.python, *LOOK], cwd=ROOT, capture_output=True, encoding="utf-8", errors="replace", check=False
+        [environment.python, *command], cwd=ROOT, capture_output=True, encoding="utf-8", errors="replace", check=False
     )
     if look.returncode == 0:
         say(f"Browser for the tests: {look.stdout.strip()}")
     return look.returncode == 0
 
 
-def install_with_apt(environment: Environment) -> bool:
-    """Install the distribution's own Chromium and a font for it, on Debian and its kin, as root."""
+def install_from_distribution(_: Environment) -> bool:
+    """Install the distribution's own Chromium and a font for it."""
+    return install_with_apt("chromium", "fonts-liberation")
+
+
+def install_with_apt(*packages: str) -> bool:
+    """Install packages on Debian and its kin, as root."""
     if shutil.which("apt-get") is None or not hasattr(os, "geteuid") or os.geteuid() != 0:
         return False
-    say("Installing chromium for the browser tests (apt-get, takes a minute or two)")
+    say(f"Installing {packages[0]} for the browser tests (apt-get, takes a minute or two)")
     surroundings = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     commands = (
         ["apt-get", "update", "-qq"],
-        ["apt-get", "install", "-qq", "-y", "--no-install-recommends", "chromium", "fonts-liberation"],
+        ["apt-get", "install", "-qq", "-y", "--no-install-recommends", *packages],
     )
     return all(quietly(command, surroundings) for command in commands)
 

@@ -2,7 +2,7 @@
 
     python3 deploy/test.py [--quick] [-- arguments for pytest]
 
-Makes .venv-test in the checkout with the locked versions (the first time only), finds or installs a browser, then
+Makes .venv-test in the checkout with the locked versions (the first time only), finds or installs the browsers, then
 runs every check, also after one has failed, and ends with a summary. Exit code 0 means that all passed.
 """
 
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import check_python  # noqa: F401  (first: it stops an old Python with a plain sentence)
 import chromium
 import environment
+import webkit
 from environment import say
 
 CORES = min(os.cpu_count() or 1, 8)
@@ -48,6 +49,7 @@ def body() -> int:
     environment.ensure(environment.TEST)
     if not wishes.quick:
         chromium.ensure(environment.TEST)
+        webkit.ensure(environment.TEST)
     outcomes = [Outcome("Set-up", True, time.monotonic() - started)]
     tests = PYTEST + (QUICK if wishes.quick else []) + wishes.arguments
     outcomes += [run(name, arguments) for name, arguments in {**CHECKS, "Tests (pytest)": tests}.items()]

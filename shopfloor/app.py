@@ -16,6 +16,9 @@ from shopfloor.web.crib import views as crib
 from shopfloor.web.drawing import life_bar
 from shopfloor.web.forms import fields
 from shopfloor.web.front import views as front
+from shopfloor.web.help import pages as help_pages
+from shopfloor.web.help import views as help_
+from shopfloor.web.help.commands import Commands, bind_commands
 from shopfloor.web.i18n import decision_words, formats, language, odds
 from shopfloor.web.operator import views as operator
 from shopfloor.web.quality import views as quality
@@ -29,8 +32,8 @@ from shopfloor.web.who import views as who
 _REMEMBERED = timedelta(days=365)
 
 
-def create_app(work: Work) -> Flask:
-    """The web application on this database, settings and clock."""
+def create_app(work: Work, commands: Commands = tuple) -> Flask:
+    """The web application on this database, settings and clock; its handbook lists the program's `commands`."""
     app = Flask(web.__name__, static_folder=None)
     app.config.update(
         SECRET_KEY=work.settings.secret_key(),
@@ -61,8 +64,10 @@ def create_app(work: Work) -> Flask:
         look,
         pages,
         plotly_script,
+        help_pages,
     ):
         part.install(app)
-    for area in (front, who, operator, crib, quality, setup, access, sync):
+    bind_commands(app, commands)
+    for area in (front, who, operator, crib, quality, setup, access, sync, help_):
         app.register_blueprint(area.blueprint)
     return app

@@ -11,6 +11,7 @@ import click
 from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
+from shopfloor.cli.handbook import commands
 from shopfloor.cli.log_lines import written_in_lines
 from shopfloor.cli.options import database_option, settings_for, show_progress
 from shopfloor.cli.serve import LOOPBACK, must_be_free, port_option, run_server
@@ -39,7 +40,8 @@ def command(port: int, no_serve: bool, database: str | None) -> None:
     if not no_serve:
         with written_in_lines(), closing(Work.on(settings, for_pages=True)) as work:
             read_ahead(work)
-            run_server(create_app(with_facts(work)), LOOPBACK, port, open_browser=sys.stdout.isatty())
+            app = create_app(with_facts(work), commands)
+            run_server(app, LOOPBACK, port, open_browser=sys.stdout.isatty())
 
 
 def make_demo(work: Work) -> None:

@@ -12,7 +12,9 @@ import click
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import counted
-from shopfloor.services.runs.csv_exchange import COLUMNS, REQUIRED, export_runs, import_runs
+from shopfloor.services.runs.csv_columns import COLUMNS, REQUIRED
+from shopfloor.services.runs.csv_export import export_runs
+from shopfloor.services.runs.csv_import import import_runs
 
 
 @click.group("runs")
@@ -36,7 +38,13 @@ Columns that may be there: {_OPTIONAL}.""",
 def import_(file: Path, database: str | None) -> None:
     """Store the runs of a file."""
     with open_work(settings_for(database), makes=True) as work:
-        done = import_runs(work, file, show_progress("Rows"))
+        try:
+            done = import_runs(work, file, show_progress("Rows"))
+        except InputError:
+            click.echo(
+                "Nothing was stored. 'Columns of an import' under the tool's Help tells what each may hold.", err=True
+            )
+            raise
     before = counted(done.seen_before, "was", "were")
     click.echo(f"Stored {counted(done.stored, 'run')}; {before} there already.")
     for kind, codes in done.created.items():

@@ -15,6 +15,7 @@ import click
 from flask import Flask
 
 from shopfloor.app import create_app
+from shopfloor.cli.handbook import commands
 from shopfloor.cli.log_lines import written_in_lines
 from shopfloor.cli.options import database_option, open_work, settings_for
 from shopfloor.cli.server import Server, serve_until_told
@@ -50,9 +51,9 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
         click.echo("Reading what the log tells; a large one takes some seconds ...")
         read_ahead(work)
         if certificate is None or context is None:
-            run_server(create_app(work), host, port)
+            run_server(create_app(work, commands), host, port)
         else:
-            run_https(create_app(_known_as(work, names_in(context, certificate))), host, port, context)
+            run_https(create_app(_known_as(work, names_in(context, certificate)), commands), host, port, context)
 
 
 def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:

@@ -67,7 +67,7 @@ _FOR_PROGRAMS = {
 }
 """What a program can do, by status: it has no form to go back to."""
 
-_RUN_IN_README = phrase("Send a run as README says.")
+_RUN_AS_TOLD = phrase("Send a run as 'Runs from another program' under Help says.")
 _OTHERWISE = (phrase("The request could not be answered"), phrase("Go back and try again."))
 
 
@@ -135,7 +135,7 @@ def _unexpected(error: Exception) -> Answer:
 def _answer(status: int, problems: list[Problem], code: str = "") -> Answer:
     title, remedy = (say(text) for text in _SENTENCES.get(status, _OTHERWISE))
     if request.path.startswith("/sync/"):
-        remedy = say(_FOR_PROGRAMS.get(status, _RUN_IN_README)).format(code=code)
+        remedy = say(_FOR_PROGRAMS.get(status, _RUN_AS_TOLD)).format(code=code)
         return {"error": title, "remedy": remedy, "problems": problem_json(problems)}, status
     remedy = remedy.format(code=code) if code else remedy
     return render_template("errors/error.html", title=title, remedy=remedy, problems=problems), status

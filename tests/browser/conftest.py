@@ -9,6 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Generator, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass
@@ -18,7 +19,7 @@ from typing import Any
 import fasteners
 import pytest
 import waitress
-from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Error, Page, Request, ViewportSize, expect, sync_playwright
 
 from shopfloor.app import create_app
 from shopfloor.cli.options import open_work
@@ -34,6 +35,7 @@ PICTURES = Path(__file__).parent / "pictures"
 KEEP_PICTURES = "SHOPFLOOR_SCREENSHOTS"
 LEFT_THE_PAGE = "net::ERR_ABORTED"
 """What the browser says of a request that it gave up itself, as it does when a person leaves the page."""
+NO_PICTURE_YET = "Unable to capture screenshot"
 FAILED = pytest.StashKey[bool]()
 
 
@@ -133,8 +135,20 @@ def photograph(tablets: list[Tablet], folder: Path) -> None:
     """Keep what the screens showed when a test failed, and say where."""
     for number, tablet in enumerate(tablets, 1):
         path = folder / f"failed-{number}.png"
-        tablet.page.screenshot(path=path, full_page=True)
+        take_picture(tablet.page, path, is_whole=True)
         sys.stderr.write(f"screen at the failure ({tablet.page.url}): {path}\n")
+
+
+def take_picture(page: Page, path: Path, is_whole: bool = False) -> None:
+    """Keep what a page looks like; a busy browser may have no picture ready and is asked again."""
+    patience = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            page.screenshot(path=path, full_page=is_whole)
+            return
+        except Error as error:
+            if NO_PICTURE_YET not in error.message or time.monotonic() > patience:
+                raise
 
 
 @pytest.fixture
@@ -207,17 +221,17 @@ def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
 
 
 @pytest.fixture
-def shot(page: Page, tmp_path: Path) -> Callable[[str], Path]:
-    """Takes a picture of the whole screen: `shot("operator")`.
+def shot(page: Page) -> Callable[[str], Path]:
+    """Takes the committed picture of that name anew: `shot("operator")`.
 
-    The committed picture of that name is replaced only where the environment has SHOPFLOOR_SCREENSHOTS=1.
+    Only where the environment has SHOPFLOOR_SCREENSHOTS=1: a picture costs time, and nobody looks at one of a test.
     """
 
     def take(name: str) -> Path:
         assert re.fullmatch(r"[a-z0-9-]+", name)
-        folder = PICTURES if os.environ.get(KEEP_PICTURES) == "1" else tmp_path
-        folder.mkdir(exist_ok=True)
-        page.screenshot(path=folder / f"{name}.png")
-        return folder / f"{name}.png"
+        path = PICTURES / f"{name}.png"
+        if os.environ.get(KEEP_PICTURES) == "1":
+            take_picture(page, path)
+        return path
 
     return take

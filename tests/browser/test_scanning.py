@@ -105,10 +105,13 @@ def test_a_slip_in_a_typed_code_is_told_and_put_right_by_one_touch(page: Page, f
 
 def test_a_sign_that_a_person_types_comes_back(page: Page, finger: Finger) -> None:
     """Whoever writes of dollars in a note gets the sign after a moment."""
+    page.clock.install()
+    page.goto(STATION)
     page.locator(".conditions summary").tap()
     note = page.get_by_label("Note", exact=True)
     note.focus()
     page.keyboard.type("cost $12")
+    page.clock.fast_forward("05:00")
     expect(note).to_have_value("cost $12")
 
 

@@ -41,8 +41,8 @@ def test_from_nobody_to_pins_in_use(shop: Shop) -> None:
     [
         (["pins", "on"], "", "make the first supervisor"),
         (["supervisor", "bo"], "short\nshort\n", "use 8 to 128"),
-        (["pin", "ada"], "271828\n271829\n", "type both alike"),
-        (["pin", "eve"], "271828\n271828\n", "is nobody of this shop"),
+        (["pin", "ada"], "271828\n271829\n", "type the same twice"),
+        (["pin", "eve"], "271828\n271828\n", "is not a person of this shop"),
     ],
 )
 def test_what_cannot_be_is_told(shop: Shop, words: list[str], typed: str, told: str) -> None:

@@ -62,6 +62,7 @@ def command(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     command = load("test")
     monkeypatch.setattr(command.environment, "ensure", lambda _: None)
     monkeypatch.setattr(command.chromium, "ensure", lambda _: None)
+    monkeypatch.setattr(command.webkit, "ensure", lambda _: None)
     monkeypatch.setattr(environment.Environment, "python", Path(sys.executable))
     return command
 

@@ -2,32 +2,24 @@
 
 from __future__ import annotations
 
-import json
+import inspect
 import re
+from contextlib import closing
 from dataclasses import fields
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 
-from shopfloor.cli import _COMMANDS, main
-from shopfloor.core.input.run_entry import FROM_A_TABLET, EntryLimits, read_run
-from shopfloor.services.runs.csv_exchange import COLUMNS
-from shopfloor.settings import PREFIX, Settings
-from shopfloor.web.sync.views import FIELDS
+from shopfloor.cli import _COMMANDS
+from shopfloor.services.record.work import Work
+from shopfloor.services.runs.csv_import import import_runs
+from shopfloor.settings import LANGUAGES, PREFIX, Settings
+from shopfloor.web.help.pages import CHAPTERS
+from tests.house.catalogue import PACKAGE
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-
-SET_UP = ["setup --thread 3/8-16 --material steel --rpm 300 --depth 16 --hole blind"]
-
-
-@pytest.mark.parametrize("heading", [names[0] for names in COLUMNS.values()])
-def test_every_column_of_an_import_is_documented(heading: str) -> None:
-    """A newcomer finds each heading in README."""
-    assert f"| {heading} |" in README or f"`{heading}`" in README
 
 
 @pytest.mark.parametrize("name", [field.name for field in fields(Settings)])
@@ -42,36 +34,41 @@ def test_every_command_is_documented(command: str) -> None:
     assert f"`{command}" in GUIDE
 
 
-def door_of_programs() -> str:
-    """README's section on runs as JSON."""
-    return README.split("## Runs from another program")[1].split("\n## ")[0]
+def example_of(paper: str) -> str:
+    """The paper's file of runs."""
+    return inspect.cleandoc("\n" + re.findall(r"```\n( *when,tap.*?)```", paper, re.DOTALL)[0])
 
 
-def named(line: str) -> set[str]:
-    """The words that a line sets as code."""
-    return set(re.findall(r"`([a-z_]+)`", line))
+def test_readme_is_read_in_one_sitting() -> None:
+    """The rest is the handbook's."""
+    assert 80 <= len(README.splitlines()) <= 110
 
 
-def test_the_fields_of_json_are_documented() -> None:
-    """Those that must be there and those that may, neither more nor fewer than the code reads."""
-    always, known = (line for line in door_of_programs().splitlines() if line.startswith("- "))
-    assert FROM_A_TABLET == named(always)
-    assert FIELDS - FROM_A_TABLET == named(known)
+def test_readme_names_the_languages_that_pages_speak() -> None:
+    """Neither more nor fewer than there are."""
+    told = re.findall(r"Pages and handbook speak (.+?), as each", README)
+    assert [" and ".join(LANGUAGES.values())] == told
 
 
-def test_the_example_in_json_is_a_run() -> None:
-    """What README sends is read without a complaint."""
-    sent = json.loads(re.findall(r"-d '(\{.*?\})'", door_of_programs(), re.DOTALL)[0])
-    limits = EntryLimits(datetime(2026, 4, 1, tzinfo=UTC), UTC, 5000, FROM_A_TABLET)
-    assert (48, "T0001") == (read_run(sent, limits).holes, read_run(sent, limits).tap)
+def test_readme_names_each_chapter_of_the_handbook() -> None:
+    """Where to read on, by the titles that stand under Help."""
+    assert [chapter.title for chapter in CHAPTERS] == re.findall(r"^\| .* \| \*(.+)\* \|$", README, re.M)
 
 
-@pytest.mark.parametrize("command", ["thread 3/8-16", "thread 1/8-27-NPT", *SET_UP])
-def test_every_key_of_a_json_answer_is_documented(command: str) -> None:
-    """A program's author finds each key of `thread` and `setup` in README; inches go by their millimetres."""
-    answer = json.loads(CliRunner().invoke(main, [*command.split(), "--json"]).stdout)
-    keys = {key.removesuffix("_in").removesuffix("_in2") for key in answer}
-    assert set() == {key for key in keys if not re.search(rf"`{key}(_mm2?)?`", README)}
+def test_the_file_of_runs_in_readme_can_be_imported(sqlite_url: str, tmp_path: Path) -> None:
+    """The newcomer's first file: every row is stored."""
+    path = tmp_path / "log.csv"
+    path.write_text(example_of(README), encoding="utf-8")
+    with closing(Work.on(Settings(database=sqlite_url, data_folder=tmp_path))) as work:
+        assert 2 == import_runs(work, path).stored
+
+
+def test_the_handbook_gives_the_lines_of_readme_that_copy_a_shop() -> None:
+    """The same lines, which another test runs."""
+    section = README.split("## Backup\n")[1].split("\n## ")[0]
+    lines = [line for block in re.findall(r"```\n(.*?)```", section, re.DOTALL) for line in block.splitlines()]
+    page = (PACKAGE / "web" / "templates" / "help" / "backup.html").read_text(encoding="utf-8")
+    assert (5, []) == (len(lines), [line for line in lines if line not in page])
 
 
 def test_pictures_and_links_are_there() -> None:

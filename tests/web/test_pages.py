@@ -16,6 +16,7 @@ REACHED_OTHERWISE = {
     "crib": {"crib.tap", "crib.ledger", "crib.new_type", "crib.tap_type", "crib.check", "crib.movement"},
     "quality": {"quality.incident", "quality.gauge", "quality.photograph"},
     "setup": {"setup.card_where", "setup.labels", "setup.person", "setup.thing", "setup.codes"},
+    "help": {"help.start", "help.page", "help.kept_page"},
     "who": {"who.tiles", "who.pin", "who.password"},
     "sync": {"sync.threads", "sync.clock", "sync.lists", "sync.advice"},
 }

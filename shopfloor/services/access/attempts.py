@@ -56,7 +56,7 @@ class TooSoon(InputError):
     @classmethod
     def busy(cls) -> TooSoon:
         """Other attempts are being checked."""
-        return cls([Problem("secret", "many log in at this moment, and yours was not looked at", "try again")])
+        return cls([Problem("secret", "many people are logging in, and your attempt was not checked", "try again")])
 
 
 @dataclass(frozen=True)

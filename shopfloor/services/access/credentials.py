@@ -106,7 +106,7 @@ def first_supervisor(work: Work, raw: Mapping[str, object]) -> str:
         # A concurrent request waits here and then sees this supervisor.
         hold_all(session, PersonSecret)
         if _has_supervisor(session):
-            raise Conflict.of("person", "there is a supervisor already", "let that one do it")
+            raise Conflict.of("person", "there is a supervisor already", "ask that supervisor to do it")
         return _make_supervisor(session, work, code, secret)
 
 
@@ -136,7 +136,7 @@ def _read(raw: Mapping[str, object]) -> tuple[str, str]:
     # A password is taken exactly as typed, spaces included.
     secret = str(raw.get("secret") or "")
     if secret != str(raw.get("again") or ""):
-        reader.problem("again", "it is not the same", "type both alike")
+        reader.problem("again", "the two do not match", "type the same twice")
     reader.finish()
     return code, secret[: LONGEST_PASSWORD + 1]
 

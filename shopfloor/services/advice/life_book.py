@@ -210,7 +210,7 @@ class Advice:
 
     @property
     def _breaks_here(self) -> tuple[list[Draws], int]:
-        """The laws under these conditions, one for each mode, and the place of breaks among them."""
+        """The draws under these conditions, one for each mode, and the place of breaks among them."""
         draws = self._draws(self._condition)
         return list(draws.values()), list(draws).index(Mode.BREAK)
 

@@ -82,7 +82,7 @@ def change(work: Work, kind: str, code: str, raw: Mapping[str, object], by: str,
         session.refresh(row)
         person_of(session, by)
         if str(row.edit_id or 0) != str(raw.get("seen") or ""):
-            raise Conflict.of("code", _meanwhile(session, row), "look at what was changed below, then save again")
+            raise Conflict.of("code", _meanwhile(session, row), "check the changes below, then save again")
         values = _changed(work, session, kind, row, raw, decimal_mark)
         roles = values.pop("roles", None)
         for name, value in values.items():

@@ -107,11 +107,9 @@ def find_label(work: Work, text: str) -> Label:
         )
         raise Misread([problem], [*found, *bare])
     kind = read.kind.label.lower()
-    what = phrase(
-        "{text} was read without a fault, but no {kind} of this shop has that label", text=shown(text), kind=kind
-    )
+    what = phrase("{text} was read correctly, but no {kind} of this shop has that label", text=shown(text), kind=kind)
     raise Misread(
-        [Problem(CODE, what, phrase("scan a {kind} that is on record, or have it put on record first", kind=kind))], ()
+        [Problem(CODE, what, phrase("scan a {kind} that is on record, or have it added first", kind=kind))], ()
     )
 
 

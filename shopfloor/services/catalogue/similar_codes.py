@@ -94,7 +94,7 @@ def rename(work: Work, raw: Mapping[str, object], by: str) -> str:
         person_of(session, by)
         row = None if table is None else _without_key(session, table, str(raw.get("code") or ""))
         if table is None or row is None:
-            what = phrase("{code} looks like no other code any more", code=shown(raw.get("code") or ""))
+            what = phrase("{code} no longer looks like another code", code=shown(raw.get("code") or ""))
             raise InputError.of("new_code", what, "open the page again")
         if find_in(session, table, new) is not None:
             raise InputError.of("new_code", phrase("{code} is taken", code=shown(new)), "give another code")

@@ -137,7 +137,7 @@ def _cost(reader: Reader) -> Decimal | None:
     if not cost.is_finite() or not 0 <= cost <= DEAREST_TAP or cost != cost.quantize(Decimal("0.01")):
         reader.problem(
             "unit_cost",
-            phrase("{text} is no price", text=shown(text)),
+            phrase("{text} is not a price", text=shown(text)),
             phrase("give 0 to {dearest_tap} with at most two decimals", dearest_tap=int(DEAREST_TAP)),
         )
     return cost

@@ -116,7 +116,7 @@ def set_job_open(work: Work, code: str, *, is_open: bool, by: str | None = None)
         job = find_in(session, Job, code)
         if job is None:
             raise InputError.of(
-                "job", phrase("{code} is no job of this shop", code=shown(code)), "choose a job that is listed"
+                "job", phrase("{code} is not a job of this shop", code=shown(code)), "choose a job that is listed"
             )
         job.is_open = is_open
 
@@ -163,7 +163,7 @@ def _read_job(session: Session, reader: Reader) -> dict[str, Any]:
     if material and row is None:
         reader.problem(
             "material",
-            phrase("{material} is no material of this shop", material=shown(material)),
+            phrase("{material} is not a material of this shop", material=shown(material)),
             "choose one that is listed",
         )
     thread = thread_text(reader, "thread", required=True)

@@ -145,7 +145,7 @@ def _check(stations: Sequence[str], station: str | None, order: str | None) -> O
         problems.append(
             Problem(
                 "station",
-                phrase("{station} is no station of this shop", station=shown(station)),
+                phrase("{station} is not a station of this shop", station=shown(station)),
                 "choose one that is listed",
             )
         )
@@ -153,7 +153,7 @@ def _check(stations: Sequence[str], station: str | None, order: str | None) -> O
         problems.append(
             Problem(
                 "sort",
-                phrase("{order} is no order", order=shown(order)),
+                phrase("{order} is not a sort order", order=shown(order)),
                 phrase("use one of: {order}", order=", ".join(Order)),
             )
         )

@@ -203,7 +203,7 @@ def _marked_taps_are_counted(number: int, marked: Sequence[str]) -> None:
     """Refuse a count that would make taps with a code of their own vanish; raises Conflict."""
     if number < len(marked):
         what = phrase("{number} counted, but {marked}", number=number, marked=_marked(marked))
-        raise Conflict.of("number", what, "count them too; of each that is not there say on its page what became of it")
+        raise Conflict.of("number", what, "count them too; record on each missing one's page what became of it")
 
 
 def _box_holds(number: int, balance: int, marked: Sequence[str]) -> None:
@@ -222,7 +222,7 @@ def _box_holds(number: int, balance: int, marked: Sequence[str]) -> None:
         stock=max(0, unmarked),
         marked=_marked(marked),
     )
-    raise Conflict.of("number", what, "say on its page of each marked tap what became of it, or count the box first")
+    raise Conflict.of("number", what, "record on each marked tap's page what became of it, or count the box first")
 
 
 def _marked(codes: Sequence[str]) -> Phrase:

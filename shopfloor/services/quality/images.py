@@ -55,7 +55,7 @@ class PhotographTooLarge(InputError):
 
     def __init__(self) -> None:
         what = phrase("it has more than {n} kB", n=LARGEST_BYTES // 1000)
-        super().__init__([Problem("photograph", what, "take it anew at this tablet, which makes it small enough")])
+        super().__init__([Problem("photograph", what, "take it again on this tablet, which makes it small enough")])
 
 
 def as_photograph(content: bytes) -> bytes:
@@ -76,7 +76,7 @@ def as_photograph(content: bytes) -> bytes:
         raise _too_many_pixels(max(MOST_PIXELS.values())) from None
     except _UNREADABLE:
         remedy = "send a whole JPEG, PNG or WebP picture"
-        raise InputError.of("photograph", "it is no picture that can be read, or is damaged", remedy) from None
+        raise InputError.of("photograph", "it cannot be read as a picture, or is damaged", remedy) from None
 
 
 def _made_anew(content: bytes) -> bytes:
@@ -92,7 +92,7 @@ def _must_be_small(found: Image.Image, content: bytes) -> None:
     if found.width * found.height > most:
         raise _too_many_pixels(most)
     if found.format == "JPEG" and content.count(_START_OF_SCAN) > MOST_SCANS:
-        what, remedy = "it is told in too many passes", "save it as a plain JPEG"
+        what, remedy = "it is encoded in too many passes", "save it as a plain JPEG"
         raise InputError.of("photograph", what, remedy)
 
 

@@ -172,8 +172,8 @@ def _broken(session: Session, run_id: uuid.UUID) -> Run:
     try:
         return broken_run(session, run_id)
     except NotFound:
-        remedy = "leave the photograph out, or put the entry right first"
-        raise Conflict.of("run", "no tap broke in it, or it counts no longer", remedy) from None
+        remedy = "leave the photograph out, or correct the entry first"
+        raise Conflict.of("run", "no tap broke in it, or it no longer counts", remedy) from None
 
 
 def _must_have_room(session: Session, run: Run) -> None:

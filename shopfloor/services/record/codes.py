@@ -59,7 +59,7 @@ def look_up(find: Finder, problems: list[Problem], table: type[Any], code: str |
         problems.append(
             Problem(
                 field,
-                phrase("{code} is no {kind} of this shop", code=shown(code), kind=kind),
+                phrase("{code} is not a {kind} of this shop", code=shown(code), kind=kind),
                 phrase("choose a {kind} that is listed", kind=kind),
             )
         )
@@ -75,7 +75,7 @@ def problems_of_new(session: Session, table: type[Any], code: str, field: str) -
     if like is None:
         return []
     what = phrase("{code} looks like {like}", code=shown(code), like=shown(like))
-    return [Problem(field, what, "give a code that nobody takes for it")]
+    return [Problem(field, what, "give a code that cannot be mistaken for it")]
 
 
 def must_be_new(session: Session, table: type[Any], code: str, field: str) -> None:

@@ -197,7 +197,7 @@ def person_of(session: Session, code: str) -> Person:
     """The person with this code; raises InputError if there is none."""
     person = find_in(session, Person, code)
     if person is None:
-        raise InputError.of("person", phrase("'{code}' is nobody of this shop", code=code), "choose who you are")
+        raise InputError.of("person", phrase("'{code}' is not a person of this shop", code=code), "choose who you are")
     return person
 
 

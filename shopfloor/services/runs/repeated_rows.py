@@ -85,8 +85,7 @@ def _what(work: Work, session: Session, stored: Run) -> Phrase:
 
 def _remedy(stored: Run) -> Phrase:
     if stored.station_id is None:
-        return phrase("put the row back as it was; if both runs were made, keep both rows")
+        return phrase("restore the row; if both runs were made, keep both rows")
     return phrase(
-        "put the row back as it was and correct the run among its station's entries; "
-        "if both runs were made, keep both rows"
+        "restore the row and correct the run among its station's entries; if both runs were made, keep both rows"
     )

@@ -126,9 +126,7 @@ def undo_run(work: Work, run_id: uuid.UUID, by: str | None = None) -> None:
         if by is not None and run.person_id != person_of(session, by).id:
             raise Conflict.of("run", "it is somebody else's", "let that person undo it, or correct it with a reason")
         if run.supersedes_id is not None:
-            raise Conflict.of(
-                "run", "it corrects an earlier entry, which undoing would take away too", "correct it again"
-            )
+            raise Conflict.of("run", "it corrects an earlier entry, which undoing would remove too", "correct it again")
         if work.clock() - run.recorded_at > timedelta(minutes=work.settings.undo_minutes):
             raise Conflict.of(
                 "run",

@@ -103,5 +103,7 @@ def _tap_page(
 
 def _unknown(code: str) -> ResponseReturnValue:
     near = find_taps(work(), code)
-    complaint = Complaint("code", say(phrase("{code} is no tap of this shop; type or scan it again", code=shown(code))))
+    complaint = Complaint(
+        "code", say(phrase("{code} is not a tap of this shop; type or scan it again", code=shown(code)))
+    )
     return render_template("crib/taps.html", code=code, taps=near, complaints=[complaint]), 404

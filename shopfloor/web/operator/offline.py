@@ -14,13 +14,22 @@ from shopfloor.services.station.log_entries import LogEntry, entry_of
 from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.assets.pages import static_address
 from shopfloor.web.context import work
+from shopfloor.web.help.pages import AT_THE_STATION, help_address
+from shopfloor.web.help.pictures import OF_THE_STATION, file_of
 from shopfloor.web.i18n.language import language
 from shopfloor.web.operator.forms import KeptForm
 from shopfloor.web.tablet import memory
 from shopfloor.web.tablet.look import look
 
 _SCRIPT = "js/worker.js"
-_KEPT = ("bundles/operator.css", "css/night.css", "bundles/operator.js", "css/card.css", "icons/mark.svg")
+_KEPT = (
+    "bundles/operator.css",
+    "css/night.css",
+    "bundles/operator.js",
+    "css/card.css",
+    "css/help.css",
+    "icons/mark.svg",
+)
 """What the pages need that a tablet keeps."""
 
 _LONGEST_NUMBER = 9
@@ -31,11 +40,15 @@ def worker() -> Response:
 
     Another choice of light or dark changes it too: the browser installs it anew, and kept pages are renewed.
     """
-    files = json.dumps([static_address(name) for name in _KEPT])
-    page = json.dumps(url_for("operator.offline"))
+    known = {
+        "FILES": [static_address(name) for name in _KEPT],
+        "PAGE": url_for("operator.offline"),
+        "HELP": [help_address(page.name) for page in AT_THE_STATION.pages],
+        "PICTURES": [static_address(file_of(name, language())) for name in OF_THE_STATION],
+        "LANGUAGE": language(),
+    }
     text = (STATIC / _SCRIPT).read_text(encoding="utf-8")
-    head = f"const FILES = {files};\nconst PAGE = {page};\nconst LANGUAGE = {json.dumps(language())};\n"
-    head += f"// {look()}\n"
+    head = "".join(f"const {name} = {json.dumps(value)};\n" for name, value in known.items()) + f"// {look()}\n"
     response = Response(head + text, mimetype="text/javascript")
     response.cache_control.no_cache = True
     return response

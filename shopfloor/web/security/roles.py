@@ -52,6 +52,9 @@ NEEDS: dict[str, Needs] = {
             "front.changes",
             "front.speak",
             "front.choose_look",
+            "help.start",
+            "help.page",
+            "help.kept_page",
             "sync.clock",
         ),
         Needs.NOTHING,
@@ -117,6 +120,11 @@ def may(endpoint: str) -> bool:
     """Whether whoever is there may use the page; a template shows no button that would be refused."""
     needs = NEEDS.get(endpoint, Needs.SUPERVISOR)
     return not _is_guarded(needs) or _fits(needs)
+
+
+def allows(needs: Needs, role: Role) -> bool:
+    """Whether somebody of this role, and of no other, may do what asks for so much."""
+    return needs not in _ROLES or role in _ROLES[needs]
 
 
 def may_undo(person: str | None) -> bool:

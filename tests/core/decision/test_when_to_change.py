@@ -143,7 +143,7 @@ def test_the_more_slips_the_earlier_the_change(laws: Draws, failure: float, time
 
 @pytest.mark.parametrize(("shape", "times"), [(2.5, 1.5), (3.0, 2.0), (5.0, 5.0)])
 def test_slips_count_as_the_hazard_says(shape: float, times: float) -> None:
-    """With one draw the change is due where the raised hazard equals that of the usual tap at its age, by its formula."""
+    """With one draw the change is due where the raised hazard equals that of a usual tap at its age, by formula."""
     law = Weibull(shape, 400.0)
     share = brought_forward([known(law)], change(law), COSTS, [times])
     assert times ** (-1 / (shape - 1)) == pytest.approx(share, abs=0.02)

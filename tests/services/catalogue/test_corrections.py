@@ -119,9 +119,9 @@ def test_what_an_import_left_open_need_not_be_filled_in(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("kind", "code", "changes", "message"),
     [
-        (TAP_TYPES, "M8 SP", {"unit_cost": "much"}, "unit cost: 'much' is no price"),
+        (TAP_TYPES, "M8 SP", {"unit_cost": "much"}, "unit cost: 'much' is not a price"),
         ("stations", "arm", {"rpm_min": "501"}, "rpm max: 500 is below the lowest speed, 501"),
-        ("jobs", "J1", {"material": "wood"}, "no material of this shop"),
+        ("jobs", "J1", {"material": "wood"}, "not a material of this shop"),
         ("people", "ada", {"roles": "king"}, "role: 'king' is not known"),
     ],
 )
@@ -137,7 +137,7 @@ def test_nothing_is_made_up_for_what_is_not_there(shop: Shop) -> None:
     """An unknown code is not a code to change, and nobody unknown changes one."""
     with pytest.raises(NotFound):
         known(shop.work, TAP_TYPES, "nothing")
-    with pytest.raises(InputError, match="nobody of this shop"):
+    with pytest.raises(InputError, match="not a person of this shop"):
         save(shop, TAP_TYPES, "M8 SP", "zz", unit_cost="7")
 
 

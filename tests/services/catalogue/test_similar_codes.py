@@ -20,7 +20,7 @@ from shopfloor.services.ledger.movements import Delivery, receive
 from shopfloor.services.ledger.taps import fit_new_tap, receive_tap
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.csv_exchange import import_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station.fitting import fit_marked
 from shopfloor.store import Earlier, Person, Run, Station, Tap
@@ -159,6 +159,6 @@ def test_a_supervisor_renames_them(database_url: str, tmp_path: Path) -> None:
     for new, message in (("AIR", "is taken"), ("--", "is not a code"), ("", "it is missing")):
         with pytest.raises(InputError, match=message):
             rename(shop.work, {"kind": "stations", "code": "m8 arm", "new_code": new}, "bo")
-    with pytest.raises(InputError, match="looks like no other"):
+    with pytest.raises(InputError, match="no longer looks like another"):
         rename(shop.work, {"kind": "people", "code": "ada", "new_code": "eva"}, "bo")
     shop.work.engine.dispose()

@@ -24,7 +24,7 @@ from shopfloor.services.quality.incidents import (
 )
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.record.revisions import Standing
-from shopfloor.services.runs.csv_exchange import export_runs
+from shopfloor.services.runs.csv_export import export_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.services.station.log_entries import entry_of
 from shopfloor.store import Incident, Run

@@ -134,7 +134,7 @@ def test_only_a_broken_tap_has_photographs(shop: Shop) -> None:
     gone = log_run(shop.work, shop.entry(tap="T2", tap_end=TapEnd.BROKEN)).run_id
     cancel_run(shop.work, gone, "entered twice", "bo")
     for run in (good, gone, uuid.uuid4()):
-        with pytest.raises(Conflict, match="no tap broke in it, or it counts no longer"):
+        with pytest.raises(Conflict, match="no tap broke in it, or it no longer counts"):
             keep_photograph(shop.work, uuid.uuid4(), run, SENT)
     assert [] == files(shop)
     run = broken(shop)
@@ -172,7 +172,7 @@ def test_a_cancelled_one_stays_readable(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize(
-    ("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "nobody of this shop")]
+    ("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "not a person of this shop")]
 )
 def test_cancelling_asks_why_and_who(sqlite_shop: Shop, reason: str, by: str, told: str) -> None:
     """As for all of the log."""

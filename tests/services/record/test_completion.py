@@ -13,7 +13,7 @@ from shopfloor.core.vocabulary import IsoGroup
 from shopfloor.services.catalogue.tap_types import add_tap_type
 from shopfloor.services.catalogue.things import add
 from shopfloor.services.record.life_summaries import rebuild
-from shopfloor.services.runs.csv_exchange import import_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.station import choices
 from shopfloor.store import LifeStretch, Material, TapType
 from tests.factories import Shop

@@ -62,7 +62,7 @@ def test_marked_taps_do_not_leave_unnamed(shop: Shop, kind: MovementKind) -> Non
     marked(shop, 4)
     told = (
         "8 are to leave, but 4 are unmarked by the ledger; 4 marked taps lie in the crib (N1, N2, N3, N4); "
-        "say on its page of each marked tap what became of it, or count the box first"
+        "record on each marked tap's page what became of it, or count the box first"
     )
     with pytest.raises(Conflict) as caught:
         box(shop, kind, 8)

@@ -27,7 +27,7 @@ from shopfloor.services.ledger.movement_corrections import cancel_movement
 from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
 from shopfloor.services.record.life_summaries import rebuild
-from shopfloor.services.runs.csv_exchange import import_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import SignIn
 from tests.factories import Shop

@@ -18,7 +18,8 @@ from seed.simulate import simulate
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import TapState
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.csv_exchange import export_runs, import_runs
+from shopfloor.services.runs.csv_export import export_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.settings import Settings
 from shopfloor.store import Incident, Job, Material, Run, Tap, TapLife, TapType
 from shopfloor.store.upgrade import upgrade

@@ -15,7 +15,8 @@ from sqlalchemy import func, select
 
 from shopfloor.cli.runs import command
 from shopfloor.core.errors import InputError
-from shopfloor.services.runs.csv_exchange import export_runs, import_runs
+from shopfloor.services.runs.csv_export import export_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.store import Run
 from shopfloor.store.queries.log import counts
@@ -65,7 +66,7 @@ def test_a_corrected_row_is_refused_with_the_run_that_it_would_double(shop: Shop
     told = refused(shop, tmp_path, ROWS[0].replace(",49,", ",50,"), *ROWS[1:])
     expected = (
         "row 2, when: it would count a run twice: A1 made 49 holes at that time, station and job (2026-05-04 08:00, "
-        f"stored as {runs(shop)[0]}), and no row of the file says so any more; put the row back as it was and correct "
+        f"stored as {runs(shop)[0]}), and no row of the file says so any more; restore the row and correct "
         "the run among its station's entries; if both runs were made, keep both rows"
     )
     assert [expected] == told
@@ -146,7 +147,7 @@ def test_an_export_that_was_edited_is_refused(shop: Shop, tmp_path: Path) -> Non
         with pytest.raises(InputError) as caught:
             import_runs(shop.work, path)
         assert words in str(caught.value)
-        assert "put the row back as it was" in str(caught.value)
+        assert "restore the row" in str(caught.value)
     assert 169 == holes(shop)
 
 

@@ -118,11 +118,11 @@ def test_a_broken_tap_leaves_an_incident(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({"tap": "T99"}, "'T99' is no tap of this shop"),
-        ({"person": "zoe"}, "is no person of this shop"),
-        ({"station": "x"}, "is no station of this shop"),
-        ({"job": "J99"}, "is no job of this shop"),
-        ({"material": "wood"}, "is no material of this shop"),
+        ({"tap": "T99"}, "'T99' is not a tap of this shop"),
+        ({"person": "zoe"}, "is not a person of this shop"),
+        ({"station": "x"}, "is not a station of this shop"),
+        ({"job": "J99"}, "is not a job of this shop"),
+        ({"material": "wood"}, "is not a material of this shop"),
         ({"rpm": 501}, "rpm: Arm 1 does not run at 501; give its speed, 25 to 500 rpm"),
         ({"station": "air", "rpm": 300}, "give its speed, 350 rpm"),
     ],

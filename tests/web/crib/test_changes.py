@@ -89,7 +89,7 @@ def test_a_cancelled_check_stays_struck(client: FlaskClient, check: str, shop: S
     [
         ({}, "Why? it is missing; fill it in"),
         ({"reason": "so", "person": ""}, "Who changes it: it is missing"),
-        ({"reason": "so", "person": "eve"}, "'eve' is nobody of this shop"),
+        ({"reason": "so", "person": "eve"}, "'eve' is not a person of this shop"),
         ({"reason": "so", "checked_at": "yesterday"}, "When: 'yesterday' is not a date; write it like"),
         ({"reason": "so", "checked_at": ""}, "When: it is missing"),
         ({"reason": "so", "checked_at": "2031-01-01 10:00"}, "lies in the future"),
@@ -201,7 +201,7 @@ def test_a_cancellation_that_contradicts_the_log_says_what_to_do_first(
         ({}, "Why? it is missing; fill it in"),
         ({"reason": "so", "person": ""}, "Who changes it: it is missing"),
         ({"reason": "so", "moved_at": "soon"}, "When: 'soon' is not a date"),
-        ({"reason": "so", "station": "moon"}, "Station: 'moon' is no station of this shop"),
+        ({"reason": "so", "station": "moon"}, "Station: 'moon' is not a station of this shop"),
     ],
 )
 def test_a_bad_correction_of_a_movement_is_refused(

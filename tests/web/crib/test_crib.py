@@ -139,7 +139,7 @@ def test_an_unknown_code_is_said_and_kept(client: FlaskClient, address: str) -> 
     """404 with the typed code in the field and the taps whose code holds it."""
     page = client.get(address)
     assert 404 == page.status_code
-    assert "'T00' is no tap of this shop" in page.text.replace("&#39;", "'")
+    assert "'T00' is not a tap of this shop" in page.text.replace("&#39;", "'")
     assert 'value="T00"' in page.text
     assert "T0002" in page.text
 
@@ -204,7 +204,7 @@ def test_a_gauge_check_sent_twice_is_stored_once(shop: Shop, client: FlaskClient
         ({"result": ""}, "it is missing"),
         ({"result": "perhaps"}, "'perhaps' is not known"),
         ({"person": ""}, "it is missing"),
-        ({"person": "nobody"}, "'nobody' is no person of this shop"),
+        ({"person": "nobody"}, "'nobody' is not a person of this shop"),
         ({"note": "x" * 2001}, "it has 2,001 characters"),
         ({"id": "7"}, "'7' is not a UUID"),
     ],
@@ -275,7 +275,7 @@ def test_marked_taps_are_received_by_their_codes(shop: Shop, client: FlaskClient
     ("changes", "words"),
     [
         ({"tap_type": ""}, "it is missing"),
-        ({"tap_type": "M99"}, "'M99' is no tap type of this shop"),
+        ({"tap_type": "M99"}, "'M99' is not a tap type of this shop"),
         ({"number": ""}, "it is missing"),
         ({"number": "0"}, "0 is out of range"),
         ({"number": "-1"}, "-1 is out of range"),
@@ -289,7 +289,7 @@ def test_marked_taps_are_received_by_their_codes(shop: Shop, client: FlaskClient
         ({"used": "none", "holes_before": "40"}, "40 holes are given"),
         ({"used": "surely"}, "is not known; use one of: none, number, not known"),
         ({"lot": "x" * 65}, "it has 65 characters"),
-        ({"person": "nobody"}, "'nobody' is no person of this shop"),
+        ({"person": "nobody"}, "'nobody' is not a person of this shop"),
     ],
 )
 def test_a_bad_delivery_is_refused_at_its_field(
@@ -336,7 +336,7 @@ def test_a_bad_tap_type_is_refused_with_all_its_problems(shop: Shop, client: Fla
     form = {"code": "New one", "thread": "banana", "unit_cost": "cheap"}
     page = client.post("/crib/types/new", data=form)
     assert 400 == page.status_code
-    for words in ("is not a thread designation", "is no price", 'value="New one"', 'value="banana"'):
+    for words in ("is not a thread designation", "is not a price", 'value="New one"', 'value="banana"'):
         assert words in page.text
     assert 2 == shop.count(TapType)
 

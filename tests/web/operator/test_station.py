@@ -16,7 +16,7 @@ from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.crib.orders import ledger
 from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.csv_exchange import import_runs
+from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.settings import Settings
 from shopfloor.store import Cancellation, Incident, Job, Run, Station, Tap
 from tests.web.conftest import Shop
@@ -190,9 +190,9 @@ BAD = [
     ({"tap_end": "broken", "broke_at_hole": "5"}, "What became of the part? it is missing", 400),
     ({"lubricant": "soup"}, "Lubricant: 'soup' is not known", 400),
     ({"note": "x" * 2001}, "Note: it has 2,001 characters", 400),
-    ({"tap": "T9999"}, "Tap: 'T9999' is no tap of this shop", 400),
-    ({"person": "nobody"}, "Person: 'nobody' is no person of this shop", 400),
-    ({"job": "J-9"}, "Job: 'J-9' is no job of this shop", 400),
+    ({"tap": "T9999"}, "Tap: 'T9999' is not a tap of this shop", 400),
+    ({"person": "nobody"}, "Person: 'nobody' is not a person of this shop", 400),
+    ({"job": "J-9"}, "Job: 'J-9' is not a job of this shop", 400),
     ({"tap": ""}, "Tap: it is missing", 400),
     ({"batch_id": "x"}, "Batch id: 'x' is not a UUID", 400),
 ]
@@ -304,11 +304,11 @@ def test_no_more_holes_ends_the_batch(at_work: FlaskClient) -> None:
     ("chosen", "told", "status"),
     [
         ({}, "no tap is chosen", 400),
-        ({"tap": "T9999"}, "'T9999' is no tap of this shop", 400),
+        ({"tap": "T9999"}, "'T9999' is not a tap of this shop", 400),
         ({"tap": "T0003"}, "T0003 cuts M6; fit a tap for M8", 400),
         ({"tap": "T0001"}, "T0001 is broken; fit another tap", 409),
-        ({"tap_type": "M99"}, "'M99' is no tap type of this shop", 400),
-        ({"tap": "😀" * 99}, "is no tap of this shop", 400),
+        ({"tap_type": "M99"}, "'M99' is not a tap type of this shop", 400),
+        ({"tap": "😀" * 99}, "is not a tap of this shop", 400),
     ],
 )
 def test_a_tap_that_cannot_go_in_is_refused(
@@ -393,7 +393,7 @@ def test_a_tap_that_is_not_in_the_list_has_its_way(at_work: FlaskClient, address
         ({"tap": "T0002"}, "'T0002' is taken; give a code that no tap has"),
         ({"tap_type": ""}, "Tap type: it is missing"),
         ({"tap_type": "M6 spiral flute"}, "M6 spiral flute cuts M6; choose one for M8"),
-        ({"tap_type": "M99"}, "'M99' is no tap type of this shop"),
+        ({"tap_type": "M99"}, "'M99' is not a tap type of this shop"),
         ({"used": ""}, "Holes already on it: it is missing"),
         ({"used": "some"}, "'some' is not known; use one of: none, number, not known"),
         ({"used": "number"}, "How many holes: it is missing"),
@@ -498,8 +498,8 @@ def test_a_correction_sent_twice_is_stored_once(at_work: FlaskClient, shop: Shop
     [
         ({"holes": "46"}, "Why is it corrected? it is missing"),
         ({"holes": "0", "reason": "typo"}, "Holes: 0 is out of range"),
-        ({"tap": "T9999", "reason": "typo"}, "Tap: 'T9999' is no tap of this shop"),
-        ({"person": "nobody", "reason": "typo"}, "Operator: 'nobody' is no person of this shop"),
+        ({"tap": "T9999", "reason": "typo"}, "Tap: 'T9999' is not a tap of this shop"),
+        ({"person": "nobody", "reason": "typo"}, "Operator: 'nobody' is not a person of this shop"),
         ({"tap_end": "broken", "reason": "typo"}, "Broke at which hole? it is missing"),
     ],
 )

@@ -63,7 +63,7 @@ def test_a_cancelled_story_leaves_the_break(client: FlaskClient, incident: str, 
     [
         ({}, "Why? it is missing; fill it in"),
         ({"reason": "so", "person": ""}, "Who changes it: it is missing"),
-        ({"reason": "so", "person": "eve"}, "'eve' is nobody of this shop"),
+        ({"reason": "so", "person": "eve"}, "'eve' is not a person of this shop"),
         ({"reason": "so", "cause": "ghosts"}, "'ghosts' is not known"),
         ({"reason": "so", "part_fate": "eaten"}, "'eaten' is not known"),
     ],

@@ -106,11 +106,11 @@ def test_two_at_once(shop: Shop, client: FlaskClient) -> None:
 @pytest.mark.parametrize(
     ("kind", "changes", "told"),
     [
-        ("tap types", {"unit_cost": "dear"}, "&#39;dear&#39; is no price"),
+        ("tap types", {"unit_cost": "dear"}, "&#39;dear&#39; is not a price"),
         ("jobs", {"thread": "3/8"}, "no thread designation"),
         ("stations", {"rpm_max": "1"}, "below the lowest speed"),
         ("materials", {"name": ""}, "it is missing"),
-        ("people", {"person": "nobody"}, "nobody of this shop"),
+        ("people", {"person": "nobody"}, "not a person of this shop"),
         ("people", {"person": ""}, "it is missing"),
     ],
 )

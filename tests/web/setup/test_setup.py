@@ -133,7 +133,7 @@ def test_a_field_for_a_thread_offers_the_standard_ones(client: FlaskClient) -> N
         ("jobs", "is_reamed", "perhaps", "is not known"),
         ("stations", "torque_nm", "0", "out of range"),
         ("stations", "largest_p", "M65", "the nearest are M64, M60 or M56"),
-        ("jobs", "material", "wood", "no material of this shop"),
+        ("jobs", "material", "wood", "not a material of this shop"),
         ("jobs", "depth_mm", "12;5", "use digits, with one decimal mark, such as 12.5"),
         ("jobs", "due_on", "31/03/2026", "no day"),
         ("jobs", "hole", "square", "use blind or through"),
@@ -189,7 +189,7 @@ def test_a_finished_job_is_closed_and_may_open_again(shop: Shop, client: FlaskCl
         assert 303 == client.post("/setup/jobs/J-1/open", data={"is_open": is_open}).status_code
         with shop.work.read() as session:
             assert (is_open == "yes") == session.scalar(select(Job.is_open).where(Job.code == "J-1"))
-    assert "no job of this shop" in client.post("/setup/jobs/J-99/open", data={"is_open": "no"}).text
+    assert "not a job of this shop" in client.post("/setup/jobs/J-99/open", data={"is_open": "no"}).text
 
 
 def test_there_is_no_other_kind(client: FlaskClient) -> None:

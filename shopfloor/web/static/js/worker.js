@@ -1,6 +1,6 @@
-// Keeps the operator's pages on the tablet, in the language that was chosen there. FILES, PAGE and LANGUAGE are written
-// in front of this by the server; a change of version or of language changes them, so that the browser installs the new
-// worker.
+// Keeps the operator's pages on the tablet, in the language that was chosen there. FILES, PAGE, HELP, PICTURES and LANGUAGE
+// are written in front of this by the server; a change of version or of language changes them, so that the browser
+// installs the new worker.
 
 const FILES_CACHE = "shopfloor-files";
 const PAGES_CACHES = "shopfloor-pages-";
@@ -24,7 +24,14 @@ async function install() {
   const missing = await Promise.all(FILES.map(async (name) => ((await files.match(name)) ? null : name)));
   await files.addAll(missing.filter(Boolean));
   if (!(await renew(PAGE))) throw new Error("the page for the time without network cannot be had");
+  await keepHelp(files);
   await skipWaiting();
+}
+
+// The handbook's pages for the station: good to have, and nothing else waits for one that cannot be had.
+async function keepHelp(files) {
+  const missing = await Promise.all(PICTURES.map(async (name) => ((await files.match(name)) ? null : name)));
+  await Promise.all([...HELP.map(renew), ...missing.filter(Boolean).map((name) => files.add(name).catch(() => undefined))]);
 }
 
 // Old files go only once every kept page is of the new version: a page must never lack its own.
@@ -33,7 +40,7 @@ async function takeOver() {
   if (!(await renewPages())) return;
   const files = await caches.open(FILES_CACHE);
   for (const request of await files.keys()) {
-    if (!FILES.includes(new URL(request.url).pathname)) await files.delete(request);
+    if (![...FILES, ...PICTURES].includes(new URL(request.url).pathname)) await files.delete(request);
   }
 }
 
@@ -81,9 +88,11 @@ async function file(request) {
   return kept ?? fetch(request);
 }
 
-// The start page and the pages of stations end with a slash; all others but the set-up cards and the lock screen need the server.
+// The start page and the pages of stations end with a slash; all others but the set-up cards, the lock screen and the
+// handbook need the server.
 function isKept(request, url) {
-  return request.method === "GET" && (url.pathname.endsWith("/") || url.pathname.endsWith("/card") || url.pathname === LOCK_SCREEN);
+  const isOfStation = url.pathname.endsWith("/") || url.pathname.endsWith("/card");
+  return request.method === "GET" && (isOfStation || url.pathname === LOCK_SCREEN || HELP.includes(url.pathname));
 }
 
 async function page(request, url) {

@@ -8,7 +8,7 @@ import { endsSince } from "./news.js";
 import { startPhotographing, takenPhotographs } from "./photographing.js";
 import { lost, sendPhotograph } from "./photographs.js";
 import { askPin } from "./pin.js";
-import { askAtSave, clearFaults, drawnAt, notice, showFaults, tellNothingNew } from "./page_words.js";
+import { askAtSave, clearFaults, drawnAt, notice, savedNews, showFaults, tellNothingNew } from "./page_words.js";
 import { REFUSED, SAVED, WAITING, about, endWords, faultsOf, restOf, runOf } from "./rules.js";
 import { network, sendAll, sendUnkept } from "./sender.js";
 import { takeBack } from "./tray.js";
@@ -150,10 +150,6 @@ async function undo(entry, doors) {
   const isWaiting = kept.state === WAITING;
   const told = { entry: about(entry) };
   notice(isWaiting ? say("Will be taken back as soon as the server answers: {entry}.", told) : say("Taken back: {entry}.", told), "warn", null, `?undone=${entry.id}`);
-}
-
-function savedNews(id) {
-  return `?saved=${id}`;
 }
 
 // The server refused it: the form still says it, and whatever is put right replaces it on the tablet.

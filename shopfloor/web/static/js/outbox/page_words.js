@@ -15,6 +15,16 @@ export function addressAnew() {
   return location.pathname + news;
 }
 
+/** Have the page that is had anew tell of this entry. */
+export function askForNews(id) {
+  news = savedNews(id);
+}
+
+/** The part of an address that asks for the news of a saved entry. */
+export function savedNews(id) {
+  return `?saved=${id}`;
+}
+
 /** The line in the place for news; only the newest counts. `asked` has the server tell it once it can. */
 export function notice(text, tone, way = null, asked = news) {
   news = asked;

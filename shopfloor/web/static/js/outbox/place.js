@@ -6,8 +6,8 @@ import { entries, fact, keepFact } from "./database.js";
 import { element } from "./elements.js";
 import { showKeptRisk } from "./kept_risk.js";
 import { isUntouched, renewId } from "./log_form.js";
-import { endsSince } from "./news.js";
-import { clearFaults, drawnAt, notice, showHolesSince } from "./page_words.js";
+import { endsSince, newsSince } from "./news.js";
+import { askForNews, clearFaults, drawnAt, notice, showHolesSince } from "./page_words.js";
 import { offerRest, renewPortion } from "./portion.js";
 import { tell } from "./question.js";
 import { endWords } from "./rules.js";
@@ -105,6 +105,8 @@ export function startWithoutTap(form, doors) {
 export async function afterwards(form, raw, rest) {
   const hasEnded = raw.tap_end !== "still good";
   const going = hasEnded && rest !== 0 ? { batch: raw.batch_id, run: raw.id, rest } : undefined;
+  // The server may know a rest of this batch, which it would go on offering.
+  const over = !going && raw.batch_id !== raw.id ? { over: raw.id } : {};
   form.reset();
   for (const name of ["holes", "broke_at_hole", "account", "note"]) form.elements[name].value = "";
   form.elements.cutting_slips.value = "0";
@@ -114,7 +116,7 @@ export async function afterwards(form, raw, rest) {
   for (const name of ["person", "job", "tap", "rpm", "depth_control", "lubricant"]) form.elements[name].value = raw[name] ?? "";
   form.elements.batch_id.value = form.elements.id.value;
   renewId(form);
-  await remember(form, { going });
+  await remember(form, { going, ...over });
   isFresh(form);
   form.dispatchEvent(new Event("renewed", { bubbles: true }));
   if (hasEnded) await changeTap(form);
@@ -217,12 +219,20 @@ export async function takeUp(form, isKept, doors) {
     form.elements.batch_id.value = form.elements.id.value;
     form.elements.holes.value = "";
   }
+  if (isKept) await askForNewest(form);
   const { going, ...chosen } = (await fact(nameOf(form))) ?? {};
   put(form, isFree ? { ...chosen, going } : chosen);
   await renewPortion(form);
   if (isFree) isFresh(form);
   // Not awaited: the tablet goes on looking for the server while it waits for somebody to say who it is.
   if (doors.pin && (await fact("locked"))) lockWithoutNetwork(form, doors).catch(() => undefined);
+}
+
+// Of a batch that was saved since the kept page was drawn the next page has to tell, not of the one before.
+async function askForNewest(form) {
+  const isRunHere = ({ kind, sent }) => kind === "run" && sent.station === form.dataset.station;
+  const newest = newsSince(await entries(), drawnAt()).filter(isRunHere).at(-1);
+  if (newest) askForNews(newest.id);
 }
 
 /** Say that the server is away, where nothing else is said. */
@@ -245,10 +255,11 @@ export async function tellChoices(form, doors) {
   if (doors.pin && !(await isLoggedIn(doors))) return true;
   const token = form.elements.csrf_token.value;
   const tell = (address, fields) => tellOne(address, { csrf_token: token, ...fields });
-  const { person, job, going, tap } = place;
+  const { person, job, going, over, tap } = place;
   if (person && !doors.pin) await tell(document.querySelector("#who").href, { person: person.code });
   if (job) await tell(document.querySelector("#which").href, { job: job.code });
   if (going) await tell(form.dataset.goOn, { run: going.run, rest: going.rest ?? "" });
+  else if (over) await tell(form.dataset.goOn, { run: over, rest: "0" });
   if (tap && !tap.is_fitted) await tell(document.querySelector(".tap-head a.button").href, { tap: tap.code });
   await keepFact(nameOf(form), undefined);
   return true;

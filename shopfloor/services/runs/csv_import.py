@@ -1,17 +1,15 @@
-"""Import and export of runs as CSV: every row is checked first, then all are stored or none."""
+"""Import of runs from CSV: every row is checked first, then all are stored or none."""
 
 from __future__ import annotations
 
-import csv
 import json
 import uuid
-from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any
 
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
@@ -19,56 +17,25 @@ from sqlalchemy.orm import Session
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.tap_lives import LifeConflict, LoggedRun
 from shopfloor.core.input.codes import code_key, written_code
-from shopfloor.core.input.csv_table import CsvRow, read_table, written
+from shopfloor.core.input.csv_table import CsvRow, read_table
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
 from shopfloor.core.phrases import phrase
 from shopfloor.core.threads import find_thread
-from shopfloor.core.vocabulary import Cause, IsoGroup, MovementKind, TapEnd
+from shopfloor.core.vocabulary import Cause, IsoGroup, TapEnd
 from shopfloor.services.ledger.implied_issues import book_taken
 from shopfloor.services.ledger.taps import MOST_HOLES_BEFORE
 from shopfloor.services.record.codes import must_be_new
 from shopfloor.services.record.life_summaries import Progress, refresh
 from shopfloor.services.record.work import Work, tried_again
+from shopfloor.services.runs.csv_columns import COLUMNS, REQUIRED, UNKNOWN
 from shopfloor.services.runs.repeated_rows import doubled
 from shopfloor.services.runs.runs import incident_id, resolve, same_run
 from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
-from shopfloor.store.queries.log import counts
 
-COLUMNS: dict[str, Sequence[str]] = {
-    "when": ("when", "date", "time", "ended at"),
-    "tap": ("tap", "tap code"),
-    "tap_type": ("tap type", "type"),
-    "material": ("material",),
-    "rpm": ("rpm", "speed rpm"),
-    "holes": ("holes", "holes tapped"),
-    "tap_end": ("tap end", "how the tap ended", "end", "ended", "tap state", "state"),
-    "id": ("id",),
-    "device_time": ("device time",),
-    "person": ("person", "operator", "who"),
-    "station": ("station",),
-    "job": ("job",),
-    "thread": ("thread",),
-    "cutting_slips": ("cutting slips", "slips"),
-    "slip_holes": ("slip holes",),
-    "depth_control": ("depth control",),
-    "lubricant": ("lubricant",),
-    "broke_at_hole": ("broke at hole", "broke at"),
-    "part_fate": ("part fate", "part"),
-    "cause": ("cause", "likely cause"),
-    "note": ("note",),
-    "batch_id": ("batch", "batch id"),
-    "confirmed": ("confirmed",),
-    "holes_before": ("holes before",),
-    "iso_group": ("iso group",),
-}
-"""Field -> accepted headings; the first is the one that `export` writes."""
-
-REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
-_UNKNOWN = "unknown"
 _REUSED = "give another or a reground tap a code of its own, as A1-R1"
-_CHANGED = phrase("put the row back as it was and correct the run among its station's entries")
+_CHANGED = phrase("restore the row and correct the run among its station's entries")
 _IDS_AT_ONCE = 500
 
 
@@ -93,18 +60,6 @@ def import_runs(work: Work, path: Path, progress: Progress = lambda done, total:
     entries = _read(work, rows)
     with work.write() as session:
         return _Import(session, work, rows, entries, progress).run()
-
-
-def export_runs(work: Work, out: TextIO) -> int:
-    """Write every run that counts as CSV, oldest first; returns how many."""
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([names[0] for names in COLUMNS.values()])
-    number = 0
-    with work.read() as session:
-        for row in _exported(session):
-            writer.writerow([written(row.get(name)) for name in COLUMNS])
-            number += 1
-    return number
 
 
 def _read(work: Work, rows: Sequence[CsvRow]) -> list[RunEntry]:
@@ -241,7 +196,7 @@ class _Import:
         text = reader.text("holes_before", longest=LONGEST_CODE)
         if text is None:
             return 0
-        return None if text.casefold() == _UNKNOWN else reader.whole("holes_before", 0, MOST_HOLES_BEFORE)
+        return None if text.casefold() == UNKNOWN else reader.whole("holes_before", 0, MOST_HOLES_BEFORE)
 
     def _get(self, table: type[Any], code: str, **values: Any) -> Any:
         row = self._find(table, code)
@@ -299,57 +254,3 @@ def _stored_runs(session: Session, ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, 
 def _booked(session: Session) -> set[int]:
     """Taps that occur in the crib's ledger."""
     return set(session.scalars(select(StockMovement.tap_id).where(StockMovement.tap_id.is_not(None)).distinct()))
-
-
-def _regrinds(session: Session) -> dict[int, list[datetime]]:
-    """When each tap came back from regrinding, in order."""
-    query = select(StockMovement.tap_id, StockMovement.moved_at).where(
-        StockMovement.kind == MovementKind.REGROUND, counts(StockMovement)
-    )
-    found: dict[int, list[datetime]] = {}
-    for tap_id, at in session.execute(query.order_by(StockMovement.moved_at)):
-        if tap_id is not None:
-            found.setdefault(tap_id, []).append(at)
-    return found
-
-
-def _life_of(tap: Tap, regrinds: int) -> dict[str, Any]:
-    """The tap as a file names it, where each regrind has its own code: in a file one code is one life."""
-    if regrinds:
-        return {"tap": f"{tap.code}-R{regrinds}", "holes_before": 0}
-    return {"tap": tap.code, "holes_before": _UNKNOWN if tap.holes_before is None else tap.holes_before}
-
-
-def _exported(session: Session) -> Iterator[dict[str, Any]]:
-    reground = _regrinds(session)
-    rows = (
-        select(Run, Tap, Material, Station.code, Person.code, Job.code, Incident.cause)
-        .join(Tap, Run.tap_id == Tap.id)
-        .join(Material, Run.material_id == Material.id)
-        .outerjoin(Station, Run.station_id == Station.id)
-        .outerjoin(Person, Run.person_id == Person.id)
-        .outerjoin(Job, Run.job_id == Job.id)
-        .outerjoin(Incident, (Incident.run_id == Run.original_id) & counts(Incident))
-        .where(counts(Run))
-        .order_by(Run.ended_at, Run.position)
-        .execution_options(yield_per=1000)
-    )
-    for run, tap, material, station, person, job, cause in session.execute(rows):
-        plain = {name: getattr(run, name) for name in COLUMNS if hasattr(run, name)}
-        words = {
-            name: plain[name] and plain[name].value for name in ("tap_end", "depth_control", "lubricant", "part_fate")
-        }
-        yield {
-            **plain,
-            **words,
-            "when": run.ended_at.isoformat(),
-            **_life_of(tap, bisect_right(reground.get(tap.id, []), run.ended_at)),
-            "tap_type": tap.tap_type.code,
-            "thread": tap.tap_type.thread,
-            "material": material.code,
-            "iso_group": material.iso_group and material.iso_group.value,
-            "station": station,
-            "person": person,
-            "job": job,
-            "cause": cause and cause.value,
-        }

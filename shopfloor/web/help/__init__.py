@@ -1,0 +1,1 @@
+"""The handbook that the tool shows: one page a person and a task."""

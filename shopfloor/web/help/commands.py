@@ -1,0 +1,56 @@
+"""The commands of `shopfloor` as the handbook tells them: what each is for, and what it says of itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from flask import Flask, current_app
+
+from shopfloor.core.phrases import phrase
+
+_KEY = "shopfloor commands"
+
+PURPOSES = {
+    "demo": phrase("Make a demo shop anew and serve it."),
+    "serve": phrase("Serve the shop's own log."),
+    "upgrade": phrase("Bring the database up to this version; list codes that look alike."),
+    "rebuild": phrase("Work out anew what is derived from the log."),
+    "life": phrase("How long taps live, from a table of lives."),
+    "rate": phrase("Breaks per 1,000 holes with an exact interval."),
+    "runs import": phrase("Bring in a file of runs."),
+    "runs export": phrase("Write every run out in the form of an import."),
+    "people supervisor": phrase("Make somebody a supervisor."),
+    "people pin": phrase("Give somebody a new PIN or password."),
+    "people pins": phrase("Put PINs into use, or out of use."),
+    "thread": phrase("Dimensions, limits and tap drills of a standard thread."),
+    "setup": phrase("The set-up card of a thread in a hole."),
+}
+"""By the words that are typed after `shopfloor`."""
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command: the words that are typed after `shopfloor`, and what its `--help` prints."""
+
+    name: str
+    help: str
+
+    @property
+    def purpose(self) -> str:
+        """What it is for, in the language of the page."""
+        return PURPOSES[self.name]
+
+
+Commands = Callable[[], Sequence[Command]]
+
+
+def bind_commands(app: Flask, told: Commands) -> None:
+    """Tell the pages of an application the commands of the program that serves it."""
+    app.extensions[_KEY] = told
+
+
+def commands() -> Sequence[Command]:
+    """The commands of the program that serves this page."""
+    told: Commands = current_app.extensions[_KEY]
+    return told()

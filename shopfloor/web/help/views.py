@@ -1,0 +1,46 @@
+"""The handbook: its table of contents, and each page."""
+
+from __future__ import annotations
+
+from flask import Blueprint, render_template
+from werkzeug.exceptions import NotFound
+
+from shopfloor.web.drawing.labels import SIZES
+from shopfloor.web.help import commands, pages, pictures, tables
+
+blueprint = Blueprint("help", __name__)
+blueprint.add_app_template_global(pictures.picture, "help_picture")
+
+
+@blueprint.get("/help/")
+def start() -> str:
+    """What there is, by person."""
+    return render_template("help/start.html", chapters=pages.CHAPTERS)
+
+
+@blueprint.get("/help/<name>")
+def page(name: str) -> str:
+    """A page that is read at a desk."""
+    if name not in pages.PAGES or name in pages.KEPT:
+        raise NotFound
+    return _drawn(name)
+
+
+# No station's address is like that: each ends with a slash.
+@blueprint.get("/operator/help-<name>")
+def kept_page(name: str) -> str:
+    """A page that a tablet keeps beside those of its stations."""
+    if name not in pages.KEPT:
+        raise NotFound
+    return _drawn(name)
+
+
+def _drawn(name: str) -> str:
+    return render_template(
+        f"help/{name}.html",
+        shown=pages.PAGES[name],
+        chapter=pages.chapter_of(name),
+        tables=tables,
+        commands=commands.commands,
+        sizes=dict(SIZES),
+    )
