@@ -77,8 +77,8 @@ def command(
 ) -> None:
     """How long taps live: fit the life table in FILE.
 
-    FILE is a CSV with the columns lower, upper (equal: failed at that age; empty upper: not failed; else failed in
-    between) and, where wanted, entry (age when first followed), mode (of failure) and count.
+    FILE is a CSV or a workbook (.xlsx) with the columns lower, upper (equal: failed at that age; empty upper: not
+    failed; else failed in between) and, where wanted, entry (age when first followed), mode (of failure) and count.
 
     Where taps of several kinds or uses stand in it, tap_type, material, iso_group and speed (m/min) tell them apart.
     The age to change and the risk are then told for each group; groups with few failures lean on the others.
@@ -139,8 +139,9 @@ def _from_file(file: Path, level: float, interval: str, measure: LifeMeasure, qu
     from shopfloor.core.life_table.read import read_life_table
     from shopfloor.core.life_table.units import counted_lives
     from shopfloor.core.weibull_fit.fit import fit_modes, fit_weibull
+    from shopfloor.services.spreadsheets import read_cells
 
-    table = read_life_table(file)
+    table = read_life_table(read_cells(file))
     seen = counted_lives(table, measure)
     lives = seen.lives
     fit = fit_weibull(lives, level, interval)

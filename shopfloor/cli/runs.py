@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import sys
-from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import TextIO
 
 import click
 
 from shopfloor.cli.options import database_option, open_work, settings_for, show_progress
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import counted
+from shopfloor.services.record.work import Work
 from shopfloor.services.runs.csv_columns import COLUMNS, REQUIRED
-from shopfloor.services.runs.csv_export import export_runs
+from shopfloor.services.runs.csv_export import export_runs, export_workbook
 from shopfloor.services.runs.csv_import import import_runs
+from shopfloor.services.spreadsheets import WORKBOOK
 
 
 @click.group("runs")
 def command() -> None:
-    """Runs in and out as CSV."""
+    """Runs in and out as CSV or as a workbook (.xlsx)."""
 
 
 _OPTIONAL = ", ".join(names[0] for field, names in COLUMNS.items() if field not in REQUIRED)
@@ -28,6 +28,8 @@ _OPTIONAL = ", ".join(names[0] for field, names in COLUMNS.items() if field not 
 @command.command(
     "import",
     help=f"""Store the runs of FILE, all or none; the same file twice is stored once.
+
+FILE is CSV (UTF-8, any separator) or the first sheet of a workbook (.xlsx).
 
 Columns that must be there: {", ".join(COLUMNS[field][0] for field in REQUIRED)}.
 
@@ -52,22 +54,28 @@ def import_(file: Path, database: str | None) -> None:
 
 
 @command.command("export")
-@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="File to write; else standard output.")
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="File to write (.csv, .xlsx); else standard output.",
+)
 @database_option
 def export(output: Path | None, database: str | None) -> None:
-    """Write every run that counts as CSV, in the form that import reads.
+    """Write every run that counts as CSV or as a workbook, in the form that import reads.
 
     Gauge checks, stock movements, prices and job plans are not in it: it is no backup.
     """
-    with open_work(settings_for(database)) as work, _writable(output) as out:
-        number = export_runs(work, out)
+    with open_work(settings_for(database)) as work:
+        number = export_runs(work, sys.stdout) if output is None else _write(work, output)
     click.echo(f"Wrote {counted(number, 'run')}.", err=True)
 
 
-def _writable(path: Path | None) -> AbstractContextManager[TextIO]:
-    if path is None:
-        return nullcontext(sys.stdout)
+def _write(work: Work, path: Path) -> int:
     try:
-        return path.open("w", encoding="utf-8", newline="")
+        if path.suffix.casefold() == WORKBOOK:
+            with path.open("wb") as book:
+                return export_workbook(work, book)
+        with path.open("w", encoding="utf-8", newline="") as text:
+            return export_runs(work, text)
     except OSError as error:
         raise InputError.of("output", f"'{path}' cannot be written ({error.strerror})", "name another file") from None

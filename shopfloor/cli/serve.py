@@ -39,7 +39,7 @@ def port_option(function: click.decorators.FC) -> click.decorators.FC:
     "--host", default=LOOPBACK, show_default=True, help="Address to listen on; 0.0.0.0 for the shop's network."
 )
 @click.option("--certificate", type=click.Path(path_type=Path), help="Serve https with this certificate (PEM) ...")
-@click.option("--key", type=click.Path(path_type=Path), help="... and its key; deploy/HTTPS.md says how to make both.")
+@click.option("--key", type=click.Path(path_type=Path), help="... and its key; shopfloor certificates makes both.")
 @database_option
 def command(port: int, host: str, certificate: Path | None, key: Path | None, database: str | None) -> None:
     """Serve the shop's own log."""
@@ -53,7 +53,7 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
         if certificate is None or context is None:
             run_server(create_app(work, commands), host, port)
         else:
-            run_https(create_app(_known_as(work, names_in(context, certificate)), commands), host, port, context)
+            run_https(create_app(_known_as(work, names_in(certificate)), commands), host, port, context)
 
 
 def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:

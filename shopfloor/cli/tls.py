@@ -7,17 +7,13 @@ import ssl
 import threading
 from collections.abc import Iterable
 from concurrent.futures import Future
-from contextlib import suppress
 from pathlib import Path
-from typing import Any
 from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from shopfloor.core.errors import InputError
 
 _CHUNK = 65_536
 _HANDSHAKE_S, _CLOSING_S = 10, 5
-_NO_CHECK_TIME = 0x200000
-"""X509_V_FLAG_NO_CHECK_TIME of OpenSSL: an expired certificate names the same computer."""
 
 
 def read_certificate(certificate: Path, key: Path) -> ssl.SSLContext:
@@ -33,26 +29,22 @@ def read_certificate(certificate: Path, key: Path) -> ssl.SSLContext:
         context.load_cert_chain(certificate, key)
     except OSError as error:  # ssl's own errors are such, too
         what = f"{certificate} and {key} cannot be used ({error})"
-        raise InputError.of("certificate", what, "make them as deploy/HTTPS.md says") from None
+        raise InputError.of(
+            "certificate", what, "make them with shopfloor certificates, as deploy/HTTPS.md says"
+        ) from None
     return context
 
 
-def names_in(context: ssl.SSLContext, certificate: Path) -> tuple[str, ...]:
-    """The names and addresses that the certificate is good for, as the server that shows it says itself.
+def names_in(certificate: Path) -> tuple[str, ...]:
+    """The names and addresses that the certificate is good for; none where it tells them in no way of today."""
+    from cryptography import x509  # only who serves https pays for loading it
 
-    The standard library reads a certificate only as the other side of a connection: so one is made, in memory.
-    """
-    trusting = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
-    trusting.check_hostname = False
-    trusting.verify_flags |= ssl.VERIFY_X509_PARTIAL_CHAIN | _NO_CHECK_TIME
-    trusting.load_verify_locations(certificate)
-    to_server, to_client = ssl.MemoryBIO(), ssl.MemoryBIO()
-    client, server = trusting.wrap_bio(to_client, to_server), context.wrap_bio(to_server, to_client, server_side=True)
-    for side in (client, server, client, server):
-        with suppress(ssl.SSLWantReadError):
-            side.do_handshake()
-    shown: Any = (client.getpeercert() or {}).get("subjectAltName", ())
-    return tuple(name for kind, name in shown if kind in ("DNS", "IP Address"))
+    try:
+        extensions = x509.load_pem_x509_certificate(certificate.read_bytes()).extensions
+        named = extensions.get_extension_for_class(x509.SubjectAlternativeName).value
+    except (ValueError, x509.ExtensionNotFound):
+        return ()
+    return (*named.get_values_for_type(x509.DNSName), *map(str, named.get_values_for_type(x509.IPAddress)))
 
 
 class TlsFront:

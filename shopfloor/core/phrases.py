@@ -90,7 +90,14 @@ class Measurement(str):
 
     @classmethod
     def of(cls, text: str, quantity: Quantity, *metric: float) -> Measurement:
-        """The measurement with its metric English."""
+        """The measurement with its metric English.
+
+        Parameters
+        ----------
+        text        the value with its unit
+        quantity    what is measured
+        metric      the value in mm, m/min or N m; for a band its two ends
+        """
         made = cls(text)
         made.quantity, made.metric = quantity, metric
         return made

@@ -5,12 +5,14 @@ from __future__ import annotations
 import gzip
 import re
 
+import brotli
 from flask import Response
 
 PATIENCE_S = 120
 """A busy computer may take many seconds for the first page of a new log. How fast pages are is shown by tests.bench."""
 
 PATIENCE_MS = 1000 * PATIENCE_S
+_UNPACKED = {"": bytes, "br": brotli.decompress, "gzip": gzip.decompress}
 _GIVES_UP = re.compile(r"const (GLANCE_MS|WAIT_MS|PATIENCE_MS|SILENCE_MS) = [\d_]+;")
 
 
@@ -22,7 +24,7 @@ def as_patient(response: Response) -> Response:
     """
     if response.mimetype == "text/javascript":
         response.direct_passthrough = False
-        is_packed = response.headers.pop("Content-Encoding", None) == "gzip"
-        text = (gzip.decompress(response.get_data()) if is_packed else response.get_data()).decode()
+        unpacked = _UNPACKED[response.headers.pop("Content-Encoding", "")]
+        text = unpacked(response.get_data()).decode()
         response.set_data(_GIVES_UP.sub(rf"const \1 = {PATIENCE_MS};", text))
     return response

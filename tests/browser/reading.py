@@ -13,7 +13,9 @@ from tests.browser.patience import PATIENCE_S
 
 SIZES = [(1280, 800), (800, 1280), (390, 844)]
 SMALLEST_TARGET_PX = 48
-BOUNCE_MS = int(re.findall(r"BOUNCE_MS = (\d+);", (STATIC / "js/once.js").read_text(encoding="utf-8"))[0])
+BOUNCE_MS = int(
+    re.findall(r"BOUNCE_MS = (\d+);", (STATIC / "js/behaviours/debounce.js").read_text(encoding="utf-8"))[0]
+)
 RENEWED = "Execution context was destroyed"
 RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"

@@ -64,7 +64,7 @@ def confirmed(database: str) -> list[tuple[Any, ...]]:
 def test_the_tablet_doubts_what_the_server_doubts(page: Page) -> None:
     """The same numbers, in the same words."""
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/rules.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/batch_rules.js", page.evaluate(SHEET))
     told = page.evaluate(DOUBTS, [address, [[typed, usual] for typed, usual, _ in DOUBTED]])
     for (typed, _, expected), found in zip(DOUBTED, told, strict=True):
         assert [list(one) for one in expected] == found, typed
@@ -204,7 +204,7 @@ def test_the_mark_of_a_set_up_is_not_told_of_another_job(page: Page, finger: Fin
     page.locator("#which").tap()
     page.locator("#question .tile").filter(has_text="J-1002").first.tap()
     expect(mark).to_be_hidden()
-    expect(page.get_by_text("Set-up warnings are told when the server answers again.")).to_be_visible()
+    expect(page.get_by_text("Set-up warnings will be shown when the server answers again.")).to_be_visible()
     quiet(page, troubles)
 
 

@@ -25,7 +25,8 @@ LEFT_ON_JOB = """left => {
 }"""
 PORTIONS = """async ([address, asked, largest]) => {
   const { offeredPortion } = await import(address);
-  return asked.map(([last_batch, left_on_job]) => offeredPortion({ last_batch, left_on_job }, largest));
+  const limits = { largest_batch: largest };
+  return asked.map(([last_batch, left_on_job]) => offeredPortion({ last_batch, left_on_job }, limits));
 }"""
 AWAY = re.compile("server does not answer|when the server answers")
 
@@ -83,7 +84,7 @@ def test_a_tap_that_came_to_its_end_is_not_taken_again(
     finger.button("Clear")
     finger.button("9")
     finger.button(SAVE)
-    told = f"{code} came to its end in a batch on this tablet: {end.lower()}"
+    told = f"{code} ended in a batch on this tablet: {end.lower()}"
     expect(page.locator(".station")).to_contain_text(told)
     expect(page.locator(STATUS)).to_have_text("1 on this tablet, no network")
     page.locator(".tap-head a").tap()
@@ -112,7 +113,7 @@ def test_a_tap_chosen_without_network_counts_its_holes(page: Page, finger: Finge
     finger.button("Close")
     page.locator(".tap-head a").tap()
     expect(dialog.locator(".tile").filter(has_text=marked)).to_contain_text(
-        "0 holes when last heard of, at this station"
+        "0 holes when last updated, at this station"
     )
     quiet(page, troubles)
 
@@ -162,7 +163,7 @@ def test_the_tablet_offers_numbers_by_the_servers_rule(page: Page) -> None:
     numbers = [None, 0, 1, 12, 48, 720, LARGEST, LARGEST + 1]
     cases = [(last, left) for last in numbers[:1] + numbers[2:] for left in [*numbers, -5]]
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/news.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/batch_rules.js", page.evaluate(SHEET))
     told: list[Any] = page.evaluate(PORTIONS, [address, cases, LARGEST])
     for (last, left), found in zip(cases, told, strict=True):
         portion = offered_portion(last, left, LARGEST)
@@ -214,7 +215,7 @@ def test_with_a_tap_that_the_server_has_yet_to_hear_of_nothing_is_said_of_its_ab
     """The form is half filled, so the choice is told later; the words that wait for the server go at once."""
     page.locator(".tap-head a").tap()
     code = choose_tap(page, "in the crib")
-    expect(page.locator(".tap-words")).to_contain_text("Its risk is told when the server answers again.")
+    expect(page.locator(".tap-words")).to_contain_text("Its risk will be shown when the server answers again.")
     finger.button("5")
     back(page)
     expect(page.locator(".station")).not_to_contain_text(AWAY)

@@ -13,15 +13,16 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, NoReturn
 
+import flask
 import pytest
 from playwright.sync_api import Error, Page, Request, Route, expect
 from werkzeug.exceptions import ServiceUnavailable
 
-from shopfloor.services.station.log_entries import entry_of
 from shopfloor.services.station.offline_advice import BATCHES, FURTHER
 from shopfloor.web.assets import pages
 from shopfloor.web.drawing.life_bar import life_bar
 from shopfloor.web.operator import page as station_page
+from shopfloor.web.operator.choosing import notice
 from tests.browser import chromium
 from tests.browser.conftest import Tablet
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S
@@ -269,7 +270,7 @@ def test_a_refused_entry_is_put_aside_with_a_reason(page: Page, finger: Finger, 
     expect(page.locator(STATUS)).to_have_text("1 needs attention")
     page.locator(STATUS).tap()
     page.get_by_role("button", name="Put aside").tap()
-    page.get_by_label("Why shall it not be sent?").fill("logged at the other arm")
+    page.get_by_label("Why should it not be sent?").fill("logged at the other arm")
     page.get_by_role("button", name="Put it aside").tap()
     expect(page.locator(STATUS)).to_have_text("All saved")
     go(page, "/operator/")
@@ -464,16 +465,16 @@ def test_a_page_that_is_to_be_renewed_lets_a_save_go_on(
     has_looked = threading.Event()
 
     def slowly(*asked: Any) -> Any:
-        assert has_looked.wait(PATIENCE_S)
-        return entry_of(*asked)
+        assert "saved" not in flask.request.args or has_looked.wait(PATIENCE_S)
+        return notice(*asked)
 
     def note(request: Request) -> None:
         seen.append(request.url)
-        if request.url.endswith("/sync/clock") and any("/go-on" in url for url in seen):
+        if request.url.endswith("/sync/clock") and any("?saved=" in url for url in seen):
             has_looked.set()
 
     page.on("request", note)
-    monkeypatch.setattr("shopfloor.web.operator.offline.entry_of", slowly)
+    monkeypatch.setattr("shopfloor.web.operator.page.notice", slowly)
     page.evaluate(SAVE_AND_LOOK)
     expect(page).to_have_url(re.compile(r"\?saved="))
     expect(page.locator(".told")).to_contain_text("Saved: 48 holes on")
@@ -657,7 +658,7 @@ def test_the_tablet_interpolates_risks(page: Page) -> None:
     rows = [[[risk(since, holes)] * 3 for holes in BATCHES] for since in FURTHER]
     asked = [(0, 48), (0, 10), (60, 48), (130, 75), (300, 20), (500, 300), (700, 400)]
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/risk.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/risk.js", page.evaluate(SHEET))
     told = page.evaluate(RISKS, [address, {**table, "risks": rows}, [*asked, (900, 50), (0, 401)]])
     assert pytest.approx([risk(*one) for one in asked], rel=0.05) == told[:-2]
     assert [None, None] == told[-2:]
@@ -672,7 +673,7 @@ DEEDS = """async ([address, cases]) => {
 def test_the_tablet_decides_as_the_server_does(page: Page) -> None:
     """Of each shared case; and of a table that an earlier version kept, at the very hole."""
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/risk.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/risk.js", page.evaluate(SHEET))
     assert [deed for *_, deed in CASES] == page.evaluate(DEEDS, [address, [case[:3] for case in CASES]])
     kept = [({"change_at": 509}, made, 40) for made in (509, 480, 469, 300)]
     assert ["change now", "change within", "change after", "carry on"] == page.evaluate(DEEDS, [address, kept])
@@ -681,14 +682,15 @@ def test_the_tablet_decides_as_the_server_does(page: Page) -> None:
 FAULTS = """async ([address, asked, largest]) => {
   const { faultsOf } = await import(address);
   const run = { rpm: "300", tap_end: "still good" };
-  return asked.map((holes) => faultsOf({ ...run, holes }, largest).map(({ remedy }) => remedy));
+  const limits = { ...JSON.parse(document.documentElement.dataset.limits), largest_batch: largest };
+  return asked.map((holes) => faultsOf({ ...run, holes }, limits).map(({ remedy }) => remedy));
 }"""
 
 
 def test_the_tablet_reads_whole_numbers_as_the_server_does(page: Page) -> None:
     """What could be thousands or decimals is asked back in the same words."""
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/rules.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/batch_rules.js", page.evaluate(SHEET))
     told = page.evaluate(FAULTS, [address, [*WHOLE], LARGEST])
     for typed, (read, remedies) in zip(WHOLE, zip(WHOLE.values(), told, strict=True), strict=True):
         asked = f"write {read} if that is meant, or another whole number, with digits only"
@@ -706,7 +708,7 @@ def test_the_tablet_draws_the_bar_of_a_tap_as_the_server_does(page: Page) -> Non
     """Shares of the bar's length, also without a suggested change and beyond it."""
     asked = [(0, 48, 400), (312, 48, 400), (380, 50, 400), (500, 50, 400), (7, 13, None), (0, 0, None)]
     page.goto("/operator/")
-    address = re.sub("/bundles/.*", "/js/outbox/life_bar.js", page.evaluate(SHEET))
+    address = re.sub("/bundles/.*", "/js/station/life_bar.js", page.evaluate(SHEET))
     told = page.evaluate(BARS, [address, asked])
     for (made, coming, change), drawn in zip(asked, told, strict=True):
         bar = life_bar(made, coming, change)
@@ -742,7 +744,7 @@ def test_a_new_version_comes_while_entries_wait(
     assert NEW_VERSION not in page.evaluate(SHEET)
     expect(page.get_by_label("Holes", exact=True)).to_have_value("7")
     page.locator(STATUS).tap()
-    expect(page.locator("#tray")).to_contain_text("A newer version of these pages is there")
+    expect(page.locator("#tray")).to_contain_text("A newer version of these pages is available")
     page.get_by_role("button", name="Close").tap()
     page.unroute(RUNS)
     nudge(page)

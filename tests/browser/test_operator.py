@@ -96,7 +96,7 @@ def test_an_ordinary_batch_takes_less_than_ten_seconds(page: Page, finger: Finge
     finger.save()
     expect(page.get_by_role("status").filter(has_text="Saved: 48 holes on T")).to_be_visible()
     assert 4 >= finger.touches
-    waits = re.search(r"^const WAIT_MS = (\d+);", (STATIC / "js/outbox/log_form.js").read_text(encoding="utf-8"), re.M)
+    waits = re.search(r"^const WAIT_MS = (\d+);", (STATIC / "js/station/log_form.js").read_text(encoding="utf-8"), re.M)
     assert waits is not None
     assert int(waits[1]) / 1000 < TOOL_S
     assert finger.touches * (THINKS_S + POINTS_S * GLOVED) + TOOL_S < 10

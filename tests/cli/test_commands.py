@@ -44,6 +44,18 @@ def test_a_log_comes_in_and_out(empty_sqlite_url: str, tmp_path: Path) -> None:
     assert 5 == len(out.read_text(encoding="utf-8").splitlines())
 
 
+def test_a_log_goes_out_as_a_workbook_and_comes_in(empty_sqlite_url: str, tmp_path: Path) -> None:
+    """The name's ending says what is written; what comes in is told by its content."""
+    path, out = tmp_path / "log.csv", tmp_path / "out.XLSX"
+    path.write_text(LOG, encoding="utf-8")
+    run("runs", "import", str(path), "--database", empty_sqlite_url)
+    assert 0 == run("runs", "export", "--output", str(out), "--database", empty_sqlite_url).exit_code
+    assert b"PK" == out.read_bytes()[:2]
+    assert (
+        "Stored 0 runs; 4 were there already." in run("runs", "import", str(out), "--database", empty_sqlite_url).output
+    )
+
+
 def test_a_server_says_what_it_waits_for_and_refuses_a_port_before(
     empty_sqlite_url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -39,7 +39,7 @@ _TROUBLE = {
 _WORDS_OF_TROUBLE = {"what", "remedy", "reason", "do"}
 """Names of texts that are told a few lines later."""
 _FOR_TERMINALS = (
-    "cli", "store", "settings.py",
+    "cli", "store", "settings.py", "services/spreadsheets.py",
     *(f"core/{name}.py" for name in (
         "decision/failure_probability", "decision/replacement", "floor/stock", "hierarchical/inference/posterior",
         "hierarchical/model/conditions", "hierarchical/model/design", "input/csv_table", "life_table/read",
@@ -240,7 +240,7 @@ def _read_template(path: Path) -> Iterator[Found]:
 
 def _read_script(path: Path) -> Iterator[Found]:
     with path.open("rb") as file:
-        for _, call, message, _ in extract_javascript(file, _CALLS_OF_SCRIPTS, (), {}):
+        for _, call, message, _ in extract_javascript(file, _CALLS_OF_SCRIPTS, (), {"parse_template_string": True}):
             parts = _parts(message)
             yield Found((parts[0], parts[1]) if call == "sayCount" else parts[0], None, _place(path))
 

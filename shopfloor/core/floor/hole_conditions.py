@@ -10,10 +10,14 @@ from shopfloor.core.vocabulary import HoleMaking, Lubricant
 
 @dataclass(frozen=True)
 class HoleConditions:
-    """The hole and what the tap is lubricated with; None where nobody said.
+    """The hole and its lubricant; None where nobody said.
 
-    `making`: a reamed hole counts as reamed, however it was opened: reaming removes the hard skin. `depth_mm`: depth of
-    thread.
+    Attributes
+    ----------
+    is_blind     whether the hole is blind
+    making       how it was made; a reamed hole counts as reamed, however it was opened, as that removes a hard skin
+    lubricant    on the tap
+    depth_mm     depth of thread
     """
 
     is_blind: bool | None = None
@@ -30,7 +34,16 @@ class HoleConditions:
         lubricant: Lubricant | None,
         depth_mm: float | None,
     ) -> HoleConditions:
-        """As a job and a run say it."""
+        """From what a job and a run record.
+
+        Parameters
+        ----------
+        is_blind     whether the hole is blind
+        making       how it was opened
+        is_reamed    whether it was reamed afterwards
+        lubricant    on the tap
+        depth_mm     depth of thread
+        """
         return cls(is_blind, HoleMaking.REAMED if is_reamed else making, lubricant, depth_mm)
 
     @property

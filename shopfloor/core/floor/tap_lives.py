@@ -37,7 +37,7 @@ class LoggedRun:
     ----------
     at               end of the run
     position         orders runs that ended at the same moment
-    condition        what its holes have in common
+    cutting, hole    conditions of the cut and of the holes
     holes            of the run
     cutting_slips    None where they were not recorded
     tap_end          state of the tap at the end
@@ -105,6 +105,7 @@ class Stretch:
 
     Attributes
     ----------
+    cutting, hole        conditions of the cut and of the holes
     start, end           holes on the tap before and after
     cutting_slips        in these holes
     slip_holes           holes of the runs that recorded cutting slips: the exposure of the slip rate

@@ -1,19 +1,22 @@
-"""Reads CSV files as spreadsheets write them: any separator, byte-order mark, headings in any case."""
+"""Reads the rows of a table as people write them: headings in any case and order, blank rows, ragged ends."""
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.input.reader import shown
 
-_SEPARATORS = ",;\t"
-_LARGEST_BYTES = 100 * 2**20
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True)
+class Cells:
+    """What a file holds: its name for messages, and the cells of each row as text, the heading among them."""
+
+    file: str
+    rows: Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True)
@@ -24,41 +27,35 @@ class CsvRow:
     cells: Mapping[str, str]
 
 
-def read_table(path: Path, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[CsvRow]:
-    """The rows of a CSV file.
+def read_table(cells: Cells, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[CsvRow]:
+    """The rows of a table, below its heading.
 
     Parameters
     ----------
-    path : Path
+    cells : Cells
     columns : mapping      field -> the headings that may stand for it, in lower case with single blanks
     required : sequence    fields whose column must be there
 
     Raises
     ------
-    InputError    no such file, not UTF-8 text, no heading, unknown, missing or doubled columns, ragged rows
+    InputError    no heading, unknown, missing or doubled columns, rows longer than the heading, no rows
     """
-    text = _text(path)
-    if not text.strip():
-        raise InputError.of("file", f"{path.name} is empty", "give a CSV file with a heading and rows")
-    try:
-        table = list(csv.reader(io.StringIO(text, newline=""), delimiter=_separator(text), strict=True))
-    except csv.Error as error:
-        raise InputError.of("file", f"{path.name} is not a CSV file ({error})", "save it as CSV") from None
-    heading = next(i for i, cells in enumerate(table) if any(cell.strip() for cell in cells))
+    table = cells.rows
+    heading = next((i for i, row in enumerate(table) if _is_filled(row)), None)
+    if heading is None:
+        raise InputError.of("file", f"{cells.file} is empty", "give a table with a heading and rows")
     fields = _fields(table[heading], columns, required)
     rows, problems = [], []
-    for number, cells in enumerate(table[heading + 1 :], start=heading + 2):
-        if not any(cell.strip() for cell in cells):
+    for number, row in enumerate(table[heading + 1 :], start=heading + 2):
+        if not _is_filled(row):
             continue
-        if len(cells) > len(fields) and any(cell.strip() for cell in cells[len(fields) :]):
-            problems.append(
-                Problem("row", f"it has {len(cells)} cells", f"give {len(fields)} as in the heading", number)
-            )
-        rows.append(CsvRow(number, dict(zip(fields, cells, strict=False))))
+        if _is_filled(row[len(fields) :]):
+            problems.append(Problem("row", f"it has {len(row)} cells", f"give {len(fields)} as in the heading", number))
+        rows.append(CsvRow(number, dict(zip(fields, row, strict=False))))
     if problems:
         raise InputError(problems)
     if not rows:
-        raise InputError.of("file", f"{path.name} has a heading but no rows", "give at least one row")
+        raise InputError.of("file", f"{cells.file} has a heading but no rows", "give at least one row")
     return rows
 
 
@@ -69,20 +66,8 @@ def written(value: object) -> str:
     return f"'{text}" if text.startswith(_FORMULA_STARTS) and not is_number else text
 
 
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > _LARGEST_BYTES:
-            raise InputError.of("file", f"{path.name} is larger than {_LARGEST_BYTES >> 20} MB", "split it")
-        return path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        place = f"byte {error.start}"
-        raise InputError.of("file", f"{path.name} is not UTF-8 text (at {place})", "save it as CSV UTF-8") from None
-    except OSError as error:
-        raise InputError.of("file", f"{shown(path)} cannot be read ({error.strerror})", "give a CSV file") from None
-
-
-def _separator(text: str) -> str:
-    return max(_SEPARATORS, key=text.lstrip().split("\n", 1)[0].count)
+def _is_filled(row: Sequence[str]) -> bool:
+    return any(cell.strip() for cell in row)
 
 
 def _fields(heading: Sequence[str], columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[str]:

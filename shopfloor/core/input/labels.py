@@ -27,7 +27,8 @@ CODE = "code"
 _SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _NO_SIGN = re.compile(f"[^{_SIGNS}]")
 _WHOLE = re.compile("([TJS])([0-9A-Z]{1,64})([0-9]{2})")
-_LONGEST_SCANNED = 200
+LONGEST_SCANNED = 200
+"""Characters that are looked at; whatever follows was not on the label."""
 _SHAPE = phrase(
     "a label reads like T-T0001-37: T for a tap, J for a job or S for a station, the code, two check digits"
 )
@@ -132,7 +133,7 @@ def read_label(text: str) -> ReadLabel:
     ------
     InputError    nothing was read, it is not a label, or its check digits do not agree
     """
-    signs = plain(text[:_LONGEST_SCANNED])
+    signs = plain(text[:LONGEST_SCANNED])
     if not signs:
         raise InputError.of(CODE, "nothing was read", "scan the label again, or type what is printed below its square")
     parts = _WHOLE.fullmatch(signs)
@@ -148,7 +149,7 @@ def read_label(text: str) -> ReadLabel:
 
 def one_slip_away(text: str, labels: Iterable[Label]) -> list[Label]:
     """The labels from which `text` differs by one wrong character or by two swapped ones."""
-    signs = plain(text[:_LONGEST_SCANNED])
+    signs = plain(text[:LONGEST_SCANNED])
     return [label for label in labels if _is_one_slip(signs, label.scanned)]
 
 

@@ -1,8 +1,8 @@
 """Reads raw values from any source (form, JSON, CSV, command line) and collects everything that is wrong with them.
 
 Point and comma are both read as decimal marks. The one that is not the shop's is queried where three digits follow it
-and the field could hold the thousands; a whole number takes digits only. `static/js/outbox/rules.js` holds the same
-rules, and `tests/numbers_typed.py` checks both by one table of cases.
+and the field could hold the thousands; a whole number takes digits only. `static/js/station/batch_rules.js` holds the
+same rules, and `tests/numbers_typed.py` checks both by one table of cases.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _DECIMAL = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
 _COULD_BE_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}")
 """A number whose mark one reader takes for a decimal mark and another for a thousands separator."""
 _IN_GROUPS = re.compile(r"[1-9][0-9]{0,2}([., \u00a0\u202f'][0-9]{3})+")
-"""A whole number with separators between its thousands; `static/js/outbox/rules.js` has the same pattern."""
+"""A whole number with separators between its thousands; `static/js/station/batch_rules.js` has the same pattern."""
 _LENGTH = re.compile(r"(?P<number>[^a-zA-Z\"]*?)\s*(?P<unit>mm|in|\")?", re.I)
 _UNITS = {"mm": Units.METRIC, "in": Units.INCH, '"': Units.INCH}
 _TORQUE = re.compile(r"(?P<number>[^a-zA-Z]*?)\s*(?P<unit>n\s*[·*]?\s*m|(ft|in)[-\s·]?lbs?|lbs?[-\s·]?(ft|in))?", re.I)
@@ -36,14 +36,15 @@ _NM_PER_UNIT = {"ftlb": NM_PER_FT_LB, "lbft": NM_PER_FT_LB, "inlb": NM_PER_IN_LB
 _DIGITS = re.compile(r"-?[0-9]{1,18}")
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _MOST_LISTED = 500
-_SHOWN_LENGTH = 40
+SHOWN_LENGTH = 40
+"""Characters of a text that a message repeats."""
 _SHOWN_DIGITS = 18
 
 
 def shown(value: object) -> str:
     """The value as a message quotes it: short and printable."""
     text = _UNWRITABLE.sub("?", str(value))
-    return phrase("'{value}'", value=f"{text[:_SHOWN_LENGTH]}..." if len(text) > _SHOWN_LENGTH else text)
+    return phrase("'{value}'", value=f"{text[:SHOWN_LENGTH]}..." if len(text) > SHOWN_LENGTH else text)
 
 
 def is_writable(text: str) -> bool:
@@ -222,7 +223,7 @@ class Reader:
         field        name of the field
         low, high    limits, both allowed
         """
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         return None if text is None else self._number(field, text, low, high)
 
     def length(self, field: str, low_mm: float, high_mm: float, units: Units) -> float | None:
@@ -234,7 +235,7 @@ class Reader:
         low_mm, high_mm    limits in mm, both allowed
         units              of a length typed without a unit
         """
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         if text is None:
             return None
         typed = _LENGTH.fullmatch(text)
@@ -251,7 +252,7 @@ class Reader:
         field              name of the field
         low_nm, high_nm    limits in N m, both allowed
         """
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         if text is None:
             return None
         typed = _TORQUE.fullmatch(text)
@@ -281,7 +282,7 @@ class Reader:
 
     def day(self, field: str) -> date | None:
         """A calendar day written as ISO 8601."""
-        text = self.text(field, longest=_SHOWN_LENGTH)
+        text = self.text(field, longest=SHOWN_LENGTH)
         if text is None:
             return None
         try:
@@ -299,7 +300,7 @@ class Reader:
         vocabulary    the words allowed
         required      whether an empty field is a problem
         """
-        text = self.text(field, longest=_SHOWN_LENGTH, required=required)
+        text = self.text(field, longest=SHOWN_LENGTH, required=required)
         if text is None:
             return None
         wanted = text.casefold().replace("_", " ")
@@ -329,7 +330,7 @@ class Reader:
 
     def identity(self, field: str, *, required: bool = False) -> uuid.UUID | None:
         """A UUID."""
-        text = self.text(field, longest=_SHOWN_LENGTH, required=required)
+        text = self.text(field, longest=SHOWN_LENGTH, required=required)
         if text is None:
             return None
         try:
@@ -352,7 +353,7 @@ class Reader:
         now         the present
         required    whether an empty field is a problem
         """
-        text = self.text(field, longest=_SHOWN_LENGTH, required=required)
+        text = self.text(field, longest=SHOWN_LENGTH, required=required)
         if text is None:
             return None
         try:

@@ -1,17 +1,16 @@
-"""Reads a life table, one row per life (or per several alike), from a CSV file, by group if wanted."""
+"""Reads a life table, one row per life (or per several alike), by group if wanted."""
 
 from __future__ import annotations
 
 import math
 import re
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
-from shopfloor.core.input.csv_table import CsvRow, read_table
+from shopfloor.core.input.csv_table import Cells, CsvRow, read_table
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import rounded
 from shopfloor.core.survival.censored_data import FloatArray, Lives
@@ -66,12 +65,12 @@ class GroupedLives:
         return len(self.conditions) > 1
 
 
-def read_life_table(path: Path) -> GroupedLives:
-    """Read the lives in a CSV file.
+def read_life_table(cells: Cells) -> GroupedLives:
+    """Read the lives in a table.
 
     Parameters
     ----------
-    path : Path     columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in
+    cells : Cells   columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in
                     between), optional `entry` (age when first followed), `mode` (empty where not failed), `count`;
                     optional, where taps of several kinds or uses stand in one table: `tap type`, `material`,
                     `iso group` (P, M, K, N, S or H), `speed` (surface speed in m/min); optional `depth` of thread of
@@ -81,7 +80,7 @@ def read_life_table(path: Path) -> GroupedLives:
     ------
     InputError      no such table, or every error in its rows, each with row and column; too many groups
     """
-    rows = read_table(path, COLUMNS, REQUIRED)
+    rows = read_table(cells, COLUMNS, REQUIRED)
     problems: list[Problem] = []
     read = [life for row in rows if (life := _life(row, problems)) is not None]
     try:

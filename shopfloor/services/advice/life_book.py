@@ -81,7 +81,7 @@ class Advice:
     Attributes
     ----------
     evidence, breaks    what the log holds of exactly these cutting conditions
-    shrinkage             share of what is known that comes from other taps, and from what was known beforehand
+    shrinkage           share of what is known that comes from other taps, and from what was known beforehand
     failures            of all taps in the log, on which the whole rests
     change              None where the log is too thin to tell
     start               what to start with, from the prior; None for a log without a life, too

@@ -22,7 +22,9 @@ from shopfloor.store.queries.stock import WITHDRAWN
 MOST_LABELS = 300
 """Number of labels on a sheet; a crib with more narrows its selection."""
 
-_MOST_NEAR = 6
+MOST_NEAR = 6
+"""Things that are offered in place of a misread label."""
+
 _TABLES: dict[Labelled, type[Tap] | type[Job] | type[Station]] = {
     Labelled.TAP: Tap,
     Labelled.JOB: Job,
@@ -42,7 +44,7 @@ class Misread(InputError):
     """An ambiguous or unknown scan or typed code; a person chooses among `near`, what may have been meant."""
 
     def __init__(self, problems: Sequence[Problem], near: Sequence[Label]) -> None:
-        self.near = tuple(near[:_MOST_NEAR])
+        self.near = tuple(near[:MOST_NEAR])
         super().__init__(problems)
 
 

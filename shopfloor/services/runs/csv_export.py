@@ -1,34 +1,39 @@
-"""Export of runs as CSV."""
+"""Export of runs as CSV or as a workbook."""
 
 from __future__ import annotations
 
-import csv
 from bisect import bisect_right
 from collections.abc import Iterator
 from datetime import datetime
-from typing import Any, TextIO
+from typing import Any, BinaryIO, TextIO
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.input.csv_table import written
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.csv_columns import COLUMNS, UNKNOWN
+from shopfloor.services.spreadsheets import write_csv, write_workbook
 from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap
 from shopfloor.store.queries.log import counts
+
+_HEADINGS = [names[0] for names in COLUMNS.values()]
 
 
 def export_runs(work: Work, out: TextIO) -> int:
     """Write every run that counts as CSV, oldest first; returns how many."""
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([names[0] for names in COLUMNS.values()])
-    number = 0
     with work.read() as session:
-        for row in _exported(session):
-            writer.writerow([written(row.get(name)) for name in COLUMNS])
-            number += 1
-    return number
+        return write_csv(out, _HEADINGS, _rows(session))
+
+
+def export_workbook(work: Work, out: BinaryIO) -> int:
+    """Write every run that counts as a workbook, oldest first; returns how many."""
+    with work.read() as session:
+        return write_workbook(out, _HEADINGS, _rows(session))
+
+
+def _rows(session: Session) -> Iterator[list[object]]:
+    return ([row.get(name) for name in COLUMNS] for row in _exported(session))
 
 
 def _regrinds(session: Session) -> dict[int, list[datetime]]:

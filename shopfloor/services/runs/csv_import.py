@@ -1,4 +1,4 @@
-"""Import of runs from CSV: every row is checked first, then all are stored or none.
+"""Import of runs from CSV or a workbook: every row is checked first, then all are stored or none.
 
 Ids of imported rows are made from their content, so the same file imported twice is stored once.
 """
@@ -34,6 +34,7 @@ from shopfloor.services.record.work import Work, tried_again
 from shopfloor.services.runs.csv_columns import COLUMNS, REQUIRED, UNKNOWN
 from shopfloor.services.runs.repeated_rows import doubled
 from shopfloor.services.runs.runs import incident_id, resolve, same_run
+from shopfloor.services.spreadsheets import read_cells
 from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap, TapType
 
 _IDS = uuid.UUID("6f1f2f4c-5a0e-5d0b-9a5e-2f6f1c9e7b11")
@@ -53,13 +54,13 @@ class Imported:
 
 @tried_again
 def import_runs(work: Work, path: Path, progress: Progress = lambda done, total: None) -> Imported:
-    """Store every run of a CSV file, or none; unknown taps, jobs, people and so on are created.
+    """Store every run of a CSV file or a workbook, or none; unknown taps, jobs, people and so on are created.
 
     Raises
     ------
     InputError    all invalid rows, with row and column
     """
-    rows = read_table(path, COLUMNS, REQUIRED)
+    rows = read_table(read_cells(path), COLUMNS, REQUIRED)
     entries = _read(work, rows)
     with work.write() as session:
         return _Import(session, work, rows, entries, progress).run()

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError, NotFound, Problem
@@ -67,6 +67,15 @@ class SavedNotice:
     holes_on_tap: int
 
 
+@dataclass(frozen=True)
+class SentRun:
+    """A stored run, as the tablet that sent it goes on from it."""
+
+    id: uuid.UUID
+    batch_id: uuid.UUID
+    tap_end: TapEnd
+
+
 def last_entries(work: Work, station: str) -> tuple[LogEntry, ...]:
     """Entries of the last days at a station, newest first; if there are none, the newest of all.
 
@@ -92,6 +101,24 @@ def entry_of(work: Work, run_id: uuid.UUID) -> LogEntry:
     """
     with work.read() as session:
         return _entry(session, work, _run(session, run_id))
+
+
+def sent_run(work: Work, run_id: uuid.UUID, station: str) -> SentRun:
+    """A run of the station, in one statement.
+
+    Raises
+    ------
+    NotFound    no such run at this station
+    """
+    columns = (Run.id, func.coalesce(Run.batch_id, Run.id), Run.tap_end)
+    query = (
+        select(*columns).join(Station, Station.id == Run.station_id).where(Run.id == run_id, Station.code == station)
+    )
+    with work.read() as session:
+        found = session.execute(query).one_or_none()
+    if found is None:
+        raise NotFound(f"no run {run_id} at {station}")
+    return SentRun(*found)
 
 
 def notice_of(work: Work, run_id: uuid.UUID) -> SavedNotice:

@@ -25,7 +25,7 @@ BUNDLES = {
     "bundles/page.css": _SHEETS,
     "bundles/page.js": ("js/page.js",),
     "bundles/operator.css": (*_SHEETS, "css/operator.css"),
-    "bundles/operator.js": ("js/early.js", "js/page.js", "js/operator.js"),
+    "bundles/operator.js": ("js/open_database.js", "js/page.js", "js/operator.js"),
 }
 """What is put together under each name; the operator's hold all that the other pages' do."""
 
@@ -33,6 +33,9 @@ _IMPORT = re.compile(r'^import (?:\{([^}]*)\} from )?"([^"]+)";\n', re.M)
 _EXPORT = re.compile(r"^export (?=(?:async )?function (\w+)|const (\w+))", re.M)
 _REMARK = re.compile(r"^ *//[^\n]*\n|^ */\*.*?\*/\n", re.M | re.S)
 """Comments that stand on lines of their own: for whoever reads the sources, not for the tablet."""
+
+_INDENT = re.compile(r"^ +", re.M)
+"""For readers as well; no text of ours goes over several lines."""
 
 _OTHER = re.compile(r"^(?:import|export)\b.*", re.M)
 
@@ -75,9 +78,11 @@ def _scope(path: Path, numbers: dict[Path, int]) -> str:
         names, address = match[1], (path.parent / match[2]).resolve()
         return "" if names is None else f"const {{{names.replace(' as ', ': ')}}} = m{numbers[address]};\n"
 
-    body = _REMARK.sub("", _EXPORT.sub("", _IMPORT.sub(taken, text)))
+    body = _INDENT.sub("", _REMARK.sub("", _EXPORT.sub("", _IMPORT.sub(taken, text))))
     strange = _OTHER.search(body)
     if strange is not None:
         raise ValueError(f"{path.name}: {strange[0]!r} is no import or export as ours are written")
+    if any(line.count("`") % 2 for line in body.splitlines()):
+        raise ValueError(f"{path.name}: a text goes over several lines")
     exported = [function or constant for function, constant in _EXPORT.findall(text)]
     return f"// {path.name}\nconst m{numbers[path]} = (() => {{\n{body}return {{ {', '.join(exported)} }};\n}})();"

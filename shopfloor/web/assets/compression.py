@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import gzip
+from collections.abc import Mapping
 
+import brotli
 from flask import Flask, Response, request
+from flask_compress import Compress
 
-_TEXTS = frozenset({"text/html", "text/css", "text/javascript", "text/csv", "application/json", "image/svg+xml"})
-_SMALLEST = 500
-"""Bytes below which an answer fits into one packet anyhow."""
+_TEXTS = ("text/html", "text/css", "text/javascript", "text/csv", "application/json", "image/svg+xml")
+_ENCODINGS = ("br", "gzip")
+"""The best first. Browsers take Brotli over https alone, where it saves a tenth of a page for as much work."""
 
-_QUICK, _BEST = 6, 9
+_QUICK = {"br": 5, "gzip": 6}
+_BEST = {"br": 11, "gzip": 9}
 
 
 def install(app: Flask) -> None:
@@ -19,35 +23,40 @@ def install(app: Flask) -> None:
     A page holds a form token, and what a page of another site could learn from sizes it would need our cookie for:
     that is SameSite=Lax, so such a request is a stranger's.
     """
-    app.after_request(_compress)
+    app.config.update(
+        COMPRESS_MIMETYPES=_TEXTS,
+        COMPRESS_ALGORITHM=_ENCODINGS,
+        COMPRESS_BR_LEVEL=_QUICK["br"],
+        COMPRESS_LEVEL=_QUICK["gzip"],
+        COMPRESS_STREAMS=False,  # a file that is sent as text has its compressed form made once, below
+    )
+    Compress(app)
 
 
-def taken() -> bool:
-    """Whether the one who asks takes gzip."""
-    return request.accept_encodings.quality("gzip") > 0
+def taken() -> str | None:
+    """The best encoding that the one who asks takes, if any."""
+    return request.accept_encodings.best_match(_ENCODINGS)
 
 
-def smallest(body: bytes) -> bytes:
-    """A body that is served often, as small as gzip makes it."""
-    return gzip.compress(body, _BEST, mtime=0)
+def smallest(body: bytes, encoding: str) -> bytes:
+    """A body that is served often, as small as the encoding makes it."""
+    return _compressed(body, encoding, _BEST)
 
 
-def marked(response: Response) -> Response:
-    """Say that the body is compressed, and that others may get it otherwise."""
-    response.content_encoding = "gzip"
+def small(body: bytes, encoding: str) -> bytes:
+    """A body so large that making it as small as can be would take many seconds."""
+    return _compressed(body, encoding, _QUICK)
+
+
+def marked(response: Response, encoding: str) -> Response:
+    """Say how the body is compressed, and that others may get it otherwise."""
+    response.content_encoding = encoding
     response.headers.pop("ETag", None)  # which names the other body
     response.vary.add("Accept-Encoding")
     return response
 
 
-def _compress(response: Response) -> Response:
-    if response.mimetype not in _TEXTS or response.direct_passthrough or response.is_streamed:
-        return response
-    if "Content-Encoding" in response.headers:
-        return response
-    response.vary.add("Accept-Encoding")
-    body = response.get_data()
-    if len(body) >= _SMALLEST and taken():
-        response.set_data(gzip.compress(body, _QUICK, mtime=0))
-        marked(response)
-    return response
+def _compressed(body: bytes, encoding: str, levels: Mapping[str, int]) -> bytes:
+    if encoding == "br":
+        return bytes(brotli.compress(body, quality=levels[encoding]))
+    return gzip.compress(body, levels[encoding], mtime=0)

@@ -98,11 +98,11 @@ def install(app: Flask) -> None:
         response = _bundle(name, max_age) if name in BUNDLES else send_from_directory(STATIC, name, max_age=max_age)
         if is_own:
             response.cache_control.immutable = True
-        if response.status_code == 200 and name.endswith(_TEXTS) and compression.taken():
+        if response.status_code == 200 and name.endswith(_TEXTS) and (encoding := compression.taken()):
             response.direct_passthrough = False
             response.close()
-            response.set_data(_compressed(name))
-            compression.marked(response)
+            response.set_data(_compressed(name, encoding))
+            compression.marked(response, encoding)
         return response
 
     @app.context_processor
@@ -142,9 +142,10 @@ def _bundle(name: str, max_age: int) -> Response:
 
 
 @cache
-def _compressed(name: str) -> bytes:
+def _compressed(name: str, encoding: str) -> bytes:
     """A static file as small as it can be; the work is done once."""
-    return compression.smallest(bundled(name) if name in BUNDLES else (STATIC / name).read_bytes())
+    body = bundled(name) if name in BUNDLES else (STATIC / name).read_bytes()
+    return compression.smallest(body, encoding)
 
 
 def _version_of(folder: Path) -> str:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import gzip
-from functools import lru_cache
+from functools import cache
 from importlib.metadata import version as installed
 from importlib.util import find_spec
 from pathlib import Path
 
-from flask import Flask, Response, request, url_for
+from flask import Flask, Response, url_for
+
+from shopfloor.web.assets import compression
 
 _YEAR_S = 365 * 24 * 3600
-_COMPRESSION = 6
 
 
 def install(app: Flask) -> None:
@@ -19,11 +19,12 @@ def install(app: Flask) -> None:
 
     @app.get("/plotly/<version>/plotly.min.js")
     def plotly_script(version: str) -> Response:
-        is_zipped = request.accept_encodings["gzip"] > 0
-        response = Response(_zipped() if is_zipped else _script_path().read_bytes(), mimetype="text/javascript")
-        if is_zipped:
-            response.content_encoding = "gzip"
-        response.vary.add("Accept-Encoding")
+        encoding = compression.taken()
+        response = Response(
+            _compressed(encoding) if encoding else _script_path().read_bytes(), mimetype="text/javascript"
+        )
+        if encoding:
+            compression.marked(response, encoding)
         response.cache_control.public = True
         response.cache_control.max_age = _YEAR_S
         response.cache_control.immutable = True
@@ -34,10 +35,10 @@ def install(app: Flask) -> None:
         return {"plotly_address": lambda: url_for("plotly_script", version=installed("plotly"))}
 
 
-@lru_cache(maxsize=1)
-def _zipped() -> bytes:
+@cache
+def _compressed(encoding: str) -> bytes:
     """Compressed once in the life of the server: a third of the bytes, for half a second of work."""
-    return gzip.compress(_script_path().read_bytes(), _COMPRESSION, mtime=0)
+    return compression.small(_script_path().read_bytes(), encoding)
 
 
 def _script_path() -> Path:

@@ -9,7 +9,7 @@ from flask import Flask
 from shopfloor.core.phrases import phrase
 from shopfloor.web.i18n.language import say
 
-_ROOM = 1.06
+ROOM = 1.06
 """The bar reaches a little beyond what stands on it."""
 
 
@@ -32,7 +32,7 @@ def life_bar(holes: int | None, next_holes: int, change_at: int | None) -> LifeB
     """The bar of a tap; None where nobody knows its holes."""
     if holes is None:
         return None
-    length = _ROOM * max(holes + next_holes, change_at or 0, 1)
+    length = ROOM * max(holes + next_holes, change_at or 0, 1)
     label = phrase("{made} holes so far, {coming} to come", made=holes, coming=next_holes)
     if change_at is not None:
         label = phrase("{so_far}, change suggested at {holes}", so_far=label, holes=change_at)

@@ -13,7 +13,7 @@ from shopfloor.web.i18n.language import say
 _EVEN = 0.5
 """Above it a bound says nothing, and a chance is not told more exactly."""
 
-_HIGH = 0.25
+HIGH = 0.25
 """From here on a fresh tap should lie ready: common practice, no source."""
 
 
@@ -44,7 +44,7 @@ def odds_interval(risk: Estimate | None) -> str:
 
 def is_high(risk: Estimate | None) -> bool:
     """Whether a break in the next batch is likely enough to keep a fresh tap at hand."""
-    return risk is not None and risk.value is not None and risk.value >= _HIGH
+    return risk is not None and risk.value is not None and risk.value >= HIGH
 
 
 def slips_raise(slips: SlipEvidence) -> str:

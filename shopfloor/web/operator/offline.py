@@ -1,4 +1,4 @@
-"""What makes the operator's pages work without network: the service worker, its page, and the way on after sending."""
+"""What makes the operator's pages work offline: the service worker, its page, and the way on after sending."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from shopfloor.core.errors import NotFound
 from shopfloor.core.vocabulary import TapEnd
-from shopfloor.services.station.log_entries import LogEntry, entry_of
+from shopfloor.services.station.log_entries import SentRun, sent_run
 from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.assets.pages import static_address
 from shopfloor.web.context import work
@@ -60,12 +60,15 @@ def offline() -> str:
 
 
 def go_on(station: str) -> AnyResponse:
-    """Go on after a run that the tablet sent: to the next batch, or to the next tap for the rest of this one."""
+    """Go on after a run that the tablet sent: to the next batch, or to the next tap for the rest of this one.
+
+    A page that has nothing to remember goes on by itself.
+    """
     run, rest = _run(station), request.form.get("rest", "")
     if run.tap_end is TapEnd.STILL_GOOD or rest == "0":
         memory.end_batch(station)
     else:
-        memory.keep_batch(station, run.batch_id or run.id, _number(rest))
+        memory.keep_batch(station, run.batch_id, _number(rest))
     goal = "operator.station" if run.tap_end is TapEnd.STILL_GOOD else "operator.next_tap"
     return redirect(url_for(goal, station=station, saved=run.id), 303)
 
@@ -80,14 +83,11 @@ def drawn_at() -> str:
     return work().clock().isoformat()
 
 
-def _run(station: str) -> LogEntry:
+def _run(station: str) -> SentRun:
     try:
-        entry = entry_of(work(), UUID(request.form.get("run", "")))
+        return sent_run(work(), UUID(request.form.get("run", "")), station)
     except ValueError:
         raise NotFound("the run's id cannot be read") from None
-    if entry.station != station:
-        raise NotFound(f"no run {entry.id} at {station}")
-    return entry
 
 
 def _number(text: str) -> int | None:

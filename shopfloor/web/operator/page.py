@@ -28,8 +28,8 @@ _STANDS_FOR = {"person": "who", "station": "where", "job": "which", "material": 
 """Elements that the summary leads to for what has no field of its own."""
 
 _LONGEST_NUMBER = 9
-_JUST = timedelta(seconds=20)
-"""As long as that a second touch on Save may come late; `log_form.js` says the same."""
+JUST_SAVED = timedelta(seconds=20)
+"""A second touch on Save within this time is no attempt to save an empty form."""
 
 _PHOTOGRAPH_LIMITS = {"most": MOST_OF_A_BREAK, "side": LONGEST_SIDE_PX, "largest": LARGEST_BYTES}
 """What the tablet keeps to, so that nothing is refused later."""
@@ -69,7 +69,7 @@ def _is_late_touch(station: str, form: BatchForm) -> bool:
     """Whether Save was touched once more, when the form was empty again already: nobody has forgotten anything."""
     is_empty = not form.holes.data and form.cutting_slips.data in ("0", "") and form.tap_end.data == TapEnd.STILL_GOOD
     saved = notice(station, "saved") if is_empty else None
-    return saved is not None and work().clock() - saved.entry.recorded_at < _JUST
+    return saved is not None and work().clock() - saved.entry.recorded_at < JUST_SAVED
 
 
 def _page(station: str) -> at.AtStation:

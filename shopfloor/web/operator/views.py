@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from shopfloor.web.operator import card, card_words, choosing, entries, offline, page, scanning, words
+from shopfloor.web.operator import card, card_words, choosing, entries, offline, page, scanning, script_limits, words
 
 blueprint = Blueprint("operator", __name__, url_prefix="/operator")
 
@@ -66,5 +66,11 @@ for filter_ in (
 ):
     blueprint.add_app_template_filter(filter_)
 
-for global_ in (offline.kept_form, offline.drawn_at, card_words.unit_pair, card_words.unit_of_length):
+for global_ in (
+    offline.kept_form,
+    offline.drawn_at,
+    script_limits.script_limits,
+    card_words.unit_pair,
+    card_words.unit_of_length,
+):
     blueprint.add_app_template_global(global_)

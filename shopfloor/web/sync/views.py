@@ -37,6 +37,7 @@ from shopfloor.web.security import current_person
 from shopfloor.web.security.policy import csrf
 from shopfloor.web.security.readable import parts_of
 from shopfloor.web.security.roles import must_vouch
+from shopfloor.web.tablet import memory
 
 blueprint = Blueprint("sync", __name__, url_prefix="/sync")
 # A program has no form token; it is told apart from a foreign page by what browsers say of where a request comes from.
@@ -73,13 +74,18 @@ def refuse_strangers() -> None:
 
 @blueprint.post("/runs")
 def store_run() -> tuple[dict[str, Any], int]:
-    """201 where the run is new, 200 where it was stored before."""
+    """201 where the run is new, 200 where it was stored before.
+
+    `open_batch` says whether this tablet remembers a batch that goes on at the station: if not, its page needs nothing
+    else before it goes on after a whole batch.
+    """
     raw = _read_object(_json_body(), FIELDS)
     limits = EntryLimits(work().clock(), work().settings.zone, work().settings.largest_batch, FROM_A_TABLET)
     entry = read_run(raw, limits)
     must_vouch(entry.person, entry.ended_at)
     logged = log_run(work(), entry)
-    return {"id": str(logged.run_id), "stored": True}, 201 if logged.is_new else 200
+    is_open = memory.open_batch(entry.station or "") is not None
+    return {"id": str(logged.run_id), "stored": True, "open_batch": is_open}, 201 if logged.is_new else 200
 
 
 @blueprint.post("/runs/<uuid:run>/photographs/<uuid:photograph>")
@@ -158,7 +164,7 @@ def clock() -> dict[str, str]:
 
 @blueprint.get("/lists/<path:station>")
 def lists(station: str) -> dict[str, Any]:
-    """What can be chosen at a station, to be kept for the time without network."""
+    """What can be chosen at a station, kept for working offline."""
     kept = kept_lists(work(), station)
     return {
         "at": kept.at.isoformat(),

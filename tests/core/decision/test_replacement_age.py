@@ -1,4 +1,4 @@
-"""Advice over many laws: equal to the exact answer where there is one law, silent where nothing is to be gained."""
+"""Advice over many draws: exact where the distribution is known, silent where nothing is to be gained."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ COSTS = Costs(1.0, (8.0,))
 
 
 def known(*laws: Weibull, frailty: float = 0.0) -> Draws:
-    """The laws of several conditions, known for sure."""
+    """Draws for several conditions with known distributions."""
     b, m = (np.log([[getattr(law, name) for law in laws]] * 3) for name in ("shape", "scale"))
     return Draws(b, m, np.full(3, frailty), np.zeros(3))
 
@@ -88,7 +88,7 @@ def test_a_flat_hazard_is_left_alone(shape: float) -> None:
 
 
 def test_doubt_whether_the_hazard_rises_is_told() -> None:
-    """Half the laws flat, half rising steeply: the saving's interval reaches from a loss to a gain."""
+    """Half the draws with a flat hazard, half steep: the saving's interval reaches from a loss to a gain."""
     b = np.log(np.array([[1.0], [1.0], [3.0], [3.0], [3.0]]))
     found = best_policy([Draws(b, np.full((5, 1), np.log(400.0)), np.zeros(5), np.zeros(5))], COSTS, 0.9)
     assert found.gain == "likely"
@@ -97,7 +97,7 @@ def test_doubt_whether_the_hazard_rises_is_told() -> None:
 
 
 def test_what_a_change_costs_over_running_to_failure_counts_half_again() -> None:
-    """Two laws, steep or flat: no age of a grid loses less than the advised; without harm it would be earlier."""
+    """Two draws, steep or flat: no age of a grid loses less than the advised; without harm it would be earlier."""
     chances, truth = (0.5, 0.5), (Weibull(2.2, 500.0), Weibull(1.0, 600.0))
     laws = Draws(np.log([[2.2], [1.0]]), np.log([[500.0], [600.0]]), np.zeros(2), np.log(chances))
 
@@ -164,7 +164,7 @@ def test_a_tap_that_lasted_long_is_likely_a_good_one() -> None:
 def test_the_saving_follows_from_the_costs_that_stand_beside_it(
     seed: int, shape: float, doubt: float, failure: float
 ) -> None:
-    """However much in doubt the laws are; and it lies where they say that it may."""
+    """However uncertain the distributions are; and it lies where they allow."""
     rng = np.random.default_rng(seed)
     log_shape, log_scale = (rng.normal(middle, doubt, (64, 1)) for middle in (np.log1p(shape), 6.0))
     found = best_policy([Draws(log_shape, log_scale, np.zeros(64), np.zeros(64))], Costs(1.0, (failure,)), 0.9)

@@ -31,13 +31,13 @@ GROWING = (Action.CARRY_ON, Action.AFTER, Action.WITHIN, Action.CHANGE_NOW)
 
 
 def known(*laws: Weibull) -> Draws:
-    """These laws as if nothing were in doubt: three equal draws, one condition each."""
+    """Known distributions: three equal draws, one condition each."""
     b, m = (np.log([[getattr(law, name) for law in laws]] * 3) for name in ("shape", "scale"))
     return Draws(b, m, np.zeros(3), np.zeros(3))
 
 
 def change(law: Weibull, stop: float = STOP) -> ReplacementPolicy:
-    """The advice for one law."""
+    """The advice for a known distribution."""
     return best_policy([known(law)], replace(COSTS, stop=stop), 0.9)
 
 
@@ -48,7 +48,7 @@ def decision(law: Weibull, made: int, batch: int, stop: float = STOP) -> Decisio
 
 @st.composite
 def drawn(draw: st.DrawFn, widest: float = 0.6) -> Draws:
-    """Draws of laws as a thin log leaves them: shapes and scales in doubt, some taps frail, uneven weights."""
+    """Draws as a thin log leaves them: uncertain shapes and scales, some frailty, uneven weights."""
     seed, wide = draw(st.integers(0, 10**6)), draw(st.floats(0.05, widest))
     rng = np.random.default_rng(seed)
     n = 64
@@ -59,7 +59,7 @@ def drawn(draw: st.DrawFn, widest: float = 0.6) -> Draws:
 
 @st.composite
 def timings(draw: st.DrawFn) -> Timing:
-    """When a tap is best changed: from laws in doubt, after a past, with slips; in batches of any cost to stop."""
+    """When a tap is best changed: from uncertain draws, after a past, with slips; in batches of any cost to stop."""
     laws, stop = draw(drawn()), draw(st.sampled_from([0.0, 0.2, 2.0]))
     costs = Costs(1.0, (draw(st.floats(2.0, 60.0)),), stop)
     found = best_policy([laws], costs, 0.9)
@@ -143,7 +143,7 @@ def test_the_more_slips_the_earlier_the_change(laws: Draws, failure: float, time
 
 @pytest.mark.parametrize(("shape", "times"), [(2.5, 1.5), (3.0, 2.0), (5.0, 5.0)])
 def test_slips_count_as_the_hazard_says(shape: float, times: float) -> None:
-    """Under one law the change is due where the raised hazard is that of the usual tap at its age, by its formula."""
+    """With one draw the change is due where the raised hazard equals that of a usual tap at its age, by formula."""
     law = Weibull(shape, 400.0)
     share = brought_forward([known(law)], change(law), COSTS, [times])
     assert times ** (-1 / (shape - 1)) == pytest.approx(share, abs=0.02)

@@ -20,7 +20,7 @@ FIGURES = ("log scale", "log shape", "life at 10 %", "risk of the next 50")
 NEXT = 50.0
 
 Drawing = Callable[[Posterior, int], Draws]
-"""Draws of the laws of one condition, by its place."""
+"""Draws for one condition, by its index."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Standing:
 
 
 def as_drawn(known: Posterior, place: int) -> Draws:
-    """The laws that the pages use."""
+    """The draws that the pages use."""
     return draw(known, [known.design.conditions[place]])
 
 

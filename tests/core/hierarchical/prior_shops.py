@@ -118,7 +118,7 @@ def draw_shop(rng: Rng, modes: Sequence[str] = (Mode.BREAK.value,)) -> PriorShop
 
 
 def draw_law(rng: Rng, conditions: Sequence[Condition], mode: str) -> TrueLaw:
-    """One setting by its chance, then every effect by the setting's spread."""
+    """Hyperparameters by their prior probability, then every effect by its standard deviation."""
     told = hyperparameter_grid(mode)
     setting = told[rng.choice(len(told), p=np.exp([one.log_prior for one in told]))]
     shared = design(conditions, [setting])

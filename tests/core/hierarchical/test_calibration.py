@@ -21,7 +21,7 @@ FALSE_ALARMS = 0.001
 
 
 def too_sure(known: Posterior, place: int) -> Draws:
-    """The same laws with half their spread."""
+    """The same draws with half their spread."""
     laws = as_drawn(known, place)
     half = [(values + values.mean(axis=0)) / 2 for values in (laws.log_shape, laws.log_scale)]
     return replace(laws, log_shape=half[0], log_scale=half[1])

@@ -40,13 +40,13 @@ TOLD = [
 
 
 def laws(seed: int, mode: str) -> ModeDistributions:
-    """Three settings."""
+    """Distributions for three hyperparameter settings."""
     b, m, frailty = points(seed)
     return ModeDistributions(mode, b, m, np.roll(frailty, seed), np.array([0.5, 0.3, 0.2]))
 
 
 class Slow:
-    """One life under one law of all conditions: what its tap has spent, and the hazard, at an age."""
+    """One life under given distributions: the cumulative hazard of its tap, and the hazard, at an age."""
 
     def __init__(self, life: History, b: np.ndarray, m: np.ndarray, frailty: float) -> None:
         self.life, self.m, self.frailty = life, m, frailty
@@ -82,7 +82,7 @@ def integral(life: History, chance: Callable[[float], float]) -> float:
 def slow(
     told: Sequence[History], mode: str, b: np.ndarray, m: np.ndarray, frailty: float, rival: ModeDistributions
 ) -> float:
-    """The log-likelihood of one mode, the other as it is on average over its settings."""
+    """The log-likelihood of one mode, the other averaged over its hyperparameters."""
     total = 0.0
     for life in told:
         own = Slow(life, b, m, frailty)
@@ -105,7 +105,7 @@ def slow(
 
 
 def against(told: Sequence[History], own: ModeDistributions, rival: ModeDistributions) -> CompetingLikelihood:
-    """The likelihood near these laws."""
+    """The likelihood near these distributions."""
     histories = Histories.of(told)
     return CompetingLikelihood(histories, interval_failures(histories, [own, rival]), own.mode, C).given([rival])
 
@@ -131,7 +131,7 @@ def test_value_and_slope_are_those_of_plain_integrals(mode: str) -> None:
 
 @pytest.mark.parametrize("mode", MODES)
 def test_curvature_of_plain_lives_is_the_change_of_the_slope(mode: str) -> None:
-    """Lives known so well that nothing is cut off, near their laws: by differences."""
+    """Lives known so well that nothing is cut off, near their distributions: by differences."""
     told = [
         *[History((Use(0, 300),), 250 + 9 * i, 300 + 9 * i, entry=10 * i, mode=MODES[i % 2]) for i in range(8)],
         *[History((Use(i % 2, 300),), 150 + 15 * i, 150 + 15 * i, mode=mode) for i in range(20)],
@@ -167,7 +167,7 @@ def test_fewer_points_do_where_only_an_average_is_asked_for() -> None:
 def broken_among_survivors(
     age: float, low: float, scale: float, shape: float, its_scale: float, its_shape: float
 ) -> float:
-    """Density of breaks of the one law at an age, times the share that a rival law leaves of those alive at `low`."""
+    """Density of breaks at an age, times the survival of the competing mode since `low`."""
     lost = (low / its_scale) ** its_shape - (age / its_scale) ** its_shape
     return float(shape / scale * (age / scale) ** (shape - 1) * np.exp(lost - (age / scale) ** shape))
 
@@ -273,7 +273,7 @@ def test_starting_from_an_earlier_log_or_from_the_other_mode_changes_nothing() -
 
 
 def test_the_slope_of_own_lives_is_theirs_alone() -> None:
-    """What lives over several conditions and other modes add is no part of what corrects the normal law."""
+    """Lives over several conditions and other modes are no part of what corrects the Gaussian."""
     found = posteriors(Histories.of(TOLD), CONDITIONS, MODES)["break"]
     log_shape, log_scale = found.map_effects @ found.design.shape.T, found.map_effects @ found.design.scale.T
     slope = found.likelihood.plain_log_likelihood(log_shape, log_scale, found.frailty).by_m
@@ -285,7 +285,7 @@ def test_the_slope_of_own_lives_is_theirs_alone() -> None:
 
 @pytest.mark.parametrize("histories", [plain(3), Histories.of(TOLD)], ids=["plain", "mixed"])
 def test_absurd_laws_do_no_harm(histories: Histories) -> None:
-    """Neither lives of no hole nor endless ones overflow on the way to the peak."""
+    """Neither lives of no hole nor endless ones overflow on the way to the maximum."""
     b, _, frailty = points(4)
     for log_scale in (-150.0, 150.0):
         terms = ModeLikelihood(histories, "break", C).log_likelihood(b, np.full(b.shape, log_scale), frailty)

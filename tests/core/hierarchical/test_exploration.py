@@ -58,6 +58,6 @@ def test_reach_and_youth_stay_within_0_and_1() -> None:
 
 
 def test_a_known_law_has_one_best_age() -> None:
-    """Where nothing is left to learn of the law, a young log changes nothing."""
+    """Where the distribution is known, a young log changes nothing."""
     law = Draws(np.full((3, 1), np.log(2.5)), np.full((3, 1), 6.0), np.zeros(3), np.zeros(3))
     assert abs(age(law, SETTLED) - age(law, Experience(0))) < 0.01 * age(law, SETTLED)

@@ -86,7 +86,7 @@ def test_one_condition_in_many_uses_is_one_use() -> None:
 
 
 def test_equal_conditions_make_a_mixed_life_a_plain_one() -> None:
-    """Where two conditions have the same law, it does not matter which holes were made in which."""
+    """Where two conditions have the same distribution, it does not matter which holes were made in which."""
     b, m, frailty = points(6)
     b[:, 2], m[:, 2] = b[:, 0], m[:, 0]
     mixed = Histories.of([History((Use(0, 100), Use(2, 80)), 170, 180, entry=30, mode="break")])

@@ -1,4 +1,4 @@
-"""The weight of each setting against sums over a grid, and against sampling, with the likelihood written out here."""
+"""The weight of hyperparameters against sums over a grid, and against sampling, the likelihood written out here."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def test_one_group_alone_weighs_settings_as_a_grid_does(seed: int, per_condition
 
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_a_shop_weighs_settings_as_sampling_does(seed: int) -> None:
-    """Few lives each in four groups: every effect drawn from a wider law than the posterior, and weighed."""
+    """Few lives each in four groups: effects drawn more widely than the posterior, with importance weights."""
     lives, condition = some_lives(seed, per_condition=5)
     told = hyperparameter_grid("break")
     found = posterior(Histories.plain(lives, condition), CONDITIONS, "break")

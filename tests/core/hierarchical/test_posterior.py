@@ -107,7 +107,7 @@ def test_an_earlier_log_may_count_in_another_unit(times: float) -> None:
 
 
 def test_what_was_never_seen_is_answered_from_the_rest() -> None:
-    """A new tap type in a new material leans on others alone and is known less well; hardened steel is shorter."""
+    """A new tap type in a new material borrows from others alone and is known less well; hardened steel is shorter."""
     found = posterior(plain(17), CONDITIONS, "break")
     spread = [np.sqrt(found.weight @ found.normal([one])[1][:, 1, 1]) for one in (CONDITIONS[0], NEW)]
     assert 2 * spread[0] < spread[1]

@@ -46,7 +46,7 @@ def runs_of(rows: Sequence[tuple[int, int, float, float, bool]]) -> SlipRuns:
 
 
 def known_of(runs: SlipRuns) -> Posterior:
-    """The laws of breaks that these lives tell."""
+    """The posterior of breaks from these lives."""
     histories = []
     for life in dict.fromkeys(runs.life.tolist()):
         here = runs.life == life
@@ -59,7 +59,7 @@ def known_of(runs: SlipRuns) -> Posterior:
 
 @pytest.fixture(scope="module")
 def told() -> tuple[SlipRuns, Posterior, SlipModel]:
-    """A log whose slips tell, its laws of breaks, and what is learned."""
+    """A log with informative slips, its posterior of breaks, and the slip model."""
     runs = simulated(1, power=1.0)
     known = known_of(runs)
     return runs, known, fit_slip_model(runs, known)
@@ -115,7 +115,7 @@ def test_runs_that_told_no_slips_say_nothing(told: tuple[SlipRuns, Posterior, Sl
 
 
 def test_the_order_of_lives_never_matters(told: tuple[SlipRuns, Posterior, SlipModel]) -> None:
-    """The same law from the last tap to the first."""
+    """The same slip model from the last tap to the first."""
     runs, known, law = told
     order = np.lexsort((np.arange(len(runs.life)), -runs.life))
     turned = SlipRuns(

@@ -94,7 +94,7 @@ def test_a_reground_tap_is_expected_to_last_a_little_less() -> None:
 
 
 def test_traits_share_the_groups_own_deviation() -> None:
-    """A condition that differs by traits alone leans on its group; another tap type leans on others altogether."""
+    """A condition that differs by traits alone borrows from its group; another tap type borrows everything."""
     histories, (through,) = shop(THROUGH, ages=(400.0,))
     known = posterior(histories, [through], "break")
     assert known.shrinkage(through) < 0.1

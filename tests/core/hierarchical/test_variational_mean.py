@@ -1,4 +1,4 @@
-"""The normal laws stand in the middle of the posterior, not at its peak."""
+"""The Gaussians lie at the mean of the posterior, not at its maximum."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ NO_FAILURE = Lives.of([300.0, 120.0], [np.inf, np.inf])
 ONE_FAILURE = Lives.of([250.0, 300.0, 120.0], [250.0, np.inf, np.inf], mode=["break", "", ""])
 
 
-def middle_by_grid(likelihood: ModeLikelihood, setting: priors.Hyperparameters) -> tuple[FloatArray, FloatArray]:
+def mean_by_grid(likelihood: ModeLikelihood, setting: priors.Hyperparameters) -> tuple[FloatArray, FloatArray]:
     """Mean and standard deviation of (b, m) of one condition in one setting, summed over a fine grid."""
     b, m = np.meshgrid(np.linspace(-1, 3, 241), np.linspace(2, 14, 601), indexing="ij")
     other = (priors.CENTRE_SD, priors.FAMILY_SD, priors.ISO_GROUP_SD, priors.MATERIAL_SD, setting.group_sd)
@@ -41,7 +41,7 @@ def test_after_few_failures_the_mean_is_that_of_a_grid(lives: Lives) -> None:
     found = posterior(Histories.plain(lives, np.zeros(len(lives))), CONDITIONS[:1], "break")
     mean, _ = found.normal(CONDITIONS[:1])
     for k in np.flatnonzero(found.weight > 0.01):
-        wanted, sd = middle_by_grid(found.likelihood, found.design.hyperparameters[k])
+        wanted, sd = mean_by_grid(found.likelihood, found.design.hyperparameters[k])
         assert (np.abs(wanted - mean[k]) < 0.25 * sd).all()
         drawn, spread = drawn_middle(replace(found, weight=np.eye(len(found.weight))[k]))
         assert (np.abs(wanted - drawn) < 0.1 * sd).all()
@@ -57,7 +57,7 @@ def drawn_middle(known: Posterior) -> tuple[FloatArray, FloatArray]:
 
 
 def pull(known: Posterior, shop: PriorShop, setting: int, draws: int = 4000) -> tuple[FloatArray, FloatArray]:
-    """Mean gradient of the log posterior over a setting's normal law, in its spreads, and the mean's own error."""
+    """Mean gradient of the log posterior over a Gaussian, in standard deviations, and the mean's own error."""
     shared, rng = known.design, np.random.default_rng(0)
     effects = known.effects[setting] + rng.standard_normal((draws, known.effects.shape[1])) @ known.root[setting]
     frailty = np.full(draws, known.frailty[setting])
@@ -78,7 +78,7 @@ def test_on_the_average_over_the_law_nothing_pulls_it_away() -> None:
 
 @pytest.mark.parametrize(("seed", "number"), [(1, 16), (1, 28), (2, 19)])
 def test_modes_are_found_together_where_taps_make_a_few_holes(seed: int, number: int) -> None:
-    """In shops where straight lines for the rivals once led to a matrix without inverse; nothing pulls at the peak."""
+    """In shops where straight lines for competing survival once failed, the gradient at the maximum is 0."""
     rng = np.random.default_rng(seed)
     *_, shop = (draw_shop(rng, ("break", "wear")) for _ in range(number + 1))
     for one in posteriors(shop.histories, shop.conditions, ["break", "wear"]).values():

@@ -9,30 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopfloor.core.input.codes import code_key, written_code, wrong_with
+from tests.codes_alike import ALIKE, APART
 
 
-@pytest.mark.parametrize(
-    ("one", "other"),
-    [
-        ("caf\u00e9", "cafe\u0301"),
-        ("\uff21\uff24\uff21", "ada"),
-        ("a\u200bda", "ada"),
-        ("\u202eada", "ADA"),
-        ("\u00c4rm", "\u00e4rm"),
-        ("M8  spiral   point Delta", "M8 spiral point delta"),
-        ("stra\u00dfe", "STRASSE"),
-        ("M8\u00a0SP", "m8 sp"),
-        ("\u017fpindel", "SPINDEL"),
-    ],
-)
+@pytest.mark.parametrize(("one", "other"), ALIKE)
 def test_what_looks_alike_has_one_key(one: str, other: str) -> None:
     """However it is composed, wide or small, and whatever stands in it that nobody sees."""
     assert code_key(one) == code_key(other)
 
 
-@pytest.mark.parametrize(
-    ("one", "other"), [("A1", "A2"), ("M8 SP", "M8SP"), ("caf\u00e9", "cafe"), ("1/2-13", "12-13")]
-)
+@pytest.mark.parametrize(("one", "other"), APART)
 def test_what_people_tell_apart_has_two_keys(one: str, other: str) -> None:
     """An accent, a blank and a stroke are seen."""
     assert code_key(one) != code_key(other)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.input.labels import Label, Labelled, check_digits, one_slip_away, plain, read_label
+from tests.labels_read import CHECKS, PLAIN, READ, SLIPS, THINGS
 
 SIGNS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 LABELS = [
@@ -143,3 +144,25 @@ def test_a_code_keeps_letters_and_digits_alone() -> None:
 def test_any_text_is_read_or_refused(text: str) -> None:
     """Whatever a scanner sends, nothing else comes of it."""
     assert is_seen(text) in (True, False)
+
+
+FAULTS = {"nothing was read": "nothing", "is not the whole of a label": "no label", "do not agree": "check"}
+
+
+def read_or_fault(text: str) -> tuple[str, str] | str:
+    """The kind's letter and the plain code, or the word for what is wrong."""
+    try:
+        found = read_label(text)
+    except InputError as error:
+        return next(word for words, word in FAULTS.items() if words in str(error))
+    return found.kind.value, found.plain
+
+
+def test_labels_are_read_as_on_a_tablet() -> None:
+    """The cases that both are held to."""
+    kinds = {kind.value: kind for kind in Labelled}
+    labels = [Label(kinds[kind], code) for kind, code in THINGS]
+    assert PLAIN == {code: plain(code) for code in PLAIN}
+    assert CHECKS == {text: check_digits(text) for text in CHECKS}
+    assert READ == {text: read_or_fault(text) for text in READ}
+    assert SLIPS == {text: [label.code for label in one_slip_away(text, labels)] for text in SLIPS}

@@ -55,7 +55,7 @@ def test_a_group_without_failures_leans_on_the_other() -> None:
 
 
 def test_any_failure_is_the_modes_together() -> None:
-    """1 - product of surviving each, law by law; with one mode it is that mode's chance."""
+    """1 - product of surviving each, draw by draw; with one mode it is that mode's chance."""
     laws = [Draws(np.log([[2.0], [3.0]]), np.log([[300.0], [400.0]]), np.array([0.0, 0.5]), np.zeros(2)) for _ in "ab"]
     one = chance_of_failing(laws[0], (100.0,), 50, 0.9)
     assert one == chance_of_any(laws[:1], (100.0,), 50, 0.9)

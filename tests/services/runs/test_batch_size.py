@@ -10,6 +10,7 @@ import pytest
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import TapEnd
 from shopfloor.services.runs.batch_size import Portion, Why, as_made, offered_portion, rest_of_batch
+from tests.batch_rules import MADE
 
 LARGEST = 5000
 
@@ -40,29 +41,12 @@ def test_the_offer_is_the_last_batch_or_what_the_job_still_wants(
     assert expected == offered_portion(last, left, LARGEST)
 
 
-@pytest.mark.parametrize(
-    ("entered", "offered", "rest"),
-    [
-        (run(48, TapEnd.BROKEN, 27), 48, 21),
-        (run(40, TapEnd.BROKEN, 27), 48, 13),
-        (run(27, TapEnd.BROKEN, 27), 48, 21),
-        (run(48, TapEnd.BROKEN, 48), 48, 0),
-        (run(48, TapEnd.BROKEN), 48, None),
-        (run(30, TapEnd.WORN), 48, 18),
-        (run(48, TapEnd.WORN), 48, 0),
-        (run(60, TapEnd.RETIRED_EARLY), 48, 0),
-        (run(30, TapEnd.CHIPPED), None, 0),
-    ],
-)
-def test_the_rest_is_what_the_failed_tap_left(entered: RunEntry, offered: int | None, rest: int | None) -> None:
-    """The batch less the holes made; not known where the hole of the break is not."""
-    assert rest == rest_of_batch(entered, offered)
-
-
-def test_a_broken_tap_made_the_holes_up_to_the_break() -> None:
-    """Of a batch of 48 that broke at 27 the run keeps 27; a break at an unknown hole keeps the upper limit."""
-    assert (27, 48, 48) == (
-        as_made(run(48, TapEnd.BROKEN, 27)).holes,
-        as_made(run(48, TapEnd.BROKEN)).holes,
-        as_made(run(48, TapEnd.STILL_GOOD)).holes,
-    )
+@pytest.mark.parametrize(("typed", "offered", "made", "rest"), MADE)
+def test_a_tap_made_the_holes_up_to_its_break_and_left_the_rest(
+    typed: dict[str, str], offered: int | None, made: int, rest: int | None
+) -> None:
+    """Where the hole of the break is not known, the run keeps the upper limit, and nobody knows the rest."""
+    at = typed.get("broke_at_hole")
+    ends = {end.value: end for end in TapEnd}
+    entered = run(int(typed["holes"]), ends[typed["tap_end"]], int(at) if at else None)
+    assert (made, rest) == (as_made(entered).holes, rest_of_batch(entered, offered))

@@ -6,11 +6,13 @@ import csv
 import io
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from openpyxl import Workbook
 from sqlalchemy import func, select
 
 from seed.load import load
@@ -18,7 +20,7 @@ from seed.simulate import simulate
 from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import TapState
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.csv_export import export_runs
+from shopfloor.services.runs.csv_export import export_runs, export_workbook
 from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.settings import Settings
 from shopfloor.store import Incident, Job, Material, Run, Tap, TapLife, TapType
@@ -181,6 +183,29 @@ def test_out_and_in_again_is_the_same(shop: Shop, tmp_path: Path) -> None:
     out = io.StringIO()
     assert 4 == export_runs(shop.work, out)
     assert (0, 4) == bring_in(shop.work, tmp_path, out.getvalue())
+
+
+def test_a_workbook_brings_the_same_runs_as_csv(work: Work, tmp_path: Path) -> None:
+    """With dates and numbers as a sheet keeps them: a run that came by one door is known at the other."""
+    book, rows = Workbook(), list(csv.reader(io.StringIO(LOG)))
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(rows[0])
+    for when, *words, rpm, holes, ended in rows[1:]:
+        sheet.append([date.fromisoformat(when), *words, int(rpm), float(holes), ended])
+    book.save(tmp_path / "log.xlsx")
+    done = import_runs(work, tmp_path / "log.xlsx")
+    assert (4, 0) == (done.stored, done.seen_before)
+    assert (0, 4) == bring_in(work, tmp_path, LOG)
+
+
+def test_out_as_a_workbook_and_in_again_is_the_same(work: Work, tmp_path: Path) -> None:
+    """Each run is known already."""
+    bring_in(work, tmp_path, LOG)
+    with (tmp_path / "log.xlsx").open("wb") as out:
+        assert 4 == export_workbook(work, out)
+    done = import_runs(work, tmp_path / "log.xlsx")
+    assert (0, 4) == (done.stored, done.seen_before)
 
 
 def test_export_defuses_formulas(work: Work, tmp_path: Path) -> None:

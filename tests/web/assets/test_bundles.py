@@ -39,13 +39,13 @@ def test_what_is_served_is_as_strict_as_the_modules_are() -> None:
 def test_the_tablets_database_is_asked_for_before_anything_else_is_made() -> None:
     """Browsers take long to open it, most of all the first time."""
     text = bundled("bundles/operator.js").decode()
-    assert ["database.js", "early.js"] == re.findall(r"^// (\S+\.js)\n", text, re.M)[:2]
+    assert ["database.js", "open_database.js"] == re.findall(r"^// (\S+\.js)\n", text, re.M)[:2]
 
 
 def test_every_script_of_the_operator_is_in_its_bundle() -> None:
     """What is not asked for by the pages' scripts would be dead."""
     text = bundled("bundles/operator.js").decode()
-    names = {path.name for folder in ("outbox", "scan") for path in (STATIC / "js" / folder).glob("*.js")}
+    names = {path.name for path in (STATIC / "js").glob("*/*.js")}
     assert set() == {name for name in names if f"// {name}\n" not in text}
 
 
@@ -70,6 +70,13 @@ def test_other_ways_to_write_a_module_are_refused(tmp_path: Path, monkeypatch: p
     """Rather than served in a way that fails on the tablet."""
     written(tmp_path, monkeypatch, a=f"{line}\n", b="")
     with pytest.raises(ValueError, match="no import or export"):
+        bundled("x.js")
+
+
+def test_a_text_over_several_lines_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its indentation would be lost."""
+    written(tmp_path, monkeypatch, a="const a = `one\n  two`;\n", b="")
+    with pytest.raises(ValueError, match="over several lines"):
         bundled("x.js")
 
 

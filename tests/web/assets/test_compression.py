@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import gzip
 import re
+from collections.abc import Callable
 from typing import Any
 
+import brotli
 import pytest
 from flask.testing import FlaskClient
 
 from shopfloor.app import create_app
 from shopfloor.web.assets.bundles import STATIC
 from tests.web.conftest import Shop
+
+UNPACKED: dict[str, Callable[[bytes], bytes]] = {"br": brotli.decompress, "gzip": gzip.decompress}
 
 
 @pytest.fixture
@@ -32,22 +36,39 @@ def address_of(client: FlaskClient, name: str) -> str:
     return found[0] + name
 
 
+@pytest.mark.parametrize("encoding", UNPACKED)
 @pytest.mark.parametrize("address", ["/new", "/operator/worker.js", "/sync/lists/arm-1"])
-def test_pages_scripts_and_lists_are_compressed(client: FlaskClient, address: str) -> None:
+def test_pages_scripts_and_lists_are_compressed(client: FlaskClient, address: str, encoding: str) -> None:
     """Whoever does not take it so gets them plain."""
-    small, plain = fetch(client, address), fetch(client, address, "identity")
-    assert ("gzip", None) == (small.headers.get("Content-Encoding"), plain.headers.get("Content-Encoding"))
+    small, plain = fetch(client, address, encoding), fetch(client, address, "identity")
+    assert (encoding, None) == (small.headers.get("Content-Encoding"), plain.headers.get("Content-Encoding"))
     assert "Accept-Encoding" in small.headers["Vary"]
     assert "Accept-Encoding" in plain.headers["Vary"]
     assert len(small.data) < len(plain.data)
-    assert plain.data[:200] == gzip.decompress(small.data)[:200]
+    assert plain.data[:200] == UNPACKED[encoding](small.data)[:200]
 
 
-def test_static_files_are_compressed_and_kept(client: FlaskClient) -> None:
+def test_brotli_goes_before_gzip(client: FlaskClient) -> None:
+    """Of what a browser takes alike, the smaller; what it likes better, first."""
+    told = [
+        fetch(client, "/new", takes).headers["Content-Encoding"] for takes in ("gzip, deflate, br", "gzip, br;q=0.5")
+    ]
+    assert ["br", "gzip"] == told
+
+
+def test_what_fits_into_a_packet_is_not_compressed(client: FlaskClient) -> None:
+    """It would not come sooner."""
+    assert "Content-Encoding" not in fetch(client, "/healthz").headers
+
+
+@pytest.mark.parametrize("encoding", UNPACKED)
+def test_static_files_are_compressed_and_kept(client: FlaskClient, encoding: str) -> None:
     """Byte for byte the same, for a year."""
-    answer = fetch(client, address_of(client, "css/operator.css"))
-    assert (STATIC / "css" / "operator.css").read_bytes() == gzip.decompress(answer.data)
+    answer = fetch(client, address_of(client, "css/operator.css"), encoding)
+    assert encoding == answer.headers["Content-Encoding"]
+    assert (STATIC / "css" / "operator.css").read_bytes() == UNPACKED[encoding](answer.data)
     assert len(answer.data) == int(answer.headers["Content-Length"])
+    assert "ETag" not in answer.headers
     assert "immutable" in answer.headers["Cache-Control"]
 
 

@@ -7,7 +7,9 @@ import pytest
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.web.drawing.life_bar import life_bar
+from shopfloor.web.i18n.formats import chance
 from shopfloor.web.i18n.odds import is_high, odds, odds_interval, slips_raise
+from tests.chances_told import INTERVALS, TOLD
 
 
 @pytest.mark.parametrize(
@@ -24,6 +26,12 @@ from shopfloor.web.i18n.odds import is_high, odds, odds_interval, slips_raise
 def test_a_chance_is_said_as_people_say_it(risk: Estimate | None, words: str, interval: str, needs_spare: bool) -> None:
     """With its interval, or with its bound alone; a bound that says nothing is none."""
     assert (words, interval, needs_spare) == (odds(risk), odds_interval(risk), is_high(risk))
+
+
+def test_chances_are_told_as_on_a_tablet() -> None:
+    """The cases that both are held to."""
+    assert TOLD == {value: chance(value) for value in TOLD}
+    assert INTERVALS == {ends: odds_interval(Estimate(ends[0], *ends, 0.9)) for ends in INTERVALS}
 
 
 def test_slips_are_told_where_they_raise_the_chance() -> None:

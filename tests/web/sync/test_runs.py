@@ -55,7 +55,7 @@ def test_a_run_is_stored_once_however_often_it_is_sent(client: FlaskClient, shop
         send(client, sent | {"device_time": "2026-03-02T09:05:00+01:00"}),
     ]
     assert [201, 200, 200] == [answer.status_code for answer in answers]
-    assert [{"id": sent["id"], "stored": True}] * 3 == [answer.json for answer in answers]
+    assert [{"id": sent["id"], "stored": True, "open_batch": False}] * 3 == [answer.json for answer in answers]
     assert 1 == shop.count(Run)
 
 

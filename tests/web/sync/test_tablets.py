@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from sqlalchemy import event
 
 from shopfloor.store import Cancellation, StockMovement, Tap
 from tests.web.conftest import Shop
@@ -99,6 +100,32 @@ def test_a_page_goes_on_after_a_run_that_the_tablet_sent(client: FlaskClient) ->
         goals.append(client.post("/operator/arm-1/go-on", data={"run": each["id"], "rest": rest}).location)
     assert [f"/operator/arm-1/?saved={good['id']}", f"/operator/arm-1/next-tap?saved={broken['id']}"] == goals
     assert "21 holes of the batch are left" in client.get(goals[1]).text
+
+
+def test_an_answer_says_whether_a_batch_goes_on_here(client: FlaskClient) -> None:
+    """By this tablet's memory of the run's station, so that its page asks no more than it must."""
+    with client.session_transaction() as session:
+        session["batches"] = {"arm-1": [str(uuid.uuid4()), 21]}
+    places = ({"station": "arm-1"}, {"station": "air-1", "rpm": 350})
+    answers = [send(client, run(**place)).json for place in places]
+    assert [True, False] == [answer and answer["open_batch"] for answer in answers]
+
+
+def test_going_on_asks_the_log_once(client: FlaskClient, shop: Shop) -> None:
+    """For the batch and how the tap ended: nothing else of the run matters."""
+    sent = run()
+    send(client, sent)
+    asked: list[str] = []
+
+    def note(*told: Any) -> None:
+        asked.append(told[2])
+
+    event.listen(shop.work.engine, "before_cursor_execute", note)
+    try:
+        client.post("/operator/arm-1/go-on", data={"run": sent["id"], "rest": "0"})
+    finally:
+        event.remove(shop.work.engine, "before_cursor_execute", note)
+    assert 1 == sum("FROM run" in statement for statement in asked)
 
 
 @pytest.mark.parametrize("told", ["", "nonsense", "0197b2c4-8a00-7000-8000-000000000001"])

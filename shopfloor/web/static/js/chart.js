@@ -19,7 +19,7 @@ function isNight() {
   return look === "tablet" ? tablet.matches : look === "dark";
 }
 
-// The figure in the colours of the day or the night: each colour stands as a value of its own.
+// The figure in its light or dark colours: each colour is a value of its own.
 function figureOf(place, inNight) {
   const text = document.getElementById(place.dataset.chart).textContent;
   const colours = JSON.parse(text).layout.meta.night;
@@ -34,7 +34,7 @@ async function draw(place) {
   place.dataset.drawn = "";
 }
 
-// The printer's page is white and has a width of its own, and no script hears of it: charts are drawn for a page on its side.
+// Paper is white and has a width of its own, which no script can read: charts are drawn for a landscape page.
 const PRINTED_PX = 960;
 
 function drawAgain(inNight, size) {

@@ -1,15 +1,15 @@
-// The operator's pages work without a script; each of these only makes one thing quicker.
-import { startClock } from "./clock.js";
-import { startFills } from "./fill.js";
-import { startKeypad } from "./keypad.js";
-import { startSteppers } from "./stepper.js";
-import { startEmptying } from "./empty.js";
-import { startOutbox } from "./outbox/start.js";
-import { whenParsed } from "./parsed.js";
-import { startPinPads } from "./pin_pad.js";
-import { startPrinting } from "./print.js";
+// The operator's pages work without scripts; each of these only makes one thing quicker.
+import { startDeviceTime } from "./behaviours/device_time.js";
+import { startFillButtons } from "./behaviours/fill_buttons.js";
+import { startKeypad } from "./behaviours/keypad.js";
+import { startSteppers } from "./behaviours/stepper.js";
+import { startClearFields } from "./behaviours/clear_field.js";
+import { startOperator } from "./station/start.js";
+import { whenReady } from "./behaviours/page_ready.js";
+import { startPinPads } from "./behaviours/pin_pad.js";
+import { startPrinting } from "./behaviours/print.js";
 
-const STARTS = [startKeypad, startFills, startSteppers, startEmptying, startClock, startPrinting, startPinPads, startOutbox];
-whenParsed(() => {
+const STARTS = [startKeypad, startFillButtons, startSteppers, startClearFields, startDeviceTime, startPrinting, startPinPads, startOperator];
+whenReady(() => {
   for (const start of STARTS) start(document);
 });

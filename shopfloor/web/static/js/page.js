@@ -1,15 +1,15 @@
 // What every page does for its forms.
-import { focusFirst } from "./focus.js";
-import { startLook } from "./look.js";
-import { startIdle } from "./idle.js";
-import { startOnce } from "./once.js";
-import { whenParsed } from "./parsed.js";
-import { startScrolling } from "./scrolling.js";
-import { startSuggesting } from "./suggest.js";
+import { focusErrors } from "./behaviours/error_focus.js";
+import { startLook } from "./behaviours/look.js";
+import { startIdleLock } from "./behaviours/idle_lock.js";
+import { startDebounce } from "./behaviours/debounce.js";
+import { whenReady } from "./behaviours/page_ready.js";
+import { startScrollableTables } from "./behaviours/scrollable_tables.js";
+import { startThreadSuggestions } from "./behaviours/thread_suggestions.js";
 
-const STARTS = [startOnce, startIdle, startSuggesting, startScrolling, focusFirst];
-whenParsed(() => {
+const STARTS = [startDebounce, startIdleLock, startThreadSuggestions, startScrollableTables, focusErrors];
+whenReady(() => {
   for (const start of STARTS) start(document);
-  // A browser has to ask another process for its cookies: nobody needs to wait for that.
+  // Reading cookies may take a round trip to another process: nothing needs to wait for it.
   setTimeout(startLook, 0, document);
 });

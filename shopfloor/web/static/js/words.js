@@ -1,5 +1,6 @@
-// What scripts say, in the page's language. English is what the source says; of any other language the server writes
-// the texts into the page.
+// Texts in the page's language. English stands in the source; for any other language the server writes the translations
+// into the page.
+import { limits } from "./limits.js";
 
 const { lang: LANGUAGE, dataset } = document.documentElement;
 const WORDS = JSON.parse(document.getElementById("words")?.textContent ?? "{}");
@@ -10,10 +11,16 @@ export function say(text, values = {}) {
   return filled(WORDS[text] ?? text, values);
 }
 
-/** A text that counts: `one` for exactly one, `many` for all else; {n} is the number. */
+/** A text with a count: `one` for exactly one, `many` for all else; {n} is the number. */
 export function sayCount(number, one, many, values = {}) {
   const [single, several] = WORDS[one] ?? [one, many];
   return filled(number === 1 ? single : several, { n: number, ...values });
+}
+
+/** A text as a message repeats it: in quotation marks, and cut short. */
+export function quoted(text) {
+  const longest = limits().shown_length;
+  return `'${text.length > longest ? `${text.slice(0, longest)}...` : text}'`;
 }
 
 /** A whole number as the page writes it. */

@@ -1,6 +1,6 @@
-// Keeps the operator's pages on the tablet, in the language that was chosen there. FILES, PAGE, HELP, PICTURES and LANGUAGE
-// are written in front of this by the server; a change of version or of language changes them, so that the browser
-// installs the new worker.
+// The service worker: keeps the operator's pages on the tablet, in the language chosen there. The server writes FILES,
+// PAGE, HELP, PICTURES and LANGUAGE above this; a change of version or language changes them, so that the browser
+// installs a new worker.
 
 const FILES_CACHE = "shopfloor-files";
 const PAGES_CACHES = "shopfloor-pages-";
@@ -10,7 +10,7 @@ const SCOPE = new URL("./", location.href).pathname;
 
 addEventListener("install", (event) => event.waitUntil(install()));
 addEventListener("activate", (event) => event.waitUntil(takeOver()));
-// A page asks again: a worker that was ready while the one before was busy is else kept waiting for minutes.
+// The page asks again when idle: a worker that was installed while the old one was busy may else wait for minutes.
 addEventListener("message", () => void skipWaiting());
 addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
@@ -23,18 +23,18 @@ async function install() {
   const files = await caches.open(FILES_CACHE);
   const missing = await Promise.all(FILES.map(async (name) => ((await files.match(name)) ? null : name)));
   await files.addAll(missing.filter(Boolean));
-  if (!(await renew(PAGE))) throw new Error("the page for the time without network cannot be had");
+  if (!(await renew(PAGE))) throw new Error("the offline page cannot be fetched");
   await keepHelp(files);
   await skipWaiting();
 }
 
-// The handbook's pages for the station: good to have, and nothing else waits for one that cannot be had.
+// The handbook's pages for the station: good to have, and nothing else waits for one that cannot be fetched.
 async function keepHelp(files) {
   const missing = await Promise.all(PICTURES.map(async (name) => ((await files.match(name)) ? null : name)));
   await Promise.all([...HELP.map(renew), ...missing.filter(Boolean).map((name) => files.add(name).catch(() => undefined))]);
 }
 
-// Old files go only once every kept page is of the new version: a page must never lack its own.
+// Delete old files only once every cached page is of the new version: a page must never lack its files.
 async function takeOver() {
   await clients.claim();
   if (!(await renewPages())) return;
@@ -44,12 +44,12 @@ async function takeOver() {
   }
 }
 
-// Pages in another language go with the old version; where one cannot be had anew it stays, for it is better than none.
+// Pages in other languages are deleted; a page that cannot be fetched anew stays, for it is better than none.
 async function renewPages() {
   const names = (await caches.keys()).filter((name) => name.startsWith(PAGES_CACHES));
   const kept = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
   const addresses = new Set(kept.flat().map((request) => request.url));
-  // The page in place of others is of this version: it came with the files.
+  // The offline page is of this version: it came with the files.
   addresses.delete(new URL(PAGE, location.href).href);
   const renewed = await Promise.all([...addresses].map(renew));
   if (!renewed.every(Boolean)) return false;
@@ -68,7 +68,7 @@ async function renew(address) {
   }
 }
 
-// A page says itself which language it is in: this worker may be older than the choice.
+// The response says which language it is in: this worker may be older than the choice.
 async function keep(address, answer) {
   const pages = await caches.open(PAGES_CACHES + (answer.headers.get("Content-Language") ?? LANGUAGE));
   await pages.put(address, answer);
@@ -88,8 +88,8 @@ async function file(request) {
   return kept ?? fetch(request);
 }
 
-// The start page and the pages of stations end with a slash; all others but the set-up cards, the lock screen and the
-// handbook need the server.
+// The start page and the station pages end with a slash; of the others only set-up cards, the lock screen and the
+// handbook are cached.
 function isKept(request, url) {
   const isOfStation = url.pathname.endsWith("/") || url.pathname.endsWith("/card");
   return request.method === "GET" && (isOfStation || url.pathname === LOCK_SCREEN || HELP.includes(url.pathname));
@@ -99,10 +99,10 @@ async function page(request, url) {
   const place = url.origin + url.pathname;
   const kept = isKept(request, url) ? await keptPage(place) : undefined;
   try {
-    // Only a page that is here may come in place of a slow answer: a form that is on its way must be waited for.
+    // Only a cached page may replace a slow answer: a form that is being posted must be waited for.
     const answer = await (kept ? soon(fetch(request)) : fetch(request));
-    if (answer.status >= 502) throw new Error("nobody behind the door");
-    // A tablet that can keep no more still shows what the server answered.
+    if (answer.status >= 502) throw new Error("the proxy answers, the server does not");
+    // A tablet whose storage is full still shows what the server answered.
     if (isKept(request, url) && isWhole(answer)) await keep(place, answer.clone()).catch(() => undefined);
     return answer;
   } catch {

@@ -1,5 +1,5 @@
-// What this tablet keeps: entries in the order of their making, the pictures of their photographs, and facts by name.
-// Works on plain http too.
+// The tablet's database (IndexedDB, which works on plain http too): entries in the order they were made, the image data of
+// their photographs, and facts by name.
 
 const NAME = "shopfloor-tablet";
 const CHANGED = "shopfloor-outbox";
@@ -23,7 +23,7 @@ function tellAll() {
   channel?.postMessage("");
 }
 
-/** Have the database open by the time it is asked; whoever asks is told of what goes wrong. */
+/** Open the database ahead of its first use; errors are reported then. */
 export function openDatabase() {
   open().catch(() => undefined);
 }
@@ -40,7 +40,7 @@ function open() {
       request.result.createObjectStore("pictures");
     };
     request.onsuccess = () => {
-      // Another tab with a newer version must not wait for this one.
+      // Another tab with a newer version must not be blocked by this one.
       request.result.onversionchange = () => request.result.close();
       resolve(request.result);
     };
@@ -50,7 +50,7 @@ function open() {
   return opening;
 }
 
-// Runs `work` in one transaction and resolves with what it put into `out` once that is on the disk, not before.
+// Runs `work` in one transaction; resolves with what it put into `out` once everything is on disk, not before.
 async function within(names, mode, work) {
   const transaction = (await open()).transaction(names, mode, { durability: "strict" });
   return new Promise((resolve, reject) => {
@@ -80,7 +80,7 @@ export function entryOf(id) {
   return within("entries", "readonly", (store, out) => into(out, store.index("id").get(id)));
 }
 
-/** Keep a new entry, or a new version of one that was refused, in its old place of the order; its pictures with it. */
+/** Keep a new entry, or a new version of a refused one in its old place of the order, together with its pictures. */
 export async function keep(entry, pictures = []) {
   await within(["entries", "pictures"], "readwrite", (store, shelf) => {
     const before = store.index("id").get(entry.id);
@@ -94,7 +94,7 @@ export async function keep(entry, pictures = []) {
   tellAll();
 }
 
-/** Change the entry of that id by a function of what it is now, undisturbed by other tabs; resolves with the new one. */
+/** Change the entry of that id by a function of its current value, in one transaction; resolves with the new value. */
 export async function change(id, how) {
   const changed = await within("entries", "readwrite", (store, out) => {
     const before = store.index("id").get(id);
@@ -108,7 +108,7 @@ export async function change(id, how) {
   return changed;
 }
 
-/** Change one photograph of an entry; a picture that the server has goes in the same stroke. */
+/** Change one photograph of an entry; image data that the server has is deleted in the same transaction. */
 export async function changePhotograph(entryId, id, told, isSaved = false) {
   await within(["entries", "pictures"], "readwrite", (store, shelf) => {
     const before = store.index("id").get(entryId);
@@ -122,12 +122,12 @@ export async function changePhotograph(entryId, id, told, isSaved = false) {
   tellAll();
 }
 
-/** The bytes of a photograph that the server has not. */
+/** The bytes of a photograph that the server does not have yet. */
 export function pictureOf(id) {
   return within("pictures", "readonly", (shelf, out) => into(out, shelf.get(id)));
 }
 
-/** Let go of entries that the server has. */
+/** Delete entries that the server has. */
 export function forget(done) {
   return within(["entries", "pictures"], "readwrite", (store, shelf) => {
     for (const { order, photographs = [] } of done) {
@@ -142,12 +142,12 @@ export function fact(name) {
   return within("facts", "readonly", (store, out) => into(out, store.get(name)));
 }
 
-/** Every fact's name. */
+/** The names of all facts. */
 export function factNames() {
   return within("facts", "readonly", (store, out) => into(out, store.getAllKeys()));
 }
 
-/** Keep a fact; undefined forgets it. */
+/** Keep a fact; undefined deletes it. */
 export function keepFact(name, value) {
   return within("facts", "readwrite", (store) => (value === undefined ? store.delete(name) : store.put(value, name)));
 }

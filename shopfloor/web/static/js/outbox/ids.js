@@ -1,6 +1,6 @@
 // Ids of entries, made on the tablet.
 
-/** A UUID of version 7: 48 bits of milliseconds, then chance (RFC 9562, section 5.7). */
+/** A UUID of version 7: 48 bits of milliseconds, then random bits (RFC 9562, section 5.7). */
 export function newId(now = Date.now()) {
   // randomUUID exists on https only.
   const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -11,11 +11,11 @@ export function newId(now = Date.now()) {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
-// Without letters and digits that are mistaken for each other.
-const MARKS = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
+// Without characters that are mistaken for each other.
+const TAP_CODE_CHARACTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
 
-/** A code to write on a tap while nobody can be asked for the next free one. */
-export function newMark() {
-  const chance = crypto.getRandomValues(new Uint8Array(5));
-  return `N${[...chance].map((byte) => MARKS[byte % MARKS.length]).join("")}`;
+/** A code to write on a new tap while the server cannot be asked for the next free one. */
+export function newTapCode() {
+  const random = crypto.getRandomValues(new Uint8Array(5));
+  return `N${[...random].map((byte) => TAP_CODE_CHARACTERS[byte % TAP_CODE_CHARACTERS.length]).join("")}`;
 }

@@ -1,23 +1,23 @@
-// Sends photographs of broken taps, each after its entry is saved, and never in the way of entries.
+// Sends photographs of broken taps, each after its entry is saved, and never ahead of entries.
 import { changePhotograph, entries, pictureOf } from "./database.js";
 import { REFUSED, SAVED, WAITING, settled } from "./rules.js";
 import { postPicture } from "./sender.js";
 import { say } from "../words.js";
 
 const LOCK = "shopfloor-photographs";
-const REST_MS = 60_000;
+const PAUSE_MS = 60_000;
 let isSending = false;
-let restsUntil = 0;
+let pausedUntil = 0;
 
 /** Send what may be sent. One tab at a time where the browser can tell; two at once would do no harm. */
 export async function sendPhotographs(doors) {
-  if (isSending || performance.now() < restsUntil) return;
+  if (isSending || performance.now() < pausedUntil) return;
   isSending = true;
   try {
     const pass = () => sendInOrder(doors);
     await (navigator.locks ? navigator.locks.request(LOCK, { ifAvailable: true }, (lock) => lock && pass()) : pass());
   } catch {
-    // The tablet's database is closed: the next look tries again.
+    // The tablet's database is closed: the next check tries again.
   } finally {
     isSending = false;
   }
@@ -35,12 +35,12 @@ async function sendInOrder(doors) {
 // Resolves with whether the next one may be sent.
 async function sendKept(doors, run, id) {
   const bytes = await pictureOf(id);
-  const told = bytes ? await sendPhotograph(doors, run, { id, bytes }) : lost(say("this tablet does not have it any more"));
+  const told = bytes ? await sendPhotograph(doors, run, { id, bytes }) : lostPhotograph(say("this tablet no longer has it"));
   if (!told) return false;
   await changePhotograph(run, id, told, told.state === SAVED);
   if (told.state) return true;
-  // A server that answers but does not take it is not to be sent half a megabyte every few seconds.
-  restsUntil = performance.now() + REST_MS;
+  // Do not send half a megabyte every few seconds to a server that answers but does not take it.
+  pausedUntil = performance.now() + PAUSE_MS;
   return false;
 }
 
@@ -50,7 +50,7 @@ export async function sendPhotograph(doors, run, { id, bytes }) {
   return answer && settled({ id }, answer).change;
 }
 
-/** What becomes of a photograph that the tablet has not. */
-export function lost(what) {
+/** The refused state of a photograph whose image data is lost, because of `what`. */
+export function lostPhotograph(what) {
   return { state: REFUSED, problems: [{ field: "photograph", what, remedy: say("leave it out") }] };
 }

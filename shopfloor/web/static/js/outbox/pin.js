@@ -1,13 +1,13 @@
-// Asks for the PIN of somebody whose entries wait on this tablet for it.
+// Asks for the PIN of somebody whose entries on this tablet wait for it.
 import { say, sayCount } from "../words.js";
 import { WAITING } from "./rules.js";
 import { givePin } from "./sender.js";
 
-let window_ = null;
+let dialog = null;
 let asked = null;
 
 /** Whose entries wait for a PIN: code, name, and how many there are. */
-export function owing(kept) {
+export function pinsNeeded(kept) {
   const waiting = kept.filter((entry) => entry.state === WAITING);
   const people = new Map(waiting.filter((entry) => entry.needs_pin).map((entry) => [entry.sent.person, entry.told.person]));
   return [...people].map(([code, name]) => ({ code, name: name || code, count: waiting.filter((entry) => entry.sent.person === code).length }));
@@ -17,17 +17,17 @@ export function owing(kept) {
 export function askPin(person, doors, afterwards) {
   asked = { person, doors, afterwards };
   part("#pin-title").textContent = say("PIN of {name}", { name: person.name });
-  const what = sayCount(person.count, "{n} entry of this tablet waits for it.", "{n} entries of this tablet wait for it.");
-  part("[data-pin-why]").textContent = `${what} ${say("Whoever has a password types that.")}`;
+  const what = sayCount(person.count, "{n} entry on this tablet is waiting for it.", "{n} entries on this tablet are waiting for it.");
+  part("[data-pin-why]").textContent = `${what} ${say("If you have a password, type that instead.")}`;
   part("[data-pin-fault]").textContent = "";
   part("[data-pin]").value = "";
-  if (!window_.open) window_.showModal();
+  if (!dialog.open) dialog.showModal();
 }
 
 export function startPinQuestion(root) {
-  window_ = root.getElementById("pin");
-  if (!window_) return;
-  part("[data-pin-close]").addEventListener("click", () => window_.close());
+  dialog = root.getElementById("pin");
+  if (!dialog) return;
+  part("[data-pin-close]").addEventListener("click", () => dialog.close());
   part("form").addEventListener("submit", async (event) => {
     event.preventDefault();
     const { person, doors, afterwards } = asked;
@@ -35,11 +35,11 @@ export function startPinQuestion(root) {
     part("[data-pin]").value = "";
     part("[data-pin-fault]").textContent = fault ?? "";
     if (fault !== null) return;
-    window_.close();
+    dialog.close();
     await afterwards();
   });
 }
 
 function part(selector) {
-  return window_.querySelector(selector);
+  return dialog.querySelector(selector);
 }

@@ -1,21 +1,21 @@
-// Sends what waits on the tablet, in order, until each entry is answered in the server's own words.
+// Sends the entries that wait on the tablet, in order, each until the server has acknowledged or refused it.
 import { change, entries, entryOf, fact, forget, keepFact } from "./database.js";
 import { REFUSED, SAVED, TAKEN_BACK, WAITING, photographsOf, settled, whenOf } from "./rules.js";
 import { say } from "../words.js";
 
-const PATIENCE_MS = 8000;
-const PICTURE_PATIENCE_MS = 90_000;
-const GLANCE_MS = 1500;
-const KEPT_SAVED = 30;
+const TIMEOUT_MS = 8000;
+const PICTURE_TIMEOUT_MS = 90_000;
+const CLOCK_TIMEOUT_MS = 1500;
+const MOST_KEPT = 30;
 const LOCK = "shopfloor-outbox";
 const unkept = new Map();
 let turn = Promise.resolve();
 
-/** Whether the server answers, as far as was seen last; null: not asked yet. */
-export const network = { answers: null, isNewVersion: false };
+/** Whether the server answered last time; null: not asked yet. */
+export const network = { answers: null };
 const listeners = new Set();
 
-/** Call `listener` when the server begins or ceases to answer. */
+/** Call `listener` when the server starts or stops answering. */
 export function onNetwork(listener) {
   listeners.add(listener);
 }
@@ -26,9 +26,9 @@ function seen(answers) {
   for (const listener of listeners) listener();
 }
 
-async function ask(address, options, patience) {
+async function ask(address, options, timeout) {
   const end = new AbortController();
-  const timer = setTimeout(() => end.abort(), patience);
+  const timer = setTimeout(() => end.abort(), timeout);
   try {
     const answer = await fetch(address, { ...options, cache: "no-store", redirect: "manual", signal: end.signal });
     return { status: answer.status, body: await answer.json() };
@@ -41,17 +41,17 @@ async function ask(address, options, patience) {
 
 function post(address, body) {
   const headers = { "Content-Type": "application/json" };
-  return ask(address, { method: "POST", headers, body: JSON.stringify(body) }, PATIENCE_MS);
+  return ask(address, { method: "POST", headers, body: JSON.stringify(body) }, TIMEOUT_MS);
 }
 
 /** Send a picture; it may take long where the Wi-Fi is weak. Resolves with the answer, or null. */
 export function postPicture(address, body) {
-  return ask(address, { method: "POST", headers: { "Content-Type": "image/jpeg" }, body }, PICTURE_PATIENCE_MS);
+  return ask(address, { method: "POST", headers: { "Content-Type": "image/jpeg" }, body }, PICTURE_TIMEOUT_MS);
 }
 
 /** The server's time in ms, or null where it does not answer. `navigator.onLine` says nothing about that. */
-export async function serverNow(doors, patience = GLANCE_MS) {
-  const answer = await ask(doors.clock, {}, patience);
+export async function serverNow(doors, timeout = CLOCK_TIMEOUT_MS) {
+  const answer = await ask(doors.clock, {}, timeout);
   const now = answer?.status === 200 ? Date.parse(answer.body?.now) : NaN;
   seen(!Number.isNaN(now));
   return network.answers ? now : null;
@@ -59,25 +59,25 @@ export async function serverNow(doors, patience = GLANCE_MS) {
 
 /** The body of a GET, or null. */
 export async function read(address) {
-  const answer = await ask(address, {}, PATIENCE_MS);
+  const answer = await ask(address, {}, TIMEOUT_MS);
   return answer?.status === 200 ? answer.body : null;
 }
 
-/** The page of that address as the server draws it, or null. */
+/** The page at that address as the server draws it now, or null. */
 export async function readPage(address) {
   try {
-    const answer = await fetch(address, { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(PATIENCE_MS) });
+    const answer = await fetch(address, { cache: "no-store", redirect: "manual", signal: AbortSignal.timeout(TIMEOUT_MS) });
     return answer.status === 200 ? new DOMParser().parseFromString(await answer.text(), "text/html") : null;
   } catch {
     return null;
   }
 }
 
-/** Give a person's PIN for what waits here; resolves with what is wrong, or null. */
+/** Send a person's PIN for the entries that wait here; resolves with what is wrong, or null. */
 export async function givePin(doors, person, secret) {
   const answer = await post(doors.pin, { person, secret });
   if (answer === null) return say("The server does not answer. The entries stay on this tablet.");
-  if (answer.status === 401) return say("This tablet is not enrolled any more: ask a supervisor. The entries stay on it.");
+  if (answer.status === 401) return say("This tablet is no longer enrolled: ask a supervisor. The entries stay on it.");
   if (answer.status === 200) return null;
   return (answer.body?.problems ?? []).map((problem) => `${say("The PIN:")} ${problem.what}; ${problem.remedy}`).join(". ") || String(answer.body?.error);
 }
@@ -92,7 +92,7 @@ export async function isLoggedIn(doors) {
 export async function sendUnkept(doors, entry) {
   const now = await serverNow(doors);
   if (now === null) return {};
-  // Sent again it must be the same run, as it would be if the tablet had kept it.
+  // A repeat must be the same run, as it would be if the tablet had kept it.
   if (!unkept.has(entry.id)) unkept.set(entry.id, new Date(now).toISOString());
   const { change: told } = settled(entry, await post(doors.runs, { ...entry.sent, when: unkept.get(entry.id) }));
   if (told.state === REFUSED) unkept.delete(entry.id);
@@ -111,11 +111,11 @@ export function sendAll(doors) {
 async function sendInOrder(doors) {
   const waiting = (await entries()).filter((entry) => entry.state === WAITING);
   if (!waiting.length) return;
-  const now = await serverNow(doors, PATIENCE_MS);
+  const now = await serverNow(doors, TIMEOUT_MS);
   if (now === null) return;
   const began = performance.now();
   const clock = () => now + performance.now() - began;
-  // What is to follow an entry that waits for a PIN waits too: all of that person's, and all of that tap's.
+  // Whatever must follow an entry that waits for a PIN waits too: everything of that person, and of that tap.
   const held = new Set();
   for (const { id, sent } of waiting) {
     if (held.has(`person ${sent.person}`) || held.has(`tap ${sent.tap}`)) continue;
@@ -127,7 +127,7 @@ async function sendInOrder(doors) {
   await forgetOld();
 }
 
-// The time is fixed before the first sending, so that every sending is of the same run.
+// The time is fixed before the first attempt, so that every attempt sends the same run.
 async function begun(id, now) {
   const off = now - Date.now();
   const notBefore = (await fact("last sent")) ?? 0;
@@ -150,7 +150,8 @@ async function sendOne(doors, entry, clock) {
   const { change: told, goesOn } = settled(entry, answer);
   if (answer === null) seen(false);
   if (told.state === SAVED && entry.take_back) return undo(doors, entry);
-  await change(entry.id, () => (told.state === SAVED ? { ...told, saved_at: clock() } : told));
+  const saved = { saved_at: clock(), open_batch: answer?.body?.open_batch };
+  await change(entry.id, () => (told.state === SAVED ? { ...told, ...saved } : told));
   return goesOn;
 }
 
@@ -163,9 +164,9 @@ async function undo(doors, entry) {
   return true;
 }
 
-// What the server has need not stay here for ever; what it has not is never let go of.
+// Delete the oldest entries that the server has; what it has not is never deleted.
 async function forgetOld() {
   const isOpen = ({ state }) => state === WAITING || state === REFUSED;
   const isDone = (entry) => entry.state === TAKEN_BACK || (entry.state === SAVED && !photographsOf(entry).some(isOpen));
-  await forget((await entries()).filter(isDone).slice(0, -KEPT_SAVED));
+  await forget((await entries()).filter(isDone).slice(0, -MOST_KEPT));
 }

@@ -1,4 +1,4 @@
-// The button in the header that says where this tablet's entries are.
+// The button in the header that says how many of this tablet's entries still wait.
 import { entries, onChange } from "./database.js";
 import { REFUSED, SAVED, WAITING, photographsOf } from "./rules.js";
 import { network, onNetwork } from "./sender.js";
@@ -21,19 +21,19 @@ export function standing(kept, answers) {
   return { words: words.length ? words.join(", ") : say("All saved"), tone };
 }
 
-export function startStatus(button, onTouch) {
+export function startStatus(button, open) {
   const show = async () => {
     let said;
     try {
       said = standing(await entries(), network.answers);
     } catch {
-      said = { words: say("This tablet keeps no entries"), tone: "bad" };
+      said = { words: say("This tablet cannot keep entries"), tone: "bad" };
     }
     button.textContent = said.words[0].toUpperCase() + said.words.slice(1);
     button.className = `button kept-status state state-${said.tone}`;
     button.hidden = false;
   };
-  button.addEventListener("click", onTouch);
+  button.addEventListener("click", open);
   onChange(show);
   onNetwork(show);
   show();

@@ -1,11 +1,10 @@
-// The tray: each entry of this tablet, where it is, and the ways to settle one that the record refused.
+// The tray: every entry of this tablet, its state, and the ways to settle one that the server refused.
 import { change, changePhotograph, entries, keep, onChange } from "./database.js";
-import { confirmedIn } from "./asked_back.js";
-import { listsOf } from "./choices.js";
-import { askPin, owing } from "./pin.js";
-import { button, element } from "./elements.js";
+import { askPin, pinsNeeded } from "./pin.js";
+import { button, element } from "../elements.js";
+import { limits } from "../limits.js";
 import { newId } from "./ids.js";
-import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, about, photographsOf } from "./rules.js";
+import { ASIDE, REFUSED, SAVED, TAKEN_BACK, WAITING, describe, photographsOf } from "./rules.js";
 import { clockTime, say, sayCount } from "../words.js";
 
 const STANDING = {
@@ -23,17 +22,23 @@ export function takeBack(id, send) {
   return change(id, (entry) => (entry.state === WAITING ? how(entry) : {})).then(send);
 }
 
-export function startTray(tray, send, facts, doors) {
+/**
+ * Hook the tray; returns the function that opens it.
+ *
+ * @param {{send: Function, warnings: Function, confirm: Function}} ways to send what waits, to warn of what may go wrong on
+ *     the tablet, and to ask back odd numbers of an entry that is put right
+ */
+export function startTray(tray, ways, doors) {
   tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());
   const show = async () => {
     const kept = await entries();
     kept.sort((one, other) => rank(one) - rank(other) || other.order - one.order);
-    const lines = kept.map((entry) => line(entry, send));
-    const none = element("li", {}, element("p", { class: "notice" }, say("Nothing was logged on this tablet yet.")));
+    const lines = kept.map((entry) => line(entry, ways));
+    const none = element("li", {}, element("p", { class: "notice" }, say("Nothing has been logged on this tablet yet.")));
     tray.querySelector("[data-tray-list]").replaceChildren(...(lines.length ? lines : [none]));
-    tray.querySelector("[data-tray-facts]").replaceChildren(...owing(kept).map((person) => pinLine(person, doors, send)), ...(await facts()));
+    tray.querySelector("[data-tray-facts]").replaceChildren(...pinsNeeded(kept).map((person) => pinLine(person, doors, ways.send)), ...(await ways.warnings()));
   };
-  // What is being typed must not be drawn over.
+  // A form in which somebody types must not be replaced.
   onChange(() => (tray.open && !tray.querySelector("form") ? show() : undefined));
   return async () => {
     await show();
@@ -48,27 +53,27 @@ function rank(entry) {
 }
 
 function pinLine(person, doors, send) {
-  const what = sayCount(person.count, "{n} entry waits for the PIN of {name}", "{n} entries wait for the PIN of {name}", { name: person.name });
+  const what = sayCount(person.count, "{n} entry is waiting for the PIN of {name}", "{n} entries are waiting for the PIN of {name}", { name: person.name });
   const words = element("p", {}, what);
   const give = button(say("Give the PIN"), () => askPin(person, doors, send), "button button-main");
   return element("div", { class: "notice notice-warn told" }, words, give);
 }
 
-function line(entry, send) {
+function line(entry, ways) {
   const [tone, words] = STANDING[entry.state];
   const isWaiting = entry.state === WAITING;
-  const said = isWaiting && entry.take_back ? say("Will be taken back") : isWaiting && entry.needs_pin ? say("Waits for the PIN") : words;
+  const said = isWaiting && entry.take_back ? say("Will be taken back") : isWaiting && entry.needs_pin ? say("Waiting for the PIN") : words;
   const what = element(
     "div",
     { class: "entry-what" },
-    element("p", {}, element("strong", {}, about(entry))),
+    element("p", {}, element("strong", {}, describe(entry))),
     element("p", { class: "evidence" }, details(entry).join(". ")),
     ...faultLines(entry),
-    ...photographsOf(entry).map((one, place, all) => photographLine(entry, one, all.length > 1 ? ` ${place + 1}` : "", send)),
+    ...photographsOf(entry).map((one, place, all) => photographLine(entry, one, all.length > 1 ? ` ${place + 1}` : "", ways.send)),
   );
   const state = element("div", { class: "entry-standing" }, element("span", { class: `state state-${tone}` }, said));
-  const ways = element("div", { class: "entry-ways" }, ...waysFor(entry, send));
-  return element("li", { class: "entry", "data-entry": entry.id }, what, state, ways);
+  const buttons = element("div", { class: "entry-ways" }, ...buttonsFor(entry, ways));
+  return element("li", { class: "entry", "data-entry": entry.id }, what, state, buttons);
 }
 
 function faultLines({ problems = [] }) {
@@ -77,7 +82,7 @@ function faultLines({ problems = [] }) {
 
 function photographLine(entry, photograph, number, send) {
   const [tone, words] = STANDING[photograph.state];
-  const said = photograph.needs_pin && photograph.state === WAITING ? say("Waits for the PIN") : words;
+  const said = photograph.needs_pin && photograph.state === WAITING ? say("Waiting for the PIN") : words;
   const turn = (state) => changePhotograph(entry.id, photograph.id, { state, problems: [] }).then(send);
   const ways = photograph.state === REFUSED ? [button(say("Send it again"), () => turn(WAITING)), button(say("Leave it out"), () => turn(ASIDE))] : [];
   const state = element("span", { class: `state state-${tone}` }, said);
@@ -98,55 +103,49 @@ function details(entry) {
 
 function clockOff(off, minutes) {
   return off < 0
-    ? say("This tablet's clock was {minutes} min ahead; the server's counts", { minutes })
-    : say("This tablet's clock was {minutes} min behind; the server's counts", { minutes });
+    ? say("This tablet's clock was {minutes} min ahead; the server's clock counts", { minutes })
+    : say("This tablet's clock was {minutes} min behind; the server's clock counts", { minutes });
 }
 
-function waysFor(entry, send) {
+function buttonsFor(entry, { send, confirm }) {
   if (entry.state === WAITING && !entry.take_back) return [button(say("Undo"), () => takeBack(entry.id, send))];
   if (entry.state !== REFUSED) return [];
   const aside = button(say("Put aside"), (event) => askReason(entry, event.target.closest("li")));
   if (entry.is_stored) return [aside];
   const again = button(say("Send again"), () => change(entry.id, () => ({ state: WAITING, problems: [] })).then(send));
-  const edit = entry.kind === "run" ? [button(say("Put right"), (event) => putRight(entry, event.target.closest("li"), send))] : [];
+  const edit = entry.kind === "run" ? [button(say("Put right"), (event) => putRight(entry, event.target.closest("li"), send, confirm))] : [];
   return [...edit, again, aside];
 }
 
-function ask(place, fields, label, onsubmit, isDoubted = () => false) {
+function ask(line, fields, label, onsubmit, isOdd = () => false) {
   const form = element("form", { class: "settle" }, ...fields, element("button", { class: "button button-main" }, label));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const said = Object.fromEntries(new FormData(form, event.submitter));
-    if (await isDoubted(form, said)) return;
+    if (await isOdd(form, said)) return;
     form.remove();
     await onsubmit(said);
   });
-  place.querySelector("form")?.remove();
-  place.append(form);
+  line.querySelector("form")?.remove();
+  line.append(form);
   form.querySelector("input, select, textarea").focus();
 }
 
-function askReason(entry, place) {
-  const input = element("textarea", { id: "aside-reason", name: "reason", rows: "2", maxlength: "2000", required: true });
-  const field = element("div", { class: "field" }, element("label", { for: "aside-reason" }, say("Why shall it not be sent?")), input);
-  ask(place, [field], say("Put it aside"), ({ reason }) => change(entry.id, () => ({ state: ASIDE, reason: reason.trim() || say("not said") })));
+function askReason(entry, line) {
+  const input = element("textarea", { id: "aside-reason", name: "reason", rows: "2", maxlength: limits().longest_note, required: true });
+  const field = element("div", { class: "field" }, element("label", { for: "aside-reason" }, say("Why should it not be sent?")), input);
+  ask(line, [field], say("Put it aside"), ({ reason }) => change(entry.id, () => ({ state: ASIDE, reason: reason.trim() || say("not said") })));
 }
 
-function putRight(entry, place, send) {
+function putRight(entry, line, send, confirm) {
   const fields = document.getElementById("kept-fields").content.cloneNode(true);
   for (const input of fields.querySelectorAll("[name]")) input.value = entry.sent[bare(input.name)] ?? "";
-  ask(place, [fields], say("Send it under a new id"), (said) => sendAgain(entry, said).then(send), (form, said) => isOdd(entry, form, said));
-}
-
-// A number that was put right is asked back as on the station page; what was confirmed before is not.
-async function isOdd(entry, form, said) {
-  const lists = await listsOf(entry.sent.station);
-  const usual = lists?.jobs.find((job) => job.code === entry.sent.job)?.usual ?? {};
-  const before = (entry.sent.confirmed ?? "").split(" ").map((field) => `${field}=${entry.sent[field]}`);
-  const typed = { ...entry.sent, ...bareOf(said) };
-  const confirmed = confirmedIn(form, typed, { ...usual, left: null }, `${said.sure ?? ""} ${before.join(" ")}`, (question) => form.querySelector(".button-main").after(question));
-  said.confirmed = confirmed ?? "";
-  return confirmed === null;
+  const isOdd = async (form, said) => {
+    const confirmed = await confirm(form, entry.sent, { ...entry.sent, ...bareOf(said) }, said.sure ?? "");
+    said.confirmed = confirmed ?? "";
+    return confirmed === null;
+  };
+  ask(line, [fields], say("Send it under a new id"), (said) => sendAgain(entry, said).then(send), isOdd);
 }
 
 function bare(name) {
@@ -157,7 +156,7 @@ function bareOf(said) {
   return Object.fromEntries(Object.entries(said).map(([name, value]) => [bare(name), value.trim()]));
 }
 
-// The refused entry stays as it was; what is sent is another one, at the time of the same work.
+// The refused entry stays as it was; what is sent is a new entry of the same work, at the same time.
 async function sendAgain(entry, said) {
   const { sure: _said, ...typed } = bareOf(said);
   const merged = { ...entry.sent, ...typed, id: newId() };

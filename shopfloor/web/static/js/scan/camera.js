@@ -1,8 +1,8 @@
-// Reads a square code with the tablet's camera, in browsers that can.
+// Reads QR codes with the tablet's camera, in browsers that can.
 
 const LOOK_MS = 200;
 
-/** Whether this browser reads square codes and this address may use the camera. */
+/** Whether this browser reads QR codes and this address may use the camera. */
 export async function canRead() {
   if (!("BarcodeDetector" in globalThis) || !navigator.mediaDevices?.getUserMedia) return false;
   return (await BarcodeDetector.getSupportedFormats()).includes("qr_code");

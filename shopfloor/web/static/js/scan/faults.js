@@ -1,5 +1,5 @@
-// What is said of a text that is no label, in the server's words.
-import { say } from "../words.js";
+// What is wrong with a text that is no label, in the server's words.
+import { quoted, say } from "../words.js";
 
 const FAULTS = {
   nothing: () => say("Nothing was read. Scan the label again, or type what is printed below its square."),
@@ -11,5 +11,5 @@ const FAULTS = {
 
 /** The sentence for a text that could not be read. */
 export function faultOf(fault, text) {
-  return FAULTS[fault](`'${text.slice(0, 40)}'`);
+  return FAULTS[fault](quoted(text));
 }

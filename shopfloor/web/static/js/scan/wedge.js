@@ -1,6 +1,6 @@
-// Scanners that type: what follows the prefix is a scan, wherever the focus is, and not text for the field in focus.
+// Keyboard-wedge scanners: what follows the prefix is a scan, wherever the focus is, and no text for the field in focus.
 
-// A slow scanner takes a tenth of a second for a key; a person who typed the sign by chance gets it back after this.
+// A slow scanner takes a tenth of a second a key; somebody who typed the prefix by chance gets it back after this time.
 const SILENCE_MS = 2000;
 
 /** Call `onScan(text)` for what is typed between the prefix and Enter, in a field or outside. */
@@ -37,7 +37,7 @@ export function startWedge(root, prefix, onScan) {
   );
 }
 
-// Nobody scanned: the text goes where it was meant to go.
+// It was no scan: insert the text where it was typed.
 function insert(field, text) {
   if (!field?.matches?.("input, textarea") || field.selectionStart === null) return;
   field.setRangeText(text, field.selectionStart, field.selectionEnd, "end");

@@ -1,7 +1,7 @@
-// The window in which a code is scanned, typed or read by the camera, and in which a misread one is told.
+// The window in which a code is scanned, typed or read by the camera, and in which a misread one is reported.
 import { say } from "../words.js";
-import { button, element } from "../outbox/elements.js";
-import { ask } from "../outbox/question.js";
+import { button, element } from "../elements.js";
+import { ask } from "../question.js";
 import { canRead, readWithCamera } from "./camera.js";
 import { KINDS, scanned } from "./labels.js";
 
@@ -21,7 +21,7 @@ function tile(thing) {
   return { title: `${name[0].toUpperCase()}${name.slice(1)} ${thing.code}`, lines: [say("its label reads {text}", { text: scanned(thing) })], value: thing };
 }
 
-// Where the browser cannot, it is said: nobody should look for the button.
+// A browser that cannot read codes says so: nobody should look for the button.
 async function camera() {
   if (!(await canRead())) {
     return () => element("p", { class: "evidence" }, say("This browser does not read codes with the camera here: use a scanner, or type the code."));
