@@ -1,9 +1,6 @@
 """Tables of people: a CSV file or an Excel workbook becomes rows of text, and rows become such a file.
 
 pandas reads and writes them. It is slow to load, so only a command that handles such a file does.
-
-CSV is read by pandas' Python engine, which refuses quotes that do not match and distinguishes an empty cell from a
-missing one; the C engine is lax in both, and ends a cell at NUL.
 """
 
 from __future__ import annotations
@@ -138,7 +135,8 @@ def _csv_of(text: str, separator: str, width: int) -> list[list[str]]:
         table = pd.read_csv(
             io.StringIO(text, newline=""),
             sep=separator,
-            engine="python",  # which refuses quotes that do not fit, and tells an empty cell from none
+            # It refuses quotes that do not fit, and tells an empty cell from none; the C engine ends a cell at NUL.
+            engine="python",
             header=None,
             names=range(width),
             index_col=False,
