@@ -122,7 +122,7 @@ def _csv(name: str, content: bytes) -> list[list[str]]:
         except pd.errors.EmptyDataError:
             return []
         except (pd.errors.ParserError, ValueError) as error:
-            raise InputError.of("file", f"{name} is no CSV file ({error})", "save it as CSV") from None
+            raise InputError.of("file", f"{name} is not a CSV file ({error})", "save it as CSV") from None
     raise InputError.of("file", f"a row of {name} has over {_WIDEST} cells", "leave out what is no table")
 
 

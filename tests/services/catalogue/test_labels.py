@@ -68,7 +68,7 @@ def test_a_scanned_label_is_found(shop: Shop, label: Label) -> None:
 def test_one_slip_names_what_was_meant(shop: Shop) -> None:
     """Two characters the other way round: nothing is taken, the label that was meant is offered."""
     slip = T1.scanned[:-2] + T1.scanned[:-3:-1]
-    with pytest.raises(Misread, match="check digits do not agree") as caught:
+    with pytest.raises(Misread, match="check digits do not match") as caught:
         find_label(shop.work, slip)
     assert (T1,) == caught.value.near
 

@@ -138,7 +138,7 @@ def test_a_tap_has_one_type(work: Work, tmp_path: Path) -> None:
         (HEADING + "\n", "no rows"),
         ("a,b\n1,2\n", "no such column"),
         (LOG.replace("rpm,", ""), "the column is missing"),
-        (LOG.replace("when,", "when,when,"), "stands there twice"),
+        (LOG.replace("when,", "when,when,"), "occurs twice"),
         (LOG.encode("utf-16"), "not UTF-8"),
         (LOG.replace("mild", "m\u00eflde").encode("latin-1"), "not UTF-8"),
         (bytes(range(256)), "not UTF-8"),
