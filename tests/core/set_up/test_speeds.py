@@ -68,7 +68,7 @@ def test_nothing_logged_proves_nothing() -> None:
     """And says what would."""
     answer = proven_speed([])
     assert isinstance(answer, NotProven)
-    assert "nothing logged yet; a speed band counts from 5 failures or 1,000 holes on" == answer.reason
+    assert "nothing logged yet; a speed band counts from 5 failures or 1,000 holes" == answer.reason
 
 
 def test_thin_evidence_proves_nothing() -> None:
