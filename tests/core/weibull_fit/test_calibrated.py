@@ -55,7 +55,7 @@ def test_the_corrected_shape_by_plain_search() -> None:
     assert math.exp(found.x) == pytest.approx(fit.weibull.shape, rel=1e-5)
 
 
-def test_the_price_follows_log_shape_for_shapes_of_taps() -> None:
+def test_the_penalty_follows_log_shape_for_shapes_of_taps() -> None:
     """And turns round where shapes are too flat for any tap, so that it never grows without end."""
     log_shapes = np.log([1.0, 2.0, 4.0])
     assert PENALTY * log_shapes == pytest.approx(CALIBRATED.value(log_shapes), abs=0.07)
@@ -64,7 +64,7 @@ def test_the_price_follows_log_shape_for_shapes_of_taps() -> None:
 
 
 @given(st.floats(-4, 4))
-def test_slopes_of_the_price(x: float) -> None:
+def test_slopes_of_the_penalty(x: float) -> None:
     """Both derivatives agree with differences."""
     step = 1e-5
     at = [float(CALIBRATED.value(np.array(x + k * step))) for k in (-1, 0, 1)]

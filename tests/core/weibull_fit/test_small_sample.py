@@ -79,7 +79,7 @@ def test_a_log_does_not_tell_how_it_was_stopped() -> None:
     assert ALL_FAIL_LONG == pytest.approx((1 / 3 + 1 / 2 - 1 / 6) / 2)
 
 
-def test_the_lean_of_shapes_where_all_fail() -> None:
+def test_skewness_of_shapes_where_all_fail() -> None:
     """A third of the third derivative of x - gamma e^x - log Gamma(1 + e^x) over its second to 3/2, at x = 0."""
     second, third = 1 + float(polygamma(1, 2)), -float(polygamma(2, 2)) - 3 * float(polygamma(1, 2)) - 1
     step = 1e-3
@@ -113,7 +113,7 @@ def test_the_region_is_less_skewed_with_more_failures() -> None:
     assert not np.any(PLAIN.signed_root_means(exact, interval, failed_hazard_share))
 
 
-def test_lived_is_1_where_every_tap_failed() -> None:
+def test_the_hazard_share_is_1_where_every_tap_failed() -> None:
     """And decreases with every survivor, by its expected failures."""
     ages = np.array([100.0, 180.0, 260.0, 300.0])
     fit = fit_weibull(Lives.of(ages, ages), interval="profile")
@@ -127,7 +127,7 @@ def test_lived_is_1_where_every_tap_failed() -> None:
     assert failed_hazard_share == pytest.approx(1 - survivors / 4)
 
 
-def test_lived_by_plain_integral_for_interval_failures() -> None:
+def test_the_hazard_share_by_direct_integral_for_interval_failures() -> None:
     """The mean hazard of a tap that failed somewhere in its interval."""
     likelihood = Likelihood(Lives.of([100, 0, 50, 400], [200, 150, 50, INF]))
     distribution = likelihood.weibull(0.5, -1.0)
@@ -145,7 +145,7 @@ def test_lived_by_plain_integral_for_interval_failures() -> None:
 
 
 @given(SEEDS, st.floats(-1, 2), st.floats(-3, 1))
-def test_lived_together_is_lived_alone(seed: int, log_shape: float, c: float) -> None:
+def test_the_hazard_share_together_is_that_alone(seed: int, log_shape: float, c: float) -> None:
     """One group or many: the same share."""
     parts = [mixed_lives(seed + k, 8 + 4 * k) for k in range(2)]
     columns = ("lower", "upper", "entry", "mode", "count")
