@@ -48,7 +48,7 @@ def slow_end(fit: WeibullFit, log_survival: float, age: float, sign: int) -> flo
 @pytest.mark.parametrize("name", ["abernethy-c5", "mixed-log-1", "part-cracking"])
 @pytest.mark.parametrize("part", [0.2, 0.7, 1.3])
 def test_band_agrees_with_plain_profiling(name: str, part: float) -> None:
-    """Second route to the band: for each survival the best law is searched, life by life."""
+    """Second route to the band: for each survival the likelihood is maximised, life by life."""
     fit = fit_of(name)
     age = part * fit.weibull.scale
     band = fit.survival_band(age)

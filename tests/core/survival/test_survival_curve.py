@@ -62,7 +62,7 @@ def test_a_failure_comes_before_a_survivor_of_the_same_age() -> None:
 
 
 def test_counts_are_lives() -> None:
-    """Three in one row fall as three."""
+    """Three in one row count as three."""
     assert [0.25] == survival_curve(Lives.of([10, 20], [10, INF], count=[3, 1])).survival.tolist()
 
 

@@ -1,4 +1,4 @@
-"""What holds whatever the lives are, where two modes run: of both laws, their intervals and their risks."""
+"""What holds whatever the lives are, with two competing risks: of both fits, their intervals and their risks."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def figures(fit: LifeResult, unit: float = 1.0) -> list[float]:
 
 
 def laws_of(lives: Lives, method: str) -> dict[str, LifeResult]:
-    """Both modes, with a law or not."""
+    """Both modes, with a fit or not."""
     return fit_modes(lives, interval=method, modes=MODES)
 
 
