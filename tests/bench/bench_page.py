@@ -30,7 +30,7 @@ from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
 from tests.browser import chromium
 from tests.browser.conftest import TABLET, make_demo, serve_until_closed
-from tests.browser.test_operator import STATION, Finger, settle
+from tests.browser.station_page import STATION, Finger, settle
 
 BUDGET_BYTES = 60_000
 SLOWED = 4

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import sqlite3
 import subprocess
 import sys
@@ -25,7 +24,9 @@ from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
 from tests.browser import chromium
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S, as_patient
+from tests.browser.record import LAST_OF_DEMO, newest_run
 from tests.conftest import lacking
+from tests.kept import copied
 
 expect.set_options(timeout=PATIENCE_MS)
 
@@ -181,8 +182,9 @@ def make_demo(path: Path) -> None:
 def live_database(demo_database: Path, tmp_path: Path) -> str:
     """Address of a fresh copy of the demo database."""
     path = tmp_path / "demo.sqlite"
-    shutil.copyfile(demo_database, path)
-    return f"sqlite:///{path.as_posix()}"
+    address = copied(demo_database, path)
+    LAST_OF_DEMO[address] = newest_run(path)
+    return address
 
 
 def serve_until_closed(server: Any) -> None:

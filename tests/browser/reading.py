@@ -90,3 +90,6 @@ def shining(page: Page) -> list[str]:
     """What would dazzle in a dark shop."""
     found: list[str] = page.evaluate(SHINING)
     return found
+
+
+TABLETS = [(1280, 800), (1180, 820), (800, 1280)]

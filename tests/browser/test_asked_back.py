@@ -10,28 +10,22 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.reading import faults
-from tests.browser.test_offline import (
-    SAVE,
+from tests.browser.network import (
     SHEET,
     STATUS,
-    asked,
     break_elsewhere,
     cut,
-    demo_runs,
-    finger,
     keeps,
     log,
     nudge,
     other_tap,
     quiet,
     restore,
-    stored,
 )
-from tests.browser.test_operator import FLOOR_PX, STATION, Finger
+from tests.browser.reading import faults
+from tests.browser.record import asked, stored
+from tests.browser.station_page import FLOOR_PX, SAVE, STATION, Finger, settle
 from tests.numbers_doubted import DOUBTED
-
-__all__ = ["demo_runs", "finger"]
 
 TWENTY_MM_PX = 118
 QUESTION = "#asked-back"
@@ -41,6 +35,14 @@ DOUBTS = """async ([address, asked]) => {
   const told = ({ mark, question, answer }) => [mark, question, answer];
   return asked.map(([typed, usual]) => doubtsOf({ ...run, ...typed }, usual).map(told));
 }"""
+
+
+@pytest.fixture
+def finger(page: Page) -> Finger:
+    """A finger at the station page of a tablet that keeps its pages, lists and risks."""
+    settle(page)
+    keeps(page)
+    return Finger(page)
 
 
 def box(element: Locator) -> dict[str, float]:

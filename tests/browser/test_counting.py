@@ -12,8 +12,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults, lifted
-from tests.browser.test_operator import FLOOR_PX, LARGE_PX, STATION, Finger, settle, small
+from tests.browser.reading import faults
+from tests.browser.station_page import FLOOR_PX, LARGE_PX, STATION, Finger, counted, settle, small
 
 AREA = ".count-hole"
 
@@ -23,16 +23,6 @@ def finger(page: Page) -> Finger:
     """A finger at the station page."""
     settle(page)
     return Finger(page)
-
-
-def counted(page: Page, steps: str) -> None:
-    """Touch hole (h), slip (s) and break (b) in this order, slower than a bounce."""
-    for step in steps:
-        says = page.locator("[data-count-says]")
-        before = says.inner_text()
-        page.locator(f"#counting [data-count={step}]").tap()
-        expect(says).not_to_have_text(before)
-        lifted(page)
 
 
 def change_job(page: Page, job: str) -> None:

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 from playwright.sync_api import Page, expect
 
 from shopfloor.web.drawing.charts import INK, NIGHT, PAPER
-from tests.browser.conftest import Tablet
+from tests.browser.charts import LIFE, open_chart
 from tests.browser.reading import faults, is_dark, shining, until
-from tests.browser.test_operator import STATION, Finger, settle
-from tests.browser.test_quality import LIFE, open_chart
+from tests.browser.station_page import STATION, Finger, OpenTablet, settle
 from tests.contrast import contrast
 
 PAGES = ["/", "/crib/", "/crib/labels", "/quality/incidents", "/setup/jobs", "/setup/access/"]
 CHART_INK = "document.querySelector('.xtick text').style.fill"
 ON_PAPER = """({ body: getComputedStyle(document.body).color, ground: getComputedStyle(document.body).backgroundColor,
   scheme: getComputedStyle(document.documentElement).colorScheme })"""
-
-OpenTablet = Callable[..., Tablet]
 
 
 @pytest.fixture

@@ -8,17 +8,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.charts import LIFE, open_chart
 from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, is_wider_than_the_screen, small_targets
 
 PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
-LIFE = "/quality/life?tap_type=M6+spiral+flute+Delta"
-
-
-def open_chart(page: Page, address: str) -> None:
-    """Open a page and wait until its chart is drawn."""
-    page.goto(address)
-    page.locator("[data-drawn] .main-svg").first.wait_for()
 
 
 def traces(page: Page) -> int:

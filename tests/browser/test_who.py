@@ -18,16 +18,14 @@ from shopfloor.services.access.rules import use_pins
 from shopfloor.services.record.revisions import person_of
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
-from tests.browser.conftest import Tablet
+from tests.browser.network import STATUS, cut, keeps, nudge, quiet, restore
 from tests.browser.reading import SIZES, faults, is_dark, lifted, shining
-from tests.browser.test_offline import STATUS, asked, cut, keeps, nudge, quiet, restore
-from tests.browser.test_operator import FLOOR_PX, LARGE_PX, STATION, TOUCHED, Finger, small
+from tests.browser.record import asked
+from tests.browser.station_page import FLOOR_PX, LARGE_PX, STATION, TOUCHED, Finger, OpenTablet, small
 
 PINS = {"ada": "271828", "ben": "314159"}
 PASSWORD = "seven-blunt-taps"
 MOST_TOUCHES = 4
-
-OpenTablet = Callable[..., Tablet]
 
 
 @pytest.fixture
@@ -88,14 +86,6 @@ def stored(database: str) -> list[tuple[str, int]]:
     query = """SELECT person.code, holes FROM run JOIN person ON person.id = run.person_id
       WHERE run.rowid > :last ORDER BY ended_at, position"""
     return [(str(code), int(holes)) for code, holes in asked(database, query)]
-
-
-@pytest.fixture(autouse=True)
-def demo_runs(live_database: str) -> None:
-    """Remember which runs were there before the test."""
-    from tests.browser.test_offline import LAST_OF_DEMO
-
-    LAST_OF_DEMO[live_database] = asked(live_database, "SELECT MAX(rowid) FROM run")[0][0]
 
 
 def log(page: Page, holes: str, name: str = "Ada K.") -> None:

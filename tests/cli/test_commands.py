@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 from shopfloor.cli import _COMMANDS, main
 from shopfloor.cli.server import Server
 from tests.cli.serving import free_port
-from tests.services.runs.test_csv_exchange import LOG
+from tests.services.logs import LOG
 
 
 def run(*arguments: str) -> Result:

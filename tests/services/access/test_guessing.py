@@ -19,7 +19,7 @@ from shopfloor.services.access import attempts, credentials, hashing, log_in, ta
 from shopfloor.services.access.attempts import TooSoon, release
 from shopfloor.store import SignInAttempt
 from tests.factories import Shop
-from tests.services.record.test_together import together
+from tests.services.at_once import together
 
 PIN, PASSWORD = "271828", "seven blunt taps"
 GUESSER, OFFICE, HOME = "10.0.0.66", "10.0.0.7", "10.0.0.8"

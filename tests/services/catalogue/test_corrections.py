@@ -18,7 +18,7 @@ from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import NotFound, log_run
 from shopfloor.store import Job, Person, Station, TapType
 from tests.factories import Shop
-from tests.services.record.test_life_summaries import tables
+from tests.services.looking import tables
 
 
 def save(shop: Shop, kind: str, code: str, by: str = "bo", **changes: str) -> None:

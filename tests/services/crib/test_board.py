@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager
 
 import pytest
-from sqlalchemy import event
 
 from shopfloor.core.decision.when_to_change import Deed
 from shopfloor.core.errors import InputError
@@ -19,6 +16,7 @@ from shopfloor.services.runs.batch_size import Why
 from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station.page import at_station
 from tests.factories import Shop
+from tests.services.looking import counted
 
 
 def log(shop: Shop, tap: str, holes: int, **changes: object) -> None:
@@ -45,19 +43,6 @@ def broken_lives(shop: Shop, *ages: int, **changes: object) -> None:
 def of(found: Board, code: str) -> TapInUse:
     """One tap of the board."""
     return next(tap for tap in found.taps if tap.code == code)
-
-
-@contextmanager
-def counted(shop: Shop) -> Iterator[list[str]]:
-    """The statements that the database is sent meanwhile."""
-    sent: list[str] = []
-
-    def note(_: object, __: object, statement: str, *rest: object) -> None:
-        sent.append(statement)
-
-    event.listen(shop.work.engine, "before_cursor_execute", note)
-    yield sent
-    event.remove(shop.work.engine, "before_cursor_execute", note)
 
 
 def test_an_empty_record_says_so(sqlite_shop: Shop) -> None:

@@ -16,58 +16,20 @@ from sqlalchemy import select
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.catalogue.tap_types import add_tap_type, tap_type_codes
-from shopfloor.services.crib.orders import OrderLine, Stand, ledger, order_list
+from shopfloor.services.crib.orders import Stand, ledger, order_list
 from shopfloor.services.crib.tap_history import find_taps, tap_story
-from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, people, receive
+from shopfloor.services.ledger.movements import book_box, move_tap, people, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.runs.runs import NotFound, log_run
 from shopfloor.store import Job, Tap, TapType
 from tests.factories import Shop
-from tests.services.crib.test_board import counted
-
-M8 = "M8 SP"
-
-
-def delivery(number: int = 10, **changes: object) -> Delivery:
-    """A delivery of unmarked M8 taps."""
-    values: dict[str, object] = {"id": uuid.uuid4(), "tap_type": M8, "number": number}
-    return Delivery(**{**values, **changes})  # type: ignore[arg-type]
-
-
-def count(shop: Shop, number: int) -> None:
-    """Count the M8 taps in the crib."""
-    shop.clock.move(minutes=1)
-    book_box(shop.work, uuid.uuid4(), M8, MovementKind.COUNTED, number, "bo")
-
-
-def move(shop: Shop, tap: str, kind: MovementKind) -> None:
-    """Book one tap's movement a minute later."""
-    shop.clock.move(minutes=1)
-    move_tap(shop.work, uuid.uuid4(), tap, kind, "bo")
-
-
-def used_taps(shop: Shop, *ages: int) -> None:
-    """Take new M8 taps out of the box and use them until they break at those holes."""
-    for age in ages:
-        shop.clock.move(hours=1)
-        tap = fit_new_tap(shop.work, M8, "arm", "ada")
-        shop.clock.move(hours=1)
-        log_run(shop.work, shop.entry(tap=tap, holes=age, tap_end=TapEnd.BROKEN, broke_at_hole=age))
+from tests.services.looking import counted
+from tests.services.stock import M8, balance, count, delivery, line, move, used_taps
 
 
 def old_log(shop: Shop, days: int = 100) -> None:
     """Let the log begin so many days ago, with a tap of another type."""
     log_run(shop.work, shop.entry(tap="B1", job="J3", ended_at=shop.clock() - timedelta(days=days)))
-
-
-def line(shop: Shop) -> OrderLine:
-    """The order list's line for M8 taps."""
-    return next(line for line in order_list(shop.work).lines if line.shelf.code == M8)
-
-
-def balance(shop: Shop) -> int:
-    """M8 taps in the crib by the ledger."""
-    return ledger(shop.work, M8).balance
 
 
 def test_the_past_use_tells_what_to_order_where_nothing_is_planned(shop: Shop) -> None:

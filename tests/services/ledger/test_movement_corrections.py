@@ -20,7 +20,7 @@ from shopfloor.services.runs.runs import NotFound, cancel_run, log_run
 from shopfloor.services.station import choices
 from shopfloor.store import StockMovement
 from tests.factories import NOON, Shop
-from tests.services.crib.test_orders import M8, balance, count, delivery, move, used_taps
+from tests.services.stock import M8, balance, count, delivery, move, used_taps
 
 WHY = ("mistaken", "bo")
 

@@ -19,11 +19,12 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.survival.poisson_rate import rate_per_1000
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.ledger.taps import receive_tap
-from shopfloor.services.quality.breakage import ON_A_PAGE, Breakage, Incidents, Period, breakage, incidents
+from shopfloor.services.quality.breakage import ON_A_PAGE, Breakage, Period, breakage, incidents
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
-from shopfloor.store.queries.findings import BrokenTap, Tally, tallies_of_all, tallies_since
+from shopfloor.store.queries.findings import Tally, tallies_of_all, tallies_since
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
+from tests.services.looking import breaks
 
 SLOW, FAST = "4-6.3 m/min", "6.3-10 m/min"
 """M8 turns at 6.28 m/min at 250 rpm and at 7.54 m/min at 300 rpm."""
@@ -41,11 +42,6 @@ def break_one(shop: Shop, holes: int = 10, **changes: Any) -> uuid.UUID:
     tap = receive_tap(shop.work, None, "M8 SP", "bo")
     wanted: dict[str, Any] = {"tap": tap, "holes": holes, "broke_at_hole": holes, "tap_end": TapEnd.BROKEN} | changes
     return log(shop, **wanted)
-
-
-def breaks(found: Incidents) -> list[BrokenTap]:
-    """The breaks on a page of incidents."""
-    return [one for one in found.shown if isinstance(one, BrokenTap)]
 
 
 def table(found: Breakage) -> list[tuple[Any, ...]]:

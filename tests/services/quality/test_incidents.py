@@ -13,7 +13,6 @@ from sqlalchemy import select
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.crib.orders import ledger
-from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.quality.breakage import incidents
 from shopfloor.services.quality.incidents import Story, StoryChange, cancel_story, correct_story, story_of
 from shopfloor.services.record.life_summaries import rebuild
@@ -23,19 +22,11 @@ from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_
 from shopfloor.services.station.log_entries import entry_of
 from shopfloor.store import Incident, Run
 from tests.factories import Shop
-from tests.services.crib.test_orders import M8
-from tests.services.quality.test_breakage import breaks
-from tests.services.record.test_life_summaries import tables
+from tests.services.batches import broken
+from tests.services.looking import breaks, tables
+from tests.services.stock import M8
 
 WHY = ("looked at the scrap", "bo")
-
-
-def broken(shop: Shop, **fields: Any) -> uuid.UUID:
-    """N1, fresh from the crib, breaks in its first run."""
-    receive_tap(shop.work, "N1", M8, "bo")
-    shop.clock.move(minutes=1)
-    said = {"tap_end": TapEnd.BROKEN, "cause": Cause.TOO_FAST, "note": "Loud.", "part_fate": PartFate.GOOD, **fields}
-    return log_run(shop.work, shop.entry(tap="N1", **said)).run_id
 
 
 def change(story: Story, **fields: Any) -> StoryChange:

@@ -31,8 +31,8 @@ from shopfloor.store import Photograph
 from shopfloor.store.picture_folder import keep_picture, picture_folder
 from tests.factories import Shop
 from tests.pictures import encoded, picture
-from tests.services.quality.test_breakage import breaks
-from tests.services.quality.test_incidents import broken
+from tests.services.batches import broken
+from tests.services.looking import breaks
 
 SENT = encoded(picture())
 OTHER = encoded(picture(320, 240))

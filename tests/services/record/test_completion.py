@@ -17,7 +17,7 @@ from shopfloor.services.runs.csv_exchange import import_runs
 from shopfloor.services.station import choices
 from shopfloor.store import LifeStretch, Material, TapType
 from tests.factories import Shop
-from tests.services.record.test_life_summaries import tables
+from tests.services.looking import tables
 
 LOG = "when,tap,tap type,material,rpm,holes,tap end\n2026-05-04,A1,blue box,a36 plate,250,48,good\n"
 

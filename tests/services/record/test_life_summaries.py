@@ -27,10 +27,11 @@ from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
 from shopfloor.services.quality.incidents import StoryChange, cancel_story, correct_story, story_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run, undo_run
-from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
+from shopfloor.store import GaugeCheck, Incident, StockMovement
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
+from tests.services.looking import tables
 
 MOVES = [MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.SCRAPPED, MovementKind.RETURNED]
 minutes = st.integers(-5, 0)
@@ -60,18 +61,6 @@ steps = st.lists(
     | st.tuples(st.just("correct story"), st.tuples(st.integers(0, 9), st.sampled_from(PartFate))),
     max_size=14,
 )
-
-
-def tables(shop: Shop) -> list[list[Any]]:
-    """Everything that the summary tables hold."""
-    with shop.work.read() as session:
-        return [
-            [
-                tuple(row)
-                for row in session.execute(select(*table.__table__.columns).order_by(*table.__table__.primary_key))
-            ]
-            for table in (TapLife, LifeStretch)
-        ]
 
 
 def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:

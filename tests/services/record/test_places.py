@@ -23,7 +23,7 @@ from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_
 from shopfloor.store import Run, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop
-from tests.services.crib.test_orders import M8, count, delivery, line, move
+from tests.services.stock import M8, count, delivery, line, move
 
 _WHY = ("mistaken", "bo")
 

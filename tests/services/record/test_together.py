@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
-from threading import Barrier
 from typing import Any
 
 import pytest
@@ -31,26 +29,11 @@ from shopfloor.services.runs.csv_exchange import import_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import SignIn
 from tests.factories import Shop
-from tests.services.record.test_life_summaries import tables
-from tests.services.runs.test_runs import life_of
+from tests.services.at_once import together
+from tests.services.looking import life_of, tables
 
 M8 = "M8 SP"
 ROUNDS = 3
-
-
-def together(*deeds: Callable[[], Any]) -> list[Any]:
-    """Do all at the same moment; their answers, or how the shop refused them. Any other error comes through."""
-    start = Barrier(len(deeds))
-
-    def do(deed: Callable[[], Any]) -> Any:
-        start.wait()
-        try:
-            return deed()
-        except InputError as refusal:
-            return refusal
-
-    with ThreadPoolExecutor(len(deeds)) as people:
-        return list(people.map(do, deeds))
 
 
 def refused(answers: list[Any]) -> int:

@@ -12,15 +12,10 @@ from sqlalchemy import func, select
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd, TapState
 from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_run, undo_run
-from shopfloor.store import Cancellation, Incident, Run, Tap, TapLife
+from shopfloor.store import Cancellation, Incident, Run
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop
-
-
-def life_of(shop: Shop, tap: str = "T1") -> TapLife:
-    """The tap's present life as the summary tables hold it."""
-    with shop.work.read() as session:
-        return session.scalars(select(TapLife).join(Tap, Tap.id == TapLife.tap_id).where(Tap.code == tap)).one()
+from tests.services.looking import life_of
 
 
 def number_of(shop: Shop, table: type[Run] | type[Incident] | type[Cancellation], *where: object) -> int:

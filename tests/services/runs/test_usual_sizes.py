@@ -18,7 +18,7 @@ from shopfloor.services.station.offline_lists import kept_lists
 from shopfloor.services.station.page import at_station, log_batch
 from shopfloor.store import Job, Run, Station
 from tests.factories import Shop
-from tests.services.station.test_page import log, raw
+from tests.services.batches import log, raw
 
 
 def habit(shop: Shop, job: str = "J1", station: str = "arm") -> Habit:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -12,29 +11,14 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd
 from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.runs.batch_size import Portion, Why
-from shopfloor.services.runs.runs import NotFound, log_run
+from shopfloor.services.runs.runs import NotFound
 from shopfloor.services.station import choices, log_entries
 from shopfloor.services.station.fitting import fit, fit_new
 from shopfloor.services.station.next_batch import Conditions
 from shopfloor.services.station.page import OtherTap, at_station, log_batch
 from shopfloor.store import Job, Run
 from tests.factories import Shop
-
-
-def log(shop: Shop, **changes: Any) -> uuid.UUID:
-    """Log a run a minute later."""
-    shop.clock.move(minutes=1)
-    return log_run(shop.work, shop.entry(**changes)).run_id
-
-
-def raw(**changes: object) -> dict[str, object]:
-    """A batch as a form sends it."""
-    typed: dict[str, object] = {
-        "id": str(uuid.uuid4()), "batch_id": str(uuid.uuid4()), "person": "ada", "station": "arm", "job": "J1",
-        "tap": "T1", "holes": "48", "cutting_slips": "0", "rpm": "250", "tap_end": "still good", "part_fate": "",
-        "hole_not_known": False,
-    }  # fmt: skip
-    return typed | changes
+from tests.services.batches import log, raw
 
 
 def broken(**changes: object) -> dict[str, object]:

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 
 from shopfloor.store import Cancellation, StockMovement, Tap
 from tests.web.conftest import Shop
-from tests.web.sync.test_runs import problems, run, send
+from tests.web.sync.sent import problems, run, send
 
 JSON = {"Content-Type": "application/json"}
 
