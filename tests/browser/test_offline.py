@@ -517,7 +517,8 @@ def test_without_network_the_risk_is_told_as_last_heard_of(
     for key in ("Clear", "2", "0", "0"):
         finger.button(key)
     finger.button(SAVE)
-    page.wait_for_timeout(450)  # no finger is back within the time in which a second touch counts as a bounce
+    expect(page.get_by_role("button", name="Yes, 200 holes")).to_be_visible()
+    lifted(page)
     finger.button("Yes, 200 holes")
     expect(told).to_contain_text("and 200 holes since")
     expect(odds).not_to_have_text(before)

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.network import cut, keeps, log, nudge, restore
-from tests.browser.reading import TABLETS, until
+from tests.browser.reading import TABLETS, lifted, until
 from tests.browser.station_page import SAVE, SAVE_IN, STATION, Finger, OpenTablet, settle, settle_in
 from tests.pictures import picture
 
@@ -234,8 +234,7 @@ def test_what_was_put_right_is_told_no_longer(page: Page) -> None:
     expect(page.locator("#holes-error")).to_contain_text("It is missing; give a whole number")
     page.locator("#cutting_slips").fill("many")
     page.locator("[data-fill]").tap()
-    # No finger is back within the time in which a second touch counts as a bounce.
-    page.wait_for_timeout(450)
+    lifted(page)
     page.get_by_role("button", name=SAVE).tap()
     expect(page.locator("#holes-error")).to_have_count(0)
     expect(page.locator("#error-summary li")).to_have_count(1)
