@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NoReturn
 
+import fasteners
 import pytest
 from hypothesis import settings
 
@@ -54,6 +55,19 @@ def migrated_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("migrated") / "shopfloor.sqlite"
     upgrade(f"sqlite:///{path.as_posix()}")
     return path
+
+
+@pytest.fixture(scope="session")
+def demo_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's SQLite file, made once for all processes of a test run, to be copied and never opened."""
+    folder = tmp_path_factory.getbasetemp()
+    shared = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
+    finished = shared / "demo.sqlite"
+    with fasteners.InterProcessLock(shared / "demo.lock"):
+        if not finished.exists():
+            kept.make_demo(shared / "unfinished.sqlite")
+            (shared / "unfinished.sqlite").rename(finished)
+    return finished
 
 
 @pytest.fixture(scope="session")

@@ -21,7 +21,7 @@ from playwright.sync_api import Browser, Error, Page, expect
 from tests.browser.network import STATUS, keeps
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S
 from tests.browser.record import stored
-from tests.browser.station_page import STATION, settle
+from tests.browser.station_page import STATION, settle_by_touch
 
 ROUNDS = int(os.environ.get("SHOPFLOOR_KILLS", "4"))
 LONGEST_LIFE_S = 0.6
@@ -105,7 +105,7 @@ def test_whatever_the_tablet_took_is_stored_once(browser: Browser, live_database
     context.set_default_timeout(PATIENCE_MS)
     try:
         page = context.new_page()
-        settle(page)
+        settle_by_touch(page)
         keeps(page)
         for number in range(1, ROUNDS + 1):
             taken.append(log_once(page, number))

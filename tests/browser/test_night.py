@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 
 from shopfloor.web.drawing.charts import INK, NIGHT, PAPER
 from tests.browser.charts import LIFE, open_chart
+from tests.browser.network import PAGE_IS_KEPT
 from tests.browser.reading import faults, is_dark, shining, until
 from tests.browser.station_page import STATION, Finger, OpenTablet, settle
 from tests.contrast import contrast
@@ -137,6 +138,7 @@ def test_a_kept_page_looks_as_chosen_last(open_tablet: OpenTablet) -> None:
     page.evaluate("navigator.serviceWorker.ready")
     until(page, "navigator.serviceWorker.controller !== null")
     page.goto(STATION)
+    until(page, PAGE_IS_KEPT)
     page.context.add_cookies([{"name": "look", "value": "dark", "url": page.url}])
     page.context.set_offline(True)
     page.goto(STATION)

@@ -21,6 +21,7 @@ from tests.browser.station_page import (
     OpenTablet,
     opened,
     settle,
+    settle_by_touch,
     small,
 )
 
@@ -194,7 +195,7 @@ def test_the_right_tap_is_fitted_by_one_touch(page: Page, finger: Finger) -> Non
 def test_the_tablets_time_is_sent(open_tablet: OpenTablet) -> None:
     """With the offset of the tablet's own zone."""
     page = open_tablet(timezone_id="America/St_Johns").page
-    settle(page)
+    settle_by_touch(page)
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.post_data or "") if request.method == "POST" else None)
     page.locator("[data-fill]").tap()
@@ -205,7 +206,7 @@ def test_the_tablets_time_is_sent(open_tablet: OpenTablet) -> None:
 def test_everything_works_without_a_script(open_tablet: OpenTablet) -> None:
     """Planned number, save, broken tap with its story, next tap, undo."""
     page = open_tablet(java_script_enabled=False).page
-    settle(page)
+    settle_by_touch(page)
     expect(page.locator("[data-keypad]")).to_be_hidden()
     expect(page.locator("[hidden]:visible")).to_have_count(0)
     page.locator(".portion").tap()
