@@ -23,6 +23,7 @@ from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.runs.runs import NotFound, log_run
 from shopfloor.store import Job, Tap, TapType
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 from tests.services.looking import counted
 from tests.services.stock import M8, balance, count, delivery, line, move, used_taps
 
@@ -32,6 +33,7 @@ def old_log(shop: Shop, days: int = 100) -> None:
     log_run(shop.work, shop.entry(tap="B1", job="J3", ended_at=shop.clock() - timedelta(days=days)))
 
 
+@ON_BOTH
 def test_the_past_use_tells_what_to_order_where_nothing_is_planned(shop: Shop) -> None:
     """9 new taps in 90 days are 2.1 in the 21 days of lead time and review; 5 cover 95 %, so 4 are ordered on 1."""
     with shop.work.write() as session:
@@ -62,6 +64,7 @@ def test_a_young_log_is_not_taken_for_an_old_one(shop: Shop, days_old: int, days
     assert pytest.approx(9 * 21 / days) == found.past_taps
 
 
+@ON_BOTH
 def test_planned_jobs_count_with_the_holes_that_are_left(shop: Shop) -> None:
     """3,000 holes are planned in 9 days, 240 are done: the reason names the 2,760 that are left."""
     receive(shop.work, delivery(20), "bo")
@@ -160,6 +163,7 @@ def test_a_code_that_is_taken_undoes_the_whole_delivery(shop: Shop) -> None:
     assert [] == find_taps(shop.work, "N1")
 
 
+@ON_BOTH
 def test_a_tap_goes_out_and_comes_back(shop: Shop) -> None:
     """Received, issued, from station to station, returned: the crib has it, not, still not, again."""
     receive_tap(shop.work, "N1", M8, "bo")
@@ -215,6 +219,7 @@ def test_a_broken_tap_cannot_be_reground_and_nothing_is_booked(shop: Shop) -> No
     assert () == tap_story(shop.work, "T1").movements
 
 
+@ON_BOTH
 def test_one_id_is_one_movement(shop: Shop) -> None:
     """Sent twice it is stored once; another movement under the same id is refused."""
     log_run(shop.work, shop.entry(tap="T1"))
@@ -233,6 +238,7 @@ def test_the_ledger_of_an_unknown_type_is_not_found(sqlite_shop: Shop) -> None:
         ledger(sqlite_shop.work, "M99")
 
 
+@ON_BOTH
 def test_a_tap_type_is_added_once(shop: Shop) -> None:
     """The second of the same code, in other letters, is refused."""
     assert "M5 SP" == add_tap_type(shop.work, {"code": "M5 SP", "thread": "M5", "unit_cost": "8,40"})

@@ -24,6 +24,7 @@ from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.store.queries.findings import Tally, tallies_of_all, tallies_since
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
+from tests.services.conftest import ON_BOTH
 from tests.services.looking import breaks
 
 SLOW, FAST = "4-6.3 m/min", "6.3-10 m/min"
@@ -64,6 +65,7 @@ def test_an_empty_log_has_no_rate(sqlite_shop: Shop) -> None:
     assert (None, (), None) == (found.total, found.places, found.worst)
 
 
+@ON_BOTH
 def test_breaks_and_slips_are_counted_by_material_and_speed(shop: Shop) -> None:
     """Two taps in steel at two speeds, one also in stainless; a run that told no slips is no exposure to them."""
     log(shop, tap="T1", holes=100, cutting_slips=3)
@@ -78,6 +80,7 @@ def test_breaks_and_slips_are_counted_by_material_and_speed(shop: Shop) -> None:
     ] == table(breakage(shop.work))
 
 
+@ON_BOTH
 def test_the_total_counts_each_tap_and_hole_once(shop: Shop) -> None:
     """A tap that works in two materials is one tap."""
     log(shop, tap="T1", holes=100, cutting_slips=3)
@@ -146,6 +149,7 @@ def test_the_worst_place_is_not_one_early_break(sqlite_shop: Shop) -> None:
     assert "steel" == worst.material_code
 
 
+@ON_BOTH
 def test_a_break_is_listed_with_its_story(shop: Shop) -> None:
     """Who reads the list need not look elsewhere."""
     log(shop, tap="T1", holes=410)
@@ -170,6 +174,7 @@ def test_a_break_at_an_unknown_hole_is_a_range(shop: Shop) -> None:
     assert (410, 460, Cause.NOT_KNOWN) == (broken.lower, broken.upper, broken.cause)
 
 
+@ON_BOTH
 def test_a_corrected_break_shows_its_newest_story(shop: Shop) -> None:
     """One line, with what is known now."""
     first = break_one(shop, 20, cause=Cause.BOTTOMED)
@@ -189,6 +194,7 @@ def test_a_break_that_was_none_leaves_the_list(shop: Shop) -> None:
     assert (0, [], ()) == (found.found, breaks(found), found.by_cause)
 
 
+@ON_BOTH
 def test_causes_are_counted_over_the_period_and_filter_the_list(shop: Shop) -> None:
     """The counts stay whole while the list shows one cause; an old break is out of the month."""
     break_one(shop, cause=Cause.LUBRICANT)

@@ -23,6 +23,7 @@ from shopfloor.services.station.log_entries import entry_of
 from shopfloor.store import Incident, Run
 from tests.factories import Shop
 from tests.services.batches import broken
+from tests.services.conftest import ON_BOTH
 from tests.services.looking import breaks, tables
 from tests.services.stock import M8
 
@@ -36,6 +37,7 @@ def change(story: Story, **fields: Any) -> StoryChange:
     return StoryChange(**{**values, **fields})
 
 
+@ON_BOTH
 def test_a_corrected_story_tells_what_it_told_before(shop: Shop) -> None:
     """The list, the run's entry and the export say the newest; who, when and why stay."""
     run = broken(shop)

@@ -31,6 +31,7 @@ from shopfloor.store import GaugeCheck, Incident, StockMovement
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
+from tests.services.conftest import ON_BOTH
 from tests.services.looking import tables
 
 MOVES = [MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.SCRAPPED, MovementKind.RETURNED]
@@ -169,6 +170,7 @@ def ledger_agrees(shop: Shop, tap: str) -> bool:
     return all(quantity == comes_in - was_in for (_, was_in), (quantity, comes_in) in pairs)
 
 
+@ON_BOTH
 def test_the_story_also_holds_on_both_databases(shop: Shop) -> None:
     """A fixed story with a break, corrections, cancellations, an undo and two refusals."""
     story: list[tuple[str, Any]] = [

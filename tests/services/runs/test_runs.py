@@ -15,6 +15,7 @@ from shopfloor.services.runs.runs import NotFound, cancel_run, correct_run, log_
 from shopfloor.store import Cancellation, Incident, Run
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 from tests.services.looking import life_of
 
 
@@ -32,6 +33,7 @@ def test_a_run_counts_on_its_tap(shop: Shop) -> None:
     assert (60, 3, TapState.IN_SERVICE) == (life.holes, life.cutting_slips, life.state)
 
 
+@ON_BOTH
 def test_the_same_run_twice_is_stored_once(shop: Shop) -> None:
     """A lost answer and a second send change nothing."""
     entry = shop.entry()
@@ -58,6 +60,7 @@ def test_another_run_under_the_same_id_is_refused(shop: Shop) -> None:
     assert 1 == number_of(shop, Run)
 
 
+@ON_BOTH
 def test_eight_senders_at_once_store_one_run(shop: Shop) -> None:
     """Parallel sends of one id: one stores, seven are told that it is there."""
     entry = shop.entry()
@@ -67,6 +70,7 @@ def test_eight_senders_at_once_store_one_run(shop: Shop) -> None:
     assert (1, 48) == (number_of(shop, Run), life_of(shop).holes)
 
 
+@ON_BOTH
 def test_runs_of_one_tap_at_once_all_count(shop: Shop) -> None:
     """Two stations that hand in the same tap's runs together lose none."""
     entries = [shop.entry(holes=n) for n in range(1, 9)]
@@ -92,6 +96,7 @@ def test_a_run_from_before_the_break_may_come_late(shop: Shop) -> None:
     assert (55, 55, 55) == (life_of(shop).holes, life_of(shop).lower, life_of(shop).upper)
 
 
+@ON_BOTH
 def test_a_broken_tap_leaves_an_incident(shop: Shop) -> None:
     """Cause and account are kept beside the run."""
     log_run(shop.work, shop.entry(tap_end=TapEnd.BROKEN, cause=Cause.CHIPS_PACKED, note="third part"))
@@ -125,6 +130,7 @@ def test_codes_are_found_in_any_case(shop: Shop) -> None:
     assert 48 == life_of(shop).holes
 
 
+@ON_BOTH
 def test_a_correction_supersedes_and_keeps_the_old_row(shop: Shop) -> None:
     """480 for 48: the new row counts, the old one stays readable, both with who and when."""
     wrong = shop.entry(holes=480)
@@ -196,6 +202,7 @@ def test_a_cancelled_run_counts_no_more_and_stays(shop: Shop) -> None:
     assert TapState.UNUSED is life_of(shop).state
 
 
+@ON_BOTH
 def test_undo_within_its_time(shop: Shop) -> None:
     """One touch, no reason asked; the record says what happened."""
     entry = shop.entry()
