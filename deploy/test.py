@@ -57,7 +57,11 @@ def body() -> int:
     tests = PYTEST + (QUICK if wishes.quick else []) + wishes.arguments
     with ThreadPoolExecutor(max_workers=1) as beside:
         told = [beside.submit(listen, name, arguments) for name, arguments in CHECKS.items()]
-        outcomes.append(run("Tests (pytest)", tests))
+        try:
+            outcomes.append(run("Tests (pytest)", tests))
+        except KeyboardInterrupt:
+            beside.shutdown(cancel_futures=True)
+            raise
         outcomes += [show(*one.result()) for one in told]
     say("\n== Summary ==\n" + "\n".join(outcome.sentence() for outcome in outcomes))
     return 0 if all(outcome.passed for outcome in outcomes) else 1
