@@ -233,16 +233,20 @@ def pages_of(page: Page) -> list[str]:
     return [*PAGES, str(link)]
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_whatever_is_touched_is_large(open_tablet: OpenTablet, size: tuple[int, int]) -> None:
-    """76 px for everything, 104 px and more for keypad and Save, with all that folds out."""
-    page = open_tablet(*size).page
+def test_at_any_size_all_is_large_and_nothing_scrolls_sideways(page: Page) -> None:
+    """76 px for everything, 104 px and more for keypad and Save, with all that folds out; no wider down to 320 px."""
     for address in pages_of(page):
         opened(page, address)
-        assert [] == small(page, TOUCHED, FLOOR_PX), address
+        for width, height in (*SIZES, (320, 640)):
+            page.set_viewport_size({"width": width, "height": height})
+            assert width >= page.evaluate("document.documentElement.scrollWidth"), (address, width)
+            if (width, height) in SIZES:
+                assert [] == small(page, TOUCHED, FLOOR_PX), (address, width)
     page.goto(STATION)
     assert 13 == page.locator(".key, .save").count()
-    assert [] == small(page, ".key, .save", LARGE_PX)
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        assert [] == small(page, ".key, .save", LARGE_PX), width
 
 
 def test_keypad_and_save_are_twenty_millimetres_on_a_ten_inch_tablet(page: Page, finger: Finger) -> None:
@@ -267,15 +271,6 @@ def test_the_station_page_needs_no_scrolling(open_tablet: OpenTablet, size: tupl
 def height(page: Page) -> int:
     """How high the page is, in CSS px."""
     return page.evaluate("document.documentElement.scrollHeight")
-
-
-@pytest.mark.parametrize("size", [*SIZES, (320, 640)])
-def test_nothing_scrolls_sideways(open_tablet: OpenTablet, size: tuple[int, int]) -> None:
-    """Down to 320 px, with all that folds out."""
-    page = open_tablet(*size).page
-    for address in pages_of(page):
-        opened(page, address)
-        assert size[0] >= page.evaluate("document.documentElement.scrollWidth"), address
 
 
 def test_text_is_large_enough(page: Page, finger: Finger) -> None:
