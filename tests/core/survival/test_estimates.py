@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 
@@ -89,6 +89,7 @@ def test_a_fresh_tap_survives() -> None:
     assert (1, 1) == (band.lower[0], band.upper[0])
 
 
+@settings(max_examples=40)
 @given(st.integers(0, 10**6), st.floats(0.5, 0.95))
 def test_a_higher_level_is_a_wider_interval(seed: int, level: float) -> None:
     """Of every figure."""

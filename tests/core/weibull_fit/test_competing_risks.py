@@ -20,9 +20,7 @@ from shopfloor.core.weibull_fit.fit import WeibullFit, fit_modes, fit_weibull
 from shopfloor.core.weibull_fit.lower_bounds import NotEnoughData
 from shopfloor.core.weibull_fit.maximise import NOT_SETTLED
 from tests.core.random_lives import AGES, lives_of_two_modes
-
-INF = math.inf
-BREAK, WEAR = Weibull(2.0, 400.0), Weibull(4.0, 380.0)
+from tests.core.two_modes import BREAK, INF, WEAR, some_lives
 
 
 def log_parameters(weibull: Weibull) -> LogParameters:
@@ -144,23 +142,6 @@ def test_never_anything_but_a_chance(one: float, two: float, from_new: bool, fai
 
 
 # ---------------------------------------------------------------------------------------------------------- both modes
-
-
-def some_lives(seed: int, n: int = 40, step: float = 100.0) -> Lives:
-    """Lives with two modes: some looked at every `step` holes only, some part-used at first sight, some survivors."""
-    rng = np.random.default_rng(seed)
-    breaks, wears = (one.scale * rng.weibull(one.shape, n) for one in (BREAK, WEAR))
-    age, mode = np.minimum(breaks, wears), np.where(breaks < wears, "break", "wear")
-    entry = np.where(rng.random(n) < 0.2, 60.0, 0.0)
-    stop = np.maximum(rng.uniform(100, 700, n), entry + 1)
-    kept = age > entry
-    age, mode, entry, stop = age[kept], mode[kept], entry[kept], stop[kept]
-    inspected = rng.random(len(age)) < 0.7
-    found = np.where(inspected, np.floor(age / step) * step + step, age)
-    failed = found <= stop
-    last_look = np.where(inspected, np.floor(np.minimum(age, stop) / step) * step, np.minimum(age, stop))
-    lower = np.maximum(last_look, entry)
-    return Lives.of(lower, np.where(failed, found, INF), entry, np.where(failed, mode, "").tolist())
 
 
 def brute(lives: Lives, distributions: dict[str, LogParameters]) -> float:

@@ -84,7 +84,7 @@ def test_any_shape_up_to_20_is_fitted(shape: float, n: int, scale: float, seed: 
         assert fit.reason
 
 
-@settings(max_examples=50)
+@settings(max_examples=20)
 @given(st.lists(one_life(), min_size=1, max_size=8), st.sampled_from([1e-3, 25.4, 1e3]))
 def test_curves_scale_with_the_unit(rows: list[Life], factor: float) -> None:
     """Threaded length for holes: the same shares, at the ages times the factor."""
@@ -96,7 +96,7 @@ def test_curves_scale_with_the_unit(rows: list[Life], factor: float) -> None:
         assert list(getattr(one, part)) == pytest.approx(list(getattr(other, part)), abs=1e-9)
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(st.lists(one_life(), min_size=1, max_size=8), st.randoms(use_true_random=False))
 def test_curves_know_no_order(rows: list[Life], random: Any) -> None:
     """Survival and incidence of the same lives in any order, and counted or one by one."""

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.weibull_fit.fit import LifeResult, WeibullFit, fit_modes
-from tests.core.weibull_fit.test_competing_risks import some_lives
+from tests.core.two_modes import some_lives
 
 INF = math.inf
 MODES = ("break", "wear")
