@@ -70,11 +70,11 @@ def read_life_table(cells: SheetCells) -> GroupedLives:
 
     Parameters
     ----------
-    cells : SheetCells   columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in
-                    between), optional `entry` (age when first followed), `mode` (empty where not failed), `count`;
-                    optional, where taps of several kinds or uses stand in one table: `tap type`, `material`,
-                    `iso group` (P, M, K, N, S or H), `speed` (surface speed in m/min); optional `depth` of thread of
-                    each hole in mm
+    cells : SheetCells
+        Columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in between), optional
+        `entry` (age when first followed), `mode` (empty where not failed), `count`; optional, where taps of several
+        kinds or uses stand in one table: `tap type`, `material`, `iso group` (P, M, K, N, S or H), `speed` (surface
+        speed in m/min); optional `depth` of thread of each hole in mm
 
     Raises
     ------
