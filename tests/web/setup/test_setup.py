@@ -97,7 +97,7 @@ def test_a_field_for_a_thread_offers_the_standard_ones(client: FlaskClient) -> N
         ("stations", "rpm_min", "1,5", "digits only"),
         ("materials", "iso_group", "Z", "use one of: P, M, K"),
         ("materials", "hardness_hb", "9000", "out of range"),
-        ("jobs", "thread", "3/8", "no thread designation"),
+        ("jobs", "thread", "3/8", "not a thread designation"),
         ("jobs", "drilled_mm", "9.6", "leaves no metal for 3/8-16"),
         ("jobs", "is_reamed", "perhaps", "is not known"),
         ("stations", "torque_nm", "0", "out of range"),
