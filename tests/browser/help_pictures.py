@@ -69,7 +69,7 @@ def take_all(languages: Sequence[str]) -> None:
                 context.add_cookies([{"name": "shopfloor-tablet", "value": token, "url": address, "httpOnly": True}])
                 page = context.new_page()
                 page.goto(f"/language/{language}?back=/operator/who/pin%3Fperson=ada")
-                keep(page.locator("main"), "pin", language)
+                keep(page.locator("main"), "pin", language, 440)
                 context.close()
         browser.close()
 

@@ -22,7 +22,7 @@ RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
 TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].filter(element => {
   const { height } = (element.closest("label, .door") ?? element).getBoundingClientRect();
-  return height > 0 && height < least - 0.5 && !element.closest("p");
+  return height > 0 && height < least - 0.5 && !element.closest("p, .help li, .help dd");
 }).map(element => element.outerHTML)"""
 SHINING = """[...document.querySelectorAll("html, body, body *")].filter(element => {
   const [red, green, blue, opacity = 1] = getComputedStyle(element).backgroundColor.match(/[\\d.]+/g).map(Number);

@@ -121,7 +121,7 @@ def test_the_fields_of_json_are_those_that_are_read(client: FlaskClient) -> None
     """Those that must be there and those that may."""
     page = text(client, "programs")
     must, may = (
-        {CODE.findall(row[0])[0] for row in rows(page, caption)}
+        frozenset(str(CODE.findall(row[0])[0]) for row in rows(page, caption))
         for caption in ("Fields that must be there", "Fields that may be there")
     )
     assert (set(FROM_A_TABLET), set(FIELDS - FROM_A_TABLET)) == (must, may)
