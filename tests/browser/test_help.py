@@ -9,9 +9,9 @@ from playwright.sync_api import expect
 
 from shopfloor.web.help.pages import AT_THE_STATION, KEPT, PAGES
 from tests.browser.conftest import Tablet
+from tests.browser.network import quiet
 from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, shining, small_targets, until
-from tests.browser.test_languages import LOCALES, settle
-from tests.browser.test_offline import quiet
+from tests.browser.station_page import settle_in
 
 OpenTablet = Callable[..., Tablet]
 ADDRESSES = ["/help/", *(f"/operator/help-{name}" if name in KEPT else f"/help/{name}" for name in PAGES)]
@@ -21,7 +21,7 @@ IS_SHOWN = "document.querySelector('.help-picture img').naturalWidth > 0"
 @pytest.mark.parametrize(("language", "scheme"), [("en", "light"), ("es", "dark")])
 def test_the_handbook_can_be_read_by_all(open_tablet: OpenTablet, language: str, scheme: str) -> None:
     """Nothing that axe finds, nothing too small for a finger, nothing that dazzles, on any page at any size."""
-    page = open_tablet(locale=LOCALES[language], color_scheme=scheme).page
+    page = open_tablet(locale={"en": "en-US", "es": "es-MX"}[language], color_scheme=scheme).page
     found: dict[str, list[str]] = {}
     for address in ADDRESSES:
         page.goto(address)
@@ -36,7 +36,7 @@ def test_the_stations_pages_open_without_network(open_tablet: OpenTablet) -> Non
     """Also those that were never opened, in the tablet's language, with their pictures."""
     tablet = open_tablet()
     page = tablet.page
-    settle(page, "es")
+    settle_in(page, "es")
     until(page, "navigator.serviceWorker.ready.then(() => true)")
     until(page, "navigator.serviceWorker.controller !== null")
     page.context.set_offline(True)
