@@ -4,11 +4,16 @@
 
 Makes .venv-test in the checkout with the locked versions (the first time only), finds or installs the browsers, then
 runs every check, also after one has failed, and ends with a summary. Exit code 0 means that all passed.
+
+The checks that only read the source run one after the other beside the tests, which often wait for a browser or a
+database; what they say is shown in one piece once the tests are through.
 """
 
 import argparse
 import os
+import subprocess
 import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import check_python  # noqa: F401  (first: it stops an old Python with a plain sentence)
@@ -25,7 +30,7 @@ CHECKS = {
     "Types (mypy)": ["-m", "mypy"],
     "Import directions (import-linter)": ["-c", LINT_IMPORTS, "--no-cache"],
 }
-PYTEST = ["-m", "pytest", "-n", str(CORES), "--dist", "loadscope", "--no-loadscope-reorder"]
+PYTEST = ["-m", "pytest", "-n", str(CORES), "--dist", "load"]
 QUICK = ["-m", "not browser and not postgres"]
 
 
@@ -52,7 +57,14 @@ def body() -> int:
         webkit.ensure(environment.TEST)
     outcomes = [Outcome("Set-up", True, time.monotonic() - started)]
     tests = PYTEST + (QUICK if wishes.quick else []) + wishes.arguments
-    outcomes += [run(name, arguments) for name, arguments in {**CHECKS, "Tests (pytest)": tests}.items()]
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        told = [beside.submit(listen, name, arguments) for name, arguments in CHECKS.items()]
+        try:
+            outcomes.append(run("Tests (pytest)", tests))
+        except KeyboardInterrupt:
+            beside.shutdown(cancel_futures=True)
+            raise
+        outcomes += [show(*one.result()) for one in told]
     say("\n== Summary ==\n" + "\n".join(outcome.sentence() for outcome in outcomes))
     return 0 if all(outcome.passed for outcome in outcomes) else 1
 
@@ -69,10 +81,36 @@ def run(name: str, arguments: list[str]) -> Outcome:
     """Run one check in the test environment under its own heading."""
     say(f"\n== {name} ==")
     started = time.monotonic()
-    code = environment.call([str(environment.TEST.python), *arguments])
+    code = environment.call(command(arguments))
     outcome = Outcome(name, code == 0, time.monotonic() - started)
     say(outcome.sentence())
     return outcome
+
+
+def listen(name: str, arguments: list[str]) -> tuple[Outcome, str]:
+    """Run one check without a word; how it went and what it said."""
+    started = time.monotonic()
+    done = subprocess.run(
+        command(arguments),
+        cwd=environment.ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        encoding="utf-8",
+        errors="replace",
+        check=False,
+    )
+    return Outcome(name, done.returncode == 0, time.monotonic() - started), done.stdout
+
+
+def show(outcome: Outcome, said: str) -> Outcome:
+    """Print what a check said while others ran."""
+    say(f"\n== {outcome.name} ==\n{said.rstrip()}\n{outcome.sentence()}")
+    return outcome
+
+
+def command(arguments: list[str]) -> list[str]:
+    """The Python of the test environment with these arguments."""
+    return [str(environment.TEST.python), *arguments]
 
 
 if __name__ == "__main__":

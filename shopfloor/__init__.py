@@ -1,3 +1,3 @@
 """A tablet-friendly shop-floor log and tap-life tracker."""
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NoReturn
 
+import fasteners
 import pytest
 from hypothesis import settings
 
@@ -27,14 +28,14 @@ kept.compiled_templates()
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Browser tests come last: what they find is easier to read once the rest is known to work.
 
-    Among them the modules with most tests come first: a module stays with one process, and the others would stand
-    idle while a long one ends.
+    Among them the modules with fewest tests come first, since their tests are the longest: nobody stands idle while
+    one that was begun late ends.
     """
     lengths = Counter(item.path for item in items)
 
     def place(item: pytest.Item) -> tuple[bool, int, str]:
         is_browser = item.get_closest_marker("browser") is not None
-        return (True, -lengths[item.path], item.path.name) if is_browser else (False, 0, "")
+        return (True, lengths[item.path], item.path.name) if is_browser else (False, 0, "")
 
     items.sort(key=place)
 
@@ -54,6 +55,19 @@ def migrated_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("migrated") / "shopfloor.sqlite"
     upgrade(f"sqlite:///{path.as_posix()}")
     return path
+
+
+@pytest.fixture(scope="session")
+def demo_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's SQLite file, made once for all processes of a test run, to be copied and never opened."""
+    folder = tmp_path_factory.getbasetemp()
+    shared = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
+    finished = shared / "demo.sqlite"
+    with fasteners.InterProcessLock(shared / "demo.lock"):
+        if not finished.exists():
+            kept.make_demo(shared / "unfinished.sqlite")
+            (shared / "unfinished.sqlite").rename(finished)
+    return finished
 
 
 @pytest.fixture(scope="session")

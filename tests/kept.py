@@ -7,6 +7,10 @@ and both compile the same all along.
 from __future__ import annotations
 
 import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
 from pathlib import Path
 from types import CodeType
 from typing import Any
@@ -20,6 +24,15 @@ def copied(database: Path, to: Path) -> str:
     """Address of a copy of a SQLite file; nobody may have the file open."""
     shutil.copyfile(database, to)
     return f"sqlite:///{to.as_posix()}"
+
+
+def make_demo(path: Path) -> None:
+    """Let the tool make its demo database, as a person would, with everything in the one file."""
+    command = [sys.executable, "-m", "shopfloor", "demo", "--no-serve", "--database", f"sqlite:///{path.as_posix()}"]
+    done = subprocess.run(command, capture_output=True, encoding="utf-8", timeout=600, check=False)
+    assert 0 == done.returncode, done.stderr
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 class Templates(BytecodeCache):

@@ -20,7 +20,7 @@ from xml.etree.ElementTree import ParseError
 import numpy as np
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.input.csv_table import Cells, written
+from shopfloor.core.input.csv_table import SheetCells, written
 from shopfloor.core.input.reader import shown
 
 WORKBOOK = ".xlsx"
@@ -49,7 +49,7 @@ _NO_WORKBOOK = (
 """What openpyxl raises where a part of the file is missing or is not what it should be."""
 
 
-def read_cells(path: Path) -> Cells:
+def read_cells(path: Path) -> SheetCells:
     """The cells of a CSV file, or of the first sheet of a workbook, as a person would have typed them.
 
     Raises
@@ -60,7 +60,7 @@ def read_cells(path: Path) -> Cells:
     if content.startswith(_OLD_OFFICE):
         what = f"{path.name} is an old workbook (.xls), or one with a password"
         raise InputError.of("file", what, "save it as .xlsx or CSV UTF-8, without a password")
-    return Cells(path.name, _sheet(path.name, content) if content.startswith(_ZIP) else _csv(path.name, content))
+    return SheetCells(path.name, _sheet(path.name, content) if content.startswith(_ZIP) else _csv(path.name, content))
 
 
 def write_csv(out: TextIO, heading: Sequence[str], rows: Iterable[Sequence[object]]) -> int:
@@ -122,7 +122,7 @@ def _csv(name: str, content: bytes) -> list[list[str]]:
         except pd.errors.EmptyDataError:
             return []
         except (pd.errors.ParserError, ValueError) as error:
-            raise InputError.of("file", f"{name} is no CSV file ({error})", "save it as CSV") from None
+            raise InputError.of("file", f"{name} is not a CSV file ({error})", "save it as CSV") from None
     raise InputError.of("file", f"a row of {name} has over {_WIDEST} cells", "leave out what is no table")
 
 

@@ -131,7 +131,7 @@ def measure(kind: str, failures: int, groups: int, interval: str, seed: int) -> 
     for shape in SHAPES:
         for surviving in SURVIVING:
             fits = fit_many(*Design(kind, shape, surviving, failures).draw(rng, groups), interval=interval)
-            no_maximum += len([lack for lack in fits.no_maximum.values() if "no failure" not in lack.reason])
+            no_maximum += len([one for one in fits.no_maximum.values() if "no failure" not in one.reason])
             ratios.append((np.median(fits.shape) / shape, np.median(fits.most_likely_shape) / shape))
             for name, *found in misses(fits, Weibull(shape, SCALE)):
                 rows[name].append((found[0], found[1], found[2]))

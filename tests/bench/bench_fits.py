@@ -38,14 +38,14 @@ def right_censored(n: int) -> Lives:
 
 
 def point(lives: Lives) -> float:
-    """Ours: the estimate alone."""
+    """Ours: point estimates alone."""
     fit = fit_weibull(lives)
     assert isinstance(fit, WeibullFit)
     return fit.log_likelihood
 
 
 def with_intervals(lives: Lives) -> float:
-    """Ours: the estimate with calibrated intervals of shape, scale and life at 10 %."""
+    """Ours: estimates with calibrated intervals of shape, scale and life at 10 %."""
     fit = fit_weibull(lives)
     assert isinstance(fit, WeibullFit)
     assert fit.shape_interval[0] < fit.shape_interval[1]
@@ -64,7 +64,7 @@ def many_groups(groups: int, n: int) -> None:
     def estimates() -> float:
         return float(fit_many(lives, group).log_likelihood.sum())
 
-    def with_four_intervals() -> float:
+    def estimates_and_intervals() -> float:
         fits = fit_many(lives, group)
         ends = [*fits.shape_interval, *fits.scale_interval, *fits.life_interval(0.1), *fits.risk_interval(100, 50)]
         assert all(len(end) == len(fits.groups) for end in ends)
@@ -73,7 +73,7 @@ def many_groups(groups: int, n: int) -> None:
     first = lives.rows(np.arange(n))
     alone, _ = best_of(lambda: point(first), 100)
     print(f"{groups:,} groups of {n} lives; one after the other {groups * alone / 1000:.2f} s")
-    for name, fit in (("all estimates", estimates), ("with intervals of four figures", with_four_intervals)):
+    for name, fit in (("all estimates", estimates), ("with intervals of four figures", estimates_and_intervals)):
         milliseconds, found = best_of(fit, 5)
         print(f"  {name:32}{milliseconds / 1000:8.3f} s   log-likelihood {found:.6f}")
 
@@ -112,7 +112,7 @@ def report(title: str, lives: Lives, fits: dict[str, Callable[[Lives], float]]) 
 
 def main() -> None:
     """Both kinds of lives, all fitters that can do them."""
-    ours = {"ours, estimate only": point, "ours, with intervals": with_intervals}
+    ours = {"ours, estimates only": point, "ours, with intervals": with_intervals}
     any_mix = {"lifelines": lifelines_fit, "surpyval": surpyval_fit}
     for n in (20, 200):
         others = {**any_mix, "reliability": reliability_fit, "scipy": scipy_fit}

@@ -1,6 +1,6 @@
 """How often the goodness-of-fit test doubts true Weibull lives, and others: `python -m tests.bench.bench_goodness`.
 
-At a level of 10 % about one log of ten drawn from a Weibull distribution should be doubted; of other logs, many.
+At a level of 10 % about one log of ten sampled from a Weibull distribution should be doubted; of other logs, many.
 """
 
 from __future__ import annotations
@@ -36,14 +36,14 @@ def mixed(seed: int) -> Lives:
 
 
 def two_lots(seed: int) -> Lives:
-    """40 taps, 2 of 5 from a bad lot: not Weibull."""
+    """40 taps, 2 of 5 from a bad lot: no Weibull distribution."""
     rng = np.random.default_rng(seed)
     ages = np.where(rng.random(40) < 0.4, 100 * rng.weibull(3, 40), 1000 * rng.weibull(4, 40))
     return Lives.of(ages, ages)
 
 
 def lognormal(seed: int) -> Lives:
-    """50 taps whose lives follow another distribution, not unlike a Weibull distribution."""
+    """50 taps whose lives follow another distribution, similar to a Weibull."""
     ages = 400 * np.exp(0.5 * np.random.default_rng(seed).standard_normal(50))
     return Lives.of(ages, ages)
 

@@ -11,8 +11,8 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from shopfloor.store.upgrade import upgrade
+from tests.cli.held import HELD, WAYS
 from tests.cli.serving import Serving, run, serving
-from tests.cli.test_server import HELD, WAYS
 from tests.factories import open_shop
 
 TIMES = 5

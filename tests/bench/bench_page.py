@@ -29,8 +29,9 @@ from shopfloor.app import create_app
 from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
 from tests.browser import chromium
-from tests.browser.conftest import TABLET, make_demo, serve_until_closed
-from tests.browser.test_operator import STATION, Finger, settle
+from tests.browser.conftest import TABLET, serve_until_closed
+from tests.browser.station_page import STATION, Finger, settle_by_touch
+from tests.kept import make_demo
 
 BUDGET_BYTES = 60_000
 SLOWED = 4
@@ -152,7 +153,7 @@ def touches(bench: Bench) -> Any:
     tablet = bench.tablet()
     page = tablet.new_page()
     expect.set_options(timeout=60_000)
-    settle(page)
+    settle_by_touch(page)
     state = tablet.storage_state()
     finger = Finger(page)
     began = time.perf_counter()

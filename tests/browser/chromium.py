@@ -10,7 +10,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 VARIABLE = "SHOPFLOOR_TEST_BROWSER"
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+SHELL = "chromium-headless-shell"
+"""Debian's Chromium without the parts that draw windows: a page takes it about half of the processor's time."""
+
+NAMES = (SHELL, "chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 PLACES = (
     "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
     "/Applications/Chromium.app/Contents/MacOS/Chromium",
@@ -34,7 +37,7 @@ FLAGS = (
 
 
 def find() -> str | None:
-    """Path of the first Chromium that is there."""
+    """Path of the first Chromium that is there, one without windows if possible."""
     if named := os.environ.get(VARIABLE):
         return named
     return next((path for path in candidates() if works(path)), None)

@@ -4,19 +4,15 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
-import sqlite3
-import subprocess
 import sys
 import threading
 import time
 from collections.abc import Callable, Generator, Iterator
-from contextlib import closing, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import fasteners
 import pytest
 import waitress
 from playwright.sync_api import Browser, BrowserContext, Error, Page, Request, ViewportSize, expect, sync_playwright
@@ -26,11 +22,14 @@ from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
 from tests.browser import chromium
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S, as_patient
+from tests.browser.record import LAST_OF_DEMO, newest_run
 from tests.conftest import lacking
+from tests.kept import copied
 
 expect.set_options(timeout=PATIENCE_MS)
 
 TABLET = (1280, 800)
+KEY = "the same for every server, so that what one tablet remembers another may be handed"
 PICTURES = Path(__file__).parent / "pictures"
 KEEP_PICTURES = "SHOPFLOOR_SCREENSHOTS"
 LEFT_THE_PAGE = "net::ERR_ABORTED"
@@ -169,34 +168,13 @@ def troubles(tablet: Tablet) -> list[str]:
     return tablet.troubles
 
 
-@pytest.fixture(scope="session")
-def demo_database(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo's SQLite file, made once for all processes of a test run, to be copied and never opened."""
-    folder = tmp_path_factory.getbasetemp()
-    shared = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
-    finished = shared / "demo.sqlite"
-    with fasteners.InterProcessLock(shared / "demo.lock"):
-        if not finished.exists():
-            make_demo(shared / "unfinished.sqlite")
-            (shared / "unfinished.sqlite").rename(finished)
-    return finished
-
-
-def make_demo(path: Path) -> None:
-    """Let the tool make its demo database, as a person would, with everything in the one file."""
-    command = [sys.executable, "-m", "shopfloor", "demo", "--no-serve", "--database", f"sqlite:///{path.as_posix()}"]
-    done = subprocess.run(command, capture_output=True, encoding="utf-8", timeout=600, check=False)
-    assert 0 == done.returncode, done.stderr
-    with closing(sqlite3.connect(path)) as connection:
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-
-
 @pytest.fixture
 def live_database(demo_database: Path, tmp_path: Path) -> str:
     """Address of a fresh copy of the demo database."""
     path = tmp_path / "demo.sqlite"
-    shutil.copyfile(demo_database, path)
-    return f"sqlite:///{path.as_posix()}"
+    address = copied(demo_database, path)
+    LAST_OF_DEMO[address] = newest_run(path)
+    return address
 
 
 def serve_until_closed(server: Any) -> None:
@@ -211,6 +189,7 @@ def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
     settings = Settings(database=live_database, data_folder=tmp_path / "instance", hosts=chromium.SERVER_NAME)
     with open_work(settings) as work:
         app = create_app(work)
+        app.config.update(SECRET_KEY=KEY)
         app.after_request(as_patient)
         server = waitress.create_server(app, host="127.0.0.1", port=0, threads=4)
         thread = threading.Thread(target=serve_until_closed, args=[server], daemon=True)

@@ -27,10 +27,11 @@ from shopfloor.settings import LANGUAGES, Settings
 from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.help.pictures import file_of
 from tests.browser import chromium
-from tests.browser.conftest import make_demo, serve_until_closed
+from tests.browser.charts import LIFE, open_chart
+from tests.browser.conftest import serve_until_closed
 from tests.browser.reading import lifted, until
-from tests.browser.test_languages import SAVE, STATION, settle
-from tests.browser.test_quality import LIFE, open_chart
+from tests.browser.station_page import SAVE_IN, STATION, settle_in
+from tests.kept import make_demo
 
 SCREEN = ViewportSize(width=1180, height=820)
 QUALITY = 50
@@ -68,7 +69,7 @@ def take_all(languages: Sequence[str]) -> None:
                 context.add_cookies([{"name": "shopfloor-tablet", "value": token, "url": address, "httpOnly": True}])
                 page = context.new_page()
                 page.goto(f"/language/{language}?back=/operator/who/pin%3Fperson=ada")
-                keep(page.locator("main"), "pin", language)
+                keep(page.locator("main"), "pin", language, 440)
                 context.close()
         browser.close()
 
@@ -86,14 +87,14 @@ def served(work: Work) -> Iterator[str]:
 
 def take_language(page: Page, language: str) -> None:
     """All pictures that need no PIN."""
-    settle(page, language)
+    settle_in(page, language)
     keep(page.locator("main"), "station", language)
     page.locator("label.tile:has(input[value=broken])").tap()
-    keep(page.locator(".story"), "broken-tap", language)
+    keep(page.locator(".incident"), "broken-tap", language)
     page.goto(STATION)
     lifted(page)
     page.locator("[data-fill]").tap()
-    page.get_by_role("button", name=SAVE[language]).tap()
+    page.get_by_role("button", name=SAVE_IN[language]).tap()
     page.wait_for_url("**saved=**")
     page.goto(f"{STATION}entries")
     keep(page.locator("main"), "entries", language, 380)
@@ -119,7 +120,7 @@ def take_without_network(page: Page, language: str) -> None:
     page.context.set_offline(True)
     lifted(page)
     page.locator("[data-fill]").tap()
-    page.get_by_role("button", name=SAVE[language]).tap()
+    page.get_by_role("button", name=SAVE_IN[language]).tap()
     until(page, "document.querySelector('[data-kept-status]').textContent.includes('1 ')")
     keep(page.locator("body"), "offline", language)
     page.context.set_offline(False)

@@ -16,12 +16,13 @@ SMALLEST_TARGET_PX = 48
 BOUNCE_MS = int(
     re.findall(r"BOUNCE_MS = (\d+);", (STATIC / "js/behaviours/debounce.js").read_text(encoding="utf-8"))[0]
 )
+LATER = "ms => { const now = performance.now.bind(performance); performance.now = () => now() + ms; }"
 RENEWED = "Execution context was destroyed"
 RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
 TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].filter(element => {
   const { height } = (element.closest("label, .door") ?? element).getBoundingClientRect();
-  return height > 0 && height < least - 0.5 && !element.closest("p");
+  return height > 0 && height < least - 0.5 && !element.closest("p, .help li, .help dd");
 }).map(element => element.outerHTML)"""
 SHINING = """[...document.querySelectorAll("html, body, body *")].filter(element => {
   const [red, green, blue, opacity = 1] = getComputedStyle(element).backgroundColor.match(/[\\d.]+/g).map(Number);
@@ -46,11 +47,11 @@ def until(page: Page, condition: str) -> None:
 def lifted(page: Page) -> None:
     """Keep the finger off the screen as long as a second touch would be taken for a bounce.
 
-    The page's own clock counts, from a moment when whatever the first touch did is done: it may have been slow. A page
-    that comes meanwhile knows of no touch before.
+    Nobody waits: the page's clock is put forward. So it must be seen before that the first touch has done its work. A
+    page that comes meanwhile knows of no touch before.
     """
     try:
-        page.evaluate("ms => new Promise((resolve) => setTimeout(resolve, ms))", BOUNCE_MS + 50)
+        page.evaluate(LATER, BOUNCE_MS + 50)
     except Error as error:
         if RENEWED not in error.message:
             raise
@@ -92,3 +93,6 @@ def shining(page: Page) -> list[str]:
     """What would dazzle in a dark shop."""
     found: list[str] = page.evaluate(SHINING)
     return found
+
+
+TABLETS = [(1280, 800), (1180, 820), (800, 1280)]

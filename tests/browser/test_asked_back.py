@@ -10,28 +10,22 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.reading import faults
-from tests.browser.test_offline import (
-    SAVE,
+from tests.browser.network import (
     SHEET,
     STATUS,
-    asked,
     break_elsewhere,
     cut,
-    demo_runs,
-    finger,
     keeps,
     log,
     nudge,
     other_tap,
     quiet,
     restore,
-    stored,
 )
-from tests.browser.test_operator import FLOOR_PX, STATION, Finger
+from tests.browser.reading import faults, lifted
+from tests.browser.record import asked, stored
+from tests.browser.station_page import FLOOR_PX, SAVE, STATION, Finger, settle
 from tests.numbers_doubted import DOUBTED
-
-__all__ = ["demo_runs", "finger"]
 
 TWENTY_MM_PX = 118
 QUESTION = "#asked-back"
@@ -41,6 +35,14 @@ DOUBTS = """async ([address, asked]) => {
   const told = ({ mark, question, answer }) => [mark, question, answer];
   return asked.map(([typed, usual]) => doubtsOf({ ...run, ...typed }, usual).map(told));
 }"""
+
+
+@pytest.fixture
+def finger(page: Page) -> Finger:
+    """A finger at the station page of a tablet that keeps its pages, lists and risks."""
+    settle(page)
+    keeps(page)
+    return Finger(page)
 
 
 def box(element: Locator) -> dict[str, float]:
@@ -87,7 +89,7 @@ def test_one_touch_confirms_and_nothing_moves(
     assert [] == stored(live_database)
     assert [] == faults(page)
     shot("asked-back")
-    page.wait_for_timeout(450)  # no finger is back within the time in which a second touch counts as a bounce
+    lifted(page)
     finger.button("Yes, 1,812 holes")
     expect(page.get_by_role("status").filter(has_text="Saved: 1,812 holes on")).to_be_visible()
     assert [(1812, "holes")] == confirmed(live_database)
@@ -103,7 +105,7 @@ def test_what_was_confirmed_without_network_arrives_as_such(
     type_holes(finger, "1812")
     finger.button(SAVE)
     expect(page.locator(QUESTION)).to_be_visible()
-    page.wait_for_timeout(450)
+    lifted(page)
     finger.button("Yes, 1,812 holes")
     expect(page.get_by_text("On this tablet: 1,812 holes on")).to_be_visible()
     expect(page.locator(QUESTION)).to_have_count(0)
@@ -123,7 +125,7 @@ def test_a_number_that_was_not_meant_is_typed_anew(
     expect(page.locator(QUESTION)).to_have_count(0)
     expect(page.locator(".field-doubt")).to_have_count(0)
     type_holes(finger, "48")
-    page.wait_for_timeout(450)
+    lifted(page)
     finger.button(SAVE)
     expect(page.get_by_role("status").filter(has_text="Saved: 48 holes on")).to_be_visible()
     assert [(48, None)] == confirmed(live_database)
@@ -134,7 +136,7 @@ def test_return_in_a_field_confirms_nothing(page: Page, finger: Finger, live_dat
     type_holes(finger, "1812")
     finger.button(SAVE)
     expect(page.locator(QUESTION)).to_be_visible()
-    page.wait_for_timeout(450)
+    lifted(page)
     page.locator("#rpm").evaluate("(field) => field.form.requestSubmit()")
     page.locator("#holes").press("Enter")
     expect(page.locator(QUESTION)).to_be_visible()

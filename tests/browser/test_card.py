@@ -11,16 +11,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults
-from tests.browser.test_operator import FLOOR_PX, IN_THE_PAGE, STATION, TOUCHED, opened, settle, small
+from tests.browser.station_page import FLOOR_PX, IN_THE_PAGE, STATION, TOUCHED, OpenTablet, opened, settle, small
 
 CARD = f"{STATION}card"
 EVERYTHING_WRONG = """UPDATE job SET is_blind = 1, depth_mm = 22, drill_depth_mm = 20, hole_making = 'plasma cut',
     is_chamfered = 0, is_reamed = 0, drilled_mm = 7.7, planned_rpm = 500 WHERE code = 'J-1031'"""
 """No job of the demo has more warnings: too shallow, thermal cut, too full, too fast, chips, a weak station."""
-
-OpenTablet = Callable[..., Tablet]
 
 
 def sheets(page: Page, paper: str) -> int:

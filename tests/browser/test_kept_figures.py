@@ -10,14 +10,12 @@ from playwright.sync_api import Page, expect
 
 from shopfloor.core.input.labels import Label, Labelled
 from shopfloor.services.runs.batch_size import Why, offered_portion
+from tests.browser.network import SHEET, STATUS, cut, keeps, log, nudge, quiet, restore
 from tests.browser.reading import lifted
-from tests.browser.test_keypad import ENDS
-from tests.browser.test_offline import SAVE, SHEET, STATUS, asked, cut, demo_runs, keeps, log, nudge, quiet, restore
-from tests.browser.test_operator import Finger, settle
-from tests.browser.test_scanning import scan
+from tests.browser.record import asked
+from tests.browser.scanner import scan
+from tests.browser.station_page import ENDS, SAVE, Finger, settle
 from tests.numbers_typed import LARGEST
-
-__all__ = ["demo_runs"]
 
 LEFT_ON_JOB = """left => {
   const form = document.querySelector("form.log");

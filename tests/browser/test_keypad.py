@@ -10,16 +10,13 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
+from tests.browser.network import STATUS, cut, keeps, quiet, restore
 from tests.browser.reading import lifted
-from tests.browser.test_counting import counted
-from tests.browser.test_offline import SAVE, STATUS, asked, cut, demo_runs, keeps, quiet, restore
-from tests.browser.test_operator import Finger, settle
-from tests.browser.test_scanning import scan, spare
-
-__all__ = ["demo_runs"]
+from tests.browser.record import asked
+from tests.browser.scanner import scan, spare
+from tests.browser.station_page import ENDS, SAVE, Finger, counted, settle
 
 GOOD, BROKEN = "still good", "broken"
-ENDS = {"Worn": "worn", "Chipped": "chipped", "Changed in time": "retired early"}
 OFFERED = 48
 """Holes that the page offers for the job of these tests."""
 

@@ -18,9 +18,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Error, Page, expect
 
+from tests.browser.network import STATUS, keeps
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S
-from tests.browser.test_offline import LAST_OF_DEMO, STATUS, asked, keeps, stored
-from tests.browser.test_operator import STATION, settle
+from tests.browser.record import stored
+from tests.browser.station_page import STATION, settle_by_touch
 
 ROUNDS = int(os.environ.get("SHOPFLOOR_KILLS", "4"))
 LONGEST_LIFE_S = 0.6
@@ -98,14 +99,13 @@ def test_whatever_the_tablet_took_is_stored_once(browser: Browser, live_database
     """Killed at seeded moments around each save, started anew, and again."""
     rng = random.Random(5)  # noqa: S311  (seeded on purpose)
     taken: list[int] = []
-    LAST_OF_DEMO[live_database] = asked(live_database, "SELECT MAX(rowid) FROM run")[0][0]
     server = MortalServer(live_database, tmp_path / "instance")
     server.start()
     context = browser.new_context(has_touch=True, base_url=f"http://127.0.0.1:{server.port}")
     context.set_default_timeout(PATIENCE_MS)
     try:
         page = context.new_page()
-        settle(page)
+        settle_by_touch(page)
         keeps(page)
         for number in range(1, ROUNDS + 1):
             taken.append(log_once(page, number))

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.operator import offline
-from tests.browser.conftest import Tablet
+from tests.browser.network import nudge, quiet
 from tests.browser.reading import SIZES, faults, is_dark, is_wider_than_the_screen, shining, small_targets, until
-from tests.browser.test_offline import nudge, quiet
+from tests.browser.station_page import SAVE_IN, STATION, OpenTablet, settle_in
 
-STATION = "/operator/arm-1/"
 ADDRESSES = (
     "/",
     "/operator/",
@@ -23,7 +21,6 @@ ADDRESSES = (
 )
 KEY_PX = {(1280, 800): 118, (800, 1280): 118, (1180, 820): 104}
 """20 mm on a tablet of 10.1 inches, and on one of 10.9, by its width and height."""
-SAVE = {"en": "Save for Ada K.", "es": "Guardar para Ada K."}
 ASKS_BY_ITSELF = "  await skipWaiting();\n"
 WORKERS = "navigator.serviceWorker.getRegistration().then(({{ waiting, active }}) => {})"
 LOCALES = {"en": "en-US", "es": "es-MX"}
@@ -35,24 +32,13 @@ OFFLINE = {
 }
 """What pages say in Spanish without network; the card was only opened in English before."""
 
-OpenTablet = Callable[..., Tablet]
-
-
-def settle(page: Page, language: str) -> None:
-    """Ada works at arm 1 on a job, in this language."""
-    page.goto(f"/language/{language}?back=/operator/")
-    for name in ("Tapping arm 1", "Ada K.", "J-1002"):
-        page.locator(".tile:visible").filter(has_text=name).first.tap()
-        page.wait_for_load_state()
-    expect(page.get_by_role("button", name=SAVE[language])).to_be_visible()
-
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("language", [*SAVE])
+@pytest.mark.parametrize("language", [*SAVE_IN])
 def test_nobody_stumbles_in_any_language_by_day_or_night(open_tablet: OpenTablet, language: str, scheme: str) -> None:
     """Nothing that axe finds, no target too small, nothing beyond the screen's side, on any page of the operator's."""
     page = open_tablet(color_scheme=scheme).page
-    settle(page, language)
+    settle_in(page, language)
     for address in ADDRESSES:
         page.goto(address)
         assert language == page.locator("html").get_attribute("lang")
@@ -65,12 +51,12 @@ def test_nobody_stumbles_in_any_language_by_day_or_night(open_tablet: OpenTablet
             assert not is_wider_than_the_screen(page), (address, width)
 
 
-@pytest.mark.parametrize("language", [*SAVE])
+@pytest.mark.parametrize("language", [*SAVE_IN])
 @pytest.mark.parametrize(("width", "height"), KEY_PX)
 def test_an_ordinary_batch_takes_no_scrolling(open_tablet: OpenTablet, language: str, width: int, height: int) -> None:
     """Nothing of the page is out of sight, although Spanish words are longer; the keys stay 20 mm and more."""
     page = open_tablet(width, height).page
-    settle(page, language)
+    settle_in(page, language)
     assert height >= page.evaluate("document.documentElement.scrollHeight")
     box = page.locator(".key").first.bounding_box()
     assert box is not None
@@ -91,7 +77,7 @@ def test_a_page_without_network_speaks_the_language_chosen_last(open_tablet: Ope
     """The service worker keeps its pages in it, those too that it had kept in another one."""
     tablet = open_tablet()
     page = tablet.page
-    settle(page, "en")
+    settle_in(page, "en")
     until(page, "navigator.serviceWorker.ready.then(() => true)")
     until(page, "navigator.serviceWorker.controller !== null")
     page.goto(f"{STATION}card")
@@ -115,7 +101,7 @@ def test_a_worker_that_is_kept_waiting_is_let_in(
     (tmp_path / "js" / "worker.js").write_text(script.replace(ASKS_BY_ITSELF, ""), encoding="utf-8")
     monkeypatch.setattr(offline, "STATIC", tmp_path)
     page = open_tablet().page
-    settle(page, "en")
+    settle_in(page, "en")
     until(page, "navigator.serviceWorker.ready.then(() => true)")
     page.goto(f"/language/es?back={STATION}")
     until(page, WORKERS.format("(waiting ?? active).scriptURL.includes('language=es')"))

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 from playwright.sync_api import Page, expect
 
 from shopfloor.web.drawing.charts import INK, NIGHT, PAPER
-from tests.browser.conftest import Tablet
+from tests.browser.charts import LIFE, open_chart
+from tests.browser.network import PAGE_IS_KEPT
 from tests.browser.reading import faults, is_dark, shining, until
-from tests.browser.test_operator import STATION, Finger, settle
-from tests.browser.test_quality import LIFE, open_chart
+from tests.browser.station_page import STATION, Finger, OpenTablet, settle
 from tests.contrast import contrast
 
 PAGES = ["/", "/crib/", "/crib/labels", "/quality/incidents", "/setup/jobs", "/setup/access/"]
 CHART_INK = "document.querySelector('.xtick text').style.fill"
 ON_PAPER = """({ body: getComputedStyle(document.body).color, ground: getComputedStyle(document.body).backgroundColor,
   scheme: getComputedStyle(document.documentElement).colorScheme })"""
-
-OpenTablet = Callable[..., Tablet]
 
 
 @pytest.fixture
@@ -142,6 +138,7 @@ def test_a_kept_page_looks_as_chosen_last(open_tablet: OpenTablet) -> None:
     page.evaluate("navigator.serviceWorker.ready")
     until(page, "navigator.serviceWorker.controller !== null")
     page.goto(STATION)
+    until(page, PAGE_IS_KEPT)
     page.context.add_cookies([{"name": "look", "value": "dark", "url": page.url}])
     page.context.set_offline(True)
     page.goto(STATION)

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
-import sqlite3
 import threading
 from collections.abc import Callable
-from contextlib import closing, suppress
-from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, NoReturn
 
 import flask
 import pytest
-from playwright.sync_api import Error, Page, Request, Route, expect
+from playwright.sync_api import Page, Request, Route, expect
 from werkzeug.exceptions import ServiceUnavailable
 
 from shopfloor.services.station.offline_advice import BATCHES, FURTHER
@@ -25,18 +21,30 @@ from shopfloor.web.operator import page as station_page
 from shopfloor.web.operator.choosing import notice
 from tests.browser import chromium
 from tests.browser.conftest import Tablet
-from tests.browser.patience import PATIENCE_MS, PATIENCE_S
+from tests.browser.network import (
+    RUNS,
+    SHEET,
+    STATUS,
+    break_elsewhere,
+    cut,
+    go,
+    keeps,
+    log,
+    lose_answers,
+    nudge,
+    other_tap,
+    quiet,
+    restore,
+)
+from tests.browser.patience import PATIENCE_S
 from tests.browser.reading import faults, lifted, until
-from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
+from tests.browser.record import asked, stored
+from tests.browser.station_page import FLOOR_PX, SAVE, STATION, Finger, settle, small
 from tests.decisions import CASES
 from tests.numbers_typed import LARGEST, WHOLE
 
-RUNS = "**/sync/runs"
 ANY = re.compile("/(sync|operator)/")
-STATUS = "[data-kept-status]"
-SAVE = "Save for Ada K."
 NEW_VERSION = "0123456789ab"
-SHEET = "document.querySelector('link[rel=stylesheet]').href"
 ALL_KEPT_FILES_ARE = """version => new Promise((resolve) => {
   const look = async () => {
     const kept = await (await caches.open("shopfloor-files")).keys();
@@ -46,22 +54,10 @@ ALL_KEPT_FILES_ARE = """version => new Promise((resolve) => {
   look();
 })"""
 """Resolves once the tablet keeps files of this version alone."""
-ADVICE_IS_KEPT = """() => new Promise((resolve) => {
-  const opening = indexedDB.open("shopfloor-tablet");
-  const look = () => {
-    const asked = opening.result.transaction("facts").objectStore("facts").get("advice arm-1");
-    asked.onsuccess = () => (asked.result === undefined ? setTimeout(look, 50) : resolve(true));
-  };
-  opening.onsuccess = look;
-})"""
-"""Resolves once the tablet has the risks, which come after the lists."""
-PAGE_IS_KEPT = "caches.match(location.href, { cacheName: 'shopfloor-pages-en' }).then((page) => page !== undefined)"
 IS_OLD = "Date.now() - Date.parse(document.getElementById('tray').dataset.drawn) > 2500"
 """Whether the page was drawn so long ago that it cannot be taken for one that just came."""
 WITHOUT_TAP_IS_KEPT = """caches.match(location.href, { cacheName: 'shopfloor-pages-en' })
   .then((page) => page.text()).then((text) => text.includes('data-which-tap'))"""
-LAST_OF_DEMO: dict[str, int] = {}
-"""By database, the newest run that it came with."""
 
 
 @pytest.fixture
@@ -70,110 +66,6 @@ def finger(page: Page) -> Finger:
     settle(page)
     keeps(page)
     return Finger(page)
-
-
-def keeps(page: Page) -> None:
-    """Wait until the tablet has what it needs without network, the station page last."""
-    until(page, "navigator.serviceWorker.ready.then(() => true)")
-    until(page, "navigator.serviceWorker.controller !== null")
-    page.goto(STATION)
-    until(page, PAGE_IS_KEPT)
-    until(page, ADVICE_IS_KEPT)
-
-
-def cut(page: Page) -> None:
-    """No network for the page and its worker."""
-    page.context.set_offline(True)
-
-
-def restore(page: Page) -> None:
-    """The network is back, of which the browser tells the page."""
-    page.context.set_offline(False)
-
-
-def nudge(page: Page) -> None:
-    """The page looks at the server now instead of in ten seconds."""
-    page.evaluate("dispatchEvent(new Event('online'))")
-
-
-def lose_answers(page: Page, door: str, times: int) -> list[int]:
-    """Let the server answer, and the tablet never hear of it; the statuses of the lost answers."""
-    lost: list[int] = []
-
-    def lose(route: Route) -> None:
-        lost.append(route.fetch(timeout=PATIENCE_MS).status)
-        with suppress(Error):  # a page that is left meanwhile has given the request up by itself
-            route.abort("connectionreset")
-
-    page.route(door, lose, times=times)
-    return lost
-
-
-def log(finger: Finger, holes: str) -> None:
-    """Save a batch that stays on the tablet."""
-    for key in holes:
-        finger.button(key)
-    finger.button(SAVE)
-    expect(finger.page.get_by_text(f"On this tablet: {holes} holes on")).to_be_visible()
-    lifted(finger.page)
-
-
-@pytest.fixture(autouse=True)
-def demo_runs(live_database: str) -> None:
-    """Remember which runs were there before the test."""
-    LAST_OF_DEMO[live_database] = asked(live_database, "SELECT MAX(rowid) FROM run")[0][0]
-
-
-def asked(database: str, query: str, **values: Any) -> list[tuple[Any, ...]]:
-    """What the record answers; `:last` is the last run of the demo."""
-    with closing(sqlite3.connect(database.removeprefix("sqlite:///"))) as connection:
-        return connection.execute(query, {"last": LAST_OF_DEMO.get(database)} | values).fetchall()
-
-
-def stored(database: str) -> list[Any]:
-    """Holes of the runs that the record got in this test, in the order of the work."""
-    return [row[0] for row in asked(database, "SELECT holes FROM run WHERE rowid > :last ORDER BY ended_at, position")]
-
-
-def go(tab: Page, address: str) -> None:
-    """Go to another page; one that renews itself at that moment does so first."""
-    try:
-        tab.goto(address)
-    except Error:
-        tab.wait_for_load_state()
-        tab.goto(address)
-
-
-def quiet(page: Page, troubles: list[str]) -> None:
-    """Without network a browser tells of requests that failed; nothing else may be told."""
-    for tab in page.context.pages:
-        # So that no look at the server comes after the last look at the troubles.
-        go(tab, "about:blank")
-    expected = re.compile(r"net::ERR_|Failed to load resource|status of (400|409|503)")
-    assert [] == [trouble for trouble in troubles if not expected.search(trouble)]
-    troubles.clear()
-
-
-def break_elsewhere(page: Page, tap: str) -> None:
-    """Another program logs that the tap broke; the browser's network is cut, ours is not."""
-    request = page.context.request
-    run = {
-        "id": "01970000-0000-7000-8000-00000000dead", "person": "ada",
-        "station": "arm-1", "job": "J-1002", "tap": tap, "rpm": 180, "holes": 5, "tap_end": "broken",
-        "part_fate": "good", "broke_at_hole": 5,
-    }  # fmt: skip
-    now = datetime.fromisoformat(request.get("/sync/clock").json()["now"])
-    body = json.dumps(run | {"when": (now - timedelta(minutes=1)).isoformat()})
-    answer = request.post("/sync/runs", data=body, headers={"Content-Type": "application/json"})
-    assert 201 == answer.status, answer.text()
-
-
-def other_tap(database: str, tap: str) -> str:
-    """A living tap of the same type."""
-    query = """SELECT tap.code FROM tap JOIN tap_life ON tap_life.tap_id = tap.id AND tap_life.is_present
-      WHERE tap_life.state IN ('unused', 'in service') AND tap.code <> :tap
-      AND tap.tap_type_id = (SELECT tap_type_id FROM tap WHERE code = :tap)"""
-    return str(asked(database, query, tap=tap)[0][0])
 
 
 def test_what_is_saved_without_network_is_sent_in_order(
@@ -626,7 +518,8 @@ def test_without_network_the_risk_is_told_as_last_heard_of(
     for key in ("Clear", "2", "0", "0"):
         finger.button(key)
     finger.button(SAVE)
-    page.wait_for_timeout(450)  # no finger is back within the time in which a second touch counts as a bounce
+    expect(page.get_by_role("button", name="Yes, 200 holes")).to_be_visible()
+    lifted(page)
     finger.button("Yes, 200 holes")
     expect(told).to_contain_text("and 200 holes since")
     expect(odds).not_to_have_text(before)

@@ -7,15 +7,24 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Page, expect
 
 from shopfloor.web.assets.bundles import STATIC
-from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults
+from tests.browser.station_page import (
+    FLOOR_PX,
+    IN_THE_PAGE,
+    LARGE_PX,
+    STATION,
+    TOUCHED,
+    Finger,
+    OpenTablet,
+    opened,
+    settle,
+    settle_by_touch,
+    small,
+)
 
-STATION = "/operator/arm-1/"
-FLOOR_PX = 76
-LARGE_PX = 104
 MOST_TOUCHES = 6
 
 THINKS_S, POINTS_S = 1.35, 1.1
@@ -27,44 +36,6 @@ GLOVED = 1.5
 
 TOOL_S = 3.0
 """What the tool may take of a batch: more than the page ever waits for the server before it goes on by itself."""
-
-OpenTablet = Callable[..., Tablet]
-
-
-class Finger:
-    """Touches things and counts."""
-
-    def __init__(self, page: Page) -> None:
-        self.page = page
-        self.touches = 0
-
-    def touch(self, target: Locator) -> None:
-        """One touch."""
-        target.tap()
-        self.touches += 1
-
-    def button(self, name: str) -> None:
-        """Touch the button of that name."""
-        self.touch(self.page.get_by_role("button", name=name, exact=True))
-
-    def tile(self, name: str) -> None:
-        """Touch the tile that bears that word."""
-        self.touch(self.page.locator("label.tile:visible").filter(has_text=re.compile(rf"^\s*{name}\s*$")).first)
-
-    def save(self) -> None:
-        """Touch Save and wait for what comes next."""
-        before = self.page.url
-        self.button("Save for Ada K.")
-        self.page.wait_for_url(lambda url: url != before)
-
-
-def settle(page: Page, job: str = "J-1002", at: str = "/operator/") -> None:
-    """Ada works at arm 1 on the job: three touches that the tablet remembers."""
-    page.goto(at)
-    for name in ("Tapping arm 1", "Ada K.", job):
-        page.locator(".tile:visible").filter(has_text=name).first.tap()
-        page.wait_for_load_state()
-    expect(page.get_by_role("button", name="Save for Ada K.")).to_be_visible()
 
 
 @pytest.fixture
@@ -224,7 +195,7 @@ def test_the_right_tap_is_fitted_by_one_touch(page: Page, finger: Finger) -> Non
 def test_the_tablets_time_is_sent(open_tablet: OpenTablet) -> None:
     """With the offset of the tablet's own zone."""
     page = open_tablet(timezone_id="America/St_Johns").page
-    settle(page)
+    settle_by_touch(page)
     sent: list[str] = []
     page.on("request", lambda request: sent.append(request.post_data or "") if request.method == "POST" else None)
     page.locator("[data-fill]").tap()
@@ -235,7 +206,7 @@ def test_the_tablets_time_is_sent(open_tablet: OpenTablet) -> None:
 def test_everything_works_without_a_script(open_tablet: OpenTablet) -> None:
     """Planned number, save, broken tap with its incident, next tap, undo."""
     page = open_tablet(java_script_enabled=False).page
-    settle(page)
+    settle_by_touch(page)
     expect(page.locator("[data-keypad]")).to_be_hidden()
     expect(page.locator("[hidden]:visible")).to_have_count(0)
     page.locator(".portion").tap()
@@ -251,21 +222,6 @@ def test_everything_works_without_a_script(open_tablet: OpenTablet) -> None:
     expect(page.get_by_text("Undone: 27 holes")).to_be_visible()
 
 
-def small(page: Page, selector: str, floor: int) -> list[str]:
-    """Visible things of that kind that are narrower or lower than the floor."""
-    return page.evaluate(
-        """([selector, floor]) => [...document.querySelectorAll(selector)]
-          .filter((e) => e.checkVisibility() && !e.closest(".hidden-label") && !e.matches(".skip"))
-          .map((e) => [e, (e.matches(".tile input") ? e.parentElement : e).getBoundingClientRect()])
-          .filter(([e, box]) => box.width < floor - 0.5 || box.height < floor - 0.5)
-          .map(([e, box]) => `${e.outerHTML.slice(0, 80)} ${box.width} x ${box.height}`)""",
-        [selector, floor],
-    )
-
-
-TOUCHED = "a, button, summary, select, textarea, input:not([type=hidden])"
-IN_THE_PAGE = "details:not(.top-look)"
-"""What folds out within the page; a menu that lies over it covers what axe measures."""
 PAGES = ["/operator/", f"{STATION}person", f"{STATION}job", STATION, f"{STATION}next-tap", f"{STATION}entries"]
 
 
@@ -277,25 +233,20 @@ def pages_of(page: Page) -> list[str]:
     return [*PAGES, str(link)]
 
 
-def opened(page: Page, address: str, folded: str = "details") -> None:
-    """The page with all that folds out, and the incident of a broken tap where there is one."""
-    page.goto(address)
-    page.evaluate(f"document.querySelectorAll('{folded}').forEach((each) => (each.open = true))")
-    broken = page.locator("input[value=broken]")
-    if broken.count():
-        broken.check(force=True)
-
-
-@pytest.mark.parametrize("size", SIZES)
-def test_whatever_is_touched_is_large(open_tablet: OpenTablet, size: tuple[int, int]) -> None:
-    """76 px for everything, 104 px and more for keypad and Save, with all that folds out."""
-    page = open_tablet(*size).page
+def test_at_any_size_all_is_large_and_nothing_scrolls_sideways(page: Page) -> None:
+    """76 px for everything, 104 px and more for keypad and Save, with all that folds out; no wider down to 320 px."""
     for address in pages_of(page):
         opened(page, address)
-        assert [] == small(page, TOUCHED, FLOOR_PX), address
+        for width, height in (*SIZES, (320, 640)):
+            page.set_viewport_size({"width": width, "height": height})
+            assert width >= page.evaluate("document.documentElement.scrollWidth"), (address, width)
+            if (width, height) in SIZES:
+                assert [] == small(page, TOUCHED, FLOOR_PX), (address, width)
     page.goto(STATION)
     assert 13 == page.locator(".key, .save").count()
-    assert [] == small(page, ".key, .save", LARGE_PX)
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        assert [] == small(page, ".key, .save", LARGE_PX), width
 
 
 def test_keypad_and_save_are_twenty_millimetres_on_a_ten_inch_tablet(page: Page, finger: Finger) -> None:
@@ -320,15 +271,6 @@ def test_the_station_page_needs_no_scrolling(open_tablet: OpenTablet, size: tupl
 def height(page: Page) -> int:
     """How high the page is, in CSS px."""
     return page.evaluate("document.documentElement.scrollHeight")
-
-
-@pytest.mark.parametrize("size", [*SIZES, (320, 640)])
-def test_nothing_scrolls_sideways(open_tablet: OpenTablet, size: tuple[int, int]) -> None:
-    """Down to 320 px, with all that folds out."""
-    page = open_tablet(*size).page
-    for address in pages_of(page):
-        opened(page, address)
-        assert size[0] >= page.evaluate("document.documentElement.scrollWidth"), address
 
 
 def test_text_is_large_enough(page: Page, finger: Finger) -> None:

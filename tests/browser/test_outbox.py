@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from playwright.sync_api import Page
 
-from tests.browser.test_offline import SHEET
+from tests.browser.network import SHEET
 
 NO_OUTBOX = "/new"
 """A page of ours whose own script sends nothing."""

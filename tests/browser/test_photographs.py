@@ -11,24 +11,11 @@ from playwright.sync_api import Page, expect
 
 from shopfloor.services.quality.images import LARGEST_BYTES, LONGEST_SIDE_PX
 from tests.browser.conftest import Tablet
+from tests.browser.network import STATUS, cut, go, keeps, lose_answers, nudge, quiet, restore
 from tests.browser.reading import faults, is_wider_than_the_screen, small_targets, until
-from tests.browser.test_offline import (
-    STATUS,
-    asked,
-    cut,
-    demo_runs,
-    go,
-    keeps,
-    lose_answers,
-    nudge,
-    quiet,
-    restore,
-    stored,
-)
-from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
+from tests.browser.record import asked, stored
+from tests.browser.station_page import FLOOR_PX, STATION, Finger, settle, small
 from tests.pictures import TURNED_RIGHT, noise, picture
-
-__all__ = ["demo_runs"]
 
 DOOR = "**/photographs/**"
 PREVIEW = "[data-photographs-list] canvas"

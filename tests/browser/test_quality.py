@@ -8,17 +8,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.charts import LIFE, open_chart
 from tests.browser.conftest import Tablet
-from tests.browser.reading import faults, is_wider_than_the_screen, small_targets
+from tests.browser.reading import faults, is_wider_than_the_screen, small_targets, until
 
 PAGES = ["/quality/", "/quality/incidents", "/quality/life"]
-LIFE = "/quality/life?tap_type=M6+spiral+flute+Delta"
-
-
-def open_chart(page: Page, address: str) -> None:
-    """Open a page and wait until its chart is drawn."""
-    page.goto(address)
-    page.locator("[data-drawn] .main-svg").first.wait_for()
 
 
 def traces(page: Page) -> int:
@@ -66,22 +60,14 @@ def test_the_lists_follow_each_other(page: Page) -> None:
 
 @pytest.mark.parametrize("address", PAGES)
 def test_a_page_can_be_used_by_all(page: Page, address: str) -> None:
-    """Nothing to stumble over, with the chart drawn."""
+    """Nothing to stumble over, with the chart drawn; wide tables and charts scroll inside their frame at any width."""
     page.goto(address)
     if page.locator("[data-chart]").count():
         open_chart(page, address)
     assert [] == faults(page)
-
-
-@pytest.mark.parametrize("width", [390, 800, 1280])
-@pytest.mark.parametrize("address", PAGES)
-def test_no_page_scrolls_sideways(open_tablet: Callable[..., Tablet], address: str, width: int) -> None:
-    """Wide tables and charts scroll inside their frame."""
-    page = open_tablet(width, 1280).page
-    page.goto(address)
-    if page.locator("[data-chart]").count():
-        open_chart(page, address)
-    assert width == page.evaluate("document.documentElement.scrollWidth")
+    for width in (390, 800, 1280):
+        page.set_viewport_size({"width": width, "height": 1280})
+        until(page, f"document.documentElement.scrollWidth === {width}")
 
 
 def test_without_script_the_table_says_the_same(open_tablet: Callable[..., Tablet]) -> None:

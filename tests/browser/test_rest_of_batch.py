@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.network import STATUS, cut, keeps, quiet, restore
 from tests.browser.reading import lifted
-from tests.browser.test_offline import LAST_OF_DEMO, STATUS, asked, cut, keeps, quiet, restore, stored
-from tests.browser.test_operator import Finger, settle
+from tests.browser.record import stored
+from tests.browser.station_page import Finger, settle
 
 SAVE = "Save for Ada K."
 
@@ -15,7 +16,6 @@ SAVE = "Save for Ada K."
 @pytest.fixture
 def finger(page: Page, live_database: str) -> Finger:
     """A finger at a station whose tap broke at hole 27 of 48; another one is in, and 21 holes are left to make."""
-    LAST_OF_DEMO[live_database] = asked(live_database, "SELECT MAX(rowid) FROM run")[0][0]
     settle(page)
     keeps(page)
     finger = Finger(page)

@@ -9,9 +9,11 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from shopfloor.core.input.labels import Label, Labelled
+from tests.browser.network import STATUS, cut, keeps, quiet, restore
 from tests.browser.reading import faults
-from tests.browser.test_offline import STATUS, asked, cut, keeps, quiet, restore
-from tests.browser.test_operator import FLOOR_PX, STATION, Finger, settle, small
+from tests.browser.record import asked
+from tests.browser.scanner import lists, scan, spare
+from tests.browser.station_page import FLOOR_PX, STATION, Finger, settle, small
 
 JOB = Label(Labelled.JOB, "J-1001")
 DIALOG = "dialog[open]"
@@ -41,24 +43,6 @@ def finger(page: Page) -> Finger:
     settle(page)
     keeps(page)
     return Finger(page)
-
-
-def lists(page: Page) -> Any:
-    """What the tablet keeps of the station."""
-    return page.evaluate("async () => (await fetch('/sync/lists/arm-1')).json()")
-
-
-def spare(page: Page) -> Label:
-    """The label of a tap in the crib that fits the job."""
-    known = lists(page)
-    thread = next(job["thread"] for job in known["jobs"] if job["code"] == "J-1002")
-    code = next(tap["code"] for tap in known["taps"] if tap["thread"] == thread and not tap["is_here"])
-    return Label(Labelled.TAP, code)
-
-
-def scan(page: Page, label: Label, key_ms: int = 0) -> None:
-    """What a scanner does: the sign, the code and Enter, each key after so many milliseconds."""
-    page.keyboard.type(f"${label.scanned}\n", delay=key_ms)
 
 
 def type_code(page: Page, text: str) -> None:

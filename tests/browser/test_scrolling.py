@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 from playwright.sync_api import Page
 
-from tests.browser.conftest import Tablet
 from tests.browser.reading import faults, until
+from tests.browser.station_page import OpenTablet
 
-OpenTablet = Callable[..., Tablet]
 PAGES = (
     *("/crib/", "/crib/orders", "/crib/taps", "/crib/receive", "/crib/labels", "/crib/taps/T0353", "/crib/taps/T0002"),
     *("/quality/", "/quality/incidents", "/quality/life", "/setup/", "/setup/jobs", "/setup/people", "/setup/access/"),

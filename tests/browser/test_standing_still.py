@@ -3,24 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import Tablet
-from tests.browser.reading import until
-from tests.browser.test_languages import SAVE
-from tests.browser.test_languages import settle as settle_in
-from tests.browser.test_offline import SAVE as SAVE_IN_ENGLISH
-from tests.browser.test_offline import cut, keeps, log, nudge, restore
-from tests.browser.test_operator import STATION, Finger, settle
+from tests.browser.network import cut, keeps, log, nudge, restore
+from tests.browser.reading import TABLETS, lifted, until
+from tests.browser.station_page import SAVE, SAVE_IN, STATION, Finger, OpenTablet, settle, settle_in
 from tests.pictures import picture
 
-OpenTablet = Callable[..., Tablet]
-TABLETS = [(1280, 800), (1180, 820), (800, 1280)]
 PHONE = (390, 844)
 MOST_OF_THEM = 20
 """A page on which fewer are found was not looked at well."""
@@ -74,7 +67,7 @@ HEADINGS = {
 
 
 @pytest.mark.parametrize("has_script", [True, False], ids=["script", "plain form"])
-@pytest.mark.parametrize("language", [*SAVE])
+@pytest.mark.parametrize("language", [*SAVE_IN])
 @pytest.mark.parametrize("size", TABLETS)
 def test_a_refused_save_moves_nothing(
     open_tablet: OpenTablet, size: tuple[int, int], language: str, has_script: bool
@@ -87,7 +80,7 @@ def test_a_refused_save_moves_nothing(
         page.goto(STATION)
         say_wrong(page, faults)
         before = places(page)
-        page.get_by_role("button", name=SAVE[language]).tap()
+        page.get_by_role("button", name=SAVE_IN[language]).tap()
         told_wrong(page, faults, HEADINGS[language][faults - 1])
         assert before == places(page)
     assert all("400" in trouble for trouble in tablet.troubles)
@@ -167,7 +160,7 @@ def test_on_a_phone_what_is_under_the_finger_stays(open_tablet: OpenTablet) -> N
     """A refused save leaves Save where it was touched, with what is wrong right above it."""
     page = open_tablet(*PHONE).page
     settle(page)
-    save = page.get_by_role("button", name=SAVE_IN_ENGLISH)
+    save = page.get_by_role("button", name=SAVE)
     save.scroll_into_view_if_needed()
     before = save.bounding_box()
     save.tap()
@@ -201,7 +194,7 @@ def test_a_late_second_touch_on_save_is_no_fault(page: Page) -> None:
     finger.touch(page.locator("[data-fill]"))
     finger.save()
     before = places(page)
-    finger.button(SAVE_IN_ENGLISH)
+    finger.button(SAVE)
     is_calm(page)
     assert before == places(page)
     expect(page.locator(".told").get_by_role("button", name="Undo")).to_be_visible()
@@ -217,7 +210,7 @@ def test_a_late_second_touch_without_network_is_no_fault(page: Page, troubles: l
     keeps(page)
     cut(page)
     log(Finger(page), "7")
-    page.get_by_role("button", name=SAVE_IN_ENGLISH).tap()
+    page.get_by_role("button", name=SAVE).tap()
     is_calm(page)
     expect(page.locator("[data-kept-status]")).to_contain_text("1 on this tablet")
     restore(page)
@@ -227,23 +220,22 @@ def test_a_late_second_touch_without_network_is_no_fault(page: Page, troubles: l
 def test_save_without_holes_is_a_fault_where_nothing_was_saved(page: Page) -> None:
     """Whoever forgets the holes is told so."""
     settle(page)
-    page.get_by_role("button", name=SAVE_IN_ENGLISH).tap()
+    page.get_by_role("button", name=SAVE).tap()
     told_wrong(page, 1, HEADINGS["en"][0])
 
 
 def test_what_was_put_right_is_told_no_longer(page: Page) -> None:
     """The words at the field go with the next save, and the field is not called wrong any more."""
     settle(page)
-    page.get_by_role("button", name=SAVE_IN_ENGLISH).tap()
+    page.get_by_role("button", name=SAVE).tap()
     holes: Any = page.get_by_label("Holes", exact=True)
     expect(holes).to_have_attribute("aria-invalid", "true")
     expect(holes).to_have_attribute("aria-describedby", re.compile("holes-error"))
     expect(page.locator("#holes-error")).to_contain_text("It is missing; give a whole number")
     page.locator("#cutting_slips").fill("many")
     page.locator("[data-fill]").tap()
-    # No finger is back within the time in which a second touch counts as a bounce.
-    page.wait_for_timeout(450)
-    page.get_by_role("button", name=SAVE_IN_ENGLISH).tap()
+    lifted(page)
+    page.get_by_role("button", name=SAVE).tap()
     expect(page.locator("#holes-error")).to_have_count(0)
     expect(page.locator("#error-summary li")).to_have_count(1)
     expect(holes).not_to_have_attribute("aria-invalid", "true")

@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import Tablet
 from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, small_targets
+from tests.browser.station_page import OpenTablet
 
-OpenTablet = Callable[..., Tablet]
 LISTS = ["/setup/people", "/setup/stations", "/setup/materials", "/setup/jobs"]
 CHANGES = ["/setup/people/femi/change", "/setup/stations/arm-1/change"]
 PAGES = ["/", "/new", "/setup/", "/setup/codes", *LISTS, *CHANGES]

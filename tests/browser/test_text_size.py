@@ -10,8 +10,8 @@ from playwright.sync_api import Browser, Page, ViewportSize
 
 from tests.browser import chromium
 from tests.browser.patience import PATIENCE_MS
-from tests.browser.test_languages import SAVE, STATION, settle
-from tests.browser.test_standing_still import TABLETS
+from tests.browser.reading import TABLETS
+from tests.browser.station_page import SAVE_IN, STATION, settle_in
 
 TEXT_SIZES = [16, 20, 24]
 PAGES = ("/", "/operator/", STATION, f"{STATION}card", "/crib/", "/quality/", "/setup/jobs")
@@ -70,7 +70,7 @@ def fits(page: Page, size: tuple[int, int]) -> None:
     assert size[0] >= page.evaluate("document.documentElement.scrollWidth"), told
 
 
-@pytest.mark.parametrize("language", [*SAVE])
+@pytest.mark.parametrize("language", [*SAVE_IN])
 def test_the_station_page_holds_at_any_size_of_text(
     enlarged: tuple[int, Browser], live_server: str, language: str
 ) -> None:
@@ -78,10 +78,10 @@ def test_the_station_page_holds_at_any_size_of_text(
     text, browser = enlarged
     for size in TABLETS:
         page = opened(browser, live_server, size)
-        settle(page, language)
+        settle_in(page, language)
         sizes = [page.evaluate(SIZE_OF, selector) for selector in ("body", ".key", ".save", ".pick strong", ".advice")]
         assert min(sizes) >= max(text, 18)
-        assert is_in_sight(page.get_by_role("button", name=SAVE[language]).bounding_box(), size), size
+        assert is_in_sight(page.get_by_role("button", name=SAVE_IN[language]).bounding_box(), size), size
         fits(page, size)
         page.locator("label.tile:has(input[value=broken])").tap()
         fits(page, size)
@@ -100,7 +100,7 @@ def test_text_grows_as_it_is_asked_for(browser: Browser, browser_path: str, live
         arguments = [*chromium.FLAGS, f"--blink-settings=defaultFontSize={text}"]
         started = browser.browser_type.launch(executable_path=browser_path, args=arguments)
         page = opened(started, live_server, (1280, 800))
-        settle(page, "en")
+        settle_in(page, "en")
         found.append([])
         for address in PAGES:
             page.goto(address)

@@ -16,10 +16,10 @@ from selenium.webdriver.support.wait import WebDriverWait
 
 from tests.browser import webkit
 from tests.browser.conftest import FAILED
+from tests.browser.network import ADVICE_IS_KEPT, PAGE_IS_KEPT
 from tests.browser.patience import PATIENCE_S
 from tests.browser.relay import Relay
-from tests.browser.test_offline import ADVICE_IS_KEPT, PAGE_IS_KEPT
-from tests.browser.test_operator import STATION
+from tests.browser.station_page import STATION
 from tests.conftest import lacking
 
 SAVE = "Save for Ada K."

@@ -18,16 +18,14 @@ from shopfloor.services.access.rules import use_pins
 from shopfloor.services.record.revisions import person_of
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
-from tests.browser.conftest import Tablet
+from tests.browser.network import STATUS, cut, keeps, nudge, quiet, restore
 from tests.browser.reading import SIZES, faults, is_dark, lifted, shining
-from tests.browser.test_offline import STATUS, asked, cut, keeps, nudge, quiet, restore
-from tests.browser.test_operator import FLOOR_PX, LARGE_PX, STATION, TOUCHED, Finger, small
+from tests.browser.record import asked
+from tests.browser.station_page import FLOOR_PX, LARGE_PX, STATION, TOUCHED, Finger, OpenTablet, small
 
 PINS = {"ada": "271828", "ben": "314159"}
 PASSWORD = "seven-blunt-taps"
 MOST_TOUCHES = 4
-
-OpenTablet = Callable[..., Tablet]
 
 
 @pytest.fixture
@@ -90,14 +88,6 @@ def stored(database: str) -> list[tuple[str, int]]:
     return [(str(code), int(holes)) for code, holes in asked(database, query)]
 
 
-@pytest.fixture(autouse=True)
-def demo_runs(live_database: str) -> None:
-    """Remember which runs were there before the test."""
-    from tests.browser.test_offline import LAST_OF_DEMO
-
-    LAST_OF_DEMO[live_database] = asked(live_database, "SELECT MAX(rowid) FROM run")[0][0]
-
-
 def log(page: Page, holes: str, name: str = "Ada K.") -> None:
     """Type the holes and save."""
     finger = Finger(page)
@@ -125,9 +115,9 @@ def test_wrong_pins_have_to_wait(lock: Page, work: Work, troubles: list[str], sh
     lock.locator(".tile").filter(has_text="Ada K.").tap()
     for _ in range(5):
         lock.locator("#secret").fill("424242")
-        lock.get_by_role("button", name="Log in").tap()
+        with lock.expect_navigation():
+            lock.get_by_role("button", name="Log in").tap()
         expect(lock.locator("#error-summary")).to_contain_text("it does not fit")
-        lifted(lock)
     shot("who-pin")
     lock.locator("#secret").fill(PINS["ada"])
     lock.get_by_role("button", name="Log in").tap()
@@ -135,7 +125,6 @@ def test_wrong_pins_have_to_wait(lock: Page, work: Work, troubles: list[str], sh
     release(work, "ada")
     for tablet in tablets.tablets(work):
         release_tablet(work, tablet.id)
-    lifted(lock)
     lock.locator("#secret").fill(PINS["ada"])
     lock.get_by_role("button", name="Log in").tap()
     expect(lock.get_by_role("heading", name="Which station?")).to_be_visible()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -97,3 +98,6 @@ def run(**changes: Any) -> dict[str, Any]:
         "id": str(uuid.uuid4()), "when": datetime.now(UTC).isoformat(), "person": "ada", "station": "arm",
         "job": "J1", "tap": "T1", "rpm": 250, "holes": 48, "cutting_slips": 0, "tap_end": "still good", **changes,
     }  # fmt: skip
+
+
+LINE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z [A-Z]+ [\w.]+ .+")

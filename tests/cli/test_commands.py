@@ -16,7 +16,8 @@ from click.testing import CliRunner, Result
 from shopfloor.cli import _COMMANDS, main
 from shopfloor.cli.server import Server
 from tests.cli.serving import free_port
-from tests.services.runs.test_csv_exchange import LOG
+from tests.kept import copied
+from tests.services.logs import LOG
 
 
 def run(*arguments: str) -> Result:
@@ -118,12 +119,19 @@ def test_bad_use_ends_with_code_2(arguments: tuple[str, ...], tmp_path: Path, mo
     assert (2, "") == (result.exit_code, "" if arguments == ("runs",) else result.stdout)
 
 
-def test_the_demo_is_made_and_made_anew(empty_database_url: str) -> None:
-    """Twice on the same database gives a demo, on either kind."""
-    for _ in range(2):
-        result = run("demo", "--no-serve", "--database", empty_database_url)
-        assert 0 == result.exit_code
-    result = run("runs", "export", "--database", empty_database_url)
+@pytest.mark.postgres
+def test_the_demo_is_made_on_postgresql(empty_postgresql_url: str) -> None:
+    """As many runs come out again as in the demo of the browser tests, which is on SQLite."""
+    assert 0 == run("demo", "--no-serve", "--database", empty_postgresql_url).exit_code
+    result = run("runs", "export", "--database", empty_postgresql_url)
+    assert 3000 < len(result.stdout.splitlines())
+
+
+def test_the_demo_is_made_anew(demo_database: Path, tmp_path: Path) -> None:
+    """Over a demo that is there already."""
+    url = copied(demo_database, tmp_path / "demo.sqlite")
+    assert 0 == run("demo", "--no-serve", "--database", url).exit_code
+    result = run("runs", "export", "--database", url)
     assert 3000 < len(result.stdout.splitlines())
 
 

@@ -19,14 +19,13 @@ from shopfloor.app import create_app
 from shopfloor.cli.log_lines import LineFormatter, written_in_lines
 from shopfloor.web.crib import taps
 from shopfloor.web.sync import views
-from tests.cli.serving import run
+from tests.cli.serving import LINE, run
 from tests.factories import Shop, open_shop
 
 Log = pytest.CaptureFixture[str]
 
 MARK = "marked-4711"
 FORGED = f"{MARK}\n2026-01-01T00:00:00.000Z ERROR shopfloor.web.errors all is well"
-LINE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z [A-Z]+ [\w.]+ .+")
 
 
 @pytest.fixture

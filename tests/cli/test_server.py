@@ -17,12 +17,9 @@ import pytest
 
 from shopfloor.cli import server as serving_module
 from shopfloor.cli.server import Server
-from tests.cli.serving import LONG_S, Serving, run, serving
-from tests.cli.test_log_lines import LINE
+from tests.cli.held import HEAD, HELD, WAYS, before_any_request, in_the_body, in_the_head
+from tests.cli.serving import LINE, LONG_S, Serving, run, serving
 from tests.factories import open_shop
-
-HELD = 300
-HEAD = b"POST /sync/runs HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\n"
 
 
 @pytest.fixture
@@ -32,32 +29,9 @@ def shop_url(sqlite_url: str, tmp_path: Path) -> str:
     return sqlite_url
 
 
-def in_the_head(connection: socket.socket) -> None:
-    """A request whose head does not end."""
-    connection.sendall(HEAD + b"X-Slow: ")
-
-
-def in_the_body(connection: socket.socket) -> None:
-    """A request whose body does not end."""
-    connection.sendall(HEAD + b'Content-Length: 500\r\n\r\n{"id":')
-
-
-def between_requests(connection: socket.socket) -> None:
-    """A connection that is kept after an answer."""
-    connection.sendall(b"GET /sync/clock HTTP/1.1\r\nHost: localhost\r\n\r\n")
-    assert connection.recv(9).startswith(b"HTTP/1.1")
-
-
-def before_any_request(connection: socket.socket) -> None:
-    """A connection on which nothing is asked for."""
-
-
 def with_an_answer(connection: socket.socket) -> None:
     """A request for a large answer of which nothing is taken."""
     connection.sendall(b"GET /new HTTP/1.1\r\nHost: localhost\r\n\r\n" * 20)
-
-
-WAYS = [in_the_head, in_the_body, between_requests, before_any_request]
 
 
 @pytest.mark.parametrize("stop_short", WAYS)

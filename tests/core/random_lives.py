@@ -39,7 +39,7 @@ any_lives = st.lists(one_life(), max_size=12).map(lives_from)
 
 
 def mixed_lives(seed: int, n: int, shape: float = 2.5, scale: float = 400.0) -> Lives:
-    """About n lives from a Weibull law: exact, seen at inspections, still good, and part-used when first seen."""
+    """About n lives from a Weibull distribution: exact, inspected, still good, and part-used when first seen."""
     rng = np.random.default_rng(seed)
     life = scale * rng.weibull(shape, 3 * n)
     entry = np.where(rng.random(3 * n) < 0.3, rng.uniform(0, 0.5 * scale, 3 * n).round(), 0.0)

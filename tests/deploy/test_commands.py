@@ -1,4 +1,4 @@
-"""The two commands of the README and what they need."""
+"""The commands of the checkout and what they need."""
 
 from __future__ import annotations
 
@@ -47,15 +47,6 @@ def test_an_old_python_is_refused_in_words(version: tuple[int, int], monkeypatch
         load("check_python")
 
 
-def test_the_demo_hands_its_arguments_on(monkeypatch: pytest.MonkeyPatch) -> None:
-    """`demo.py --port 8123` is `shopfloor demo --port 8123` in the environment of the checkout."""
-    demo = load("demo")
-    monkeypatch.setattr(sys, "argv", ["demo.py", "--port", "8123"])
-    monkeypatch.setattr(demo.environment, "ensure", lambda _: None)
-    monkeypatch.setattr(demo, "hand_over", lambda command: command)
-    assert [str(environment.RUNTIME.python), "-m", "shopfloor", "demo", "--port", "8123"] == demo.body()
-
-
 @pytest.fixture
 def command(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     """The test command with a set-up that does nothing and with this Python."""
@@ -70,21 +61,14 @@ def command(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
 def test_every_check_runs_although_one_fails(
     command: ModuleType, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    """One run tells everything that is wrong, and ends with a failure."""
-    monkeypatch.setattr(command, "CHECKS", {"First": ["-c", "raise SystemExit(2)"], "Second": ["-c", "print('ran')"]})
-    monkeypatch.setattr(command, "PYTEST", ["-c", "print('tests')"])
-    monkeypatch.setattr(sys, "argv", ["test.py"])
-    assert 1 == command.body()
-    summary = capfd.readouterr().out.partition("== Summary ==")[2].splitlines()
-    assert ["passed", "FAILED", "passed", "passed"] == [line.split()[0] for line in summary if line]
-
-
-def test_arguments_after_the_dashes_go_to_pytest(
-    command: ModuleType, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
-) -> None:
-    """So one test can be run in the whole set-up."""
-    monkeypatch.setattr(command, "CHECKS", {})
+    """One run tells everything that is wrong, and ends with a failure; pytest gets what follows the dashes."""
+    checks = {"First": ["-c", "import sys; sys.exit('wrong\\nin two lines')"], "Second": ["-c", "print('ran')"]}
+    monkeypatch.setattr(command, "CHECKS", checks)
     monkeypatch.setattr(command, "PYTEST", ["-c", "import sys; print(*sys.argv[1:], sep='|')"])
     monkeypatch.setattr(sys, "argv", ["test.py", "--quick", "--", "-k", "weibull", "tests/core"])
-    assert 0 == command.body()
-    assert "|".join([*command.QUICK, "-k", "weibull", "tests/core"]) in capfd.readouterr().out
+    assert 1 == command.body()
+    told, _, summary = capfd.readouterr().out.partition("== Summary ==")
+    assert ["passed", "passed", "FAILED", "passed"] == [line.split()[0] for line in summary.splitlines() if line]
+    assert "|".join([*command.QUICK, "-k", "weibull", "tests/core"]) in told
+    assert "== First ==\nwrong\nin two lines\n  FAILED" in told
+    assert "== Second ==\nran\n  passed" in told

@@ -20,6 +20,7 @@ TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "shopfloor", "migrations"
 FOREIGN = re.compile(r"\.(woff2?|ttf|otf|eot)$|[.-]min\.(js|css)$|(^|/)(node_modules|vendor|third[_-]party)/", re.I)
 MACHINE_PATH = re.compile(r"(^|[^a-zA-Z0-9._-])/(work|farm)/", re.M)
 FORBIDDEN_WAIT = ".wait_for_" + "function("
+OUT_OF_TESTS = re.compile(r"^ *(?:from|import) tests\.(?:\w+\.)*test_\w+.*", re.M)
 LARGEST_TEXT = 1_000_000
 LOCKS = ["requirements.txt", "requirements-test.txt"]
 
@@ -64,6 +65,12 @@ def test_no_file_names_a_folder_of_one_machine(tracked: list[str]) -> None:
 def test_no_browser_test_waits_in_a_way_that_the_pages_forbid(tracked: list[str]) -> None:
     """That way passes while nothing need be waited for, and fails on a slow machine; `until` of reading.py is ours."""
     assert [] == [name for name in tracked if name.startswith("tests/") and FORBIDDEN_WAIT in text_of(name)]
+
+
+def test_no_module_takes_anything_out_of_a_module_of_tests(tracked: list[str]) -> None:
+    """What several tests need lies in a module whose name says what is in it, so that tests can be moved freely."""
+    modules = [name for name in tracked if name.startswith("tests/") and name.endswith(".py")]
+    assert [] == [f"{name}: {taken}" for name in modules for taken in OUT_OF_TESTS.findall(text_of(name))]
 
 
 @pytest.mark.parametrize("lock", LOCKS)

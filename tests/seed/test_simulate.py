@@ -13,10 +13,11 @@ import pytest
 from seed.rows import Run
 from seed.shop import TAP_TYPE
 from seed.simulate import DEFAULT_ZONE, Scenario, simulate
+from seed.truth import Truth
 from shopfloor.core.errors import InputError
 from shopfloor.core.floor.cutting import speed_band
 from shopfloor.core.threads import major_diameter_mm
-from shopfloor.core.vocabulary import GaugeResult, HoleMaking, MovementKind, TapEnd
+from shopfloor.core.vocabulary import DepthControl, GaugeResult, HoleMaking, MovementKind, TapEnd
 from tests.seed.conftest import TODAY
 
 OTHER_DAYS = {
@@ -230,3 +231,21 @@ def materials_by_tap(log: Scenario) -> dict[str, set[str]]:
     for run in log.standing_runs():
         materials.setdefault(run.tap, set()).add(run.material)
     return materials
+
+
+def test_bottoming_slips_are_not_logged_as_cutting_slips(many: tuple[Scenario, ...]) -> None:
+    """Where the clutch ends each hole it slips about once a hole, and the log does not hold that."""
+    runs = [run for log in many for run in log.standing_runs() if run.depth_control is DepthControl.CLUTCH]
+    assert 1 == Truth().bottoming_slips_per_hole
+    assert sum(run.cutting_slips for run in runs) < 0.1 * sum(run.holes for run in runs)
+
+
+def test_the_clutch_ends_only_blind_holes(scenario: Scenario) -> None:
+    """A through hole has no bottom to drive against."""
+    blind = {job.code for job in scenario.jobs if job.is_blind}
+    assert {run.job for run in scenario.runs if run.depth_control is DepthControl.CLUTCH} <= blind
+
+
+def test_some_holes_are_laser_cut_and_some_punched(scenario: Scenario) -> None:
+    """Holes are made in several ways."""
+    assert {HoleMaking.LASER, HoleMaking.PUNCHED, HoleMaking.CAST} < {job.hole_making for job in scenario.jobs}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import random
 
@@ -13,7 +12,7 @@ from scipy.stats import CensoredData, weibull_min
 
 from seed import shop
 from seed.jobs import JOBS, JobPlan
-from seed.life import TapInHand, draw_life, draw_used_life
+from seed.life import TapInHand, draw_life, draw_used_life, poisson
 from seed.outcome import go
 from seed.rows import TapType
 from seed.truth import Circumstances, Factor, TrueLife, TrueWeibull, Truth
@@ -151,9 +150,12 @@ def test_a_tap_that_came_used_had_survived() -> None:
     assert all(hidden.wear_used < hidden.wear_limit and hidden.break_used < hidden.break_limit for hidden in seen)
 
 
-def test_the_truth_is_plain_json() -> None:
-    """It can be written and read back, words of the trade as their values."""
-    again = json.loads(json.dumps(EVEN.as_json(), allow_nan=False))
-    assert EVEN.as_json() == again
-    assert EVEN.materials[shop.STAINLESS].wear_scale == again["materials"][shop.STAINLESS]["wear_scale"]
-    assert EVEN.styles[M8.style].break_shape == again["styles"]["spiral point"]["break_shape"]
+@pytest.mark.parametrize("mean", [0.0, 0.3, 4.0, 60.0])
+def test_poisson_counts_have_the_mean_and_variance_of_their_law(mean: float) -> None:
+    """Both equal the parameter, within four standard errors of 4,000 draws."""
+    rng, many_draws = seeded(8), 4000
+    draws = [poisson(rng, mean) for _ in range(many_draws)]
+    average = sum(draws) / many_draws
+    variance = sum((draw - average) ** 2 for draw in draws) / many_draws
+    assert mean == pytest.approx(average, abs=4 * (mean / many_draws) ** 0.5)
+    assert mean == pytest.approx(variance, rel=0.15)

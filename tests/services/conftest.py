@@ -12,6 +12,10 @@ from tests.conftest import BOTH
 from tests.factories import Shop, open_shop, reopen_shop
 from tests.kept import copied
 
+ON_BOTH = pytest.mark.parametrize("shop", BOTH, indirect=True)
+"""For a test of what the databases do in ways of their own: locks, triggers, types, unique keys, and each kind of
+question: sums, ranks, order, times, patterns. What follows from the answers is the same and tested on SQLite alone."""
+
 
 @pytest.fixture(scope="session")
 def furnished_sqlite(migrated_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -51,8 +55,8 @@ def postgresql_shop(postgres_server: postgres.Server, furnished_postgresql: str,
     postgres_server.drop(url)
 
 
-@pytest.fixture(params=BOTH)
+@pytest.fixture
 def shop(request: pytest.FixtureRequest) -> Shop:
-    """A small shop; the test runs on SQLite and on PostgreSQL."""
-    made: Shop = request.getfixturevalue(f"{request.param}_shop")
+    """A small shop on SQLite, or on each database where a test is marked with `ON_BOTH`."""
+    made: Shop = request.getfixturevalue(f"{getattr(request, 'param', 'sqlite')}_shop")
     return made

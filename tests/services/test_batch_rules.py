@@ -12,7 +12,7 @@ from shopfloor.core.vocabulary import Confirmed, TapEnd
 from shopfloor.services.station.page import at_station, log_batch, read_at_station
 from tests.batch_rules import BREAKS, ENDS, FASTEST, LARGEST, LIMITS, SINCE, SLIPS_A_HOLE, Entry
 from tests.factories import Shop
-from tests.services.station.test_page import log, raw
+from tests.services.batches import log, raw
 
 
 def wrong(shop: Shop, typed: dict[str, object]) -> list[str]:

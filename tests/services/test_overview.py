@@ -14,6 +14,7 @@ from shopfloor.services.overview import Overview, overview
 from shopfloor.services.quality.breakage import Period, breakage
 from shopfloor.services.runs.runs import cancel_run, log_run
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 MOST_STATEMENTS = 34
 
@@ -30,6 +31,7 @@ def test_an_empty_log_has_nothing_to_show(sqlite_shop: Shop) -> None:
     assert overview(sqlite_shop.work) is None
 
 
+@ON_BOTH
 def test_the_newest_run_that_counts_is_told(shop: Shop) -> None:
     """Its end and its station; a cancelled run is not told, a run of nine days ago is not counted."""
     shop.clock.move(days=-9)
@@ -50,6 +52,7 @@ def test_a_log_without_stations_is_told_too(sqlite_shop: Shop) -> None:
     assert None is seen(sqlite_shop).logged.station
 
 
+@ON_BOTH
 def test_the_boards_say_the_same(shop: Shop) -> None:
     """Taps due, types to order and the rate of breaks are those of the pages behind the doors."""
     log_run(shop.work, shop.entry(tap="T1", tap_end=TapEnd.BROKEN, broke_at_hole=20))

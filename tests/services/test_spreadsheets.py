@@ -147,7 +147,7 @@ def without_a_sheet() -> bytes:
         (workbook_of([["T1", 48, ""]])[:-40], "is no workbook that can be read"),
         ("a,b\n1,2\n".encode("utf-16"), "is not UTF-8 text"),
         (b"a,b\n1,\xe9", "is not UTF-8 text"),
-        (b'a,b\n"1"2,3\n', "is no CSV file"),
+        (b'a,b\n"1"2,3\n', "is not a CSV file"),
         (b"a,b\n" + b"," * 1000, "has over 512 cells"),
     ],
 )

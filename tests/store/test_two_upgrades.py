@@ -13,7 +13,7 @@ from sqlalchemy import text
 from shopfloor.store.engine import make_engine
 from shopfloor.store.upgrade import downgrade, is_at_head, upgrade
 from tests.factories import open_shop
-from tests.services.runs.test_csv_exchange import LOG
+from tests.services.logs import LOG
 
 AT_ONCE = 2
 WORDS = """

@@ -12,7 +12,7 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
-class Cells:
+class SheetCells:
     """What a file holds: its name for messages, and the cells of each row as text, the heading among them."""
 
     file: str
@@ -27,12 +27,12 @@ class CsvRow:
     cells: Mapping[str, str]
 
 
-def read_table(cells: Cells, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[CsvRow]:
+def read_table(cells: SheetCells, columns: Mapping[str, Sequence[str]], required: Sequence[str]) -> list[CsvRow]:
     """The rows of a table, below its heading.
 
     Parameters
     ----------
-    cells : Cells
+    cells : SheetCells
     columns : mapping      field -> the headings that may stand for it, in lower case with single blanks
     required : sequence    fields whose column must be there
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
-from shopfloor.core.input.csv_table import Cells, CsvRow, read_table
+from shopfloor.core.input.csv_table import CsvRow, SheetCells, read_table
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import rounded
 from shopfloor.core.survival.censored_data import FloatArray, Lives
@@ -65,16 +65,16 @@ class GroupedLives:
         return len(self.conditions) > 1
 
 
-def read_life_table(cells: Cells) -> GroupedLives:
+def read_life_table(cells: SheetCells) -> GroupedLives:
     """Read the lives in a table.
 
     Parameters
     ----------
-    cells : Cells   columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in
-                    between), optional `entry` (age when first followed), `mode` (empty where not failed), `count`;
-                    optional, where taps of several kinds or uses stand in one table: `tap type`, `material`,
-                    `iso group` (P, M, K, N, S or H), `speed` (surface speed in m/min); optional `depth` of thread of
-                    each hole in mm
+    cells : SheetCells
+        Columns `lower`, `upper` (equal: failed at that age; empty upper: not failed; else failed in between), optional
+        `entry` (age when first followed), `mode` (empty where not failed), `count`; optional, where taps of several
+        kinds or uses stand in one table: `tap type`, `material`, `iso group` (P, M, K, N, S or H), `speed` (surface
+        speed in m/min); optional `depth` of thread of each hole in mm
 
     Raises
     ------

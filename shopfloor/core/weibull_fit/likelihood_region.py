@@ -207,7 +207,7 @@ class Regions:
             root = self._root(value)
             inside, outside = np.where(root < goal, here, inside), np.where(root < goal, outside, here)
             step = (root - goal) * root / np.where(slope != 0, slope, math.nan)
-            done = done | (np.abs(step) < 1e-11)
+            done = done | ((np.abs(step) < 1e-11) & (root > 0))
             there = here + step
             between = (np.minimum(inside, outside) < there) & (there < np.maximum(inside, outside))
             here = np.where(done, here, np.where(between, there, (inside + outside) / 2))

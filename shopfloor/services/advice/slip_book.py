@@ -35,7 +35,7 @@ HARDLY = 0.01
 class Learned:
     """The slip model, and how many entries the log held when it was learned."""
 
-    law: SlipModel
+    model: SlipModel
     entries: int
 
     def is_old(self, entries: int) -> bool:
@@ -75,15 +75,15 @@ class SlipBook:
         """The book of a log of so many entries, read in one query; what was learned `before` is reused while recent."""
         if before is not None and not before.is_old(entries):
             runs, lives = _runs(session, table, AT_WORK)
-            return cls(before, _evidence(before.law, runs, known, lives))
+            return cls(before, _evidence(before.model, runs, known, lives))
         first = table.newest_of(MOST_RUNS)
         runs, lives = _runs(session, table, or_(AT_WORK, TapLife.tap_id >= first))
-        law = fit_slip_model(runs.since(bisect_left(lives, (first, 0))), known)
-        return cls(Learned(law, entries), _evidence(law, runs, known, lives))
+        model = fit_slip_model(runs.since(bisect_left(lives, (first, 0))), known)
+        return cls(Learned(model, entries), _evidence(model, runs, known, lives))
 
 
-def _evidence(law: SlipModel, runs: SlipRuns, known: Posterior, lives: Sequence[Life]) -> dict[Life, SlipEvidence]:
-    return {lives[number]: told for number, told in law.now(runs, known).items()}
+def _evidence(model: SlipModel, runs: SlipRuns, known: Posterior, lives: Sequence[Life]) -> dict[Life, SlipEvidence]:
+    return {lives[number]: told for number, told in model.now(runs, known).items()}
 
 
 def _runs(session: Session, table: UsableLives, which: ColumnElement[bool]) -> tuple[SlipRuns, list[Life]]:

@@ -12,17 +12,18 @@ from shopfloor.core.phrases import phrase
 _KEY = "shopfloor commands"
 
 PURPOSES = {
-    "demo": phrase("Make a demo shop anew and serve it."),
+    "demo": phrase("Make a new demo shop and serve it."),
     "serve": phrase("Serve the shop's own log."),
     "upgrade": phrase("Bring the database up to this version; list codes that look alike."),
-    "rebuild": phrase("Work out anew what is derived from the log."),
+    "rebuild": phrase("Recalculate everything that is derived from the log."),
     "life": phrase("How long taps live, from a table of lives."),
     "rate": phrase("Breaks per 1,000 holes with an exact interval."),
     "runs import": phrase("Bring in a file of runs."),
     "runs export": phrase("Write every run out in the form of an import."),
     "people supervisor": phrase("Make somebody a supervisor."),
     "people pin": phrase("Give somebody a new PIN or password."),
-    "people pins": phrase("Put PINs into use, or out of use."),
+    "people pins": phrase("Turn PINs on or off."),
+    "certificates": phrase("Make or renew the certificates for https."),
     "thread": phrase("Dimensions, limits and tap drills of a standard thread."),
     "setup": phrase("The set-up card of a thread in a hole."),
 }

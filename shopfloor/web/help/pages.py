@@ -41,19 +41,19 @@ AT_THE_STATION = Chapter(
         HelpPage(
             "broken-tap",
             phrase("A tap broke"),
-            phrase("What to do first, and what to tell while it is fresh."),
+            phrase("What to do first, and what to report while you remember."),
             "operator.start",
         ),
         HelpPage(
             "offline",
-            phrase("Working without network"),
+            phrase("Working offline"),
             phrase("What works, where entries wait, what to do."),
             "operator.start",
         ),
         HelpPage(
             "correct",
-            phrase("Put an entry right"),
-            phrase("Undo it, have it corrected, or cancel it."),
+            phrase("Correct an entry"),
+            phrase("Undo it, correct it, or cancel it."),
             "operator.start",
         ),
         HelpPage(
@@ -129,14 +129,14 @@ CHAPTERS = (
             HelpPage(
                 "gauge",
                 phrase("Gauge checks"),
-                phrase("What GO/NO-GO checks tell, and what a failed one opens."),
+                phrase("What GO/NO-GO checks show, and what a failed one opens."),
                 "crib.taps",
             ),
         ),
     ),
     Chapter(
         "admin",
-        phrase("Whoever runs the tool"),
+        phrase("Administrator"),
         (
             HelpPage(
                 "first-day",
@@ -153,7 +153,7 @@ CHAPTERS = (
             HelpPage(
                 "https",
                 phrase("https on the shop's network"),
-                phrase("So that pages open without network."),
+                phrase("So that pages open offline."),
             ),
             HelpPage(
                 "backup",
@@ -219,7 +219,7 @@ HELP_OF = {
     "quality.board": "breaks",
     "quality.life": "tap-life",
     "quality.incident_list": "incidents",
-    "quality.story": "incidents",
+    "quality.incident": "incidents",
     "quality.gauge": "gauge",
     "setup.start": "first-day",
     "setup.things": "first-day",

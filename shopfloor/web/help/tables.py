@@ -26,7 +26,7 @@ MEANINGS = {
     "rpm": phrase("spindle speed"),
     "holes": phrase("holes tapped by this tap in this run"),
     "tap_end": phrase("how the tap was at the end of the run"),
-    "id": phrase("a UUID that tells this run from all others; in a file it is made from the row where it is not given"),
+    "id": phrase("a UUID that identifies this run; in a file, one is made from the row where none is given"),
     "device_time": phrase("what the clock of the tablet said"),
     "person": phrase("who tapped"),
     "station": phrase("where"),
@@ -39,9 +39,9 @@ MEANINGS = {
     "broke_at_hole": phrase("the hole at which it broke, counted within the run"),
     "part_fate": phrase("what became of the part in which it broke"),
     "cause": phrase("likely cause of the break"),
-    "note": phrase("whatever else is worth telling"),
+    "note": phrase("anything else worth noting"),
     "batch_id": phrase("a UUID that joins the runs of one batch"),
-    "confirmed": phrase("numbers that were asked back and confirmed"),
+    "confirmed": phrase("unusual numbers that were confirmed"),
     "holes_before": phrase("holes on the tap when it was first seen: a number, or 'unknown'"),
     "iso_group": phrase("the material's group by ISO 513"),
 }
@@ -82,7 +82,7 @@ EXAMPLE_RUN = {
 ANSWERS = {
     201: phrase("stored"),
     200: phrase("the same run was stored before and nothing changed: a run may be sent until it is answered"),
-    400: phrase("a field or the body is wrong, or a code is unknown: put it right and send it again"),
+    400: phrase("a field or the body is wrong, or a code is unknown: correct it and send it again"),
     401: phrase("PINs are in use, and the person has not given theirs at this tablet"),
     403: phrase("the request comes from a page of another site"),
     404: phrase("there is nothing at this address"),
@@ -105,18 +105,18 @@ DOORS = {
     "sync.fit_tap_from_box": phrase("fit a new tap from the box: id, tap, tap_type, station, person"),
     "sync.give_pin": phrase("a PIN, for what waits on this tablet"),
     "sync.still_here": phrase("somebody touches the tablet"),
-    "sync.lock": phrase("nobody is logged in at this tablet any more"),
+    "sync.lock": phrase("log everybody out at this tablet"),
     "sync.clock": phrase("the server's time"),
     "sync.threads": phrase("standard threads that a text may become"),
-    "sync.lists": phrase("what a tablet keeps to choose from without network"),
-    "sync.advice": phrase("risks and suggestions that a tablet keeps for the time without network"),
+    "sync.lists": phrase("lists that a tablet keeps to choose from offline"),
+    "sync.advice": phrase("risks and suggestions that a tablet keeps for use offline"),
 }
 
 _DEEDS = {
     "operator.save": phrase("log batches, change taps, see everything"),
     "operator.correct": phrase("correct or cancel entries and gauge checks, with a reason; record gauge checks"),
     "crib.book_received": phrase("receive, count and move taps; name tap types"),
-    "quality.correct_story": phrase("put incidents right, cancel photographs"),
+    "quality.correct_incident": phrase("correct incidents, cancel photographs"),
     "setup.add_thing": phrase("name people, stations, materials and jobs"),
     "access.give_secret": phrase("decide who gets in: PINs, passwords, tablets"),
 }

@@ -1,4 +1,4 @@
-"""Tap after tap at one station, each run to failure: the laws of life put through the renewal equation.
+"""Tap after tap at one station, each run to failure: life distributions put through the renewal equation.
 
 The solvers here are slow and plain: discretisation by midpoints (M. Xie, Comm. Statist. Simulation 18 (1989) 281-293).
 """
@@ -20,9 +20,9 @@ STEPS = 2000
 Failed = Callable[[FloatArray], FloatArray]
 
 
-def failed_by(law: Weibull) -> Failed:
+def failed_by(weibull: Weibull) -> Failed:
     """Share of taps that have failed by each age."""
-    return lambda ages: np.asarray(law.chance_of_failing(0.0, ages))
+    return lambda ages: np.asarray(weibull.chance_of_failing(0.0, ages))
 
 
 def renewals(failed: Failed, until: float) -> float:
@@ -38,11 +38,11 @@ def renewals(failed: Failed, until: float) -> float:
 
 def chances_of_at_most(failed: Failed, until: float, most: int) -> list[float]:
     """Chances of at most 0, 1, 2 ... failures: those that the sum of one tap more outlives the age."""
-    fall = np.diff(failed(np.linspace(0, until, STEPS + 1)))
+    share = np.diff(failed(np.linspace(0, until, STEPS + 1)))
     # A life in step i counts as i + 1/2 steps; so the sum of n lives lies n/2 steps above the sum of the places.
     sums, chances = np.ones(1), []
     for n in range(1, most + 2):
-        sums = np.convolve(sums, fall)[: STEPS + 1]
+        sums = np.convolve(sums, share)[: STEPS + 1]
         whole = np.append(0.0, np.cumsum(sums))
         chances.append(1 - float(np.interp(STEPS - n / 2 + 0.5, np.arange(len(whole)), whole)))
     return chances
@@ -50,9 +50,9 @@ def chances_of_at_most(failed: Failed, until: float, most: int) -> list[float]:
 
 @pytest.mark.parametrize("known", case("replacement", "renewal-function-weibull")["expected"])
 def test_expected_failures_of_one_station(known: dict[str, float]) -> None:
-    """Renewal function of Weibull laws: Smith & Leadbetter 1963 by series, Xie 1989 by discretisation."""
-    law = Weibull(known["beta"], 400.0)
-    found = renewals(failed_by(law), 400 * known["t_over_eta"])
+    """Renewal function of Weibull distributions: Smith & Leadbetter 1963 by series, Xie 1989 by discretisation."""
+    weibull = Weibull(known["beta"], 400.0)
+    found = renewals(failed_by(weibull), 400 * known["t_over_eta"])
     assert known["M"] == pytest.approx(found, rel=1e-4)
 
 
@@ -75,8 +75,8 @@ def test_chances_of_so_many_failures(known: dict[str, float]) -> None:
 
 def test_the_cost_of_running_to_failure_is_that_of_the_renewals() -> None:
     """Over many lives: failures by the renewal equation, times their cost, over the holes made."""
-    law = Weibull(2.0, 100.0)
-    until = 20 * law.mean
-    more = renewals(failed_by(law), until) - renewals(failed_by(law), until / 2)
-    plan = replacement_age(law, 1.0, 7.0)
+    weibull = Weibull(2.0, 100.0)
+    until = 20 * weibull.mean
+    more = renewals(failed_by(weibull), until) - renewals(failed_by(weibull), until / 2)
+    plan = replacement_age(weibull, 1.0, 7.0)
     assert 7 * more / (until / 2) == pytest.approx(plan.cost_per_hole_run_to_failure, rel=1e-3)

@@ -146,7 +146,7 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     assert is_seen(text) in (True, False)
 
 
-FAULTS = {"nothing was read": "nothing", "is not the whole of a label": "no label", "do not agree": "check"}
+FAULTS = {"nothing was read": "nothing", "is not a complete label": "no label", "do not match": "check"}
 
 
 def read_or_fault(text: str) -> tuple[str, str] | str:

@@ -68,7 +68,7 @@ def test_nothing_logged_proves_nothing() -> None:
     """And says what would."""
     answer = proven_speed([])
     assert isinstance(answer, NotProven)
-    assert "nothing logged yet; a speed band counts from 5 failures or 1,000 holes on" == answer.reason
+    assert "nothing logged yet; a speed band counts from 5 failures or 1,000 holes" == answer.reason
 
 
 def test_thin_evidence_proves_nothing() -> None:
@@ -99,7 +99,7 @@ def test_a_band_alone_is_said_to_be_alone() -> None:
     """Proven to work, not to be best."""
     answer = proven_speed([seen(MIDDLE, 1200, 0), seen(FAST, 30, 1)])
     assert isinstance(answer, ProvenSpeed)
-    assert "no other band has evidence enough" in answer.reason
+    assert "no other band has enough evidence" in answer.reason
     assert (MIDDLE,) == answer.bands
 
 

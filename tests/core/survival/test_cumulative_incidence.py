@@ -5,7 +5,7 @@ import warnings
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.survival.censored_data import Lives
@@ -84,6 +84,7 @@ def test_a_mode_not_seen_yet_is_not_ruled_out() -> None:
     assert (0, pytest.approx(0.139, abs=1e-3)) == (incidence.by_mode["wear"][0], incidence.upper["wear"][0])
 
 
+@settings(max_examples=40)
 @given(any_lives)
 def test_shares_lie_within_their_bands(lives: Lives) -> None:
     """For any lives with modes: numbers between 0 and 1, rising, each within its band, adding up; no warning."""

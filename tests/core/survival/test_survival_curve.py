@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.survival.survival_curve import survival_curve
@@ -62,7 +62,7 @@ def test_a_failure_comes_before_a_survivor_of_the_same_age() -> None:
 
 
 def test_counts_are_lives() -> None:
-    """Three in one row fall as three."""
+    """Three in one row count as three."""
     assert [0.25] == survival_curve(Lives.of([10, 20], [10, INF], count=[3, 1])).survival.tolist()
 
 
@@ -118,6 +118,7 @@ def test_curves_recover_the_truth() -> None:
     assert 85 <= hits.sum()
 
 
+@settings(max_examples=40)
 @given(any_lives)
 def test_any_curve_falls_within_its_band(lives: Lives) -> None:
     """Numbers between 0 and 1, falling, each within its band; no warning."""

@@ -10,8 +10,8 @@ reliability 0.9.0, scipy 1.17.1, surpyval 0.25):
 | one failure later than all survivors | shape 7e14, silent | refuses | shape 1e10, silent | refuses |
 | equal lives; one life alone | TypeError | refuses | shape 1e7, warnings | refuses |
 | NaN among the lives | refuses | NaN, warnings | refuses | refuses |
-| 0 among the lives | refuses | drops it, silent | a law, silent | refuses |
-| a negative life | refuses | refuses | a law, silent | refuses |
+| 0 among the lives | refuses | drops it, silent | a fit, silent | refuses |
+| a negative life | refuses | refuses | a fit, silent | refuses |
 
 Ours gives a bound, or a refusal that names the value: `test_other_fitters.py`, `test_observations.py`.
 """
@@ -61,20 +61,20 @@ def reliability_fit(lives: Lives) -> float:
 
 
 def scipy_fit(lives: Lives) -> float:
-    """scipy.stats: no part-used taps; the law alone."""
+    """scipy.stats: no part-used taps; point estimates alone."""
     from scipy.stats import CensoredData, weibull_min
 
     exact, good = lives.lower[lives.is_exact], lives.lower[~lives.is_failure]
     between = np.column_stack([lives.lower, lives.upper])[lives.is_failure & ~lives.is_exact]
     with quiet():
         shape, _, scale = weibull_min.fit(CensoredData(uncensored=exact, right=good, interval=between), floc=0)
-    law = weibull_min(shape, scale=scale)
-    chances = law.cdf(between[:, 1]) - law.cdf(between[:, 0])
-    return float(law.logpdf(exact).sum() + law.logsf(good).sum() + np.log(chances).sum())
+    distribution = weibull_min(shape, scale=scale)
+    chances = distribution.cdf(between[:, 1]) - distribution.cdf(between[:, 0])
+    return float(distribution.logpdf(exact).sum() + distribution.logsf(good).sum() + np.log(chances).sum())
 
 
 def surpyval_fit(lives: Lives) -> float:
-    """surpyval: any mix, but no survivor that was not followed for a single hole; the law alone."""
+    """surpyval: any mix, but no survivor that was not followed for a single hole; point estimates alone."""
     followed = lives.rows(np.flatnonzero(lives.is_failure | (lives.lower > lives.entry)))
     between = followed.is_failure & ~followed.is_exact
     ends = np.column_stack([followed.lower, np.where(followed.is_failure, followed.upper, followed.lower)])

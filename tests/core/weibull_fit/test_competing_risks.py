@@ -1,4 +1,4 @@
-"""Failures within intervals while two modes run: the exact chance, and the laws that are most likely together."""
+"""Interval failures of two competing risks: the exact probability, and the joint maximum-likelihood estimates."""
 
 from __future__ import annotations
 
@@ -20,9 +20,7 @@ from shopfloor.core.weibull_fit.fit import WeibullFit, fit_modes, fit_weibull
 from shopfloor.core.weibull_fit.lower_bounds import NotEnoughData
 from shopfloor.core.weibull_fit.maximise import NOT_SETTLED
 from tests.core.random_lives import AGES, lives_of_two_modes
-
-INF = math.inf
-BREAK, WEAR = Weibull(2.0, 400.0), Weibull(4.0, 380.0)
+from tests.core.two_modes import BREAK, INF, WEAR, some_lives
 
 
 def log_parameters(weibull: Weibull) -> LogParameters:
@@ -30,9 +28,9 @@ def log_parameters(weibull: Weibull) -> LogParameters:
     return LogParameters(math.log(weibull.shape), math.log(weibull.scale))
 
 
-def inside(start: float, end: float, *laws: Weibull) -> IntervalFailures:
+def inside(start: float, end: float, *distributions: Weibull) -> IntervalFailures:
     """One interval."""
-    return IntervalFailures.of(np.array([start]), np.array([end]), [log_parameters(one) for one in laws])
+    return IntervalFailures.of(np.array([start]), np.array([end]), [log_parameters(one) for one in distributions])
 
 
 def plain_integral(start: float, end: float, failed: Weibull, *others: Weibull, pieces: int = 40) -> float:
@@ -61,18 +59,21 @@ CASES = [
 ]
 
 
-@pytest.mark.parametrize(("ends", "laws"), CASES)
-def test_the_chance_is_the_plain_integral(ends: tuple[float, float], laws: tuple[Weibull, Weibull]) -> None:
+@pytest.mark.parametrize(("ends", "distributions"), CASES)
+def test_the_chance_is_the_plain_integral(ends: tuple[float, float], distributions: tuple[Weibull, Weibull]) -> None:
     """To 1e-9, for short and long intervals, from new or late, and for shapes from 0.5 to 20."""
-    wanted = math.log(plain_integral(*ends, *laws))
-    assert wanted == pytest.approx(float(inside(*ends, *laws).value[0]), rel=1e-9, abs=1e-9)
+    wanted = math.log(plain_integral(*ends, *distributions))
+    assert wanted == pytest.approx(float(inside(*ends, *distributions).value[0]), rel=1e-9, abs=1e-9)
 
 
 def test_three_modes_share_what_fails() -> None:
     """The chances of the modes add up to the chance of failing at all."""
-    laws = [BREAK, WEAR, Weibull(1.0, 900.0)]
-    chances = [math.exp(float(inside(200, 500, laws[i], *laws[:i], *laws[i + 1 :]).value[0])) for i in range(3)]
-    lost = sum(float(one.cumulative_hazard(500) - one.cumulative_hazard(200)) for one in laws)
+    distributions = [BREAK, WEAR, Weibull(1.0, 900.0)]
+    chances = [
+        math.exp(float(inside(200, 500, distributions[i], *distributions[:i], *distributions[i + 1 :]).value[0]))
+        for i in range(3)
+    ]
+    lost = sum(float(one.cumulative_hazard(500) - one.cumulative_hazard(200)) for one in distributions)
     assert 1 - math.exp(-lost) == pytest.approx(math.fsum(chances), rel=1e-10)
 
 
@@ -109,14 +110,14 @@ def test_derivatives_agree_with_differences(start: float, end: float) -> None:
     for i, step in enumerate(1e-5 * np.eye(6)):
         above, below = at(here + step), at(here - step)
         assert float((above.value - below.value)[0]) / 2e-5 == pytest.approx(gradient[i], rel=1e-5, abs=1e-7)
-        bend = (above.derivatives()[0] - below.derivatives()[0])[0] / 2e-5
-        assert bend.tolist() == pytest.approx(hessian[i].tolist(), rel=1e-5, abs=1e-7)
+        curvature = (above.derivatives()[0] - below.derivatives()[0])[0] / 2e-5
+        assert curvature.tolist() == pytest.approx(hessian[i].tolist(), rel=1e-5, abs=1e-7)
     alone = at(here).derivatives([1])
     assert hessian[2:4, 2:4] == pytest.approx(alone[1][0])
 
 
 def test_many_laws_and_intervals_at_once() -> None:
-    """Arrays of laws stand before the intervals."""
+    """Axes of the distributions come before that of the intervals."""
     starts, ends = np.array([0.0, 200.0]), np.array([50.0, 350.0])
     shapes = np.array([[1.2], [2.0], [6.0]])
     many = IntervalFailures.of(
@@ -132,7 +133,7 @@ LAWS = st.builds(Weibull, st.floats(0.3, 20), st.floats(1e-3, 1e12))
 
 @given(AGES, AGES, st.booleans(), LAWS, LAWS)
 def test_never_anything_but_a_chance(one: float, two: float, from_new: bool, failed: Weibull, other: Weibull) -> None:
-    """For any ages and laws: a finite log of at most 0, and finite derivatives."""
+    """For any ages and distributions: a finite log of at most 0, and finite derivatives."""
     start, end = (0.0, max(one, two)) if from_new or one == two else sorted((one, two))
     found = inside(start, end, failed, other)
     assert float(found.value[0]) <= 0
@@ -140,29 +141,12 @@ def test_never_anything_but_a_chance(one: float, two: float, from_new: bool, fai
     assert all(np.isfinite(part).all() for part in found.derivatives())
 
 
-# ---------------------------------------------------------------------------------------------------------- both laws
+# ---------------------------------------------------------------------------------------------------------- both modes
 
 
-def some_lives(seed: int, n: int = 40, step: float = 100.0) -> Lives:
-    """Lives with two modes: some looked at every `step` holes only, some part-used at first sight, some survivors."""
-    rng = np.random.default_rng(seed)
-    breaks, wears = (one.scale * rng.weibull(one.shape, n) for one in (BREAK, WEAR))
-    age, mode = np.minimum(breaks, wears), np.where(breaks < wears, "break", "wear")
-    entry = np.where(rng.random(n) < 0.2, 60.0, 0.0)
-    stop = np.maximum(rng.uniform(100, 700, n), entry + 1)
-    kept = age > entry
-    age, mode, entry, stop = age[kept], mode[kept], entry[kept], stop[kept]
-    inspected = rng.random(len(age)) < 0.7
-    found = np.where(inspected, np.floor(age / step) * step + step, age)
-    failed = found <= stop
-    last_look = np.where(inspected, np.floor(np.minimum(age, stop) / step) * step, np.minimum(age, stop))
-    lower = np.maximum(last_look, entry)
-    return Lives.of(lower, np.where(failed, found, INF), entry, np.where(failed, mode, "").tolist())
-
-
-def brute(lives: Lives, laws: dict[str, LogParameters]) -> float:
+def brute(lives: Lives, distributions: dict[str, LogParameters]) -> float:
     """The log-likelihood of two modes together, life by life."""
-    weibulls = {mode: Weibull(math.exp(one.log_shape), math.exp(one.log_scale)) for mode, one in laws.items()}
+    weibulls = {mode: Weibull(math.exp(one.log_shape), math.exp(one.log_scale)) for mode, one in distributions.items()}
 
     def hazard(age: float) -> float:
         return sum(float(one.cumulative_hazard(age)) for one in weibulls.values())
@@ -182,14 +166,16 @@ def brute(lives: Lives, laws: dict[str, LogParameters]) -> float:
 def test_the_laws_are_the_most_likely_together(step: float) -> None:
     """The slope of the plain sum of integrals vanishes there, and any step away loses."""
     lives = some_lives(1, 25, step)
-    laws = joint_estimates(lives)
-    here = brute(lives, laws)
-    for mode, one in laws.items():
+    distributions = joint_estimates(lives)
+    here = brute(lives, distributions)
+    for mode, one in distributions.items():
         for h in (LogParameters(1e-3, 0.0), LogParameters(0.0, 1e-3)):
-            moved = [laws | {mode: LogParameters(one[0] + sign * h[0], one[1] + sign * h[1])} for sign in (1, -1)]
+            moved = [
+                distributions | {mode: LogParameters(one[0] + sign * h[0], one[1] + sign * h[1])} for sign in (1, -1)
+            ]
             up, down = (brute(lives, at) for at in moved)
             assert max(up, down) < here
-            # From the slopes on both sides: how far the top is from here, in steps.
+            # From the slopes on both sides: how far the maximum is from here, in steps.
             assert 0 == pytest.approx((up - down) / (2 * here - up - down) / 2, abs=2e-3)
 
 
@@ -197,21 +183,21 @@ def test_the_laws_are_the_most_likely_together(step: float) -> None:
 def test_where_turns_do_not_settle_the_laws_are_found_all_the_same(seed: int) -> None:
     """Sets on which the modes in turn go to and fro, or come nearer by a twentieth a round: any step away loses."""
     lives = lives_of_two_modes(seed)
-    laws = joint_estimates(lives)
-    assert {"break", "wear"} == set(laws)
-    here = brute(lives, laws)
-    for mode, one in laws.items():
+    distributions = joint_estimates(lives)
+    assert {"break", "wear"} == set(distributions)
+    here = brute(lives, distributions)
+    for mode, one in distributions.items():
         for b, m in ((3e-3, 0.0), (-3e-3, 0.0), (0.0, 3e-3), (0.0, -3e-3)):
-            assert brute(lives, laws | {mode: LogParameters(one[0] + b, one[1] + m)}) < here
+            assert brute(lives, distributions | {mode: LogParameters(one[0] + b, one[1] + m)}) < here
     for mode, found in fit_modes(lives, interval="profile").items():
         if isinstance(found, WeibullFit):
-            assert math.log(found.weibull.scale) == pytest.approx(float(laws[mode].log_scale), abs=1e-4)
+            assert math.log(found.weibull.scale) == pytest.approx(float(distributions[mode].log_scale), abs=1e-4)
         else:
             assert (1240, NOT_SETTLED.reason) == (seed, found.reason)
 
 
 def test_where_they_are_not_to_be_found_that_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As a result with its reason, what would be enough, and the bounds that hold all the same; no half-way law."""
+    """As a result with its reason, what would be enough, and the bounds that hold; no intermediate estimate."""
     monkeypatch.setattr("shopfloor.core.weibull_fit.competing_risks_fit.LEVEL_ENOUGH", -1.0)
     lives = lives_of_two_modes(1240)
     with pytest.raises(NotConverged, match="the modes of failure together"):
@@ -235,7 +221,7 @@ def test_taking_modes_apart_shortens_life() -> None:
 
 
 def test_many_lives_tell_the_truth() -> None:
-    """With long intervals between looks both laws come out within their intervals; taken apart, breaks do not."""
+    """With long intervals between inspections both distributions are recovered; fitted separately, breaks are not."""
     lives = some_lives(2, 3000, 250.0)
     fits = fit_modes(lives, level=0.999)
     for mode, truth in (("break", BREAK), ("wear", WEAR)):
@@ -259,19 +245,19 @@ def test_where_failures_are_exact_each_mode_is_as_if_alone() -> None:
 
 
 def test_value_and_slope_are_exact_at_the_laws() -> None:
-    """One mode's likelihood, the other's law given: what the plain sum of integrals changes by."""
-    lives, laws = some_lives(4, 15), {"break": log_parameters(BREAK), "wear": log_parameters(WEAR)}
-    likelihood = mode_likelihood(lives, "break", laws)
+    """One mode's likelihood given the other's distribution: by how much the plain sum of integrals changes."""
+    lives, distributions = some_lives(4, 15), {"break": log_parameters(BREAK), "wear": log_parameters(WEAR)}
+    likelihood = mode_likelihood(lives, "break", distributions)
     here = likelihood.parameters(BREAK)
-    without = brute(lives.of_mode("wear"), laws | {"break": LogParameters(0.0, 688.0)})
-    rivals = lives.rows(np.flatnonzero(lives.mode == "wear"))
-    assert len(rivals) > 0
+    without = brute(lives.of_mode("wear"), distributions | {"break": LogParameters(0.0, 688.0)})
+    others = lives.rows(np.flatnonzero(lives.mode == "wear"))
+    assert len(others) > 0
     h = 1e-4
     for i, step in enumerate(h * np.eye(2)):
         around = [likelihood.weibull(*(here + sign * step)) for sign in (1, -1)]
-        up, down = (brute(lives, laws | {"break": log_parameters(one)}) for one in around)
+        up, down = (brute(lives, distributions | {"break": log_parameters(one)}) for one in around)
         assert (up - down) / (2 * h) == pytest.approx(likelihood.derivatives(*here)[0][i], rel=1e-5, abs=1e-5)
-    assert brute(lives, laws) - without == pytest.approx(likelihood.value(*here), rel=1e-8)
+    assert brute(lives, distributions) - without == pytest.approx(likelihood.value(*here), rel=1e-8)
 
 
 @st.composite

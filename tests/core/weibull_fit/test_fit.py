@@ -63,7 +63,7 @@ def test_published_likelihood_intervals(name: str) -> None:
 
 
 def test_most_likely_is_not_rank_regression() -> None:
-    """Abernethy, figure 2-5: the printed pair (2.024, 94.998) is median-rank regression; the most likely law is not."""
+    """Abernethy, figure 2-5: the printed pair (2.024, 94.998) is median-rank regression, not maximum likelihood."""
     published = case("life", "abernethy-fig2-5-rank-regression")
     failures, survivors = published["data"]["failures"], published["data"]["right_censored"]
     fit = fitted(Lives.of([*failures, *survivors], [*failures, *[INF] * len(survivors)]))
@@ -77,7 +77,7 @@ def test_printed_estimates() -> None:
 
 
 def shape_and_scale(name: str) -> tuple[float, float]:
-    """The fitted law of a published case."""
+    """The fit of a published case."""
     weibull = fitted(lives_of(case("life", name)["data"])).weibull
     return weibull.shape, weibull.scale
 
@@ -134,7 +134,7 @@ LACKING: list[tuple[str, list[Life]]] = [
 
 @pytest.mark.parametrize(("name", "rows"), ENOUGH, ids=[name for name, _ in ENOUGH])
 def test_awkward_lives_are_fitted(name: str, rows: list[Life]) -> None:
-    """There is a maximum: no law nearby is more likely, and the intervals hold the estimates."""
+    """There is a maximum: no distribution nearby is more likely, and the intervals hold the estimates."""
     fit = fitted(lives_from(rows))
     likelihood = fit.region.likelihood
     log_shape, c = likelihood.parameters(fit.weibull)
@@ -156,7 +156,7 @@ def test_too_little_is_a_result_of_its_own(reason: str, rows: list[Life]) -> Non
 
 
 def test_shape_up_to_20() -> None:
-    """Very steep wear is fitted like any other: 200 lives of a known law."""
+    """Very steep wear is fitted like any other: 200 lives of a known distribution."""
     ages = 500 * np.random.default_rng(3).weibull(20, 200)
     low, high = fitted(Lives.of(ages, ages)).shape_interval
     assert low < 20 < high

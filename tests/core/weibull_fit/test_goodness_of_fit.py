@@ -19,7 +19,7 @@ def judged(lives: Lives, draws: int = 199) -> GoodnessOfFit:
 
 
 def test_lives_of_two_kinds_do_not_fit() -> None:
-    """A third of the taps from a bad lot: no Weibull law has such lives."""
+    """A third of the taps from a bad lot: no Weibull distribution has such lives."""
     rng = np.random.default_rng(1)
     ages = np.concatenate([60 * rng.weibull(4, 15), 1000 * rng.weibull(4, 30)])
     assert "does not fit" == judged(Lives.of(ages, ages)).verdict
@@ -27,17 +27,17 @@ def test_lives_of_two_kinds_do_not_fit() -> None:
 
 @pytest.mark.parametrize("name", ["ball-bearing", "shock-absorber", "diesel-fan", "mixed-log-1"])
 def test_published_weibull_examples_fit(name: str) -> None:
-    """Examples that books use for the Weibull law."""
+    """Examples that books use for the Weibull distribution."""
     assert "fits" == judged(lives_of(case("life", name)["data"])).verdict
 
 
 def test_cracking_parts_do_not_fit() -> None:
-    """Nelson 1982's 167 parts: a chi-square test of counts against the fitted law rejects it as well (31.5 on 6)."""
+    """Nelson 1982's 167 parts: a chi-square test of counts rejects the fitted distribution as well (31.5 on 6)."""
     assert "does not fit" == judged(lives_of(case("life", "part-cracking")["data"]), 499).verdict
 
 
 def test_the_clock_of_a_known_law() -> None:
-    """Two failures and a survivor: readings by hand from the fitted law, compared with an even spread."""
+    """Two failures and a survivor: by hand from the fitted distribution, compared with a uniform one."""
     lives = Lives.of([100, 250, 300], [100, 250, math.inf])
     fit = fit_weibull(lives, interval="profile")
     shape = fit.most_likely.shape  # type: ignore[union-attr]
@@ -55,7 +55,7 @@ def test_the_same_lives_have_the_same_answer() -> None:
 
 
 def test_true_weibull_lives_are_rarely_doubted() -> None:
-    """60 logs drawn from a Weibull law: about one of ten is doubted (at most 13: three standard errors)."""
+    """60 logs sampled from a Weibull distribution: about one of ten is doubted (at most 13: three standard errors)."""
     rng = np.random.default_rng(2)
     doubted = 0
     for _ in range(60):

@@ -31,7 +31,7 @@ def exact(seed: int, n: int) -> Lives:
 @pytest.mark.parametrize("interval", ["calibrated", "profile"])
 @pytest.mark.parametrize("make", [exact, mixed_lives])
 def test_each_group_as_if_alone(make: object, interval: str) -> None:
-    """Law, log-likelihood and every interval are those of `fit_weibull`."""
+    """Estimates, log-likelihood and every interval are those of `fit_weibull`."""
     parts = [make(seed, 8 + seed) for seed in range(6)]  # type: ignore[operator]
     fits = fit_many(*joined(parts), 0.8, interval)
     for place, which in enumerate(fits.groups):
@@ -48,7 +48,7 @@ def test_each_group_as_if_alone(make: object, interval: str) -> None:
 
 
 def test_groups_without_a_fit_say_why() -> None:
-    """Groups that show no law, and labels without lives, are left out with their reason."""
+    """Groups without a maximum, and labels without lives, are left out with their reason."""
     lives = Lives.of([100, 200, 50, 80, 120, 300, 300], [100, INF, 50, 80, 120, INF, INF])
     fits = fit_many(lives, [0, 0, 1, 1, 1, 3, 3])
     assert [1] == fits.groups.tolist()

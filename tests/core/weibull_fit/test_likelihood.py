@@ -38,7 +38,7 @@ def test_agrees_with_the_textbook_sum(seed: int, weibull: Weibull) -> None:
 
 
 def test_parameters_and_law_are_inverse() -> None:
-    """(log shape, c) stands for one law."""
+    """(log shape, c) stands for one distribution."""
     likelihood = Likelihood(mixed_lives(1, 10))
     again = likelihood.weibull(*likelihood.parameters(Weibull(2.5, 400)))
     assert (2.5, 400) == pytest.approx((again.shape, again.scale))
@@ -54,9 +54,9 @@ def test_derivatives_agree_with_differences(lives: Lives, weibull: Weibull) -> N
     gradient, hessian = likelihood.derivatives(*here)
     for i, step in enumerate(np.eye(2) * 1e-5):
         slope = (likelihood.value(*here + step) - likelihood.value(*here - step)) / 2e-5
-        bend = (likelihood.derivatives(*here + step)[0] - likelihood.derivatives(*here - step)[0]) / 2e-5
+        curvature = (likelihood.derivatives(*here + step)[0] - likelihood.derivatives(*here - step)[0]) / 2e-5
         assert slope == pytest.approx(gradient[i], rel=1e-4, abs=1e-4 * (1 + abs(value)))
-        assert bend.tolist() == pytest.approx(hessian[i].tolist(), rel=1e-3, abs=1e-3 * (1 + abs(hessian).max()))
+        assert curvature.tolist() == pytest.approx(hessian[i].tolist(), rel=1e-3, abs=1e-3 * (1 + abs(hessian).max()))
 
 
 @given(any_lives, st.floats(0.1, 20), st.floats(-10, 10))
@@ -73,9 +73,9 @@ def test_the_mode_is_the_highest_point(lives: Lives, shape: float) -> None:
     likelihood = Likelihood(lives)
     assume(likelihood.failures and likelihood.exposed.weight.size)
     c = float(likelihood.at(np.array([shape])).mode()[0])
-    top = likelihood.value(math.log(shape), c)
+    largest = likelihood.value(math.log(shape), c)
     around = [likelihood.value(math.log(shape), c + shift) for shift in (-1, -0.01, 0.01, 1)]
-    assert max(around) <= top + 1e-9 * (1 + abs(top))
+    assert max(around) <= largest + 1e-9 * (1 + abs(largest))
 
 
 @given(any_lives, st.floats(0.1, 50), st.booleans(), st.floats(0.1, 10))

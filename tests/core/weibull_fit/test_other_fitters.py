@@ -1,4 +1,4 @@
-"""Our most likely law against those of lifelines, reliability, scipy and surpyval: as likely, or more."""
+"""Our maximum-likelihood estimate against those of lifelines, reliability, scipy and surpyval: as likely, or more."""
 
 from __future__ import annotations
 

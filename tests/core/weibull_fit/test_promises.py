@@ -1,4 +1,4 @@
-"""What holds whatever the lives are: of one group's law, its curves and its bounds."""
+"""What holds whatever the lives are: of one group's fit, its curves and its bounds."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def still_good(curve: SurvivalCurve, ages: FloatArray) -> FloatArray:
 
 @given(EXACT, st.integers(1, 700))
 def test_a_survivor_never_lowers_the_curve(rows: list[tuple[int, bool]], age: int) -> None:
-    """No law assumed: at no age are fewer taps still good for knowing one more that was."""
+    """Non-parametric: at no age are fewer taps still good for knowing one more that was."""
     lives, ages = exact(rows), np.arange(0.0, 701.0, 7)
     before, after = survival_curve(lives), survival_curve(with_survivor(lives, age))
     assert np.all(still_good(after, ages) >= still_good(before, ages) - 1e-12)
@@ -59,7 +59,7 @@ def test_a_survivor_older_than_all_never_lowers_life(seed: int, times: float, me
 
 @given(st.lists(st.tuples(AGES, st.sampled_from([1, 2, 10**9])), min_size=1, max_size=8), METHODS)
 def test_all_censored_gives_a_bound(rows: list[tuple[float, int]], method: str) -> None:
-    """No law, but how short lives are not, whatever the ages and however many taps; with the reason."""
+    """No fit, but a lower bound of lives, whatever the ages and however many taps; with the reason."""
     lives = Lives.of([age for age, _ in rows], [INF] * len(rows), count=[count for _, count in rows])
     fit = fit_weibull(lives, interval=method)
     assert isinstance(fit, NotEnoughData)
@@ -71,7 +71,7 @@ def test_all_censored_gives_a_bound(rows: list[tuple[float, int]], method: str) 
 
 @given(st.floats(0.3, 20.0), st.integers(3, 40), st.floats(1e-3, 1e9), SEEDS, METHODS)
 def test_any_shape_up_to_20_is_fitted(shape: float, n: int, scale: float, seed: int, method: str) -> None:
-    """Flat or steep, in any unit: a law within its intervals, all of them numbers; or a reason and a bound."""
+    """Flat or steep, in any unit: an estimate within its intervals, all of them numbers; or a reason and a bound."""
     ages = np.maximum(scale * np.random.default_rng(seed).weibull(shape, n), 1e-12)
     fit = fit_weibull(Lives.of(ages, ages), interval=method)
     low, high = fit.shape_interval
@@ -84,7 +84,7 @@ def test_any_shape_up_to_20_is_fitted(shape: float, n: int, scale: float, seed: 
         assert fit.reason
 
 
-@settings(max_examples=50)
+@settings(max_examples=20)
 @given(st.lists(one_life(), min_size=1, max_size=8), st.sampled_from([1e-3, 25.4, 1e3]))
 def test_curves_scale_with_the_unit(rows: list[Life], factor: float) -> None:
     """Threaded length for holes: the same shares, at the ages times the factor."""
@@ -96,7 +96,7 @@ def test_curves_scale_with_the_unit(rows: list[Life], factor: float) -> None:
         assert list(getattr(one, part)) == pytest.approx(list(getattr(other, part)), abs=1e-9)
 
 
-@settings(max_examples=50)
+@settings(max_examples=25)
 @given(st.lists(one_life(), min_size=1, max_size=8), st.randoms(use_true_random=False))
 def test_curves_know_no_order(rows: list[Life], random: Any) -> None:
     """Survival and incidence of the same lives in any order, and counted or one by one."""

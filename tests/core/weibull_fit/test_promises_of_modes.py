@@ -1,4 +1,4 @@
-"""What holds whatever the lives are, where two modes run: of both laws, their intervals and their risks."""
+"""What holds whatever the lives are, with two competing risks: of both fits, their intervals and their risks."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.weibull_fit.fit import LifeResult, WeibullFit, fit_modes
-from tests.core.weibull_fit.test_competing_risks import some_lives
+from tests.core.two_modes import some_lives
 
 INF = math.inf
 MODES = ("break", "wear")
@@ -30,7 +30,7 @@ def figures(fit: LifeResult, unit: float = 1.0) -> list[float]:
 
 
 def laws_of(lives: Lives, method: str) -> dict[str, LifeResult]:
-    """Both modes, with a law or not."""
+    """Both modes, with a fit or not."""
     return fit_modes(lives, interval=method, modes=MODES)
 
 

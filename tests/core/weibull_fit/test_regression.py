@@ -113,17 +113,17 @@ def profile(lives: Lives, x: np.ndarray, coefficient: float) -> float:
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_an_intervals_ends_are_where_the_profile_says(seed: int) -> None:
-    """The fall of the log-likelihood there is the one for so many failures, for exact, interval and part-used lives."""
+    """The drop of the log-likelihood there is the one for so many failures, for exact, interval and part-used lives."""
     lives = mixed_lives(seed, 80)
     rng = np.random.default_rng(seed)
     x = np.column_stack([rng.normal(size=len(lives)), rng.uniform(size=len(lives))])
     fit, level = fit_regression(lives, x), 0.9
     free = lives.failures - 3
-    fall = lives.failures * math.log1p(stats.t.ppf((1 + level) / 2, free) ** 2 / free) / 2
+    drop = lives.failures * math.log1p(stats.t.ppf((1 + level) / 2, free) ** 2 / free) / 2
     ends = fit.interval(1, level)
     assert ends[0] < fit.coefficients[1] < ends[1]
     for end in ends:
-        assert fit.log_likelihood - profile(lives, x, end) == pytest.approx(fall, rel=1e-4)
+        assert fit.log_likelihood - profile(lives, x, end) == pytest.approx(drop, rel=1e-4)
 
 
 def test_many_failures_make_an_interval_the_usual_one() -> None:

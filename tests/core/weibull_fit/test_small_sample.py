@@ -33,21 +33,21 @@ SEEDS = st.integers(0, 10**6)
 
 
 def root(failures: FloatArray, hazard: FloatArray) -> FloatArray:
-    """Signed root of the fall of an exponential log-likelihood from its top to the truth; positive: truth lives longer.
+    """Signed root of the deviance of the true rate of exponential lives; positive: the true life is longer.
 
-    `hazard` is the hazard that the lives spent, at the true rate.
+    `hazard` is the cumulative hazard of the lives, at the true rate.
     """
-    fall = failures * np.log(failures / hazard) - failures + hazard
-    return np.sign(failures - hazard) * np.sqrt(2 * np.maximum(fall, 0.0))
+    drop = failures * np.log(failures / hazard) - failures + hazard
+    return np.sign(failures - hazard) * np.sqrt(2 * np.maximum(drop, 0.0))
 
 
 def mean_over_gamma(r: int, of: Callable[[float], float]) -> float:
-    """Mean over a gamma law with r failures."""
+    """Mean over a gamma distribution with r failures."""
     return float(quad(lambda m: of(m) * math.exp((r - 1) * math.log(m) - m - gammaln(r)), 1e-9, 20 * r, limit=200)[0])
 
 
 def one_root(r: int) -> Callable[[float], float]:
-    """The root at r failures, as a function of the hazard spent."""
+    """The root at r failures, as a function of the cumulative hazard."""
     return lambda m: float(root(np.array([float(r)]), np.array([m]))[0])
 
 
@@ -79,7 +79,7 @@ def test_a_log_does_not_tell_how_it_was_stopped() -> None:
     assert ALL_FAIL_LONG == pytest.approx((1 / 3 + 1 / 2 - 1 / 6) / 2)
 
 
-def test_the_lean_of_shapes_where_all_fail() -> None:
+def test_skewness_of_shapes_where_all_fail() -> None:
     """A third of the third derivative of x - gamma e^x - log Gamma(1 + e^x) over its second to 3/2, at x = 0."""
     second, third = 1 + float(polygamma(1, 2)), -float(polygamma(2, 2)) - 3 * float(polygamma(1, 2)) - 1
     step = 1e-3
@@ -89,18 +89,18 @@ def test_the_lean_of_shapes_where_all_fail() -> None:
     assert ALL_FAIL_STEEP == pytest.approx(third / 3 / second**1.5, abs=0.001)
 
 
-def test_the_lean_of_shapes_where_few_fail() -> None:
-    """r log b - b s less log b, the truth with a gamma law: the price moves the root by 1, the skewness by -1/3."""
+def test_skewness_of_shapes_where_few_fail() -> None:
+    """r log b - b s less log b, with a gamma distribution: the penalty moves the root by 1, skewness by -1/3."""
     r = 400
-    priced = [
+    penalised = [
         mean_over_gamma(r, lambda m, k=k: float(root(np.array([r - k]), np.array([m]))[0])) * math.sqrt(r)  # type: ignore[misc]
         for k in (0.0, 1.0)
     ]
-    assert [1 / 3, -FEW_FAIL_STEEP] == pytest.approx(priced, abs=0.01)
+    assert [1 / 3, -FEW_FAIL_STEEP] == pytest.approx(penalised, abs=0.01)
 
 
-def test_the_region_leans_less_with_more_failures() -> None:
-    """Over the root of the failures, by how many of the taps failed; profile likelihood never leans."""
+def test_the_region_is_less_skewed_with_more_failures() -> None:
+    """Over the root of the failures, by how many of the taps failed; no skewness correction for profile likelihood."""
     exact, interval, failed_hazard_share = (
         np.array([4.0, 4.0, 0.0, 50.0]),
         np.array([0.0, 0.0, 4.0, 50.0]),
@@ -113,8 +113,8 @@ def test_the_region_leans_less_with_more_failures() -> None:
     assert not np.any(PLAIN.signed_root_means(exact, interval, failed_hazard_share))
 
 
-def test_lived_is_1_where_every_tap_failed() -> None:
-    """And falls with every survivor, by the failures that were to be expected of it."""
+def test_the_hazard_share_is_1_where_every_tap_failed() -> None:
+    """And decreases with every survivor, by its expected failures."""
     ages = np.array([100.0, 180.0, 260.0, 300.0])
     fit = fit_weibull(Lives.of(ages, ages), interval="profile")
     assert isinstance(fit, WeibullFit)
@@ -127,13 +127,13 @@ def test_lived_is_1_where_every_tap_failed() -> None:
     assert failed_hazard_share == pytest.approx(1 - survivors / 4)
 
 
-def test_lived_by_plain_integral_for_interval_failures() -> None:
+def test_the_hazard_share_by_direct_integral_for_interval_failures() -> None:
     """The mean hazard of a tap that failed somewhere in its interval."""
     likelihood = Likelihood(Lives.of([100, 0, 50, 400], [200, 150, 50, INF]))
-    law = likelihood.weibull(0.5, -1.0)
+    distribution = likelihood.weibull(0.5, -1.0)
 
     def hazard(age: float) -> float:
-        return float(law.cumulative_hazard(age))
+        return float(distribution.cumulative_hazard(age))
 
     def mean(start: float, end: float) -> float:
         low, high = hazard(start), hazard(end)
@@ -145,7 +145,7 @@ def test_lived_by_plain_integral_for_interval_failures() -> None:
 
 
 @given(SEEDS, st.floats(-1, 2), st.floats(-3, 1))
-def test_lived_together_is_lived_alone(seed: int, log_shape: float, c: float) -> None:
+def test_the_hazard_share_together_is_that_alone(seed: int, log_shape: float, c: float) -> None:
     """One group or many: the same share."""
     parts = [mixed_lives(seed + k, 8 + 4 * k) for k in range(2)]
     columns = ("lower", "upper", "entry", "mode", "count")
@@ -160,7 +160,7 @@ def test_lived_together_is_lived_alone(seed: int, log_shape: float, c: float) ->
 
 @given(SEEDS, st.floats(0.1, 0.9))
 def test_a_life_told_in_parts_is_the_same_life(seed: int, where: float) -> None:
-    """Split at any age, as where its condition changes: the same law and intervals."""
+    """Split at any age, as where its condition changes: the same estimates and intervals."""
     lives = mixed_lives(seed, 12)
     k = int(np.argmax(np.where(lives.is_exact, lives.lower, -1)))
     cut = float(lives.entry[k] + where * (lives.lower[k] - lives.entry[k]))

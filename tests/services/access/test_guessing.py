@@ -19,7 +19,8 @@ from shopfloor.services.access import attempts, credentials, hashing, log_in, ta
 from shopfloor.services.access.attempts import TooSoon, release
 from shopfloor.store import SignInAttempt
 from tests.factories import Shop
-from tests.services.record.test_together import together
+from tests.services.at_once import together
+from tests.services.conftest import ON_BOTH
 
 PIN, PASSWORD = "271828", "seven blunt taps"
 GUESSER, OFFICE, HOME = "10.0.0.66", "10.0.0.7", "10.0.0.8"
@@ -67,6 +68,7 @@ def recorded(shop: Shop, *outcomes: Attempt) -> int:
         return session.scalar(query) or 0
 
 
+@ON_BOTH
 def test_who_guesses_from_elsewhere_shuts_nobody_out(shop: Shop, looked_at: list[str]) -> None:
     """One guess each 0.3 s for a minute and a half: the right password gets in from a fresh address every time, the
     right PIN at the tablet too; of the guesses six are looked at.
@@ -202,6 +204,7 @@ def way(request: pytest.FixtureRequest) -> Callable[[Shop], Any]:
     return guess_there
 
 
+@ON_BOTH
 def test_of_many_guesses_at_once_a_handful_is_looked_at(
     shop: Shop, way: Callable[[Shop], Any], looked_at: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

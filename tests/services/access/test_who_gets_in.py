@@ -18,6 +18,7 @@ from shopfloor.services.access.rules import Access, access, change_access, use_p
 from shopfloor.services.runs.runs import log_run, undo_run
 from shopfloor.store import PersonSecret, SignIn, SignInAttempt, Tablet
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 PIN, PASSWORD = "271828", "seven blunt taps"
 RULES = Access(is_in_use=True)
@@ -126,6 +127,7 @@ def test_a_supervisor_ends_a_wait(sqlite_shop: Shop) -> None:
     sign_in(sqlite_shop.work, "ada", PIN, tablet)
 
 
+@ON_BOTH
 def test_every_attempt_is_on_record(shop: Shop) -> None:
     """Right, wrong, and the one that had to wait; newest first."""
     tablet = opened(shop)
@@ -139,6 +141,7 @@ def test_every_attempt_is_on_record(shop: Shop) -> None:
     assert {("Ada K.", "Arm 1")} == {(one.who, one.tablet) for one in tried}
 
 
+@ON_BOTH
 def test_a_log_in_ends_by_itself(shop: Shop) -> None:
     """Ten minutes after the last touch, and after a shift at the latest."""
     tablet = opened(shop)
@@ -155,6 +158,7 @@ def test_a_log_in_ends_by_itself(shop: Shop) -> None:
     assert who(shop, token, tablet) is None
 
 
+@ON_BOTH
 def test_only_one_is_at_a_tablet(shop: Shop) -> None:
     """Whoever logs in takes it over; logging out ends it at once; each time the token is another."""
     tablet = opened(shop)

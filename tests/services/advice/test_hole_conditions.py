@@ -18,6 +18,7 @@ from shopfloor.services.record.codes import find_in
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, LifeStretch, Tap, TapType
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 THROUGH_DRILLED = HoleConditions(is_blind=False, making=HoleMaking.DRILLED)
 
@@ -30,6 +31,7 @@ def past(shop: Shop, code: str, number: int = 0) -> Past:
         return LifeBook.open(shop.work, session).past(tap.id, number)
 
 
+@ON_BOTH
 def test_a_life_is_split_where_the_lubricant_changes(shop: Shop) -> None:
     """The same job with another lubricant is another stretch; the hole's own traits come from the job."""
     for lubricant, holes in ((Lubricant.MIST, 40), (Lubricant.MIST, 20), (Lubricant.NONE, 30)):

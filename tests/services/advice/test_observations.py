@@ -12,6 +12,7 @@ from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Tap
 from shopfloor.store.queries.lives import Gathered
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 Found = dict[CuttingConditions, Gathered]
 
@@ -63,6 +64,7 @@ def test_a_page_that_asks_for_some_gets_what_one_that_asks_for_all_gets(shop: Sh
     assert some.keys().isdisjoint(other.keys())
 
 
+@ON_BOTH
 def test_only_the_tap_type_in_use_is_gathered_again(shop: Shop) -> None:
     """The others' observations are the same objects, also after a state in which nobody asked for them."""
     first, second = two_tap_types(shop)

@@ -22,6 +22,7 @@ from shopfloor.store import Job, TapType
 from shopfloor.store.queries.histories import UseRow
 from shopfloor.store.queries.threaded import in_length, usual_depths
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 BAND = "6.3-10 m/min"
 
@@ -86,6 +87,7 @@ def test_equal_depths_leave_every_age_as_it_is() -> None:
     assert [one[9:] for one in rows] == [one[9:] for one in in_length(rows, {7: 12.0})]
 
 
+@ON_BOTH
 def test_the_shop_chooses_and_changes_its_mind(shop: Shop) -> None:
     """Holes unless it says otherwise; the choice is kept in the record."""
     assert LifeMeasure.HOLES is life_counted_in(shop.work)

@@ -17,6 +17,7 @@ from shopfloor.services.shop import count_life_in
 from shopfloor.store import Job, Material, Tap
 from shopfloor.store.queries.version import Version, version_of
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 
 def version(shop: Shop) -> Version:
@@ -34,6 +35,7 @@ def lacking(shop: Shop) -> None:
         job.hole_making = material.iso_group = None
 
 
+@ON_BOTH
 def test_whatever_changes_a_life_changes_the_version(shop: Shop) -> None:
     """A run, its being cancelled, a tap, a completed job or material, the shop's measure: each, and nothing else."""
     lacking(shop)

@@ -18,7 +18,8 @@ from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, Person, Station, TapType
 from tests.factories import Shop
-from tests.services.record.test_life_summaries import tables
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import tables
 
 
 def save(shop: Shop, kind: str, code: str, by: str = "bo", **changes: str) -> None:
@@ -33,6 +34,7 @@ def told(found: Known) -> list[tuple[str | None, list[tuple[str, str, str]]]]:
     return [(one.by, [(was.field, was.before, was.after) for was in one.fields]) for one in found.past]
 
 
+@ON_BOTH
 def test_a_price_is_changed_and_the_old_one_stays(shop: Shop) -> None:
     """With who and when; nothing else of the tap type moves."""
     shop.clock.move(days=3)
@@ -73,6 +75,7 @@ def test_the_second_who_saves_over_an_unseen_change_is_told(shop: Shop) -> None:
     ]
 
 
+@ON_BOTH
 @pytest.mark.parametrize(
     ("kind", "code", "changes", "in_words"),
     [
@@ -95,6 +98,7 @@ def test_each_kind_is_changed_and_told_in_words(
     assert ("Bo L.", [in_words]) == told(known(shop.work, kind, code))[0]
 
 
+@ON_BOTH
 def test_what_is_left_as_it_was_shown_stays_to_the_last_digit(shop: Shop) -> None:
     """A depth in inches is shown rounded; saving the page with another part does not round the record."""
     with shop.work.write() as session:
@@ -141,6 +145,7 @@ def test_nothing_is_made_up_for_what_is_not_there(shop: Shop) -> None:
         save(shop, TAP_TYPES, "M8 SP", "zz", unit_cost="7")
 
 
+@ON_BOTH
 def test_lives_follow_what_they_rest_on(shop: Shop) -> None:
     """The thread of a tap type and the holes of a job: as `rebuild` would work them out."""
     log_run(shop.work, shop.entry())
@@ -151,6 +156,7 @@ def test_lives_follow_what_they_rest_on(shop: Shop) -> None:
     assert tables(shop) == kept
 
 
+@ON_BOTH
 def test_roles_are_given_and_taken_on_record(shop: Shop) -> None:
     """The person has them at once; the record says who gave and who took which."""
     save(shop, "people", "bo", "ada", roles="operator quality")
@@ -175,6 +181,7 @@ def test_what_is_added_or_closed_says_who_did_it(shop: Shop) -> None:
     assert ("Ada K.", [("is_open", "open", "closed")]) == told(known(shop.work, "jobs", "J1"))[0]
 
 
+@ON_BOTH
 def test_a_change_from_outside_is_told_without_a_name(shop: Shop) -> None:
     """The database kept it; nobody is named who did not sign it."""
     save(shop, "stations", "arm", name="Arm one")

@@ -19,6 +19,7 @@ from shopfloor.services.catalogue.labels import (
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, Tap
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 T1 = Label(Labelled.TAP, "T1")
 J1 = Label(Labelled.JOB, "J1")
@@ -35,6 +36,7 @@ def test_every_tap_that_can_be_used_has_a_label(shop: Shop) -> None:
     assert ["B1", "T1", "T3"] == codes(tap_labels(shop.work))
 
 
+@ON_BOTH
 def test_labels_are_chosen_by_code_and_type(shop: Shop) -> None:
     """As a crib narrows them; a percent sign is no joker."""
     assert ["T3"] == codes(tap_labels(shop.work, "t3"))
@@ -42,6 +44,7 @@ def test_labels_are_chosen_by_code_and_type(shop: Shop) -> None:
     assert [] == codes(tap_labels(shop.work, "%"))
 
 
+@ON_BOTH
 def test_labels_of_the_last_days(shop: Shop) -> None:
     """Those that came in lately; nobody knows when the others came."""
     with shop.work.write() as session:
@@ -58,6 +61,7 @@ def test_open_jobs_and_stations_have_labels(shop: Shop) -> None:
     assert ["air", "arm"] == codes(station_labels(shop.work))
 
 
+@ON_BOTH
 @pytest.mark.parametrize("label", [T1, J1, Label(Labelled.STATION, "arm")])
 def test_a_scanned_label_is_found(shop: Shop, label: Label) -> None:
     """As the scanner sends it, as a person types it."""
@@ -68,7 +72,7 @@ def test_a_scanned_label_is_found(shop: Shop, label: Label) -> None:
 def test_one_slip_names_what_was_meant(shop: Shop) -> None:
     """Two characters the other way round: nothing is taken, the label that was meant is offered."""
     slip = T1.scanned[:-2] + T1.scanned[:-3:-1]
-    with pytest.raises(Misread, match="check digits do not agree") as caught:
+    with pytest.raises(Misread, match="check digits do not match") as caught:
         find_label(shop.work, slip)
     assert (T1,) == caught.value.near
 

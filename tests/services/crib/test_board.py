@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager
 
 import pytest
-from sqlalchemy import event
 
 from shopfloor.core.decision.when_to_change import Action
 from shopfloor.core.errors import InputError
@@ -19,6 +16,8 @@ from shopfloor.services.runs.batch_size import Why
 from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station.page import at_station
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import counted
 
 
 def log(shop: Shop, tap: str, holes: int, **changes: object) -> None:
@@ -45,19 +44,6 @@ def broken_lives(shop: Shop, *ages: int, **changes: object) -> None:
 def of(found: Board, code: str) -> TapInUse:
     """One tap of the board."""
     return next(tap for tap in found.taps if tap.code == code)
-
-
-@contextmanager
-def counted(shop: Shop) -> Iterator[list[str]]:
-    """The statements that the database is sent meanwhile."""
-    sent: list[str] = []
-
-    def note(_: object, __: object, statement: str, *rest: object) -> None:
-        sent.append(statement)
-
-    event.listen(shop.work.engine, "before_cursor_execute", note)
-    yield sent
-    event.remove(shop.work.engine, "before_cursor_execute", note)
 
 
 def test_an_empty_record_says_so(sqlite_shop: Shop) -> None:
@@ -115,6 +101,7 @@ def test_where_nothing_is_gained_the_tap_runs_on(sqlite_shop: Shop) -> None:
     assert tap.outlook.reason.startswith("Nothing to gain")
 
 
+@ON_BOTH
 def test_the_largest_chance_of_a_break_stands_first(shop: Shop) -> None:
     """Where breaks come more often on old taps, the oldest tap is on top; by holes left it is the same one."""
     broken_lives(shop, 380, 400, 410, 430, 450)
@@ -149,6 +136,7 @@ def test_wear_alone_leaves_the_chance_of_a_break_wide_open(sqlite_shop: Shop) ->
     assert 10 * risk.lower < risk.upper < 0.2
 
 
+@ON_BOTH
 def test_the_next_batch_is_the_mean_of_the_last_five_runs(shop: Shop) -> None:
     """Six runs of a log that names no station: the first no longer counts; the mean is rounded up."""
     for holes in (500, 10, 20, 30, 40, 41):

@@ -16,43 +16,16 @@ from sqlalchemy import select
 from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.catalogue.tap_types import add_tap_type, tap_type_codes
-from shopfloor.services.crib.orders import OrderLine, Stand, ledger, order_list
+from shopfloor.services.crib.orders import Stand, ledger, order_list
 from shopfloor.services.crib.tap_history import find_taps, tap_history
-from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, people, receive
+from shopfloor.services.ledger.movements import book_box, move_tap, people, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, Tap, TapType
 from tests.factories import Shop
-from tests.services.crib.test_board import counted
-
-M8 = "M8 SP"
-
-
-def delivery(number: int = 10, **changes: object) -> Delivery:
-    """A delivery of unmarked M8 taps."""
-    values: dict[str, object] = {"id": uuid.uuid4(), "tap_type": M8, "number": number}
-    return Delivery(**{**values, **changes})  # type: ignore[arg-type]
-
-
-def count(shop: Shop, number: int) -> None:
-    """Count the M8 taps in the crib."""
-    shop.clock.move(minutes=1)
-    book_box(shop.work, uuid.uuid4(), M8, MovementKind.COUNTED, number, "bo")
-
-
-def move(shop: Shop, tap: str, kind: MovementKind) -> None:
-    """Book one tap's movement a minute later."""
-    shop.clock.move(minutes=1)
-    move_tap(shop.work, uuid.uuid4(), tap, kind, "bo")
-
-
-def used_taps(shop: Shop, *ages: int) -> None:
-    """Take new M8 taps out of the box and use them until they break at those holes."""
-    for age in ages:
-        shop.clock.move(hours=1)
-        tap = fit_new_tap(shop.work, M8, "arm", "ada")
-        shop.clock.move(hours=1)
-        log_run(shop.work, shop.entry(tap=tap, holes=age, tap_end=TapEnd.BROKEN, broke_at_hole=age))
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import counted
+from tests.services.stock import M8, balance, count, delivery, line, move, used_taps
 
 
 def old_log(shop: Shop, days: int = 100) -> None:
@@ -60,16 +33,7 @@ def old_log(shop: Shop, days: int = 100) -> None:
     log_run(shop.work, shop.entry(tap="B1", job="J3", ended_at=shop.clock() - timedelta(days=days)))
 
 
-def line(shop: Shop) -> OrderLine:
-    """The order list's line for M8 taps."""
-    return next(line for line in order_list(shop.work).lines if line.shelf.code == M8)
-
-
-def balance(shop: Shop) -> int:
-    """M8 taps in the crib by the ledger."""
-    return ledger(shop.work, M8).balance
-
-
+@ON_BOTH
 def test_the_past_use_tells_what_to_order_where_nothing_is_planned(shop: Shop) -> None:
     """9 new taps in 90 days are 2.1 in the 21 days of lead time and review; 5 cover 95 %, so 4 are ordered on 1."""
     with shop.work.write() as session:
@@ -100,6 +64,7 @@ def test_a_young_log_is_not_taken_for_an_old_one(shop: Shop, days_old: int, days
     assert pytest.approx(9 * 21 / days) == found.past_taps
 
 
+@ON_BOTH
 def test_planned_jobs_count_with_the_holes_that_are_left(shop: Shop) -> None:
     """3,000 holes are planned in 9 days, 240 are done: the reason names the 2,760 that are left."""
     receive(shop.work, delivery(20), "bo")
@@ -198,6 +163,7 @@ def test_a_code_that_is_taken_undoes_the_whole_delivery(shop: Shop) -> None:
     assert [] == find_taps(shop.work, "N1")
 
 
+@ON_BOTH
 def test_a_tap_goes_out_and_comes_back(shop: Shop) -> None:
     """Received, issued, from station to station, returned: the crib has it, not, still not, again."""
     receive_tap(shop.work, "N1", M8, "bo")
@@ -253,6 +219,7 @@ def test_a_broken_tap_cannot_be_reground_and_nothing_is_booked(shop: Shop) -> No
     assert () == tap_history(shop.work, "T1").movements
 
 
+@ON_BOTH
 def test_one_id_is_one_movement(shop: Shop) -> None:
     """Sent twice it is stored once; another movement under the same id is refused."""
     log_run(shop.work, shop.entry(tap="T1"))
@@ -271,6 +238,7 @@ def test_the_ledger_of_an_unknown_type_is_not_found(sqlite_shop: Shop) -> None:
         ledger(sqlite_shop.work, "M99")
 
 
+@ON_BOTH
 def test_a_tap_type_is_added_once(shop: Shop) -> None:
     """The second of the same code, in other letters, is refused."""
     assert "M5 SP" == add_tap_type(shop.work, {"code": "M5 SP", "thread": "M5", "unit_cost": "8,40"})

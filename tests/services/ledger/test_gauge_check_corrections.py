@@ -19,6 +19,7 @@ from shopfloor.services.record.revisions import Standing
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Cancellation, GaugeCheck
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 PASSED, FAILED = GaugeResult.PASSED, GaugeResult.FAILED
 
@@ -44,6 +45,7 @@ def history(shop: Shop) -> TapHistory:
     return tap_history(shop.work, "T1")
 
 
+@ON_BOTH
 def test_a_corrected_check_says_what_counts_and_what_it_said(shop: Shop) -> None:
     """A failed check that had passed: the tap is in service again; who, when and why stay."""
     check = gauged(shop, FAILED)

@@ -13,6 +13,7 @@ from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, re
 from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 M8 = "M8 SP"
 
@@ -41,6 +42,7 @@ def count(shop: Shop, number: int) -> None:
     book_box(shop.work, uuid.uuid4(), M8, MovementKind.COUNTED, number, "bo")
 
 
+@ON_BOTH
 def test_a_run_takes_its_tap_out_of_the_crib(stocked: Shop) -> None:
     """A tap logged without having been fitted is booked out by its run, once, however many runs follow."""
     for _ in range(3):
@@ -68,6 +70,7 @@ def test_a_run_from_before_the_tap_came_in_changes_nothing(stocked: Shop) -> Non
     assert 2 == on_hand(stocked)
 
 
+@ON_BOTH
 def test_undo_puts_the_tap_back(stocked: Shop) -> None:
     """Undoing or cancelling the run that took a tap puts it back."""
     first = log_run(stocked.work, stocked.entry(tap="N1"))

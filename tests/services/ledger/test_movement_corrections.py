@@ -20,7 +20,8 @@ from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.station import choices
 from shopfloor.store import StockMovement
 from tests.factories import NOON, Shop
-from tests.services.crib.test_orders import M8, balance, count, delivery, move, used_taps
+from tests.services.conftest import ON_BOTH
+from tests.services.stock import M8, balance, count, delivery, move, used_taps
 
 WHY = ("mistaken", "bo")
 
@@ -75,6 +76,7 @@ def box(shop: Shop, kind: MovementKind, number: int) -> uuid.UUID:
     return id_
 
 
+@ON_BOTH
 def test_a_cancelled_fit_puts_the_tap_back_into_the_crib(shop: Shop) -> None:
     """The station is empty, the stock whole again; the entry stays with who, when and why."""
     received(shop)
@@ -196,6 +198,7 @@ def test_stock_is_never_less_than_nothing(shop: Shop) -> None:
     assert 0 == balance(shop)
 
 
+@ON_BOTH
 def test_what_was_counted_since_stays_true(shop: Shop) -> None:
     """A count settled the stock: it is cancelled before what lies before it."""
     came = box(shop, MovementKind.RECEIVED, 5)
@@ -236,6 +239,7 @@ def test_a_count_that_settled_a_taken_tap_stays(shop: Shop) -> None:
         cancel_movement(shop.work, counted, *WHY)
 
 
+@ON_BOTH
 @pytest.mark.parametrize(
     ("kind", "number", "left"),
     [(MovementKind.RECEIVED, 7, 17), (MovementKind.SCRAPPED, 4, 6), (MovementKind.COUNTED, 4, 4)],

@@ -19,11 +19,13 @@ from shopfloor.core.errors import InputError
 from shopfloor.core.survival.poisson_rate import rate_per_1000
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.ledger.taps import receive_tap
-from shopfloor.services.quality.breakage import ON_A_PAGE, Breakage, Incidents, Period, breakage, incidents
+from shopfloor.services.quality.breakage import ON_A_PAGE, Breakage, Period, breakage, incidents
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
-from shopfloor.store.queries.findings import BrokenTap, Tally, tallies_of_all, tallies_since
+from shopfloor.store.queries.findings import Tally, tallies_of_all, tallies_since
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import breaks
 
 SLOW, FAST = "4-6.3 m/min", "6.3-10 m/min"
 """M8 turns at 6.28 m/min at 250 rpm and at 7.54 m/min at 300 rpm."""
@@ -41,11 +43,6 @@ def break_one(shop: Shop, holes: int = 10, **changes: Any) -> uuid.UUID:
     tap = receive_tap(shop.work, None, "M8 SP", "bo")
     wanted: dict[str, Any] = {"tap": tap, "holes": holes, "broke_at_hole": holes, "tap_end": TapEnd.BROKEN} | changes
     return log(shop, **wanted)
-
-
-def breaks(found: Incidents) -> list[BrokenTap]:
-    """The breaks on a page of incidents."""
-    return [one for one in found.shown if isinstance(one, BrokenTap)]
 
 
 def table(found: Breakage) -> list[tuple[Any, ...]]:
@@ -68,6 +65,7 @@ def test_an_empty_log_has_no_rate(sqlite_shop: Shop) -> None:
     assert (None, (), None) == (found.total, found.places, found.worst)
 
 
+@ON_BOTH
 def test_breaks_and_slips_are_counted_by_material_and_speed(shop: Shop) -> None:
     """Two taps in steel at two speeds, one also in stainless; a run that told no slips is no exposure to them."""
     log(shop, tap="T1", holes=100, cutting_slips=3)
@@ -82,6 +80,7 @@ def test_breaks_and_slips_are_counted_by_material_and_speed(shop: Shop) -> None:
     ] == table(breakage(shop.work))
 
 
+@ON_BOTH
 def test_the_total_counts_each_tap_and_hole_once(shop: Shop) -> None:
     """A tap that works in two materials is one tap."""
     log(shop, tap="T1", holes=100, cutting_slips=3)
@@ -150,6 +149,7 @@ def test_the_worst_place_is_not_one_early_break(sqlite_shop: Shop) -> None:
     assert "steel" == worst.material_code
 
 
+@ON_BOTH
 def test_a_break_is_listed_with_its_story(shop: Shop) -> None:
     """Who reads the list need not look elsewhere."""
     log(shop, tap="T1", holes=410)
@@ -174,6 +174,7 @@ def test_a_break_at_an_unknown_hole_is_a_range(shop: Shop) -> None:
     assert (410, 460, Cause.NOT_KNOWN) == (broken.lower, broken.upper, broken.cause)
 
 
+@ON_BOTH
 def test_a_corrected_break_shows_its_newest_story(shop: Shop) -> None:
     """One line, with what is known now."""
     first = break_one(shop, 20, cause=Cause.BOTTOMED)
@@ -193,6 +194,7 @@ def test_a_break_that_was_none_leaves_the_list(shop: Shop) -> None:
     assert (0, [], ()) == (found.found, breaks(found), found.by_cause)
 
 
+@ON_BOTH
 def test_causes_are_counted_over_the_period_and_filter_the_list(shop: Shop) -> None:
     """The counts stay whole while the list shows one cause; an old break is out of the month."""
     break_one(shop, cause=Cause.LUBRICANT)

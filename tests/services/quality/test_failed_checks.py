@@ -27,6 +27,7 @@ from shopfloor.services.quality.failed_checks import (
 )
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 _WHY = ("looked again", "bo")
 
@@ -137,6 +138,7 @@ def test_corrected_and_cancelled_runs_are_told_as_they_stand(shop: Shop) -> None
     assert [50] == [one.holes for one in found(shop)[0].runs]
 
 
+@ON_BOTH
 def test_the_cause_is_told_and_told_anew(shop: Shop) -> None:
     """Each telling stays readable; who wrote over what they did not see is refused; twice sent is once stored."""
     run(shop)
@@ -183,6 +185,7 @@ def test_an_id_of_another_story_is_refused(shop: Shop) -> None:
         report_failed_check(shop.work, other, told, "", "bo")
 
 
+@ON_BOTH
 def test_breaks_and_failed_checks_stand_in_one_list(shop: Shop) -> None:
     """The newest first, by period and cause."""
     run(shop)

@@ -13,7 +13,6 @@ from sqlalchemy import select
 from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.crib.orders import ledger
-from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.quality.breakage import incidents
 from shopfloor.services.quality.incidents import (
     BreakIncident,
@@ -29,19 +28,12 @@ from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.services.station.log_entries import entry_of
 from shopfloor.store import Incident, Run
 from tests.factories import Shop
-from tests.services.crib.test_orders import M8
-from tests.services.quality.test_breakage import breaks
-from tests.services.record.test_life_summaries import tables
+from tests.services.batches import broken
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import breaks, tables
+from tests.services.stock import M8
 
 WHY = ("looked at the scrap", "bo")
-
-
-def broken(shop: Shop, **fields: Any) -> uuid.UUID:
-    """N1, fresh from the crib, breaks in its first run."""
-    receive_tap(shop.work, "N1", M8, "bo")
-    shop.clock.move(minutes=1)
-    said = {"tap_end": TapEnd.BROKEN, "cause": Cause.TOO_FAST, "note": "Loud.", "part_fate": PartFate.GOOD, **fields}
-    return log_run(shop.work, shop.entry(tap="N1", **said)).run_id
 
 
 def change(incident: BreakIncident, **fields: Any) -> IncidentCorrection:
@@ -51,6 +43,7 @@ def change(incident: BreakIncident, **fields: Any) -> IncidentCorrection:
     return IncidentCorrection(**{**values, **fields})
 
 
+@ON_BOTH
 def test_a_corrected_story_tells_what_it_told_before(shop: Shop) -> None:
     """The list, the run's entry and the export say the newest; who, when and why stay."""
     run = broken(shop)

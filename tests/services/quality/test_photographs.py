@@ -31,8 +31,9 @@ from shopfloor.store import Photograph
 from shopfloor.store.picture_folder import keep_picture, picture_folder
 from tests.factories import Shop
 from tests.pictures import encoded, picture
-from tests.services.quality.test_breakage import breaks
-from tests.services.quality.test_incidents import broken
+from tests.services.batches import broken
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import breaks
 
 SENT = encoded(picture())
 OTHER = encoded(picture(320, 240))
@@ -113,6 +114,7 @@ def test_another_one_under_the_same_id_is_refused(shop: Shop) -> None:
     assert before == photograph(shop.work, id_)
 
 
+@ON_BOTH
 def test_many_at_once_are_stored_once(shop: Shop) -> None:
     """Two tabs send the same photograph; one of them stores it."""
     run, id_ = broken(shop), uuid.uuid4()
@@ -147,6 +149,7 @@ def test_only_a_broken_tap_has_photographs(shop: Shop) -> None:
     assert 2 == entry_of(shop.work, corrected.id).photographs
 
 
+@ON_BOTH
 def test_a_break_has_so_many_and_no_more(shop: Shop) -> None:
     """One that is cancelled makes room."""
     run = broken(shop)

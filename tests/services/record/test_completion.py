@@ -17,7 +17,8 @@ from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.station import choices
 from shopfloor.store import LifeStretch, Material, TapType
 from tests.factories import Shop
-from tests.services.record.test_life_summaries import tables
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import tables
 
 LOG = "when,tap,tap type,material,rpm,holes,tap end\n2026-05-04,A1,blue box,a36 plate,250,48,good\n"
 
@@ -31,6 +32,7 @@ def imported(shop: Shop, tmp_path: Path) -> Shop:
     return shop
 
 
+@ON_BOTH
 def test_a_tap_type_gets_its_thread_and_its_taps_their_speed_bands(imported: Shop) -> None:
     """With the thread the bands are in m/min, in the same transaction."""
     add_tap_type(imported.work, {"code": "Blue Box", "thread": "M8", "unit_cost": "18"})
@@ -60,6 +62,7 @@ def test_what_is_known_stays(imported: Shop) -> None:
         assert ("M8", None) == (kind.thread, kind.coating)
 
 
+@ON_BOTH
 def test_taps_are_put_elsewhere(shop: Shop) -> None:
     """The bin is what may change; alone it is enough, and an empty one leaves it."""
     for bin_ in ("C3", "D1", ""):

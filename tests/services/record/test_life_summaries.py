@@ -27,10 +27,12 @@ from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
 from shopfloor.services.quality.incidents import IncidentCorrection, cancel_incident, correct_incident, incident_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
-from shopfloor.store import GaugeCheck, Incident, LifeStretch, StockMovement, TapLife
+from shopfloor.store import GaugeCheck, Incident, StockMovement
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import tables
 
 MOVES = [MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.SCRAPPED, MovementKind.RETURNED]
 minutes = st.integers(-5, 0)
@@ -60,18 +62,6 @@ steps = st.lists(
     | st.tuples(st.just("correct incident"), st.tuples(st.integers(0, 9), st.sampled_from(PartFate))),
     max_size=14,
 )
-
-
-def tables(shop: Shop) -> list[list[Any]]:
-    """Everything that the summary tables hold."""
-    with shop.work.read() as session:
-        return [
-            [
-                tuple(row)
-                for row in session.execute(select(*table.__table__.columns).order_by(*table.__table__.primary_key))
-            ]
-            for table in (TapLife, LifeStretch)
-        ]
 
 
 def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
@@ -182,6 +172,7 @@ def ledger_agrees(shop: Shop, tap: str) -> bool:
     return all(quantity == comes_in - was_in for (_, was_in), (quantity, comes_in) in pairs)
 
 
+@ON_BOTH
 def test_the_story_also_holds_on_both_databases(shop: Shop) -> None:
     """A fixed incident with a break, corrections, cancellations, an undo and two refusals."""
     incident: list[tuple[str, Any]] = [

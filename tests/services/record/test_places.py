@@ -23,7 +23,8 @@ from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_
 from shopfloor.store import Run, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop
-from tests.services.crib.test_orders import M8, count, delivery, line, move
+from tests.services.conftest import ON_BOTH
+from tests.services.stock import M8, count, delivery, line, move
 
 _WHY = ("mistaken", "bo")
 
@@ -73,6 +74,7 @@ def test_marked_taps_do_not_leave_unnamed(shop: Shop, kind: MovementKind) -> Non
     assert (0, []) == (ledger(shop.work, M8).balance, in_crib(shop))
 
 
+@ON_BOTH
 def test_a_count_names_the_marked_taps_that_it_misses(shop: Shop) -> None:
     """Two marked taps are in the crib: nobody counts one or none until the missing one is named."""
     marked(shop, 2)
@@ -103,6 +105,7 @@ def test_a_corrected_count_may_not_miss_them_either(shop: Shop) -> None:
     assert 5 == ledger(shop.work, M8).balance
 
 
+@ON_BOTH
 def test_what_left_the_box_rests_on_its_count(shop: Shop) -> None:
     """Four of five counted ones were scrapped: without the count there were none to scrap."""
     counted = box(shop, MovementKind.COUNTED, 5)

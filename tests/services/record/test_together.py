@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
-from threading import Barrier
 from typing import Any
 
 import pytest
@@ -31,26 +29,12 @@ from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import SignIn
 from tests.factories import Shop
-from tests.services.record.test_life_summaries import tables
-from tests.services.runs.test_runs import life_of
+from tests.services.at_once import together
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import life_of, tables
 
 M8 = "M8 SP"
 ROUNDS = 3
-
-
-def together(*deeds: Callable[[], Any]) -> list[Any]:
-    """Do all at the same moment; their answers, or how the shop refused them. Any other error comes through."""
-    start = Barrier(len(deeds))
-
-    def do(deed: Callable[[], Any]) -> Any:
-        start.wait()
-        try:
-            return deed()
-        except InputError as refusal:
-            return refusal
-
-    with ThreadPoolExecutor(len(deeds)) as people:
-        return list(people.map(do, deeds))
 
 
 def refused(answers: list[Any]) -> int:
@@ -73,6 +57,7 @@ def true_summaries(shop: Shop) -> Any:
     assert tables(shop) == kept
 
 
+@ON_BOTH
 @pytest.mark.usefixtures("true_summaries")
 def test_of_two_corrections_at_once_one_holds(shop: Shop) -> None:
     """The other person is told that the run was corrected in the meantime."""
@@ -83,6 +68,7 @@ def test_of_two_corrections_at_once_one_holds(shop: Shop) -> None:
         assert (1, 50 * round_) == (refused(answers), life_of(shop).holes)
 
 
+@ON_BOTH
 @pytest.mark.usefixtures("true_summaries")
 def test_a_correction_sent_twice_at_once_is_stored_once(shop: Shop) -> None:
     """A second tap on the button is no second correction and no error."""
@@ -92,6 +78,7 @@ def test_a_correction_sent_twice_at_once_is_stored_once(shop: Shop) -> None:
         assert [False, True] == sorted(answer.is_new for answer in answers)
 
 
+@ON_BOTH
 @pytest.mark.usefixtures("true_summaries")
 @pytest.mark.parametrize("end", [undo_run, partial(cancel_run, reason="entered twice", by="bo")])
 def test_a_run_cannot_be_undone_and_corrected_at_once(shop: Shop, end: Callable[..., None]) -> None:
@@ -108,6 +95,7 @@ def test_a_run_cannot_be_undone_and_corrected_at_once(shop: Shop, end: Callable[
         assert holes == life_of(shop).holes
 
 
+@ON_BOTH
 @pytest.mark.usefixtures("true_summaries")
 def test_a_run_undone_twice_at_once_is_undone(shop: Shop) -> None:
     """A second tap on the button changes nothing."""
@@ -117,6 +105,7 @@ def test_a_run_undone_twice_at_once_is_undone(shop: Shop) -> None:
     assert 0 == life_of(shop).holes
 
 
+@ON_BOTH
 @pytest.mark.usefixtures("true_summaries")
 def test_checks_and_movements_of_one_tap_at_once_all_count(shop: Shop) -> None:
     """A run, a gauge check and a movement of the same tap do not stand in each other's way."""
@@ -130,6 +119,7 @@ def test_checks_and_movements_of_one_tap_at_once_all_count(shop: Shop) -> None:
     assert 2 * ROUNDS * 48 == life_of(shop).holes
 
 
+@ON_BOTH
 @pytest.mark.usefixtures("true_summaries")
 def test_a_check_is_corrected_or_cancelled_not_both(shop: Shop) -> None:
     """Of a correction, another one and a cancellation at once one holds, or the correction is told of the other."""
@@ -145,6 +135,7 @@ def test_a_check_is_corrected_or_cancelled_not_both(shop: Shop) -> None:
         assert 2 == refused(answers)
 
 
+@ON_BOTH
 @pytest.mark.usefixtures("true_summaries")
 def test_a_fit_is_cancelled_or_rested_on(shop: Shop) -> None:
     """A fit cancelled while the tap is used: either the run told of it first, or the run books the tap out itself."""
@@ -164,6 +155,7 @@ def test_a_fit_is_cancelled_or_rested_on(shop: Shop) -> None:
         assert 1 == ledger(shop.work, M8).balance
 
 
+@ON_BOTH
 def test_new_taps_taken_at_once_get_different_codes(shop: Shop) -> None:
     """Four people take a tap out of the box; each is told a code of their own."""
     for round_ in range(1, ROUNDS + 1):
@@ -171,6 +163,7 @@ def test_new_taps_taken_at_once_get_different_codes(shop: Shop) -> None:
         assert (4, -4 * round_) == (len(set(codes)), ledger(shop.work, M8).balance)
 
 
+@ON_BOTH
 def test_a_delivery_sent_twice_at_once_is_booked_once(shop: Shop) -> None:
     """Both senders are told the same codes."""
     for round_ in range(1, ROUNDS + 1):
@@ -179,6 +172,7 @@ def test_a_delivery_sent_twice_at_once_is_booked_once(shop: Shop) -> None:
         assert (one, 3, 3 * round_) == (other, len(one), ledger(shop.work, M8).balance)
 
 
+@ON_BOTH
 def test_two_counts_at_once_leave_what_was_counted(shop: Shop) -> None:
     """Both found seven taps: the ledger has seven, not fourteen."""
     for _ in range(ROUNDS):
@@ -187,6 +181,7 @@ def test_two_counts_at_once_leave_what_was_counted(shop: Shop) -> None:
         assert 7 == ledger(shop.work, M8).balance
 
 
+@ON_BOTH
 def test_of_many_first_supervisors_at_once_one_is_made(shop: Shop) -> None:
     """The others are told that there is one already, and have no password."""
     secret = {"secret": "seven blunt taps", "again": "seven blunt taps"}
@@ -196,12 +191,14 @@ def test_of_many_first_supervisors_at_once_one_is_made(shop: Shop) -> None:
     assert [made] == [one.code for one in holders(shop.work) if one.has_password or Role.ADMIN in one.roles]
 
 
+@ON_BOTH
 def test_of_two_tablets_enrolled_at_once_one_has_the_name(shop: Shop) -> None:
     """The other supervisor is asked for another name."""
     for n in range(ROUNDS):
         assert 2 == refused(together(*[partial(enrol, shop.work, f"Arm {n}", "bo")] * 3))
 
 
+@ON_BOTH
 def test_of_two_who_log_in_at_one_tablet_at_once_one_is_there(shop: Shop) -> None:
     """The last one took it over."""
     first_supervisor(shop.work, {"person": "bo", "secret": "seven blunt taps", "again": "seven blunt taps"})
@@ -216,6 +213,7 @@ def test_of_two_who_log_in_at_one_tablet_at_once_one_is_there(shop: Shop) -> Non
             assert 1 == session.scalar(select(func.count()).where(SignIn.ended_at.is_(None)))
 
 
+@ON_BOTH
 def test_one_new_code_is_given_once(shop: Shop) -> None:
     """Of two people who add the same tap type, or the same station, one is told that the code is taken."""
     for n in range(ROUNDS):
@@ -225,6 +223,7 @@ def test_one_new_code_is_given_once(shop: Shop) -> None:
         assert 1 == refused(together(*[partial(add, shop.work, "stations", station)] * 2))
 
 
+@ON_BOTH
 def test_a_file_brought_in_twice_at_once_is_stored_once(shop: Shop, tmp_path: Path) -> None:
     """Each row is new for one of both."""
     log = tmp_path / "log.csv"

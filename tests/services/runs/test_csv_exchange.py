@@ -25,21 +25,19 @@ from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.settings import Settings
 from shopfloor.store import Incident, Job, Material, Run, Tap, TapLife, TapType
 from shopfloor.store.upgrade import upgrade
+from tests.conftest import BOTH
 from tests.factories import NOON, Clock, Shop
+from tests.services.conftest import ON_BOTH
+from tests.services.logs import HEADING, LOG
 
-HEADING = "when,tap,tap type,material,rpm,holes,how the tap ended"
-LOG = f"""{HEADING}
-2026-05-04,A1,1/2-13 spiral point,mild steel,250,48,good
-2026-05-04,A1,1/2-13 spiral point,mild steel,250,48,good
-2026-05-05,A1,1/2-13 spiral point,mild steel,250,12,broken
-2026-05-05,A2,M8 forming,aluminium,400,30,still good
-"""
+WORK_ON_BOTH = pytest.mark.parametrize("work", BOTH, indirect=True)
 
 
 @pytest.fixture
-def work(database_url: str, tmp_path: Path) -> Iterator[Work]:
-    """A shop that has nothing yet."""
-    work = Work.on(Settings(database=database_url, data_folder=tmp_path), Clock())
+def work(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Work]:
+    """A shop that has nothing yet, on SQLite where the test names no other."""
+    url = request.getfixturevalue(f"{getattr(request, 'param', 'sqlite')}_url")
+    work = Work.on(Settings(database=url, data_folder=tmp_path), Clock())
     yield work
     work.engine.dispose()
 
@@ -67,6 +65,7 @@ def told(work: Work, folder: Path, text: str | bytes) -> str:
     return str(caught.value)
 
 
+@WORK_ON_BOTH
 def test_a_hand_written_log_comes_into_an_empty_database(work: Work, tmp_path: Path) -> None:
     """Seven columns are enough; unknown taps, types and materials are created and listed."""
     path = tmp_path / "log.csv"
@@ -81,6 +80,7 @@ def test_a_hand_written_log_comes_into_an_empty_database(work: Work, tmp_path: P
         assert (108, 96, 108, TapState.BROKEN) == (life.holes, life.lower, life.upper, life.state)
 
 
+@WORK_ON_BOTH
 def test_the_same_file_twice_is_stored_once(work: Work, tmp_path: Path) -> None:
     """Two equal rows in one file are two runs; the same file again is none."""
     assert [(4, 0), (0, 4)] == [bring_in(work, tmp_path, LOG) for _ in range(2)]
@@ -138,7 +138,7 @@ def test_a_tap_has_one_type(work: Work, tmp_path: Path) -> None:
         (HEADING + "\n", "no rows"),
         ("a,b\n1,2\n", "no such column"),
         (LOG.replace("rpm,", ""), "the column is missing"),
-        (LOG.replace("when,", "when,when,"), "stands there twice"),
+        (LOG.replace("when,", "when,when,"), "occurs twice"),
         (LOG.encode("utf-16"), "not UTF-8"),
         (LOG.replace("mild", "m\u00eflde").encode("latin-1"), "not UTF-8"),
         (bytes(range(256)), "not UTF-8"),
@@ -177,6 +177,7 @@ def test_holes_before_and_causes_come_in(work: Work, tmp_path: Path) -> None:
         assert "M8" == session.scalar(select(TapType.thread))
 
 
+@ON_BOTH
 def test_out_and_in_again_is_the_same(shop: Shop, tmp_path: Path) -> None:
     """What export writes, import reads: every run is known already."""
     bring_in(shop.work, tmp_path, LOG.replace("12,broken", "12,broken"))
@@ -238,9 +239,10 @@ def test_materials_keep_their_group(work: Work, tmp_path: Path) -> None:
         assert "N" == session.scalars(select(Material.iso_group)).one().value  # type: ignore[union-attr]
 
 
-def test_a_copy_in_another_database_tells_the_same_breaks(work: Work, tmp_path: Path) -> None:
+def test_a_copy_in_another_database_tells_the_same_breaks(sqlite_url: str, tmp_path: Path) -> None:
     """Holes before and regrinds survive the way out and in. (Wear found by a gauge does not: files hold runs only.)"""
-    load(work, simulate(NOON))
+    work = Work.on(Settings(database=sqlite_url, data_folder=tmp_path), Clock())
+    load(work, simulate(NOON, months=4))
     out = io.StringIO()
     export_runs(work, out)
     url = f"sqlite:///{(tmp_path / 'copy.sqlite').as_posix()}"
@@ -248,8 +250,9 @@ def test_a_copy_in_another_database_tells_the_same_breaks(work: Work, tmp_path: 
     copy = Work.on(replace(work.settings, database=url), work.clock)
     bring_in(copy, tmp_path, out.getvalue())
     breaks = [_broken_lives(one) for one in (work, copy)]
-    copy.engine.dispose()
-    assert breaks[0]
+    for one in (work, copy):
+        one.engine.dispose()
+    assert len(breaks[0]) > 5
     assert breaks[0] == breaks[1]
 
 

@@ -21,6 +21,7 @@ from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
 from shopfloor.store import Run
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 HEADING = "when,tap,tap type,material,rpm,holes,tap end,station,job,person"
 ROWS = (
@@ -60,6 +61,7 @@ def runs(shop: Shop) -> list[uuid.UUID]:
         return list(session.scalars(select(Run.id).where(counts(Run)).order_by(Run.ended_at, Run.position)))
 
 
+@ON_BOTH
 def test_a_corrected_row_is_refused_with_the_run_that_it_would_double(shop: Shop, tmp_path: Path) -> None:
     """Row, tap, holes, time and id of the stored run, and what to do."""
     bring_in(shop, tmp_path, *ROWS)
@@ -82,6 +84,7 @@ def test_the_command_says_so(shop: Shop, tmp_path: Path) -> None:
     assert 169 == holes(shop)
 
 
+@ON_BOTH
 def test_one_of_two_equal_rows_is_known_too(shop: Shop, tmp_path: Path) -> None:
     """Two runs of one minute: whichever is changed in the file, it is the other row that is still there."""
     bring_in(shop, tmp_path, ROWS[1], ROWS[1])

@@ -12,15 +12,11 @@ from sqlalchemy import func, select
 from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd, TapState
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
-from shopfloor.store import Cancellation, Incident, Run, Tap, TapLife
+from shopfloor.store import Cancellation, Incident, Run
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop
-
-
-def life_of(shop: Shop, tap: str = "T1") -> TapLife:
-    """The tap's present life as the summary tables hold it."""
-    with shop.work.read() as session:
-        return session.scalars(select(TapLife).join(Tap, Tap.id == TapLife.tap_id).where(Tap.code == tap)).one()
+from tests.services.conftest import ON_BOTH
+from tests.services.looking import life_of
 
 
 def number_of(shop: Shop, table: type[Run] | type[Incident] | type[Cancellation], *where: object) -> int:
@@ -47,6 +43,7 @@ def test_holes_made_are_those_up_to_the_break_in_python_and_in_sql(shop: Shop) -
     assert [(48, 48), (30, 30), (7, 7)] == [(run.holes_made, in_sql) for run, in_sql in runs]
 
 
+@ON_BOTH
 def test_the_same_run_twice_is_stored_once(shop: Shop) -> None:
     """A lost answer and a second send change nothing."""
     entry = shop.entry()
@@ -73,6 +70,7 @@ def test_another_run_under_the_same_id_is_refused(shop: Shop) -> None:
     assert 1 == number_of(shop, Run)
 
 
+@ON_BOTH
 def test_eight_senders_at_once_store_one_run(shop: Shop) -> None:
     """Parallel sends of one id: one stores, seven are told that it is there."""
     entry = shop.entry()
@@ -82,6 +80,7 @@ def test_eight_senders_at_once_store_one_run(shop: Shop) -> None:
     assert (1, 48) == (number_of(shop, Run), life_of(shop).holes)
 
 
+@ON_BOTH
 def test_runs_of_one_tap_at_once_all_count(shop: Shop) -> None:
     """Two stations that hand in the same tap's runs together lose none."""
     entries = [shop.entry(holes=n) for n in range(1, 9)]
@@ -107,6 +106,7 @@ def test_a_run_from_before_the_break_may_come_late(shop: Shop) -> None:
     assert (55, 55, 55) == (life_of(shop).holes, life_of(shop).lower, life_of(shop).upper)
 
 
+@ON_BOTH
 def test_a_broken_tap_leaves_an_incident(shop: Shop) -> None:
     """Cause and account are kept beside the run."""
     log_run(shop.work, shop.entry(tap_end=TapEnd.BROKEN, cause=Cause.CHIPS_PACKED, note="third part"))
@@ -140,6 +140,7 @@ def test_codes_are_found_in_any_case(shop: Shop) -> None:
     assert 48 == life_of(shop).holes
 
 
+@ON_BOTH
 def test_a_correction_supersedes_and_keeps_the_old_row(shop: Shop) -> None:
     """480 for 48: the new row counts, the old one stays readable, both with who and when."""
     wrong = shop.entry(holes=480)
@@ -211,6 +212,7 @@ def test_a_cancelled_run_counts_no_more_and_stays(shop: Shop) -> None:
     assert TapState.UNUSED is life_of(shop).state
 
 
+@ON_BOTH
 def test_undo_within_its_time(shop: Shop) -> None:
     """One touch, no reason asked; the record says what happened."""
     entry = shop.entry()

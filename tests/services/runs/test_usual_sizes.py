@@ -17,7 +17,8 @@ from shopfloor.services.station.offline_lists import kept_lists
 from shopfloor.services.station.page import at_station, log_batch
 from shopfloor.store import Job, Run, Station
 from tests.factories import Shop
-from tests.services.station.test_page import log, raw
+from tests.services.batches import log, raw
+from tests.services.conftest import ON_BOTH
 
 
 def habit(shop: Shop, job: str = "J1", station: str = "arm") -> Habit:
@@ -32,6 +33,7 @@ def test_of_a_new_job_only_the_plan_is_known(shop: Shop) -> None:
     assert Habit(Usual(None, 200, None)) == habit(shop)
 
 
+@ON_BOTH
 def test_the_usual_batch_is_the_middle_one_here_over_all_its_taps(shop: Shop) -> None:
     """A batch of 20 + 28 is one; those of another station do not matter where there are some here."""
     log(shop, holes=7, station="air", rpm=350)

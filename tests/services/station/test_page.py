@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -13,28 +12,13 @@ from shopfloor.core.threads import same_thread
 from shopfloor.core.vocabulary import DepthControl, Lubricant, TapEnd
 from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.runs.batch_size import Portion, Why
-from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station import choices, log_entries
 from shopfloor.services.station.fitting import fit, fit_new
 from shopfloor.services.station.page import OtherTap, at_station, log_batch
 from shopfloor.store import Job, Run
 from tests.factories import Shop
-
-
-def log(shop: Shop, **changes: Any) -> uuid.UUID:
-    """Log a run a minute later."""
-    shop.clock.move(minutes=1)
-    return log_run(shop.work, shop.entry(**changes)).run_id
-
-
-def raw(**changes: object) -> dict[str, object]:
-    """A batch as a form sends it."""
-    typed: dict[str, object] = {
-        "id": str(uuid.uuid4()), "batch_id": str(uuid.uuid4()), "person": "ada", "station": "arm", "job": "J1",
-        "tap": "T1", "holes": "48", "cutting_slips": "0", "rpm": "250", "tap_end": "still good", "part_fate": "",
-        "hole_not_known": False,
-    }  # fmt: skip
-    return typed | changes
+from tests.services.batches import log, raw
+from tests.services.conftest import ON_BOTH
 
 
 def broken(**changes: object) -> dict[str, object]:
@@ -63,6 +47,7 @@ def test_a_broken_tap_is_not_in_the_station(shop: Shop) -> None:
     assert at_station(shop.work, "arm", "ada", "J1").tap is None
 
 
+@ON_BOTH
 def test_the_whole_plan_is_offered_first_then_the_last_batch_over_all_its_taps(shop: Shop) -> None:
     """4 x 50 = 200 planned; then a batch of 20 + 28; then what is left when that is less."""
     assert Portion(200, Why.LEFT_ON_JOB) == at_station(shop.work, "arm", "ada", "J1").portion
@@ -74,6 +59,7 @@ def test_the_whole_plan_is_offered_first_then_the_last_batch_over_all_its_taps(s
     assert Portion(32, Why.LEFT_ON_JOB) == at_station(shop.work, "arm", "ada", "J1").portion
 
 
+@ON_BOTH
 def test_conditions_are_those_of_the_last_run_of_the_job_here(shop: Shop) -> None:
     """Else the planned speed, within what the station can run."""
     assert (250, 350) == tuple(at_station(shop.work, code, "ada", "J1").rpm for code in ("arm", "air"))
@@ -96,6 +82,7 @@ def test_an_unknown_station_is_not_found(shop: Shop) -> None:
         at_station(shop.work, "nowhere", "ada", "J1")
 
 
+@ON_BOTH
 def test_who_and_what_was_last_here_comes_first(shop: Shop) -> None:
     """People: last here, then operators; jobs: last here, then by the day they are due."""
     assert ["ada", "bo"] == [person.code for person in choices.people(shop.work, "arm")]
@@ -104,6 +91,7 @@ def test_who_and_what_was_last_here_comes_first(shop: Shop) -> None:
     assert ["J3", "J1", "J2"] == [job.code for job in choices.jobs(shop.work, "arm")]
 
 
+@ON_BOTH
 def test_taps_for_a_job_are_the_living_ones_here_or_in_the_crib(shop: Shop) -> None:
     """Not the broken one, not one at another station, not one of another thread; and each type new from the box."""
     log(shop, tap="T1", tap_end=TapEnd.BROKEN)
@@ -233,6 +221,7 @@ def test_no_change_without_a_reason(sqlite_shop: Shop, reason: str) -> None:
     assert "saved" == log_entries.entry_of(sqlite_shop.work, run).standing.value
 
 
+@ON_BOTH
 def test_the_newest_entries_are_shown_even_after_a_long_rest(shop: Shop) -> None:
     """Days without work leave the book as it was."""
     run = log(shop)

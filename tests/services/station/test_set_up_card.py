@@ -15,6 +15,7 @@ from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station.set_up_card import card_at
 from shopfloor.store import Job, Material, Station, TapType
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 
 def change(shop: Shop, table: type[Any], code: str, **values: Any) -> None:
@@ -74,6 +75,7 @@ def test_the_hole_as_it_is_made(shop: Shop) -> None:
     assert "Hole too shallow" == made.warnings[0].what
 
 
+@ON_BOTH
 def test_how_it_was_done_last_time_counts(shop: Shop) -> None:
     """Speed and depth control of the last batch of this job here."""
     change(shop, Job, "J1", holes_per_part=10)
@@ -83,6 +85,7 @@ def test_how_it_was_done_last_time_counts(shop: Shop) -> None:
     assert "Depth by eye on a long run" in [warning.what for warning in made.warnings]
 
 
+@ON_BOTH
 def test_the_log_speaks_as_soon_as_it_has_enough(shop: Shop) -> None:
     """A thousand holes without trouble prove their band; before, the published range stands."""
     log_run(shop.work, shop.entry(holes=400))

@@ -12,6 +12,7 @@ from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.runs.runs import log_run
 from shopfloor.services.station.page import at_station
 from tests.factories import Shop
+from tests.services.conftest import ON_BOTH
 
 
 def log(shop: Shop, slips: list[int], **fields: Any) -> None:
@@ -46,6 +47,7 @@ def test_a_tap_that_slips_like_its_peers_is_quiet(fitted: Shop) -> None:
     assert not found.alarms
 
 
+@ON_BOTH
 def test_a_rise_alarms_with_its_figures(fitted: Shop) -> None:
     """Fifteen slips in 150 holes, where three are usual."""
     log(fitted, [0, 5, 4, 6], tap="T1")

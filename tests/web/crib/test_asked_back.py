@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from html import unescape
 
 import pytest
 from flask.testing import FlaskClient
@@ -11,6 +10,7 @@ from werkzeug.test import TestResponse
 
 from shopfloor.store import StockMovement
 from tests.web.conftest import Shop
+from tests.web.markup import words
 
 TYPE = "M8 spiral point"
 STOCK = f"/crib/stock/{TYPE}"
@@ -26,11 +26,6 @@ def book(client: FlaskClient, door: str, **typed: str) -> TestResponse:
 def receive(client: FlaskClient, number: str, **typed: str) -> TestResponse:
     """A delivery of unmarked taps."""
     return book(client, "/crib/receive", tap_type=TYPE, number=number, used="none", **typed)
-
-
-def words(answer: TestResponse) -> str:
-    """What a page says."""
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
 
 
 def test_a_delivery_far_larger_than_the_last_is_asked_back(client: FlaskClient, shop: Shop) -> None:

@@ -2,43 +2,20 @@
 
 from __future__ import annotations
 
-import re
 import uuid
-from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from werkzeug.test import TestResponse
 
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.store import Cancellation, GaugeCheck
 from tests.web.conftest import Shop
+from tests.web.corrections import cancellation, correct, drawn
+from tests.web.markup import words
 
 NOWHERE = uuid.uuid4()
-
-
-def words(answer: TestResponse) -> str:
-    """A page without its tags."""
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.text)).replace("&#39;", "'")
-
-
-def drawn(page: str, action: str) -> dict[str, Any]:
-    """The fields of the form with this action, as the page drew them."""
-    form = re.search(rf'<form[^>]*action="{re.escape(action)}".*?</form>', page, re.S)
-    assert form is not None
-    fields = dict(re.findall(r'<input[^>]*name="([^"]+)"[^>]*type="(?:hidden|text)"[^>]*value="([^"]*)"', form[0]))
-    fields |= {name: value for value, name in re.findall(r'type="radio" value="([^"]*)"', "")}
-    fields |= dict(re.findall(r'<textarea[^>]*name="([^"]+)"[^>]*>\s*(.*?)</textarea>', form[0], re.S))
-    for name, options in re.findall(r'<select[^>]*name="([^"]+)"[^>]*>(.*?)</select>', form[0], re.S):
-        fields[name] = (re.findall(r'<option selected value="([^"]*)"', options) or [""])[0]
-    return fields | dict(re.findall(r'<input checked[^>]*name="([^"]+)"[^>]*type="radio" value="([^"]+)"', form[0]))
-
-
-def cancellation(**fields: str) -> dict[str, str]:
-    """The form that cancels an entry, filled in."""
-    return {f"cancel-{name}": value for name, value in {"person": "ben", "reason": "another tap", **fields}.items()}
 
 
 @pytest.fixture
@@ -49,11 +26,6 @@ def check(shop: Shop) -> str:
     id_ = uuid.uuid4()
     record_gauge_check(shop.work, id_, "T0001", GaugeResult.FAILED, "ada", note="third hole")
     return f"/crib/checks/{id_}"
-
-
-def correct(client: FlaskClient, address: str, **fields: str) -> TestResponse:
-    """Correct an entry as its form was drawn, but for these fields."""
-    return client.post(address, data=drawn(client.get(address).text, address) | {"person": "ben"} | fields)
 
 
 def test_the_tap_leads_to_its_checks(client: FlaskClient, check: str) -> None:

@@ -8,8 +8,8 @@ from flask.testing import FlaskClient
 
 from shopfloor.store import Job, Material, Person, Station, Tap, TapType
 from tests.web.conftest import Shop
-from tests.web.i18n.test_one_language import TYPED, forms, kind, pages
-from tests.web.setup.test_setup import GOOD
+from tests.web.setup.things import GOOD
+from tests.web.walk import TYPED, forms, kind, pages
 
 INSIDE = re.compile(
     r"object at 0x|&lt;[a-z_]+\.|[(=;]None\b|\bNone(?:Type|&#39;)|\b[A-Z][A-Za-z]+\.[A-Z_]{2,}\b|\[&lt;"

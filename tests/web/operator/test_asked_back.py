@@ -11,7 +11,8 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from tests.web.conftest import Shop
-from tests.web.operator.test_station import STATION, form, save, words
+from tests.web.markup import words
+from tests.web.operator.station_form import STATION, form, save
 
 ENTRIES = f"{STATION}entries"
 

@@ -12,7 +12,8 @@ from sqlalchemy import update
 from shopfloor.core.vocabulary import HoleMaking
 from shopfloor.store import Job, Station
 from tests.web.conftest import Shop
-from tests.web.operator.test_station import STATION, words
+from tests.web.markup import words
+from tests.web.operator.station_form import STATION
 
 CARD = f"{STATION}card"
 

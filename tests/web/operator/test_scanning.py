@@ -87,7 +87,7 @@ def test_a_slip_of_the_finger_is_told_and_what_was_meant_is_one_touch_away(at_ar
     status, _, page = scan(at_arm, "TT002001")
     assert 400 == status
     assert before == shop.count(StockMovement)
-    assert "check digits do not agree" in page
+    assert "check digits do not match" in page
     slip = TAP.scanned[:4] + TAP.scanned[5] + TAP.scanned[4] + TAP.scanned[6:]
     page = scan(at_arm, slip)[2]
     assert f"its label says {TAP.printed}" in page

@@ -13,7 +13,8 @@ from shopfloor.core.set_up.question import Weight
 from shopfloor.services.station.set_up_card import card_at
 from shopfloor.store import Job
 from tests.web.conftest import Shop
-from tests.web.operator.test_station import STATION, words
+from tests.web.markup import words
+from tests.web.operator.station_form import STATION
 
 CARD = f"{STATION}card"
 SHALLOW: dict[str, Any] = {"is_blind": True, "depth_mm": 18, "drill_depth_mm": 18}

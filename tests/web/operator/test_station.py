@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import uuid
-from html import unescape
 from pathlib import Path
 
 import pytest
@@ -20,11 +19,11 @@ from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.settings import Settings
 from shopfloor.store import Cancellation, Incident, Job, Run, Station, Tap
 from tests.web.conftest import Shop
+from tests.web.markup import typed, words
+from tests.web.operator.station_form import STATION, form, save
 
 NOWHERE = "0197b2c4-8a00-7000-8000-00000000dead"
 """An id that nothing has; fixed, so that parallel workers collect the same tests."""
-
-STATION = "/operator/arm-1/"
 
 
 @pytest.fixture
@@ -35,35 +34,18 @@ def at_work(client: FlaskClient) -> FlaskClient:
     return client
 
 
-def words(answer: TestResponse) -> str:
-    """What a page says, without its markup."""
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
-
-
-def typed(answer: TestResponse, name: str) -> str:
-    """The value of a field on the page."""
-    found = re.search(rf'<input [^>]*name="{name}"[^>]*>', answer.text)
-    value = re.search(r'value="([^"]*)"', found[0]) if found else None
-    return unescape(value[1]) if value else ""
-
-
-def form(client: FlaskClient, **changes: str) -> dict[str, str]:
-    """The page's form as it was drawn, filled with an ordinary batch but for the changes."""
-    page = client.get(STATION)
-    names = ("id", "batch_id", "offered", "person", "job", "tap", "rpm", "cutting_slips")
-    drawn = {name: typed(page, name) for name in names}
-    return drawn | {"holes": "48", "tap_end": "still good"} | changes
-
-
-def save(client: FlaskClient, **changes: str) -> TestResponse:
-    """Save an ordinary batch but for the changes."""
-    return client.post(STATION, data=form(client, **changes))
-
-
 def save_broken(client: FlaskClient, **changes: str) -> TestResponse:
     """Save a batch in which the tap broke at hole 27 of 48."""
     incident = {"tap_end": "broken", "broke_at_hole": "27", "part_fate": "scrapped", "cause": "chips packed"}
     return save(client, **incident | changes)
+
+
+def found(**changes: str) -> dict[str, str]:
+    """The form of a half-used M8 tap that nobody has written down, but for the changes."""
+    values = {
+        "id": str(uuid.uuid4()), "tap": "OLD-1", "tap_type": "M8 spiral point", "used": "not known", "holes_before": "",
+    }  # fmt: skip
+    return {f"found-{name}": value for name, value in (values | changes).items()}
 
 
 def test_the_first_visit_asks_where_who_and_what(client: FlaskClient) -> None:
@@ -337,14 +319,6 @@ def test_a_tap_of_another_thread_is_said_plainly(at_work: FlaskClient) -> None:
     page = at_work.get(STATION)
     assert "T0001 in this station cuts M8; this job needs M6" in words(page)
     assert 'value="T0003"' in page.text
-
-
-def found(**changes: str) -> dict[str, str]:
-    """The form of a half-used M8 tap that nobody has written down, but for the changes."""
-    values = {
-        "id": str(uuid.uuid4()), "tap": "OLD-1", "tap_type": "M8 spiral point", "used": "not known", "holes_before": "",
-    }  # fmt: skip
-    return {f"found-{name}": value for name, value in (values | changes).items()}
 
 
 @pytest.mark.parametrize(

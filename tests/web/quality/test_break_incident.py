@@ -11,7 +11,8 @@ from werkzeug.test import TestResponse
 
 from shopfloor.store import Cancellation, Incident
 from tests.web.conftest import Shop
-from tests.web.crib.test_changes import cancellation, correct, drawn, words
+from tests.web.corrections import cancellation, correct, drawn
+from tests.web.markup import words
 
 
 @pytest.fixture

@@ -13,7 +13,8 @@ from shopfloor.services.ledger.gauge_check_corrections import cancel_check
 from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.store import GaugeIncident
 from tests.web.conftest import Shop
-from tests.web.crib.test_changes import correct, drawn, words
+from tests.web.corrections import correct, drawn
+from tests.web.markup import words
 
 
 @pytest.fixture

@@ -14,8 +14,8 @@ from shopfloor.store import Cancellation
 from shopfloor.store.picture_folder import picture_folder
 from tests.pictures import encoded, photograph_with_a_place, picture
 from tests.web.conftest import Shop
-from tests.web.crib.test_changes import words
 from tests.web.gate import close
+from tests.web.markup import words
 
 PAGE_IN_IT = encoded(picture(), comment=b"<script>alert(1)</script>")
 

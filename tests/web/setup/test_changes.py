@@ -107,7 +107,7 @@ def test_two_at_once(shop: Shop, client: FlaskClient) -> None:
     ("kind", "changes", "told"),
     [
         ("tap types", {"unit_cost": "dear"}, "&#39;dear&#39; is not a price"),
-        ("jobs", {"thread": "3/8"}, "no thread designation"),
+        ("jobs", {"thread": "3/8"}, "not a thread designation"),
         ("stations", {"rpm_max": "1"}, "below the lowest speed"),
         ("materials", {"name": ""}, "it is missing"),
         ("people", {"person": "nobody"}, "not a person of this shop"),

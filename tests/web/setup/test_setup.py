@@ -14,39 +14,8 @@ from shopfloor.app import create_app
 from shopfloor.core.vocabulary import IsoGroup
 from shopfloor.store import Job, Material, Person, Station
 from tests.web.conftest import Shop
+from tests.web.setup.things import GOOD
 
-GOOD: dict[str, dict[str, str]] = {
-    "people": {"code": "cy", "name": "Cy M.", "role": "operator"},
-    "stations": {
-        "code": "press",
-        "name": "Press 1",
-        "kind": "drill press",
-        "rpm_min": "60",
-        "rpm_max": "900",
-        "torque_nm": "40.5",
-        "reducer_ratio": "2",
-        "largest_p": "1/2-13",
-        "largest_n": "M20",
-    },
-    "materials": {"code": "brass", "name": "Brass", "iso_group": "N", "hardness_hb": "90"},
-    "jobs": {
-        "code": "J-9",
-        "part": "cover",
-        "material": "steel",
-        "thread": "3/8-16",
-        "holes_per_part": "6",
-        "depth_mm": "12.5",
-        "hole": "blind",
-        "hole_making": "laser cut",
-        "drilled_mm": "7.9",
-        "drill_depth_mm": "20",
-        "is_chamfered": "yes",
-        "is_reamed": "no",
-        "planned_quantity": "40",
-        "due_on": "2026-04-01",
-        "planned_rpm": "200",
-    },
-}
 TABLES: dict[str, Any] = {"people": Person, "stations": Station, "materials": Material, "jobs": Job}
 
 
@@ -128,7 +97,7 @@ def test_a_field_for_a_thread_offers_the_standard_ones(client: FlaskClient) -> N
         ("stations", "rpm_min", "1,5", "digits only"),
         ("materials", "iso_group", "Z", "use one of: P, M, K"),
         ("materials", "hardness_hb", "9000", "out of range"),
-        ("jobs", "thread", "3/8", "no thread designation"),
+        ("jobs", "thread", "3/8", "not a thread designation"),
         ("jobs", "drilled_mm", "9.6", "leaves no metal for 3/8-16"),
         ("jobs", "is_reamed", "perhaps", "is not known"),
         ("stations", "torque_nm", "0", "out of range"),

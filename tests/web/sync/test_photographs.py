@@ -18,7 +18,7 @@ from shopfloor.web.sync import views
 from tests.pictures import encoded, picture
 from tests.web.conftest import Shop
 from tests.web.gate import close
-from tests.web.sync.test_runs import problems
+from tests.web.sync.sent import problems
 
 SENT = encoded(picture())
 JPEG = {"Content-Type": "image/jpeg"}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import uuid
 from collections.abc import Callable
 from typing import Any
 
@@ -12,38 +11,13 @@ from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.exc import OperationalError
-from werkzeug.test import TestResponse
 
 from shopfloor.app import create_app
 from shopfloor.store import Incident, Run
 from shopfloor.web.sync import views
 from shopfloor.web.sync.views import FIELDS
 from tests.web.conftest import Shop
-
-RUNS = "/sync/runs"
-
-
-def run(**changes: Any) -> dict[str, Any]:
-    """A run of 48 good holes."""
-    sent: dict[str, Any] = {
-        "id": str(uuid.uuid4()), "when": "2026-03-02T09:00:30+01:00", "device_time": "2026-03-02T09:00:31+01:00",
-        "person": "ada", "station": "arm-1", "job": "J-1", "tap": "T0001", "rpm": 300, "holes": 48,
-        "cutting_slips": 1, "depth_control": "depth stop", "lubricant": "mist", "tap_end": "still good",
-    }  # fmt: skip
-    return sent | changes
-
-
-def send(client: FlaskClient, body: object, **headers: str) -> TestResponse:
-    """Send a body, as JSON where it is not text or bytes already."""
-    content = body if isinstance(body, str | bytes) else json.dumps(body)
-    return client.post(RUNS, data=content, headers={"Content-Type": "application/json"} | headers)
-
-
-def problems(answer: TestResponse) -> list[str]:
-    """The fields that an answer complains about."""
-    assert answer.json is not None
-    assert all({"field", "what", "remedy"} == set(problem) for problem in answer.json["problems"])
-    return [problem["field"] for problem in answer.json["problems"]]
+from tests.web.sync.sent import RUNS, problems, run, send
 
 
 def test_a_run_is_stored_once_however_often_it_is_sent(client: FlaskClient, shop: Shop) -> None:

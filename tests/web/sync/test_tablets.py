@@ -11,7 +11,7 @@ from sqlalchemy import event
 
 from shopfloor.store import Cancellation, StockMovement, Tap
 from tests.web.conftest import Shop
-from tests.web.sync.test_runs import problems, run, send
+from tests.web.sync.sent import problems, run, send
 
 JSON = {"Content-Type": "application/json"}
 

@@ -41,6 +41,9 @@ class Iterate:
 def newton_ascent(at: Callable[[FloatArray], LogLikelihood], hessian: Hessian, start: FloatArray) -> Iterator[Iterate]:
     """The iterates of a Newton ascent with step halving, without end.
 
+    All settings take each step together: `scipy.optimize.minimize` (trust-exact, one setting after the other) needs 3
+    times as long for less than half of them.
+
     Parameters
     ----------
     at : callable      log-likelihood and derivatives at effects of shape (k, p)
