@@ -2,6 +2,8 @@
 
 A line tells where in the program something failed and of which kind it was. Texts that came with it stay out, since
 they quote what was entered: so do the words of exceptions, and those of other people's libraries.
+
+What we log ourselves holds ids, pages and folders only, and SQLAlchemy is told to hide parameters (`store.engine`).
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""The server of pages: waitress, with limits that leave it open whoever holds connections, and an orderly end."""
+"""The server of pages: waitress, with limits that leave it open whoever holds connections, and an orderly end.
+
+Idle and stalled connections are closed; at the limit, the connection that has stalled longest is closed, so that a new
+one always gets in. On shutdown, requests already received are still answered, for up to `DRAINING_S`. `tls` puts https
+in front of it.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Health check: whether an entry could be stored right now."""
+"""Health check: whether an entry could be stored right now.
+
+A query would also succeed on a full or read-only disk, so a row is written: that of `alembic_version`, unchanged.
+"""
 
 from __future__ import annotations
 

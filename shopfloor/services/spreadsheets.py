@@ -135,7 +135,8 @@ def _csv_of(text: str, separator: str, width: int) -> list[list[str]]:
         table = pd.read_csv(
             io.StringIO(text, newline=""),
             sep=separator,
-            engine="python",  # which refuses quotes that do not fit, and tells an empty cell from none
+            # It refuses quotes that do not fit, and tells an empty cell from none; the C engine ends a cell at NUL.
+            engine="python",
             header=None,
             names=range(width),
             index_col=False,

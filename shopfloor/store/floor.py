@@ -1,7 +1,8 @@
 """Tables of what happened: runs, gauge checks, incidents of breaks and failed checks, photographs, movements and more.
 
 All are append-only: the database refuses to change or delete a row. A correction is a new row that supersedes the
-old one, a cancellation is a row that names it; both keep who, when and why.
+old one, a cancellation is a row that names it; both keep who, when and why. A row counts if nothing supersedes or
+cancels it (`queries.log.counts`).
 """
 
 from __future__ import annotations
@@ -46,9 +47,9 @@ class Recorded:
 class Run(Recorded, Base):
     """One tap's share of a batch.
 
-    `position` orders runs of the same instant and is kept by corrections; `slip_holes`, as '3 17 17', is the hole
-    of each cutting slip, where holes were counted live. `confirmed`, as 'holes rpm', names the numbers that were asked
-    back when they were typed.
+    Runs of a tap are ordered by when they ended, then by `position`, which corrections keep. `slip_holes`, as
+    '3 17 17', is the hole of each cutting slip, where holes were counted live. `confirmed`, as 'holes rpm', names the
+    numbers that were asked back when they were typed.
     """
 
     __tablename__ = "run"

@@ -2,6 +2,11 @@
 
 `catalogue_edit` says who and when; a changed row names it. What the row was before is written to `catalogue_change` by
 the database itself, whoever changes it; a change from outside the program has no edit there. Both are append-only.
+
+The append-only tables (`floor.APPEND_ONLY` and these two) refuse UPDATE and DELETE by triggers; the tables in `KEPT`
+refuse DELETE and a change of key. SQLite also refuses, before each INSERT, what `OR REPLACE` would delete.
+`tests/store/test_append_only.py` tries every way on every table. On SQLite a new column of a kept table needs its
+trigger `TABLE_kept` recreated (a test says so).
 """
 
 from __future__ import annotations

@@ -1,6 +1,9 @@
 """Limits on how long pages wait for PostgreSQL.
 
 The server's own limits are no use if the server itself hangs, so the waiting is limited here.
+
+Only engines made `for_pages` give up; commands wait. After no answer all requests are refused at once for a while, so
+that pages fail in words within seconds instead of piling up.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Is the database's file still the one that was opened? If it was moved, entries would go where nobody looks."""
+"""Is the database's file still the one that was opened? If it was moved, entries would go where nobody looks.
+
+So the server has to be stopped before a backup is restored.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Summary tables, for speed: every tap's lives and their stretches, derived from the log and never entered."""
+"""Summary tables, for speed: every tap's lives and their stretches, derived from the log and never entered.
+
+A migration that adds a column leaves it empty; `shopfloor upgrade` then derives all lives anew.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How often the judgement of a fit doubts true Weibull lives, and others: `python -m tests.bench.bench_goodness`.
+"""How often the goodness-of-fit test doubts true Weibull lives, and others: `python -m tests.bench.bench_goodness`.
 
 At a level of 10 % about one log of ten sampled from a Weibull distribution should be doubted; of other logs, many.
 """

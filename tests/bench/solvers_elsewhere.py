@@ -93,19 +93,21 @@ def of_competing(n: int) -> Iterator[Case]:
         found = integral(log_density, low, high, args=(high, low), log=True, rtol=math.log(1e-10))
         return np.asarray(found.integral).real
 
-    yield Case(f"competing._mode: {n} intervals", lambda: competing_risks._mode(shapes, tops, width), mode)
+    yield Case(f"competing_risks._mode: {n} intervals", lambda: competing_risks._mode(shapes, tops, width), mode)
     yield Case(
-        f"competing._lower_reach: {n} intervals", lambda: competing_risks._lower_reach(shapes, tops, width, back), left
+        f"competing_risks._lower_reach: {n} intervals",
+        lambda: competing_risks._lower_reach(shapes, tops, width, back),
+        left,
     )
     yield Case(
-        f"competing.IntervalFailures.of: {n} intervals, tanhsinh",
+        f"competing_risks.IntervalFailures.of: {n} intervals, tanhsinh",
         lambda: competing_risks.IntervalFailures.of(start, end, distributions).value,
         chance,
     )
 
 
 def of_regression(n: int) -> Iterator[Case]:
-    """The law of a regression, and the end of a coefficient's interval."""
+    """The estimate of a regression, and the end of a coefficient's interval."""
     lives = mixed_lives(2, n)
     x = np.random.default_rng(3).normal(size=(len(lives), 3))
     found = regression.fit_regression(lives, x)
@@ -145,7 +147,7 @@ def of_regression(n: int) -> Iterator[Case]:
 
 
 def of_replacement() -> Iterator[Case]:
-    """The log hazards at the cheapest ages of some laws, one after the other, as they are asked for."""
+    """The log hazards at the cheapest ages of some distributions, one after the other, as they are asked for."""
     asked = [(shape, 1.0, ratio) for shape in (1.2, 1.6, 2.0, 2.5, 3.5) for ratio in (2.0, 5.0, 20.0, 100.0)]
 
     def condition(y: float, shape: float, goal: float) -> float:
@@ -179,7 +181,7 @@ def of_replacement() -> Iterator[Case]:
     def own() -> list[float]:
         return [min(replacement._best_log_hazard(*one), math.log(replacement.LAST_HAZARD)) for one in asked]
 
-    name = f"replacement._best_log_hazard: {len(asked)} laws"
+    name = f"replacement._best_log_hazard: {len(asked)} draws"
     yield Case(name, own, all_by(chandrupatla))
     yield Case(f"{name}, brentq", own, all_by(brent))
 
@@ -205,7 +207,7 @@ def of_slips(n: int) -> Iterator[Case]:
     close = {"xatol": 1e-3, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0}
     bracket = np.array(0.0), np.array(1.0), np.array(MOST_STRENGTH)
     yield Case(
-        f"slip_law._strength: {n} runs, find_minimum",
+        f"slip_model._strength: {n} runs, find_minimum",
         bounded,
         lambda: find_minimum(each, bracket, tolerances=close).x,
     )

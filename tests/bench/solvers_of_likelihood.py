@@ -100,9 +100,9 @@ def of_regions(name: str, regions: Regions) -> Iterator[Case]:
     assert (regions._end(HIGHEST) < HIGHEST).all()
     assert regions.coarse_border
     estimand = log_life(np.array([0.1]))
-    yield Case(f"regions._end: {name}", lambda: regions._end(HIGHEST), lambda: shape_ends(regions))
+    yield Case(f"likelihood_region._end: {name}", lambda: regions._end(HIGHEST), lambda: shape_ends(regions))
     yield Case(
-        f"regions._extreme: {name}",
+        f"likelihood_region._extreme: {name}",
         lambda: regions._extreme(estimand, 1.0)[0][:, 0],
         lambda: highest_on_border(regions),
     )
@@ -130,7 +130,7 @@ def of_many(likelihood: GroupedLikelihood, groups: int) -> Iterator[Case]:
         return root_of(slope, low, high, np.arange(groups))
 
     name = f"{groups:,} groups"
-    yield Case(f"search.profile_maxima: {name}", lambda: profile_maxima(likelihood, CALIBRATED, place)[0], by_root)
+    yield Case(f"maximise.profile_maxima: {name}", lambda: profile_maxima(likelihood, CALIBRATED, place)[0], by_root)
     log_shape, c = profile_maxima(likelihood, CALIBRATED, place)
     top = profile(likelihood, CALIBRATED, log_shape)[0]
     drop = 1.35 * CALIBRATED.bartlett_factor(likelihood.failures)
@@ -154,8 +154,10 @@ def of_one(name: str, lives: Lives) -> Iterator[Case]:
         return np.array([slope(float(one)) for one in x.ravel()]).reshape(x.shape)
 
     own = lambda: profile_maximum(likelihood, CALIBRATED, grid)[0]  # noqa: E731
-    yield Case(f"search.profile_maximum: {name}", own, lambda: root_of(each, np.array(low), np.array(high)))
-    yield Case(f"search.profile_maximum: {name}, brentq", own, lambda: brentq(slope, low, high, xtol=1e-12, rtol=1e-12))
+    yield Case(f"maximise.profile_maximum: {name}", own, lambda: root_of(each, np.array(low), np.array(high)))
+    yield Case(
+        f"maximise.profile_maximum: {name}, brentq", own, lambda: brentq(slope, low, high, xtol=1e-12, rtol=1e-12)
+    )
     fit = fit_weibull(lives)
     assert isinstance(fit, WeibullFit)
     yield from of_regions(name, fit.region.regions)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import inspect
+import pkgutil
 import re
 from contextlib import closing
 from dataclasses import fields
@@ -14,12 +16,15 @@ from shopfloor.cli import _COMMANDS
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.settings import LANGUAGES, PREFIX, Settings
+from shopfloor.store import Base
 from shopfloor.web.help.pages import CHAPTERS
+from shopfloor.web.security.roles import NEEDS
 from tests.house.catalogue import PACKAGE
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+MOST_LINES, LONGEST_LINE = 200, 200
 
 
 @pytest.mark.parametrize("name", [field.name for field in fields(Settings)])
@@ -32,6 +37,80 @@ def test_every_setting_is_documented(name: str) -> None:
 def test_every_command_is_documented(command: str) -> None:
     """The guide lists each command."""
     assert f"`{command}" in GUIDE
+
+
+def test_the_guide_is_read_in_one_sitting() -> None:
+    """Reasons belong to the modules that they shaped, figures to the benchmarks."""
+    lines = GUIDE.splitlines()
+    assert (True, []) == (len(lines) <= MOST_LINES, [line for line in lines if len(line) > LONGEST_LINE])
+
+
+def test_the_guide_names_what_is_there() -> None:
+    """Each file and folder that it sets as code."""
+    named = re.findall(r"`([a-z_0-9./-]+\.(?:py|js|md)|[a-z_0-9./-]+/[a-z_0-9-]+)`", GUIDE)
+    assert [] == [name for name in named if not (ROOT / name).exists() and not list(PACKAGE.rglob(name))]
+
+
+def test_the_guide_names_functions_by_where_they_are() -> None:
+    """Each dotted name leads to a module, or to what is in one."""
+    named = re.findall(r"`((?:core|services|store|web)\.[a-z_.]+)`", GUIDE)
+    assert [] == [name for name in named if not is_there(f"shopfloor.{name}")]
+
+
+def is_there(name: str) -> bool:
+    """Whether the name can be resolved, importing what it takes."""
+    try:
+        pkgutil.resolve_name(name)
+    except (ImportError, AttributeError):
+        return False
+    return True
+
+
+def test_each_benchmark_is_described() -> None:
+    """What it measures and how it is run stand in the folder's README."""
+    described = (ROOT / "tests" / "bench" / "README.md").read_text(encoding="utf-8")
+    benchmarks = [path.stem for path in (ROOT / "tests" / "bench").glob("bench_*.py")]
+    lacking = [name for name in benchmarks if f"\n`python -m tests.bench.{name}" not in described]
+    assert (True, []) == (len(benchmarks) > 0, lacking)
+
+
+@pytest.fixture(scope="module")
+def glossary() -> list[list[str]]:
+    """Its rows: concept, trade word, class, table, page."""
+    section = GUIDE.split("## Glossary\n")[1].split("\n## ")[0]
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in section.splitlines() if line[:1] == "|"]
+    return rows[2:]
+
+
+def test_the_glossary_is_short_and_whole(glossary: list[list[str]]) -> None:
+    """Thirty concepts, each with a word and all columns filled in."""
+    assert (30, []) == (len(glossary), [row for row in glossary if len(row) != 5 or not all(row)])
+
+
+def test_each_class_of_the_glossary_exists(glossary: list[list[str]]) -> None:
+    """By the name that it has in the code."""
+    trees = (ast.parse(path.read_text(encoding="utf-8")) for path in PACKAGE.rglob("*.py"))
+    classes = {node.name for tree in trees for node in ast.walk(tree) if isinstance(node, ast.ClassDef)}
+    assert set() == code_in(glossary, 2) - classes
+
+
+def test_each_table_of_the_glossary_exists(glossary: list[list[str]]) -> None:
+    """The table, or a column of it."""
+    tables = Base.metadata.tables.values()
+    columns = {f"{table.name}.{column.name}" for table in tables for column in table.columns}
+    assert set() == code_in(glossary, 3) - columns - {table.name for table in tables}
+
+
+def test_each_page_of_the_glossary_exists(glossary: list[list[str]]) -> None:
+    """An endpoint that somebody has the right to use."""
+    assert set() == code_in(glossary, 4) - set(NEEDS)
+
+
+def code_in(rows: list[list[str]], column: int) -> set[str]:
+    """What the column sets as code; nothing else may stand there but 'none'."""
+    cells = [row[column] for row in rows if row[column] != "none"]
+    assert [] == [cell for cell in cells if not re.fullmatch(r"`[\w.]+`(, `[\w.]+`)*", cell)]
+    return set(re.findall(r"`([\w.]+)`", " ".join(cells)))
 
 
 def example_of(paper: str) -> str:

@@ -4,6 +4,10 @@ The rules are those of the trade (common practice, no source): a life starts whe
 ends when it breaks, wears, chips, is changed in time or lost. What is known of its end becomes an observation: exact,
 interval-censored, right-censored, left-truncated where the tap had made holes before it was first seen, or none
 where nobody knows how many.
+
+A tap that is worn at the end of a run became worn somewhere in it; one that failed the gauge, somewhere since the last
+check that passed, as only the gauge can tell. For the curve of one condition a life is split where its conditions
+change: censored there, left-truncated in the next stretch (episode splitting).
 """
 
 from __future__ import annotations

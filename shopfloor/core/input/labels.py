@@ -3,8 +3,9 @@
 A label holds the kind's letter, the shop's own code and two check digits: `T-T0001-37`. The scanned form leaves out
 whatever moves on foreign keyboards (`TT000137`); what is typed may leave it out, too.
 
-Check digits are MOD 97-10 over each character as two digits, because MOD 37,36 misses some swaps of neighbours and MOD
-37,2 needs a `*`, which moves on foreign keyboards. A code without check digits is never accepted without asking.
+Check digits are MOD 97-10 (ISO/IEC 7064) over each character as two digits: they detect every wrong character and every
+swap of two characters in up to 45 (a test tries them all). MOD 37,36 misses some swaps of neighbours, and MOD 37,2
+needs a `*`, which moves on foreign keyboards. A code without check digits is never accepted without asking.
 `static/js/scan/labels.js` holds the same rules.
 """
 

@@ -3,6 +3,9 @@
 A gloved finger types 1812 for 18. Such a number is never refused: it is queried, and one touch confirms it. The tablet
 applies the same rule offline (`static/js/station/batch_rules.js`); `tests/numbers_doubted.py` checks both. The limits
 are common practice, no source. Only entries with a person in front of them are queried: never a file or a program.
+
+A service asks back only if it is passed what is confirmed already (`sure`), and `run.confirmed` names what was. What is
+usual comes from the record (`services.runs.usual_sizes`), and the page and the offline lists carry it to the tablet.
 """
 
 from __future__ import annotations

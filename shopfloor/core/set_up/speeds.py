@@ -1,4 +1,8 @@
-"""Which surface speed to start at, and which speeds the shop's own log has proven."""
+"""Which surface speed to start at, and which speeds the shop's own log has proven.
+
+A band is proven by the failures or holes of such taps (thread and style) in the material, unless it is shown to be
+worse than the best band; proven speeds take precedence over the published range.
+"""
 
 from __future__ import annotations
 

@@ -8,6 +8,9 @@ function of the parameters, so that value and slope are exact at the given estim
 gives the joint estimates; there each surrogate also gives the uncertainty of its own mode, except for the small
 contribution of the other modes to the curvature.
 
+Where all failures are exact, modes are fitted one by one, the others being censoring. The intervals of each mode are
+given the others at their estimates.
+
 Reference: K. Lange, D. R. Hunter & I. Yang, Optimization transfer using surrogate objective functions, J. Comput.
 Graph. Statist. 9 (2000) 1-20 (surrogates with the slope of the objective). Choice of surrogate: own derivation.
 """

@@ -4,6 +4,10 @@ Waits count by where attempts come from: guesses at one tablet make that tablet 
 address that address, and neither shuts anybody out elsewhere. Many addresses that guess at one name make an address
 wait once where that person never logged in; an enrolled tablet and a place where they did never do. No wait is for
 ever.
+
+An attempt is recorded as wrong before the secret is checked, and a right one adds a second row, as attempts are
+append-only: so concurrent attempts all count. A name that nobody has is treated alike: it is stored as a fingerprint,
+and checking it takes as long.
 """
 
 from __future__ import annotations

@@ -1,4 +1,10 @@
-"""Log in, be recognised, log out. A log-in vouches for one person at one tablet for a limited time."""
+"""Log in, be recognised, log out. A log-in vouches for one person at one tablet for a limited time.
+
+An entry from a tablet is stored if its person gave the PIN there, in a log-in that covers the time of the work or was
+made later (`vouches`); `confirm` accepts a PIN without changing who is logged in. Until then the entry waits on the
+tablet, and other people's entries for other taps go ahead of it. The time of the work is what the tablet says: whoever
+forges requests on an enrolled tablet can date an entry into a colleague's log-in.
+"""
 
 from __future__ import annotations
 

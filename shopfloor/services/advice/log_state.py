@@ -1,4 +1,9 @@
-"""One state of the log: its posterior and all that follows from it, cached for as long as the log stays the same."""
+"""One state of the log: its posterior and all that follows from it, cached for as long as the log stays the same.
+
+The log only grows, so its counts tell whether it is unchanged (`store.queries.version`). When it has changed, the
+search starts from the last posterior. Advice without a job is for what most holes of the cutting conditions were like
+(`LogPosterior.usual`).
+"""
 
 from __future__ import annotations
 

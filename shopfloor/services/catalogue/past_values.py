@@ -1,4 +1,7 @@
-"""Earlier values of a thing, who changed them and when: read from what the database recorded."""
+"""Earlier values of a thing, who changed them and when: read from what the database recorded.
+
+A price of the past is the one that was on record then.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Codes of an old record that look alike: list them, and rename one of them."""
+"""Codes of an old record that look alike: list them, and rename one of them.
+
+Such codes have no key (`store.on_record.Coded`): they are found only as they are written, until one is renamed.
+"""
 
 from __future__ import annotations
 

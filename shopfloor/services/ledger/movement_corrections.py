@@ -1,4 +1,7 @@
-"""Correct and cancel a stock movement; the old row stays, and stock and tap lives must remain consistent."""
+"""Correct and cancel a stock movement; the old row stays, and stock and tap lives must remain consistent.
+
+A tap whose receipt was cancelled is offered nowhere, and its code may be received again.
+"""
 
 from __future__ import annotations
 

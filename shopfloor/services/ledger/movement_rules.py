@@ -1,4 +1,7 @@
-"""Limits on changing a movement: it must not contradict counted stock, the tap's use, or the order of its log."""
+"""Limits on changing a movement: it must not contradict counted stock, the tap's use, or the order of its log.
+
+Where it would, the newest entry has to be cancelled first.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""What the tool crib books: deliveries, movements of single taps, and counts of the box of unmarked taps."""
+"""What the tool crib books: deliveries, movements of single taps, and counts of the box of unmarked taps.
+
+Unmarked taps in stock are the ledger's balance less the marked taps whose newest movement brought them in; no more than
+those can be booked out. A tap in somebody's hand is never refused: if that leaves fewer, the pages ask for a count.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""What to start with if the log holds too few failures: what is usual for such taps, at round ages."""
+"""What to start with if the log holds too few failures: what is usual for such taps, at round ages.
+
+With fewer than `FEWEST_FAILURES` in the whole log no change is advised and no saving promised. The probabilities come
+from the posterior, which then is mostly the prior.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Revise or withdraw the incident of a broken tap: its cause, what happened, what became of the part."""
+"""Revise or withdraw the incident of a broken tap: its cause, what happened, what became of the part.
+
+An incident belongs to the run's first id, so it survives corrections of the run. The fate of the part is a field of the
+run, and is superseded with it.
+"""
 
 from __future__ import annotations
 

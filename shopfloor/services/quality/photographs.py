@@ -1,6 +1,11 @@
 """Photographs of broken taps: stored once however often they are sent, viewed by id, cancelled with a reason.
 
 The database lists them, the folder beside it holds the files: both belong together.
+
+The row is inserted first, which reserves the id; then the file is written (under another name, flushed, renamed), then
+the transaction commits. So a row never lacks its file; a server that is killed may leave a file without a row, which
+the next sending writes again. A file is served only if it has the fingerprint on record, always as `image/jpeg`, under
+a policy that lets it load nothing.
 """
 
 from __future__ import annotations

@@ -2,6 +2,8 @@
 
 It holds for runs, gauge checks, movements and incidents. What is sent twice is stored once: a correction carries the id
 that its form was given. Whoever corrects or cancels must have seen what counts now.
+
+A correction cannot be undone, only corrected again.
 """
 
 from __future__ import annotations

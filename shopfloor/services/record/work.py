@@ -1,4 +1,8 @@
-"""The unit of work: opens a session, commits once at the end, rolls back on any exception."""
+"""The unit of work: opens a session, commits once at the end, rolls back on any exception.
+
+Concurrent writers: a service locks the tap or tap type (`store.engine.hold`) before it reads, and is retried where
+another writer was first (`tried_again`).
+"""
 
 from __future__ import annotations
 

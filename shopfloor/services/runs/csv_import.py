@@ -1,4 +1,7 @@
-"""Import of runs from CSV or a workbook: every row is checked first, then all are stored or none."""
+"""Import of runs from CSV or a workbook: every row is checked first, then all are stored or none.
+
+Ids of imported rows are made from their content, so the same file imported twice is stored once.
+"""
 
 from __future__ import annotations
 

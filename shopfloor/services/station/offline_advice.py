@@ -1,4 +1,7 @@
-"""Advice for offline use: the risk of the tap in the station over a grid of future batches and holes."""
+"""Advice for offline use: the risk of the tap in the station over a grid of future batches and holes.
+
+Between the table's figures the tablet takes the hazard as constant, and beyond them it says nothing.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Lives in length of thread: each hole counts as its depth relative to the usual depth of its tap type."""
+"""Lives in length of thread: each hole counts as its depth relative to the usual depth of its tap type.
+
+A shop may choose this measure. Advice is still told in holes of the job to come, with the length beside it, and the
+station says so if holes count as usual for want of a depth. The life page (curves, figures, effects) is in metres of
+thread, in feet in an inch shop; a tap type of which no job gives a depth stays in holes.
+"""
 
 from __future__ import annotations
 

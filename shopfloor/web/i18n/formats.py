@@ -1,4 +1,8 @@
-"""Template filters: numbers with their units, intervals, chances, times."""
+"""Template filters: numbers with their units, intervals, chances, times.
+
+A date without a time is stored as midnight in the shop's zone, so a time of exactly midnight is not shown: at worst
+less is shown than was entered, never more.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Which tablet asks and who is logged in there, by two cookies that hold nothing but long random tokens."""
+"""Which tablet asks and who is logged in there, by two cookies that hold nothing but long random tokens.
+
+Both are HttpOnly and SameSite=Lax, over https also Secure and prefixed `__Host-`; the database holds only fingerprints
+of the tokens. Requests by scripts (`/sync/`) do not extend a log-in, except `POST /sync/here`, which says that somebody
+touched the page.
+"""
 
 from __future__ import annotations
 

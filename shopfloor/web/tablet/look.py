@@ -1,4 +1,10 @@
-"""Whether pages are light or dark: as the tablet is set, or as somebody chose on it."""
+"""Whether pages are light or dark: as the tablet is set, or as somebody chose on it.
+
+`css/tokens.css` holds every colour of the day, `css/night.css` those of the night; other sheets use their names only,
+and a test measures the contrast of each pair. The server draws the choice at once through the `media` of the night
+sheet, so it needs no script. The cookie changes the service worker's script, so offline pages are renewed, and
+`look.js` corrects those that are not yet. Figures carry both sets of colours, and `chart.js` chooses.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Design matrices: how log scale and log shape of each condition are composed of effects that conditions share."""
+"""Design matrices: how log scale and log shape of each condition are composed of effects that conditions share.
+
+Each trait of a hole or a tap has one effect for all tap types; only tap type, material and speed together have a
+deviation of their own.
+"""
 
 from __future__ import annotations
 
