@@ -8,8 +8,9 @@ import pytest
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.input.run_entry import FASTEST_RPM, MOST_SLIPS_A_HOLE
+from shopfloor.core.input.station_entry import read_station_run
 from shopfloor.core.vocabulary import Confirmed, TapEnd
-from shopfloor.services.station.page import at_station, log_batch, read_at_station
+from shopfloor.services.station.page import at_station, limits_at_station, log_batch
 from tests.batch_rules import BREAKS, ENDS, FASTEST, LARGEST, LIMITS, SINCE, SLIPS_A_HOLE, Entry
 from tests.factories import Shop
 from tests.services.batches import log, raw
@@ -18,7 +19,7 @@ from tests.services.batches import log, raw
 def wrong(shop: Shop, typed: dict[str, object]) -> list[str]:
     """The fields with which something is wrong, each once."""
     try:
-        read_at_station(shop.work, typed)
+        read_station_run(typed, limits_at_station(shop.work))
     except InputError as error:
         return sorted({problem.field for problem in error.problems})
     return []

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
-from typing import TypeVar
+from typing import Generic, TypeVar
 
 from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.phrases import figure, phrase, rounded
@@ -19,6 +20,7 @@ from shopfloor.core.units import NM_PER_FT_LB, NM_PER_IN_LB, Units
 from shopfloor.core.vocabulary import Word
 
 AnyWord = TypeVar("AnyWord", bound=Word)
+Entry = TypeVar("Entry", covariant=True)
 
 CLOCK_TOLERANCE = timedelta(minutes=10)
 """How far ahead a tablet's clock may be before its time counts as being in the future."""
@@ -57,6 +59,35 @@ def shown_number(number: int) -> str:
     if abs(number) < 10**_SHOWN_DIGITS:
         return figure(f"{number:,}")
     return phrase("a number of {n} digits", n=len(str(abs(number))))
+
+
+@dataclass(frozen=True)
+class Reading(Generic[Entry]):
+    """What could be read, and every problem found; the record may find more, and all are raised together.
+
+    Attributes
+    ----------
+    entry       None where there is nothing usable
+    problems    why it cannot be used
+    """
+
+    entry: Entry
+    problems: tuple[Problem, ...] = ()
+
+    def accepted(self, found: Sequence[Problem] = ()) -> Entry:
+        """The entry, if neither reading it nor the record found anything wrong.
+
+        Parameters
+        ----------
+        found    problems that the record found
+
+        Raises
+        ------
+        InputError    every problem
+        """
+        if self.problems or found:
+            raise InputError([*self.problems, *found])
+        return self.entry
 
 
 class Reader:

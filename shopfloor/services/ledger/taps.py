@@ -12,10 +12,11 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.input.codes import written_code
-from shopfloor.core.input.reader import Reader, shown
+from shopfloor.core.input.reader import shown
 from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NOTE
-from shopfloor.core.phrases import phrase, phrase_of
-from shopfloor.core.vocabulary import COMES_IN, GaugeResult, MovementKind, TapState, UsedBefore
+from shopfloor.core.input.tap_entry import MOST_HOLES_BEFORE
+from shopfloor.core.phrases import phrase
+from shopfloor.core.vocabulary import COMES_IN, GaugeResult, MovementKind, TapState
 from shopfloor.services.record.codes import find_in, look_up, must_be_new
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.work import Work, tried_again
@@ -26,23 +27,6 @@ from shopfloor.store.queries.stock import WITHDRAWN
 
 _CODE_SHAPE = re.compile(r"T(\d{1,9})")
 _MOMENT = timedelta(microseconds=1)
-MOST_HOLES_BEFORE = 1_000_000
-
-
-def read_holes_before(reader: Reader) -> int | None:
-    """Holes on a tap when it is first recorded, from 'used' and 'holes_before'; None if nobody knows."""
-    used = reader.word("used", UsedBefore, required=True)
-    number = reader.whole("holes_before", 0, MOST_HOLES_BEFORE, required=used is UsedBefore.NUMBER)
-    if used not in (None, UsedBefore.NUMBER) and number:
-        what = phrase_of(
-            number,
-            "{number} hole is given but '{used}' is chosen",
-            "{number} holes are given but '{used}' is chosen",
-            number=number,
-            used=used.label,
-        )
-        reader.problem("holes_before", what, "choose 'A number', or clear it")
-    return {UsedBefore.NONE: 0, UsedBefore.NOT_KNOWN: None}.get(used, number) if used else number
 
 
 @tried_again

@@ -34,6 +34,3 @@ COLUMNS: dict[str, Sequence[str]] = {
 """Field -> accepted headings; the first is the one that `export` writes."""
 
 REQUIRED = ("when", "tap", "tap_type", "material", "rpm", "holes", "tap_end")
-
-UNKNOWN = "unknown"
-"""What a file says where nobody knows how many holes were on the tap."""

@@ -10,9 +10,10 @@ from typing import Any, BinaryIO, TextIO
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.input.tap_entry import UNKNOWN
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.csv_columns import COLUMNS, UNKNOWN
+from shopfloor.services.runs.csv_columns import COLUMNS
 from shopfloor.services.spreadsheets import write_csv, write_workbook
 from shopfloor.store import Incident, Job, Material, Person, Run, Station, StockMovement, Tap
 from shopfloor.store.queries.log import counts

@@ -21,17 +21,16 @@ from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.tap_lives import LifeConflict, LoggedRun
 from shopfloor.core.input.codes import code_key, written_code
 from shopfloor.core.input.csv_table import CsvRow, read_table
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import FROM_A_FILE, LONGEST_CODE, EntryLimits, RunEntry, read_run
+from shopfloor.core.input.run_entry import FROM_A_FILE, EntryLimits, RunEntry, read_run
+from shopfloor.core.input.tap_entry import read_tap_of_row
 from shopfloor.core.phrases import phrase
 from shopfloor.core.threads import find_thread
-from shopfloor.core.vocabulary import Cause, IsoGroup, TapEnd
+from shopfloor.core.vocabulary import Cause, TapEnd
 from shopfloor.services.ledger.implied_issues import book_taken
-from shopfloor.services.ledger.taps import MOST_HOLES_BEFORE
 from shopfloor.services.record.codes import must_be_new
 from shopfloor.services.record.life_summaries import Progress, refresh
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.services.runs.csv_columns import COLUMNS, REQUIRED, UNKNOWN
+from shopfloor.services.runs.csv_columns import COLUMNS, REQUIRED
 from shopfloor.services.runs.repeated_rows import doubled
 from shopfloor.services.runs.runs import incident_id, resolve, same_run
 from shopfloor.services.spreadsheets import read_cells
@@ -163,30 +162,13 @@ class _Import:
         return self._known[table].get(code) or self._alike[table].get(code_key(code))
 
     def _create_unknown(self, row: CsvRow, entry: RunEntry) -> None:
-        reader = Reader(row.cells, row=row.number)
-        type_code = reader.text("tap_type", longest=LONGEST_CODE, required=True)
-        thread = reader.text("thread", longest=LONGEST_CODE)
-        group = reader.word("iso_group", IsoGroup)
-        holes_before = self._holes_before(reader)
-        if thread is not None and find_thread(thread) is None:
-            reader.problem(
-                "thread",
-                phrase("'{thread}' is not a thread designation", thread=thread),
-                "write it like 3/8-16, #10-32 or M8x1",
-            )
-        tap = self._find(Tap, entry.tap)
-        if tap is not None and type_code is not None and tap.tap_type is not self._find(TapType, type_code):
-            reader.problem(
-                "tap type",
-                phrase("tap {code} is logged as {code2}", code=tap.code, code2=tap.tap_type.code),
-                "give each tap one type",
-            )
-        reader.finish()
-        if type_code is None:
-            return
-        kind = self._get(TapType, type_code, thread=_thread_of(thread, type_code))
+        said = read_tap_of_row(row.cells, row.number)
+        tap, type_code = self._find(Tap, entry.tap), said.entry.tap_type
+        of_row = said.accepted(self._problems_of_type(tap, type_code, row.number) if type_code else ())
+        kind = self._get(TapType, type_code, thread=_thread_of(of_row.thread, type_code))
         if tap is None:
-            self._get(Tap, entry.tap, tap_type=kind, holes_before=holes_before, regrinds=0)
+            self._get(Tap, entry.tap, tap_type=kind, holes_before=of_row.holes_before, regrinds=0)
+        group = of_row.iso_group
         material = entry.material and self._get(Material, entry.material, name=entry.material, iso_group=group)
         if entry.job is not None and material:
             self._get(Job, entry.job, part=entry.job, material=material, thread=kind.thread)
@@ -195,12 +177,11 @@ class _Import:
         if entry.person is not None:
             self._get(Person, entry.person, name=entry.person)
 
-    @staticmethod
-    def _holes_before(reader: Reader) -> int | None:
-        text = reader.text("holes_before", longest=LONGEST_CODE)
-        if text is None:
-            return 0
-        return None if text.casefold() == UNKNOWN else reader.whole("holes_before", 0, MOST_HOLES_BEFORE)
+    def _problems_of_type(self, tap: Tap | None, type_code: str, row: int) -> list[Problem]:
+        if tap is None or tap.tap_type is self._find(TapType, type_code):
+            return []
+        what = phrase("tap {code} is logged as {code2}", code=tap.code, code2=tap.tap_type.code)
+        return [Problem("tap type", what, "give each tap one type", row)]
 
     def _get(self, table: type[Any], code: str, **values: Any) -> Any:
         row = self._find(table, code)

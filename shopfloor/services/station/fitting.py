@@ -2,32 +2,17 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import LONGEST_CODE
+from shopfloor.core.input.tap_entry import UnlistedTap, read_marked_tap
 from shopfloor.core.phrases import phrase
 from shopfloor.core.threads import same_thread
-from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, read_holes_before, receive_tap
+from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
 from shopfloor.services.station.choices import job_row
 from shopfloor.store import Tap, TapType
-
-_NOWHERE = uuid.UUID(int=0)
-
-
-@dataclass(frozen=True)
-class UnlistedTap:
-    """A tap not on any list. `code` None: it has none yet. `holes_before` 0: it is new, None: unknown."""
-
-    id: uuid.UUID
-    code: str | None
-    tap_type: str
-    holes_before: int | None
 
 
 def fit(work: Work, tap: str, station: str, job: str, by: str) -> None:
@@ -65,28 +50,8 @@ def fit_marked(work: Work, raw: Mapping[str, object]) -> str:
     InputError    every problem found: fields that are missing, unknown codes, a code that is taken
     Conflict      another movement has this id
     """
-    reader = Reader(raw)
-    id_ = reader.identity("id", required=True)
-    names = ("tap", "tap_type", "station", "person")
-    code, tap_type, station, by = (reader.text(name, longest=LONGEST_CODE, required=True) or "" for name in names)
-    reader.finish()
-    return fit_new_tap(work, tap_type, station, by, code=code, movement=id_)
-
-
-def read_found_tap(raw: Mapping[str, object]) -> UnlistedTap:
-    """A tap not on any list, as it was typed: id, tap, tap_type, used, holes_before.
-
-    Raises
-    ------
-    InputError    every problem found
-    """
-    reader = Reader(raw)
-    id_ = reader.identity("id", required=True)
-    code = reader.text("tap", longest=LONGEST_CODE)
-    tap_type = reader.text("tap_type", longest=LONGEST_CODE, required=True)
-    holes_before = read_holes_before(reader)
-    reader.finish()
-    return UnlistedTap(id_ or _NOWHERE, code, tap_type or "", holes_before)
+    marked = read_marked_tap(raw)
+    return fit_new_tap(work, marked.tap_type, marked.station, marked.person, code=marked.code, movement=marked.id)
 
 
 def fit_found(work: Work, found: UnlistedTap, station: str, job: str, by: str) -> str:

@@ -10,9 +10,9 @@ from datetime import datetime, timedelta
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import InputError, NotFound, Problem
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import LONGEST_NOTE
+from shopfloor.core.errors import NotFound
+from shopfloor.core.input.signature import read_reason
+from shopfloor.core.input.station_entry import read_correction
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
 from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
 from shopfloor.services.record.work import Work
@@ -20,7 +20,7 @@ from shopfloor.services.runs.batch_size import as_made
 from shopfloor.services.runs.runs import StoredRun, cancel_run, correct_run
 from shopfloor.services.runs.usual_sizes import confirmed_in
 from shopfloor.services.station.choices import station_row
-from shopfloor.services.station.page import read_at_station
+from shopfloor.services.station.page import limits_at_station
 from shopfloor.store import Incident, Job, Person, Run, Station, Tap, TapLife
 from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.photographs import photographs_that_count
@@ -137,19 +137,14 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, s
     Raises
     ------
     NotFound                no such run
-    InputError, Conflict    as read_run and correct_run raise them; nothing is stored then
+    InputError, Conflict    as read_correction and correct_run raise them; nothing is stored then
     Doubtful                a number has to be confirmed first; nothing is stored then
     """
     with work.read() as session:
         old = _run(session, run_id)
         ended_at, batch_id, slips = old.ended_at, old.batch_id, (old.holes, old.cutting_slips, old.slip_holes)
-    reason, problems = _read_reason(raw)
-    try:
-        entry = as_made(read_at_station(work, raw))
-    except InputError as error:
-        raise InputError([*error.problems, *problems]) from None
-    if problems:
-        raise InputError(problems)
+    entered, reason = read_correction(raw, limits_at_station(work))
+    entry = as_made(entered)
     # The slips' hole numbers remain valid as long as the counts do.
     is_counted = slips[2] is not None and slips[:2] == (entry.holes, entry.cutting_slips)
     slip_holes = tuple(map(int, slips[2].split())) if is_counted and slips[2] else ()
@@ -165,15 +160,7 @@ def cancel(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) ->
     NotFound                no such run
     InputError, Conflict    no reason; the entry was corrected in the meantime
     """
-    reason, problems = _read_reason(raw)
-    if problems:
-        raise InputError(problems)
-    cancel_run(work, run_id, reason, by)
-
-
-def _read_reason(raw: Mapping[str, object]) -> tuple[str, list[Problem]]:
-    reader = Reader(raw)
-    return reader.text("reason", longest=LONGEST_NOTE, required=True) or "", reader.problems
+    cancel_run(work, run_id, read_reason(raw), by)
 
 
 def _run(session: Session, run_id: uuid.UUID) -> Run:

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.floor.slip_cusum import SlipWatch
 from shopfloor.core.input.plausibility import Usual
-from shopfloor.core.input.run_entry import AT_THE_STATION, EntryLimits, RunEntry, read_run
+from shopfloor.core.input.run_entry import AT_THE_STATION, EntryLimits
+from shopfloor.core.input.station_entry import read_station_run
 from shopfloor.core.threads import same_thread
 from shopfloor.core.vocabulary import TapEnd, TapState
 from shopfloor.services.advice.outlook import Outlook, OutlookBook
@@ -136,30 +136,17 @@ def log_batch(work: Work, raw: Mapping[str, object], offered: int | None, sure: 
     InputError, Conflict    as read_run and log_run raise them; nothing is stored then
     Doubtful                a number has to be confirmed first; nothing is stored then
     """
-    entered = confirmed_in(work, read_at_station(work, raw), offered, sure)
+    entered = confirmed_in(work, read_station_run(raw, limits_at_station(work)), offered, sure)
     rest, needs_tap = rest_of_batch(entered, offered), entered.tap_end is not TapEnd.STILL_GOOD
     log_run(work, as_made(entered))
     return Kept(entered.id, entered.batch_id or entered.id, rest, needs_tap)
 
 
-def read_at_station(work: Work, raw: Mapping[str, object]) -> RunEntry:
-    """The run as entered; for a broken tap, the hole must be given, or that nobody knows it.
-
-    Raises
-    ------
-    InputError    every problem found
-    """
-    limits = EntryLimits(
+def limits_at_station(work: Work) -> EntryLimits:
+    """What a station accepts now; the server's clock counts."""
+    return EntryLimits(
         work.clock(), work.settings.zone, work.settings.largest_batch, AT_THE_STATION, device_sets_time=False
     )
-    problems = _hole_problems(raw)
-    try:
-        entry = read_run(_without_incident(raw), limits)
-    except InputError as error:
-        raise InputError([*error.problems, *problems]) from None
-    if problems:
-        raise InputError(problems)
-    return entry
 
 
 def _open_job(session: Session, code: str | None) -> Job | None:
@@ -197,20 +184,3 @@ def _kinds_for(session: Session, job: Job) -> list[int]:
     """Tap types that cut the job's thread."""
     kinds = session.execute(select(TapType.id, TapType.thread))
     return [kind for kind, thread in kinds if same_thread(thread, job.thread)]
-
-
-def _hole_problems(raw: Mapping[str, object]) -> list[Problem]:
-    """Whether a broken tap's hole is given in exactly one way."""
-    if raw.get("tap_end") != TapEnd.BROKEN.value:
-        return []
-    is_given, is_unknown = bool(str(raw.get("broke_at_hole") or "").strip()), bool(raw.get("hole_not_known"))
-    if is_given == is_unknown:
-        what = "a hole is given and 'Not known' is chosen" if is_given else "it is missing"
-        return [Problem("broke_at_hole", what, "give the hole, or choose 'Not known'")]
-    return []
-
-
-def _without_incident(raw: Mapping[str, object]) -> dict[str, object]:
-    """What was entered, without the fate and cause of a break that was chosen and then deselected."""
-    incident = () if raw.get("tap_end") == TapEnd.BROKEN.value else ("part_fate", "cause")
-    return {name: value for name, value in raw.items() if name not in (*incident, "hole_not_known")}

@@ -9,6 +9,7 @@ from uuid import UUID
 from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopfloor.core.input.signature import read_signed
 from shopfloor.core.phrases import phrase
 from shopfloor.services.ledger import gauge_check_corrections
 from shopfloor.services.ledger.gauge_check_corrections import CheckHistory, check_history
@@ -18,7 +19,7 @@ from shopfloor.web.crib.entries import read_check
 from shopfloor.web.crib.forms import CheckForm
 from shopfloor.web.forms.fields import Complaint
 from shopfloor.web.forms.revision import revise
-from shopfloor.web.forms.signature import ReasonedForm, read_signed
+from shopfloor.web.forms.signature import ReasonedForm
 from shopfloor.web.i18n.formats import typed_time
 
 

@@ -11,15 +11,15 @@ from datetime import datetime
 from shopfloor.core.input.codes import code_key, read_code
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NOTE
+from shopfloor.core.input.signature import Signed, signature
+from shopfloor.core.input.tap_entry import read_holes_before
 from shopfloor.core.phrases import counted, phrase
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
 from shopfloor.services.ledger.gauge_check_corrections import CheckChange
 from shopfloor.services.ledger.gauge_checks import CheckOfTap
 from shopfloor.services.ledger.movement_corrections import MoveChange, MoveHistory
 from shopfloor.services.ledger.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
-from shopfloor.services.ledger.taps import read_holes_before
 from shopfloor.web.context import work
-from shopfloor.web.forms.signature import Signed, signature
 from shopfloor.web.i18n.formats import typed_time
 
 _SEPARATORS = re.compile(r"[\n,;]+")

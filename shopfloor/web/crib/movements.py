@@ -9,6 +9,7 @@ from uuid import UUID
 from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopfloor.core.input.signature import read_signed
 from shopfloor.core.phrases import phrase
 from shopfloor.services.ledger import movement_corrections
 from shopfloor.services.ledger.movement_corrections import MoveHistory, move_history
@@ -18,7 +19,7 @@ from shopfloor.web.crib.entries import read_movement
 from shopfloor.web.crib.forms import MovementForm
 from shopfloor.web.forms.fields import Complaint
 from shopfloor.web.forms.revision import revise
-from shopfloor.web.forms.signature import ReasonedForm, read_signed
+from shopfloor.web.forms.signature import ReasonedForm
 from shopfloor.web.i18n.formats import typed_time
 
 

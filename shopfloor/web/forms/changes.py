@@ -11,8 +11,7 @@ from flask import flash, redirect, render_template
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import LONGEST_CODE
+from shopfloor.core.input.signature import read_signer
 from shopfloor.core.phrases import phrase
 from shopfloor.services.catalogue.corrections import Known, change, known
 from shopfloor.web.context import work
@@ -45,7 +44,7 @@ class Page:
     def save(self, form: SignedForm) -> ResponseReturnValue:
         """Change it and go back, or say what is wrong; nobody saves unasked over what was not shown."""
         try:
-            change(work(), self.kind, self.code, form.raw(), signer(form), marks(locale()).decimal)
+            change(work(), self.kind, self.code, form.raw(), read_signer(form.raw()), marks(locale()).decimal)
         except InputError as error:
             page = self._drawn(form, self._known(), form.refuse(error))
             return page, 409 if isinstance(error, Conflict) else 400
@@ -80,11 +79,3 @@ def change_form(form: type[Form]) -> type[SignedForm]:
         "person": PickField("Who changes it", first=TO_CHOOSE),
     }
     return type(f"{form.__name__}Change", (form, SignedForm), fields)
-
-
-def signer(form: SignedForm) -> str:
-    """Whoever signs the form; raises InputError where nobody does."""
-    reader = Reader(form.raw())
-    person = reader.text("person", longest=LONGEST_CODE, required=True)
-    reader.finish()
-    return str(person)

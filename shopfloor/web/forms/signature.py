@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from flask import session
 from wtforms import Field
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NOTE
 from shopfloor.services.ledger.movements import people
 from shopfloor.web.context import work
 from shopfloor.web.forms.fields import TO_CHOOSE, Complaint, Form, HiddenField, NoteField, PickField, explain, raw
@@ -81,30 +78,3 @@ class ReasonedForm(SignedForm):
 
     person = PickField("Who changes it", first=TO_CHOOSE)
     reason = NoteField("Why?", hint="A few words. The old entry stays readable.")
-
-
-@dataclass(frozen=True)
-class Signed:
-    """Who changes an entry, and why."""
-
-    person: str
-    reason: str
-
-
-def read_signed(raw: Mapping[str, object]) -> Signed:
-    """Who cancels an entry, and why; raises InputError with every problem."""
-    reader = Reader(raw)
-    signed = signature(reader)
-    reader.finish()
-    return signed
-
-
-def first_signature(reader: Reader) -> Signed:
-    """Who, out of a form that changes nothing and so asks no reason."""
-    return Signed(reader.text("person", longest=LONGEST_CODE, required=True) or "", "")
-
-
-def signature(reader: Reader) -> Signed:
-    """Who and why, out of a form that says more."""
-    person = reader.text("person", longest=LONGEST_CODE, required=True)
-    return Signed(person or "", reader.text("reason", longest=LONGEST_NOTE, required=True) or "")

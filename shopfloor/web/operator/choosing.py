@@ -9,6 +9,7 @@ from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import Conflict, InputError, NotFound
+from shopfloor.core.input.tap_entry import read_unlisted_tap
 from shopfloor.services.catalogue.labels import tap_code
 from shopfloor.services.station import choices, fitting
 from shopfloor.services.station import page as at
@@ -104,7 +105,7 @@ def fit_found_tap(station: str) -> tuple[str | Response, int] | Response:
     if by is None or job is None:
         return redirect(url_for("operator.station", station=station), 303)
     try:
-        found = fitting.read_found_tap(raw(FoundTapForm.of((), request.form)))
+        found = read_unlisted_tap(raw(FoundTapForm.of((), request.form)))
         code = fitting.fit_found(work(), found, station, job, by)
     except InputError as error:
         return _ask_for_tap(station, TapCodeForm(), error, request.form), _status(error)

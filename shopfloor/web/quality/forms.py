@@ -8,11 +8,12 @@ from typing import Any
 
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_NOTE
+from shopfloor.core.input.signature import Signed, first_signature, signature
 from shopfloor.core.vocabulary import Cause, PartFate
 from shopfloor.services.quality.failed_checks import CheckReport
 from shopfloor.services.quality.incidents import IncidentCorrection
 from shopfloor.web.forms.fields import TO_CHOOSE, HiddenField, NoteField, PickField
-from shopfloor.web.forms.signature import ReasonedForm, Signed, SignedForm, first_signature, signature
+from shopfloor.web.forms.signature import ReasonedForm, SignedForm
 
 
 class SeenForm(ReasonedForm):

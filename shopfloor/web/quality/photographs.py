@@ -9,12 +9,12 @@ from flask import Response, request
 from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response as AnyResponse
 
+from shopfloor.core.input.signature import read_signed
 from shopfloor.core.phrases import phrase
 from shopfloor.services.quality import photographs
 from shopfloor.services.quality.incidents import incident_of
 from shopfloor.web.context import work
 from shopfloor.web.forms.revision import revise
-from shopfloor.web.forms.signature import read_signed
 from shopfloor.web.quality.blueprint import blueprint
 from shopfloor.web.quality.break_incident import address_of, incident_page
 from shopfloor.web.quality.forms import photograph_form

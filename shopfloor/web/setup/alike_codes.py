@@ -8,10 +8,10 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.signature import read_signer
 from shopfloor.core.phrases import phrase
 from shopfloor.services.catalogue.similar_codes import KINDS, LABELLED, alike, plainly, rename
 from shopfloor.web.context import work
-from shopfloor.web.forms.changes import signer
 from shopfloor.web.forms.fields import TO_CHOOSE, CodeField, Complaint, HiddenField, PickField
 from shopfloor.web.forms.signature import SignedForm
 from shopfloor.web.i18n.language import say
@@ -38,7 +38,7 @@ def rename_code() -> ResponseReturnValue:
     """Rename one of them."""
     form = RenameForm(request.form)
     try:
-        new = rename(work(), form.raw(), signer(form))
+        new = rename(work(), form.raw(), read_signer(form.raw()))
     except InputError as error:
         return _page(form, form.refuse(error)), 400
     form.remember()
