@@ -78,7 +78,7 @@ def test_the_table_for_people(typed: str) -> None:
     ("arguments", "right"),
     [(("3/8-17",), "3/8-16 UNC or 3/8-24 UNF"), (("M8x9",), "M8, M8x1 or M8x0.75"), (("half inch",), "1/2-13 UNC"),
      (("",), "write it like"), (("M8", "--class", "2B"), "5H, 6H or 7H"), (("M8", "--percent", "120"), "up to 100"),
-     (("M8", "--percent", "nan"), "no number"), (("1/8 NPT", "--forming"), "usual drill")],
+     (("M8", "--percent", "nan"), "is not a number"), (("1/8 NPT", "--forming"), "usual drill")],
 )  # fmt: skip
 def test_bad_use(arguments: tuple[str, ...], right: str) -> None:
     """Standard error, exit code 2, and what would be right."""

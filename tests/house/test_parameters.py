@@ -15,26 +15,6 @@ import shopfloor.core
 MANY = 3
 """From so many parameters on their names alone do not say what is wanted."""
 
-WITHOUT_SECTION = {
-    # errors, words, codes
-    "InputError.of", "Phrase.of", "Measure.of", "phrase_of", "counted", "read_code", "doubt_of_taps",
-    # what is typed
-    "Reader.decimal", "Reader.length", "Reader.moment", "Reader.problem", "Reader.text", "Reader.torque",
-    "Reader.whole", "Reader.wholes", "Reader.word",
-    # what happens on the floor
-    "Circumstances.told", "LifeConflict.at", "need",
-    # the hierarchical model
-    "Against.at_one", "Exposed.at", "Mixed.terms", "ModeLikelihood.at_one", "ModeLikelihood.plain_terms",
-    "ModeLikelihood.terms", "Paths.terms", "Spread.averaged", "Spread.of", "beyond_laplace", "centred", "climb", "draw",
-    "height", "intervals", "mixed_lives",
-    # decisions
-    "best_change", "brought_forward", "chance_of_any", "chances", "cycle", "decide", "interval", "undecided",
-    # set-up and threads
-    "choose_drill", "clutch_window", "largest_mm", "largest_thread", "positive", "shear_torque_nm", "start_range",
-    "style_factor", "tap_torque", "usual_hole_mm",
-}  # fmt: skip
-"""Written before this rule: the list only shrinks."""
-
 PARAMETERS = re.compile(r"^Parameters\n-{10}\n(.*?)(?=^\w[\w ]*\n---|\Z)", re.M | re.S)
 
 
@@ -75,9 +55,4 @@ def of_many() -> dict[str, set[str]]:
 
 def test_parameters_are_described(of_many: dict[str, set[str]]) -> None:
     """Whoever calls a function of the core with three or more parameters reads what each of them is."""
-    assert {} == {name: left for name, left in of_many.items() if left and name not in WITHOUT_SECTION}
-
-
-def test_exceptions_are_given_up_once_they_are_described(of_many: dict[str, set[str]]) -> None:
-    """A function that has got its section is taken off the list."""
-    assert set() == {name for name in WITHOUT_SECTION if not of_many.get(name)}
+    assert {} == {name: left for name, left in of_many.items() if left}

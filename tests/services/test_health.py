@@ -25,7 +25,7 @@ ON_A_FULL_DISK = """
 import resource, sys
 from pathlib import Path
 from shopfloor.services import health
-from shopfloor.services.work import Work
+from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 
 health.EVERY_S = 0

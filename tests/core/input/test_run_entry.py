@@ -65,7 +65,12 @@ def test_a_json_number_with_a_zero_fraction_is_whole() -> None:
 
 @pytest.mark.parametrize(
     ("when", "told"),
-    [("2026-06-02", "lies in the future"), ("1979-12-31", "too long ago"), ("31/05/2026", "no date"), ("", "missing")],
+    [
+        ("2026-06-02", "lies in the future"),
+        ("1979-12-31", "too long ago"),
+        ("31/05/2026", "not a date"),
+        ("", "missing"),
+    ],
 )
 def test_times_that_cannot_be(when: str, told: str) -> None:
     """A date in the future, before the age of logs, or in another order is named."""

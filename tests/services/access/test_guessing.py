@@ -187,7 +187,7 @@ def test_who_gets_no_turn_is_told_at_once(sqlite_shop: Shop, monkeypatch: pytest
     """It counts as no wrong attempt; a moment later there is one."""
     opened(sqlite_shop)
     monkeypatch.setattr(attempts, "_PATIENCE_S", 0)
-    with attempts.in_turn(), attempts.in_turn(), pytest.raises(TooSoon, match="yours was not looked at"):
+    with attempts.in_turn(), attempts.in_turn(), pytest.raises(TooSoon, match="your attempt was not checked"):
         log_in.sign_in(sqlite_shop.work, "bo", PASSWORD, None, OFFICE)
     assert 0 == recorded(sqlite_shop, Attempt.WRONG)
     log_in.sign_in(sqlite_shop.work, "bo", PASSWORD, None, OFFICE)

@@ -10,7 +10,7 @@ from shopfloor.services.advice import derived, log_state
 from shopfloor.services.advice.log_state import LogPosterior
 from tests.factories import Shop
 
-CACHES = re.compile(r"lru_cache|@cache|WeakKeyDictionary\(\)")
+CACHES = re.compile(r"lru_cache|@cache\b|WeakKeyDictionary\(\)")
 NOT_OF_THE_LOG = {"catalogue/threads.py", "health.py"}
 """Which standard thread a text names, and whether a database could be written to: neither follows from a log."""
 

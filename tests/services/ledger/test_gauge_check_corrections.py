@@ -112,7 +112,9 @@ def test_what_was_changed_already_is_not_changed_again(shop: Shop) -> None:
         correct_check(shop.work, said.id, change(shop, PASSED), "so", "bo")
 
 
-@pytest.mark.parametrize(("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "is nobody")])
+@pytest.mark.parametrize(
+    ("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "is not a person")]
+)
 def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: str) -> None:
     """Neither a correction nor a cancellation goes without."""
     check = gauged(sqlite_shop, PASSED)

@@ -279,7 +279,7 @@ def test_a_fit_is_corrected_to_another_station(shop: Shop) -> None:
     told = newest(shop)
     assert ("in air", 0) == (history(shop).place, balance(shop))
     assert ("air", "second shift", 5) == (told.station, told.note, told.moved_at.minute)
-    with pytest.raises(InputError, match="station: 'moon' is no station"):
+    with pytest.raises(InputError, match="station: 'moon' is not a station"):
         correct_movement(shop.work, told.id, change(told, station="moon"), *WHY)
 
 
@@ -325,7 +325,9 @@ def test_what_was_changed_already_is_not_changed_again(shop: Shop) -> None:
         correct_movement(shop.work, new.id, change(old, id=old.id), *WHY)
 
 
-@pytest.mark.parametrize(("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "is nobody")])
+@pytest.mark.parametrize(
+    ("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "is not a person")]
+)
 def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: str) -> None:
     """Neither a correction nor a cancellation goes without."""
     received(sqlite_shop)

@@ -223,7 +223,7 @@ def test_suspects_are_the_runs_after_the_last_passed_check(sqlite_shop: Shop, st
     for incident in [one for one in found(sqlite_shop) if one.tap == tap]:
         since = max((at for at in good if at < incident.at), default=None)
         between = [one.ended_at for one in history.runs if (since is None or one.ended_at > since)]
-        assert sorted(at for at in between if at <= incident.at) == [one.ended_at for one in history.runs]
+        assert sorted(at for at in between if at <= incident.at) == [one.ended_at for one in incident.runs]
     listed = sum(len(one.checks) for one in found(sqlite_shop) if one.tap == tap)
     assert sum(one.result is GaugeResult.FAILED for one in checks) == listed
 

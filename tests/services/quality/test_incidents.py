@@ -176,7 +176,9 @@ def test_what_did_not_break_has_no_story(shop: Shop) -> None:
                 deed()
 
 
-@pytest.mark.parametrize(("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "is nobody")])
+@pytest.mark.parametrize(
+    ("reason", "by", "told"), [(" ", "bo", "reason: it is missing"), ("so", "eve", "is not a person")]
+)
 def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: str) -> None:
     """Neither a correction nor a cancellation goes without."""
     run = broken(sqlite_shop)

@@ -104,7 +104,7 @@ def test_a_field_for_a_thread_offers_the_standard_ones(client: FlaskClient) -> N
         ("stations", "largest_p", "M65", "the nearest are M64, M60 or M56"),
         ("jobs", "material", "wood", "not a material of this shop"),
         ("jobs", "depth_mm", "12;5", "use digits, with one decimal mark, such as 12.5"),
-        ("jobs", "due_on", "31/03/2026", "no day"),
+        ("jobs", "due_on", "31/03/2026", "not a date"),
         ("jobs", "hole", "square", "use blind or through"),
         ("jobs", "holes_per_part", "0", "out of range"),
     ],
