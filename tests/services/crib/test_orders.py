@@ -14,11 +14,12 @@ from hypothesis import strategies as st
 from sqlalchemy import select
 
 from shopfloor.core.errors import Conflict, InputError, NotFound
+from shopfloor.core.input.crib_entries import Delivery
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.catalogue.tap_types import add_tap_type, tap_type_codes
 from shopfloor.services.crib.orders import OrderLine, Stand, ledger, order_list
 from shopfloor.services.crib.tap_history import find_taps, tap_history
-from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, people, receive
+from shopfloor.services.ledger.movements import book_box, move_tap, people, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, Tap, TapType
