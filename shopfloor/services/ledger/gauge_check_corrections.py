@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
-from datetime import datetime
 
+from shopfloor.core.input.crib_entries import CheckChange
 from shopfloor.core.phrases import phrase
-from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.ledger.gauge_checks import CheckOfTap, checks_of
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.revisions import (
@@ -26,16 +25,6 @@ from shopfloor.store import GaugeCheck, Tap
 from shopfloor.store.engine import hold
 
 _REMEDY = phrase("correct or cancel that entry first")
-
-
-@dataclass(frozen=True)
-class CheckChange:
-    """The corrected check, under a new id."""
-
-    id: uuid.UUID
-    result: GaugeResult
-    checked_at: datetime
-    note: str | None = None
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
-from datetime import datetime
 from functools import partial
 from typing import Any
 
@@ -15,6 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError, Problem
+from shopfloor.core.input.crib_entries import MoveChange
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import MovementKind
 from shopfloor.services.ledger import movement_rules as rules
@@ -37,20 +37,6 @@ from shopfloor.store import Station, StockMovement, Tap, TapType
 from shopfloor.store.engine import hold
 
 _REMEDY = phrase("correct or cancel that entry first")
-
-
-@dataclass(frozen=True)
-class MoveChange:
-    """The corrected movement, under a new id.
-
-    `station`: where a tap was fitted; `number`: how many unmarked taps came in, left or were counted.
-    """
-
-    id: uuid.UUID
-    moved_at: datetime
-    note: str | None = None
-    station: str | None = None
-    number: int | None = None
 
 
 @dataclass(frozen=True)

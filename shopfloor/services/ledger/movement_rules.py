@@ -15,9 +15,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.input.crib_entries import MOST_AT_ONCE
 from shopfloor.core.phrases import phrase, phrase_of
 from shopfloor.core.vocabulary import COMES_IN, MovementKind
-from shopfloor.services.ledger.movements import MOST_AT_ONCE
 from shopfloor.services.ledger.taps import last_movement
 from shopfloor.services.record.revisions import clock_time
 from shopfloor.services.record.work import Work

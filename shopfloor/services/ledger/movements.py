@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.input.crib_entries import MOST_AT_ONCE, Delivery
 from shopfloor.core.input.plausibility import Odd, ask_back, doubt_of_taps
 from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.input.stored_phrases import lot_note
@@ -29,31 +29,11 @@ from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.stock import balance_of, marked_in_crib
 
-MOST_AT_ONCE = 1000
-"""Taps of one delivery or one box; more is taken to be a typing error."""
-
 _MOST_NAMED = 20
 
 _ALIVE = (TapState.UNUSED, TapState.IN_SERVICE)
 _REGRINDABLE = (TapState.WORN, TapState.CHIPPED, TapState.RETIRED_EARLY)
 _GONE = (MovementKind.SCRAPPED, MovementKind.LOST)
-BOX_KINDS = (MovementKind.COUNTED, MovementKind.SCRAPPED, MovementKind.LOST)
-
-
-@dataclass(frozen=True)
-class Delivery:
-    """A delivery of one type: a number of unmarked taps, or taps with these codes.
-
-    `holes_before` as for a tap: 0 none, None unknown. Taps that are not new get codes if they have none.
-    """
-
-    id: uuid.UUID
-    tap_type: str
-    number: int
-    codes: tuple[str, ...] = ()
-    holes_before: int | None = 0
-    lot: str | None = None
-    note: str | None = None
 
 
 @tried_again

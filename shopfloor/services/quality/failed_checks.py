@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import NotFound
 from shopfloor.core.floor.suspect_runs import Since, Suspicion, suspicions
+from shopfloor.core.input.incident_report import CheckReport
 from shopfloor.core.vocabulary import Cause
 from shopfloor.services.quality.incidents import IncidentVersion
 from shopfloor.services.record.revisions import (
@@ -42,16 +43,6 @@ from shopfloor.store.queries.gauges import (
     taps_that_failed,
 )
 from shopfloor.store.queries.log import counts
-
-
-@dataclass(frozen=True)
-class CheckReport:
-    """The incident of a failed check, revised under a new id; `seen` is the version that was read, if there was one."""
-
-    id: uuid.UUID
-    seen: uuid.UUID | None
-    cause: Cause
-    account: str | None
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, aliased
 
 from shopfloor.core.errors import Conflict, NotFound
+from shopfloor.core.input.incident_report import IncidentCorrection
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.ledger.implied_issues import book_taken
 from shopfloor.services.record.life_summaries import refresh
@@ -37,17 +38,6 @@ from shopfloor.services.record.work import Work, tried_again
 from shopfloor.store import Cancellation, Incident, Person, Run, Tap
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
-
-
-@dataclass(frozen=True)
-class IncidentCorrection:
-    """The revised incident, under a new id; `seen` is the version that was read (None: there was none)."""
-
-    id: uuid.UUID
-    seen: uuid.UUID | None
-    cause: Cause
-    account: str | None
-    fate: PartFate | None
 
 
 @dataclass(frozen=True)

@@ -9,14 +9,14 @@ from uuid import UUID
 from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopfloor.core.input.crib_entries import read_check_change
 from shopfloor.core.input.signature import read_signed
 from shopfloor.core.phrases import phrase
 from shopfloor.services.ledger import gauge_check_corrections
 from shopfloor.services.ledger.gauge_check_corrections import CheckHistory, check_history
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.entries import read_check
-from shopfloor.web.crib.forms import CheckForm
+from shopfloor.web.crib.forms import CheckForm, shown_time
 from shopfloor.web.forms.fields import Complaint
 from shopfloor.web.forms.revision import revise
 from shopfloor.web.forms.signature import ReasonedForm
@@ -35,7 +35,7 @@ def correct_check(check: UUID) -> ResponseReturnValue:
     history, form = check_history(work(), check), CheckForm(request.form)
 
     def correct() -> None:
-        change, signed = read_check(form.raw(), history.check)
+        change, signed = read_check_change(form.raw(), shown_time(history.check.checked_at))
         gauge_check_corrections.correct_check(work(), check, change, signed.reason, signed.person)
 
     page = partial(_page, history, form=form)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any, ClassVar
 
+from shopfloor.core.input.crib_entries import ShownTime
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Chamfer, GaugeResult, MovementKind, Substrate, TapStyle, UsedBefore
 from shopfloor.services.catalogue.tap_types import tap_type_codes
@@ -24,6 +26,7 @@ from shopfloor.web.forms.fields import (
     WordField,
 )
 from shopfloor.web.forms.signature import ReasonedForm, SentOnceForm, SignedForm
+from shopfloor.web.i18n.formats import typed_time
 
 USED_CHOICES = [
     (UsedBefore.NONE.value, phrase("None: they are new")),
@@ -34,6 +37,11 @@ BOX_CHOICES = [
     (MovementKind.SCRAPPED.value, phrase("Scrapped: so many leave")),
     (MovementKind.LOST.value, phrase("Lost: so many are gone")),
 ]
+
+
+def shown_time(at: datetime) -> ShownTime:
+    """The time of an entry as its form shows it, and what another one is read by."""
+    return ShownTime(at, typed_time(at), work().settings.zone, work().clock())
 
 
 class BookedForm(SignedForm):

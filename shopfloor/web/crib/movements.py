@@ -9,14 +9,14 @@ from uuid import UUID
 from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopfloor.core.input.crib_entries import read_move_change
 from shopfloor.core.input.signature import read_signed
 from shopfloor.core.phrases import phrase
 from shopfloor.services.ledger import movement_corrections
 from shopfloor.services.ledger.movement_corrections import MoveHistory, move_history
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.entries import read_movement
-from shopfloor.web.crib.forms import MovementForm
+from shopfloor.web.crib.forms import MovementForm, shown_time
 from shopfloor.web.forms.fields import Complaint
 from shopfloor.web.forms.revision import revise
 from shopfloor.web.forms.signature import ReasonedForm
@@ -36,7 +36,7 @@ def correct_movement(movement: UUID) -> ResponseReturnValue:
     form.keep(history)
 
     def correct() -> None:
-        change, signed = read_movement(form.raw(), history)
+        change, signed = read_move_change(form.raw(), shown_time(history.move.moved_at), history.number)
         movement_corrections.correct_movement(work(), movement, change, signed.reason, signed.person)
 
     page = partial(_page, history, form=form)

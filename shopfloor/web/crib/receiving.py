@@ -8,6 +8,7 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.crib_entries import read_delivery
 from shopfloor.core.input.plausibility import Doubtful
 from shopfloor.core.phrases import phrase
 from shopfloor.services.catalogue.corrections import TAP_TYPES
@@ -15,7 +16,6 @@ from shopfloor.services.catalogue.tap_types import add_tap_type, tap_types
 from shopfloor.services.ledger.movements import receive as book_delivery
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.entries import read_delivery
 from shopfloor.web.crib.forms import DeliveryForm, TapTypeForm
 from shopfloor.web.forms.asked_back import SURE, Asked, ask_at
 from shopfloor.web.forms.changes import Page, change_form

@@ -9,6 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.floor.stock import COVER, REVIEW_DAYS
+from shopfloor.core.input.crib_entries import read_box
 from shopfloor.core.input.plausibility import Doubtful
 from shopfloor.core.phrases import phrase
 from shopfloor.services.crib.orders import PAST_DAYS, Stand, order_list
@@ -16,7 +17,6 @@ from shopfloor.services.crib.orders import ledger as find_ledger
 from shopfloor.services.ledger.movements import book_box
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.entries import read_box
 from shopfloor.web.crib.forms import BoxForm
 from shopfloor.web.forms.asked_back import SURE, Asked, ask_at
 from shopfloor.web.forms.fields import Complaint

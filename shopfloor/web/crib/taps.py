@@ -8,6 +8,7 @@ from flask import flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.input.crib_entries import read_gauge, read_move
 from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import GaugeResult
@@ -17,7 +18,6 @@ from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
-from shopfloor.web.crib.entries import read_gauge, read_move
 from shopfloor.web.crib.forms import GaugeForm, MoveForm
 from shopfloor.web.forms.fields import Complaint
 from shopfloor.web.i18n.language import say

@@ -9,6 +9,7 @@ from uuid import UUID
 from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopfloor.core.input.incident_report import read_incident, read_seen
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Cause
 from shopfloor.services.quality import incidents
@@ -19,7 +20,7 @@ from shopfloor.web.forms.fields import Complaint
 from shopfloor.web.forms.revision import revise
 from shopfloor.web.forms.signature import ReasonedForm
 from shopfloor.web.quality.blueprint import blueprint
-from shopfloor.web.quality.forms import IncidentForm, SeenForm, photograph_form, read_incident, read_seen
+from shopfloor.web.quality.forms import IncidentForm, SeenForm, photograph_form
 
 
 @blueprint.get("/incidents/<uuid:run>")

@@ -3,15 +3,9 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping
 from typing import Any
 
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import LONGEST_NOTE
-from shopfloor.core.input.signature import Signed, first_signature, signature
 from shopfloor.core.vocabulary import Cause, PartFate
-from shopfloor.services.quality.failed_checks import CheckReport
-from shopfloor.services.quality.incidents import IncidentCorrection
 from shopfloor.web.forms.fields import TO_CHOOSE, HiddenField, NoteField, PickField
 from shopfloor.web.forms.signature import ReasonedForm, SignedForm
 
@@ -49,33 +43,3 @@ class IncidentForm(SeenForm):
 def photograph_form(photograph: uuid.UUID, typed: Any = None) -> ReasonedForm:
     """The form that cancels a photograph; a page has one for each, and ids must differ."""
     return ReasonedForm(typed, prefix=f"photograph-{photograph}-")
-
-
-def read_incident(raw: Mapping[str, object]) -> tuple[IncidentCorrection, Signed]:
-    """What is known of a break; raises InputError with every problem."""
-    reader = Reader(raw)
-    id_, seen = reader.identity("id", required=True), reader.identity("incident")
-    cause = reader.word("cause", Cause, required=True)
-    fate = reader.word("part_fate", PartFate)
-    account, signed = reader.text("account", longest=LONGEST_NOTE), signature(reader)
-    reader.finish()
-    return IncidentCorrection(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account, fate), signed
-
-
-def read_check_report(raw: Mapping[str, object]) -> tuple[CheckReport, Signed]:
-    """What is known of a failed check; raises InputError with every problem."""
-    reader = Reader(raw)
-    id_, seen = reader.identity("id", required=True), reader.identity("incident")
-    cause = reader.word("cause", Cause, required=True)
-    account = reader.text("account", longest=LONGEST_NOTE)
-    signed = signature(reader) if seen else first_signature(reader)
-    reader.finish()
-    return CheckReport(id_ or uuid.UUID(int=0), seen, cause or Cause.NOT_KNOWN, account), signed
-
-
-def read_seen(raw: Mapping[str, object]) -> tuple[uuid.UUID | None, Signed]:
-    """Which incident is taken back, by whom and why; raises InputError with every problem."""
-    reader = Reader(raw)
-    seen, signed = reader.identity("incident"), signature(reader)
-    reader.finish()
-    return seen, signed

@@ -9,6 +9,7 @@ from uuid import UUID
 from flask import render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopfloor.core.input.incident_report import read_check_report
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Cause
 from shopfloor.services.quality.failed_checks import ReportedCheck, failed_check, report_failed_check
@@ -18,7 +19,7 @@ from shopfloor.web.forms.revision import revise
 from shopfloor.web.forms.signature import SignedForm
 from shopfloor.web.quality import sentences
 from shopfloor.web.quality.blueprint import blueprint
-from shopfloor.web.quality.forms import AgainGaugeForm, FirstGaugeForm, read_check_report
+from shopfloor.web.quality.forms import AgainGaugeForm, FirstGaugeForm
 
 
 @blueprint.get("/gauge/<uuid:check>")

@@ -13,10 +13,11 @@ from sqlalchemy import select
 
 from shopfloor.cli.upgrade import command
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.crib_entries import Delivery
 from shopfloor.services.catalogue.similar_codes import alike, rename
 from shopfloor.services.catalogue.tap_types import add_tap_type
 from shopfloor.services.catalogue.things import add
-from shopfloor.services.ledger.movements import Delivery, receive
+from shopfloor.services.ledger.movements import receive
 from shopfloor.services.ledger.taps import fit_new_tap, receive_tap
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work

@@ -7,9 +7,10 @@ from datetime import timedelta
 
 import pytest
 
+from shopfloor.core.input.crib_entries import Delivery
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.crib.orders import ledger
-from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, receive
+from shopfloor.services.ledger.movements import book_box, move_tap, receive
 from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from tests.factories import Shop

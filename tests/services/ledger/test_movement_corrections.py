@@ -9,10 +9,11 @@ from typing import Any
 import pytest
 
 from shopfloor.core.errors import Conflict, InputError, NotFound
+from shopfloor.core.input.crib_entries import MoveChange
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
 from shopfloor.services.crib.tap_history import TapHistory, tap_history
 from shopfloor.services.ledger.history import BookedMove
-from shopfloor.services.ledger.movement_corrections import MoveChange, cancel_movement, correct_movement, move_history
+from shopfloor.services.ledger.movement_corrections import cancel_movement, correct_movement, move_history
 from shopfloor.services.ledger.movements import book_box, move_tap, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
 from shopfloor.services.record.revisions import Standing

@@ -11,16 +11,11 @@ import pytest
 from sqlalchemy import select
 
 from shopfloor.core.errors import Conflict, InputError, NotFound
+from shopfloor.core.input.incident_report import IncidentCorrection
 from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.crib.orders import ledger
 from shopfloor.services.quality.breakage import incidents
-from shopfloor.services.quality.incidents import (
-    BreakIncident,
-    IncidentCorrection,
-    cancel_incident,
-    correct_incident,
-    incident_of,
-)
+from shopfloor.services.quality.incidents import BreakIncident, cancel_incident, correct_incident, incident_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.record.revisions import Standing
 from shopfloor.services.runs.csv_export import export_runs

@@ -17,14 +17,16 @@ from hypothesis import strategies as st
 from sqlalchemy import select
 
 from shopfloor.core.errors import InputError, NotFound
+from shopfloor.core.input.crib_entries import CheckChange, MoveChange
+from shopfloor.core.input.incident_report import IncidentCorrection
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import COMES_IN, Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
 from shopfloor.services.crib.tap_history import tap_history
-from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, correct_check
-from shopfloor.services.ledger.movement_corrections import MoveChange, cancel_movement, correct_movement
+from shopfloor.services.ledger.gauge_check_corrections import cancel_check, correct_check
+from shopfloor.services.ledger.movement_corrections import cancel_movement, correct_movement
 from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
-from shopfloor.services.quality.incidents import IncidentCorrection, cancel_incident, correct_incident, incident_of
+from shopfloor.services.quality.incidents import cancel_incident, correct_incident, incident_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import GaugeCheck, Incident, StockMovement

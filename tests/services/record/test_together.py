@@ -12,6 +12,7 @@ import pytest
 from sqlalchemy import func, select
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.crib_entries import CheckChange, Delivery
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, Role
 from shopfloor.services.access.credentials import first_supervisor, give_secret, holders
 from shopfloor.services.access.log_in import sign_in
@@ -20,9 +21,9 @@ from shopfloor.services.catalogue.tap_types import add_tap_type
 from shopfloor.services.catalogue.things import add
 from shopfloor.services.crib.orders import ledger
 from shopfloor.services.crib.tap_history import tap_history
-from shopfloor.services.ledger.gauge_check_corrections import CheckChange, cancel_check, correct_check
+from shopfloor.services.ledger.gauge_check_corrections import cancel_check, correct_check
 from shopfloor.services.ledger.movement_corrections import cancel_movement
-from shopfloor.services.ledger.movements import Delivery, book_box, move_tap, receive
+from shopfloor.services.ledger.movements import book_box, move_tap, receive
 from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.csv_import import import_runs

@@ -1,4 +1,4 @@
-"""What the crib's forms say, as values that the services take."""
+"""What the tool crib books: deliveries, movements, counts, gauge checks, and the corrections of these."""
 
 from __future__ import annotations
 
@@ -6,25 +6,21 @@ import re
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 
 from shopfloor.core.input.codes import code_key, read_code
 from shopfloor.core.input.reader import Reader
 from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NOTE
-from shopfloor.core.input.signature import Signed, signature
+from shopfloor.core.input.signature import NO_ID, Signed, signature
 from shopfloor.core.input.tap_entry import read_holes_before
 from shopfloor.core.phrases import counted, phrase
 from shopfloor.core.vocabulary import GaugeResult, MovementKind
-from shopfloor.services.ledger.gauge_check_corrections import CheckChange
-from shopfloor.services.ledger.gauge_checks import CheckOfTap
-from shopfloor.services.ledger.movement_corrections import MoveChange, MoveHistory
-from shopfloor.services.ledger.movements import BOX_KINDS, MOST_AT_ONCE, Delivery
-from shopfloor.web.context import work
-from shopfloor.web.i18n.formats import typed_time
 
+MOST_AT_ONCE = 1000
+"""Taps of one delivery or one box; more is taken to be a typing error."""
+BOX_KINDS = (MovementKind.COUNTED, MovementKind.SCRAPPED, MovementKind.LOST)
 _SEPARATORS = re.compile(r"[\n,;]+")
 _LONGEST_LIST = MOST_AT_ONCE * (LONGEST_CODE + 1)
-_NOWHERE = uuid.UUID(int=0)
 
 
 @dataclass(frozen=True)
@@ -48,8 +44,71 @@ class MoveEntry:
     number: int
 
 
+@dataclass(frozen=True)
+class Delivery:
+    """A delivery of one type: a number of unmarked taps, or taps with these codes.
+
+    `holes_before` as for a tap: 0 none, None unknown. Taps that are not new get codes if they have none.
+    """
+
+    id: uuid.UUID
+    tap_type: str
+    number: int
+    codes: tuple[str, ...] = ()
+    holes_before: int | None = 0
+    lot: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class CheckChange:
+    """The corrected check, under a new id."""
+
+    id: uuid.UUID
+    result: GaugeResult
+    checked_at: datetime
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class MoveChange:
+    """The corrected movement, under a new id.
+
+    `station`: where a tap was fitted; `number`: how many unmarked taps came in, left or were counted.
+    """
+
+    id: uuid.UUID
+    moved_at: datetime
+    note: str | None = None
+    station: str | None = None
+    number: int | None = None
+
+
+@dataclass(frozen=True)
+class ShownTime:
+    """The time of an entry as its form shows it, and what a new one is read by.
+
+    Attributes
+    ----------
+    at       the time on record
+    typed    how the form shows it; left like that, it keeps the seconds that are not shown
+    zone     the shop's time zone
+    now      the present
+    """
+
+    at: datetime
+    typed: str
+    zone: tzinfo
+    now: datetime
+
+
 def read_gauge(raw: Mapping[str, object]) -> GaugeEntry:
-    """A gauge check; raises InputError with every problem."""
+    """A gauge check: id, result, person, note.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
     reader = Reader(raw)
     id_, person, note = _common(reader)
     result = reader.word("result", GaugeResult, required=True)
@@ -58,12 +117,22 @@ def read_gauge(raw: Mapping[str, object]) -> GaugeEntry:
 
 
 def read_move(raw: Mapping[str, object]) -> MoveEntry:
-    """A movement of one tap; raises InputError with every problem."""
+    """A movement of one tap: id, movement, person, note.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
     return _move(Reader(raw), number=1)
 
 
 def read_box(raw: Mapping[str, object]) -> MoveEntry:
-    """A count, or unmarked taps that leave; raises InputError with every problem."""
+    """A count, or unmarked taps that leave: id, movement, number, person, note.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
     reader = Reader(raw)
     number = reader.whole("number", 0, MOST_AT_ONCE, required=True)
     kind = reader.word("movement", MovementKind)
@@ -73,7 +142,12 @@ def read_box(raw: Mapping[str, object]) -> MoveEntry:
 
 
 def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
-    """A delivery and who books it; raises InputError with every problem."""
+    """A delivery and who books it: id, tap_type, codes, number, lot, used, holes_before, person, note.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
     reader = Reader(raw)
     id_, person, note = _common(reader)
     tap_type = reader.text("tap_type", longest=LONGEST_CODE, required=True)
@@ -91,33 +165,51 @@ def read_delivery(raw: Mapping[str, object]) -> tuple[Delivery, str]:
     return Delivery(id_, tap_type or "", number or len(codes), codes, holes_before, lot, note), person
 
 
-def read_check(raw: Mapping[str, object], check: CheckOfTap) -> tuple[CheckChange, Signed]:
-    """What a check should have said; raises InputError with every problem."""
+def read_check_change(raw: Mapping[str, object], shown: ShownTime) -> tuple[CheckChange, Signed]:
+    """What a check should have said: id, result, checked_at, note, person, reason.
+
+    Raises
+    ------
+    InputError    every problem found
+    """
     reader = Reader(raw)
     id_, result = reader.identity("id", required=True), reader.word("result", GaugeResult, required=True)
-    at, note = _moment(reader, "checked_at", raw, check.checked_at), reader.text("note", longest=LONGEST_NOTE)
+    at, note = _moment(reader, "checked_at", raw, shown), reader.text("note", longest=LONGEST_NOTE)
     signed = signature(reader)
     reader.finish()
-    return CheckChange(id_ or _NOWHERE, result or check.result, at, note), signed
+    return CheckChange(id_ or NO_ID, result or GaugeResult.FAILED, at, note), signed
 
 
-def read_movement(raw: Mapping[str, object], history: MoveHistory) -> tuple[MoveChange, Signed]:
-    """What a movement should have said; raises InputError with every problem."""
+def read_move_change(
+    raw: Mapping[str, object], shown: ShownTime, number_before: int | None
+) -> tuple[MoveChange, Signed]:
+    """What a movement should have said: id, moved_at, station, number, note, person, reason.
+
+    Parameters
+    ----------
+    raw              as typed
+    shown            the time of the movement
+    number_before    how many unmarked taps it says so far; None where it is of a single tap
+
+    Raises
+    ------
+    InputError    every problem found
+    """
     reader = Reader(raw)
-    id_, at = reader.identity("id", required=True), _moment(reader, "moved_at", raw, history.move.moved_at)
+    id_, at = reader.identity("id", required=True), _moment(reader, "moved_at", raw, shown)
     station = reader.text("station", longest=LONGEST_CODE)
-    is_box = history.number is not None
+    is_box = number_before is not None
     number = reader.whole("number", 0, MOST_AT_ONCE, required=True) if is_box else None
     note, signed = reader.text("note", longest=LONGEST_NOTE), signature(reader)
     reader.finish()
-    return MoveChange(id_ or _NOWHERE, at, note, station, None if number == history.number else number), signed
+    return MoveChange(id_ or NO_ID, at, note, station, None if number == number_before else number), signed
 
 
-def _moment(reader: Reader, field: str, raw: Mapping[str, object], before: datetime) -> datetime:
+def _moment(reader: Reader, field: str, raw: Mapping[str, object], shown: ShownTime) -> datetime:
     """The time that was typed; one left as it was shown keeps the seconds that the page does not show."""
-    if str(raw.get(field, "")).strip() == typed_time(before):
-        return before
-    return reader.moment(field, work().settings.zone, work().clock(), required=True) or before
+    if str(raw.get(field, "")).strip() == shown.typed:
+        return shown.at
+    return reader.moment(field, shown.zone, shown.now, required=True) or shown.at
 
 
 def _move(reader: Reader, number: int) -> MoveEntry:
@@ -130,7 +222,7 @@ def _move(reader: Reader, number: int) -> MoveEntry:
 def _common(reader: Reader) -> tuple[uuid.UUID, str, str | None]:
     id_ = reader.identity("id", required=True)
     person = reader.text("person", longest=LONGEST_CODE, required=True)
-    return id_ or _NOWHERE, person or "", reader.text("note", longest=LONGEST_NOTE)
+    return id_ or NO_ID, person or "", reader.text("note", longest=LONGEST_NOTE)
 
 
 def _codes(reader: Reader) -> tuple[str, ...]:
