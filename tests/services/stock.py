@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import uuid
 
+from shopfloor.core.input.crib_entries import Delivery
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.crib.orders import OrderLine, ledger, order_list
-from shopfloor.services.ledger.movements import Delivery, book_box, move_tap
+from shopfloor.services.ledger.movements import book_box, move_tap
 from shopfloor.services.ledger.taps import fit_new_tap
 from shopfloor.services.runs.runs import log_run
 from tests.factories import Shop

@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 from sqlalchemy import select
 
 from shopfloor.core.errors import Conflict, InputError, NotFound
-from shopfloor.core.input.crib_entries import Delivery
 from shopfloor.core.vocabulary import MovementKind, TapEnd
 from shopfloor.services.catalogue.tap_types import add_tap_type, tap_type_codes
 from shopfloor.services.crib.orders import Stand, ledger, order_list
