@@ -1,4 +1,4 @@
-"""Sees to it that the browser tests find a Chromium; standard library only."""
+"""Makes sure that the browser tests find a Chromium; standard library only."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from environment import ROOT, Environment, say
 
 LOOK = ["-m", "tests.browser.chromium"]
-"""Prints the browser that the tests will use, and fails when there is none."""
+"""Prints the browser that the tests will use; fails if there is none."""
 
 
 def ensure(environment: Environment) -> None:
@@ -42,7 +42,7 @@ def install_from_distribution(_: Environment) -> bool:
 
 
 def install_with_apt(*packages: str) -> bool:
-    """Install packages on Debian and its kin, as root."""
+    """Install packages on Debian and its derivatives, as root."""
     if shutil.which("apt-get") is None or not hasattr(os, "geteuid") or os.geteuid() != 0:
         return False
     say(f"Installing {packages[0]} for the browser tests (apt-get, takes a minute or two)")
@@ -55,7 +55,7 @@ def install_with_apt(*packages: str) -> bool:
 
 
 def install_with_playwright(environment: Environment) -> bool:
-    """Let Playwright fetch the Chromium that it was made for."""
+    """Let Playwright download the Chromium that it was built for."""
     say("Fetching a Chromium for the browser tests (playwright install, takes a minute or two)")
     return quietly([str(environment.python), "-m", "playwright", "install", "chromium"], dict(os.environ))
 

@@ -1,4 +1,4 @@
-"""Forms that are sent once and signed: who, and where something is changed, why."""
+"""Forms that are sent once and signed: who, and for a change also why."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ _REMEMBERED = "crib_person"
 
 
 class SentOnceForm(Form):
-    """A form with an id of its own, so that what is sent twice is booked once."""
+    """A form with its own id, so that what is sent twice is booked once."""
 
     called: ClassVar[Mapping[str, str]] = {}
-    """The form's names of fields that services call otherwise."""
+    """The form's names for fields that services call something else."""
 
     id = HiddenField()
 
@@ -39,15 +39,15 @@ class SentOnceForm(Form):
         return raw(self)
 
     def refuse(self, error: InputError) -> Sequence[Complaint]:
-        """Put each problem that a service found to its field; returns the lines of the summary."""
+        """Attach each problem found by a service to its field; returns the lines of the summary."""
         return explain(self, error, called=self.called)
 
 
 class SignedForm(SentOnceForm):
-    """A form that asks who fills it in; the last one is offered."""
+    """A form that asks who fills it in; the last person is offered."""
 
     last: ClassVar[tuple[str, ...]] = ("person",)
-    """The fields that stand at the end."""
+    """The fields that come last."""
 
     person = PickField("Who books this", first=TO_CHOOSE)
 
@@ -75,7 +75,7 @@ class SignedForm(SentOnceForm):
 
 
 class ReasonedForm(SignedForm):
-    """A form that changes what was entered, and asks why; by itself it cancels."""
+    """A form that changes an entry, and asks why; on its own it cancels one."""
 
     last = ("person", "reason")
 
@@ -100,11 +100,11 @@ def read_signed(raw: Mapping[str, object]) -> Signed:
 
 
 def first_signature(reader: Reader) -> Signed:
-    """Who, out of a form that changes nothing and so asks no reason."""
+    """Who, from a form that changes nothing and so asks no reason."""
     return Signed(reader.text("person", longest=LONGEST_CODE, required=True) or "", "")
 
 
 def signature(reader: Reader) -> Signed:
-    """Who and why, out of a form that says more."""
+    """Who and why, from a form with more fields."""
     person = reader.text("person", longest=LONGEST_CODE, required=True)
     return Signed(person or "", reader.text("reason", longest=LONGEST_NOTE, required=True) or "")

@@ -22,7 +22,7 @@ class SeenForm(ReasonedForm):
 
 
 class _OfGauge:
-    """What is known of why a tap failed the gauge."""
+    """Why a tap failed the gauge."""
 
     incident = HiddenField()
     cause = PickField("Likely cause", Cause, first=TO_CHOOSE)
@@ -30,11 +30,11 @@ class _OfGauge:
 
 
 class FirstGaugeForm(_OfGauge, SignedForm):
-    """It is told for the first time."""
+    """The first report."""
 
 
 class AgainGaugeForm(_OfGauge, ReasonedForm):
-    """It is told anew: why is asked too."""
+    """A later report: the reason for the change is asked, too."""
 
 
 class IncidentForm(SeenForm):
@@ -73,7 +73,7 @@ def read_check_report(raw: Mapping[str, object]) -> tuple[CheckReport, Signed]:
 
 
 def read_seen(raw: Mapping[str, object]) -> tuple[uuid.UUID | None, Signed]:
-    """Which incident is taken back, by whom and why; raises InputError with every problem."""
+    """Which incident is cancelled, by whom and why; raises InputError with every problem."""
     reader = Reader(raw)
     seen, signed = reader.identity("incident"), signature(reader)
     reader.finish()

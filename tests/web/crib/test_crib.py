@@ -379,7 +379,7 @@ def test_a_board_of_a_station_keeps_its_choice(shop: Shop, client: FlaskClient) 
     assert '<option value="arm-1" selected>arm-1' in client.get("/crib/?station=arm-1").text.replace(
         ' selected="selected"', " selected"
     )
-    assert "No living tap is in air-1" in client.get("/crib/?station=air-1").text
+    assert "No tap is in service at air-1" in client.get("/crib/?station=air-1").text
 
 
 def test_the_person_is_offered_next_time(shop: Shop, client: FlaskClient) -> None:
@@ -404,7 +404,7 @@ def test_a_used_tap_in_the_crib_is_not_called_in_service(shop: Shop, client: Fla
 
 def test_the_ledger_names_marked_taps_and_says_where_it_disagrees(shop: Shop, client: FlaskClient) -> None:
     """One marked tap there; a tap out of an empty box makes the sum less than that."""
-    assert re.search(r"Marked ones among them: T\d+", text(client.get(f"/crib/stock/{M8}")))
+    assert re.search(r"Marked taps among them: T\d+", text(client.get(f"/crib/stock/{M8}")))
     fit_new_tap(shop.work, M8, "arm-1", "ada")
     told = text(client.get(f"/crib/stock/{M8}"))
     assert "0 in the crib by the ledger, but 1 marked tap lies there, so count the box" in told

@@ -42,7 +42,7 @@ def test_everything_that_keeps_the_tap_alive_is_on_it(at_work: FlaskClient) -> N
     page = words(at_work.get(CARD))
     for told in (
         "Set-up card: M8 in Structural steel", "Speed 300 rpm", "Depth 10 mm", "Tap drill 6.8 mm", "74 %",
-        "Tap style that suits Spiral point", "T0001, 0 holes so far", "spiral point, plug chamfer, HSS",
+        "Suitable tap style Spiral point", "T0001, 0 holes so far", "spiral point, plug chamfer, HSS",
         "Chamfer the mouth to 8.31 mm (0.327 in)", "Surface speed 7.5 m/min (25 ft/min)",
         "Published start range 606 to 728 rpm (15 to 18 m/min)", "Proven in this shop Not yet", "Nothing logged yet",
         "Time per hole 1.6 s in, 3.2 s in and out", "Lubricant Sulphurised", "Clutch between", "the tap shears at",

@@ -431,7 +431,7 @@ def test_undo_takes_one_touch(at_work: FlaskClient, shop: Shop) -> None:
     (run,) = shop.runs()
     answer = at_work.post(f"{STATION}entries/{run.id}/undo")
     page = words(at_work.get(answer.location))
-    assert "Undone: 48 holes on T0001 taken back." in page
+    assert "Undone: 48 holes on T0001 removed." in page
     assert "0 holes so far" in page
     assert 1 == shop.count(Cancellation)
 

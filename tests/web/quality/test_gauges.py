@@ -61,7 +61,7 @@ def test_the_crib_is_told_at_once(client: FlaskClient, shop: Shop) -> None:
     shop.log()
     form = {"gauge-id": str(uuid.uuid4()), "gauge-result": "failed", "gauge-person": "ben", "gauge-note": ""}
     answer = client.post("/crib/gauge/T0001", data=form, follow_redirects=True)
-    assert "Kept: failed. The parts since the last check that passed are suspect" in answer.text
+    assert "Saved: failed. Parts made since the last check that passed are suspect" in answer.text
 
 
 def test_the_cause_is_told_and_told_anew(client: FlaskClient, check: uuid.UUID, shop: Shop) -> None:

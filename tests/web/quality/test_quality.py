@@ -133,7 +133,7 @@ def test_incidents_tell_the_story(client: FlaskClient, shop: Shop) -> None:
     assert "2026-03-02" in text
     assert "side plate J-1 Tapping arm 1 T0001 M8 spiral point Structural steel 300 101 to 120" in text
     assert "Chips packed Long <b>chips</b>. Part reworked" in text
-    assert "By likely cause, all of the period Likely cause Breaks Failed checks Chips packed 1 0" in text
+    assert "By likely cause, whole period Likely cause Breaks Failed checks Chips packed 1 0" in text
 
 
 def test_incidents_come_in_pages(client: FlaskClient, shop: Shop) -> None:
@@ -159,10 +159,10 @@ def test_the_life_page_tells_how_taps_end_and_whether_the_law_fits(client: Flask
     """Each with its table or its reason; what the page rests on is said."""
     use_up(shop, 120, 200, 210, 260, 330)
     text = page(client, "/quality/life")
-    assert "The Weibull law fits these lives." in words(text)
+    assert "The Weibull distribution fits these lives." in words(text)
     assert "Judged by 499 simulated logs" in words(text)
     assert re.search(r"by hole 3[0-9]0, \d+ % have broken and 0 % have worn out; \d+ % are still good\.", words(text))
-    assert "Leans on these taps alone" in words(text)
+    assert "Based on these taps alone" in words(text)
     ends = json.loads(FIGURE.findall(text)[1])
     assert ["broken"] == [trace["name"] for trace in ends["data"] if "band" not in trace["name"]]
     assert "What goes with longer lives" not in words(text)
@@ -234,7 +234,7 @@ def test_a_careful_start_shows_what_it_rests_on(client: FlaskClient, shop: Shop)
     ).groups()  # type: ignore[union-attr]
     assert float(low) < float(failed) < float(high)
     assert "The log holds 2 failures; 3 would be enough for advice of its own." in said
-    assert re.search(r"It rests on 2 taps used just so, 2 failures among them, and [1-9]\d? % from like taps\.", said)
+    assert re.search(r"Based on 2 taps used this way, 2 failures among them, and [1-9]\d? % from like taps\.", said)
     drawn = next(json.loads(one) for one in FIGURE.findall(text) if "change at" in one)
     (line,) = drawn["layout"]["annotations"]
     (start,) = map(int, re.findall(r"change at (\d+) holes", line["text"]))

@@ -147,7 +147,7 @@ export async function chooseTap(form, tap) {
   const end = endsSince(await entries(), drawnAt()).get(tap.code);
   if (end) {
     const told = { tap: tap.code, end: endWords(end) };
-    inform(say("Another tap has to go in"), element("p", {}, say("{tap} ended in a batch on this tablet: {end}.", told)));
+    inform(say("Another tap must be fitted"), element("p", {}, say("{tap} ended in a batch on this tablet: {end}.", told)));
     return false;
   }
   const lists = await listsOf(form.dataset.station);
