@@ -108,7 +108,7 @@ def test_the_unexpected_gets_a_number_and_no_traceback(
     assert 500 == answer.status_code
     assert "Traceback" not in answer.text
     assert "secret detail" not in answer.text
-    code = re.search(r"keeps this tool: ([0-9a-f]{8})", answer.text)
+    code = re.search(r"runs this tool: ([0-9a-f]{8})", answer.text)
     assert code is not None
     assert code[1] in caplog.text
 

@@ -97,7 +97,7 @@ def test_another_job_can_be_asked_for(at_work: FlaskClient) -> None:
     """From the list of jobs, at whatever station; no tap of its thread is there."""
     page = words(at_work.get(f"{CARD}?job=J-2"))
     assert "Set-up card: M6 in Stainless steel" in page
-    assert "Tap in the station None for this job T0001 there cuts M8; figures are for the style that suits" in page
+    assert "Tap in the station None for this job T0001 there cuts M8; figures are for the suitable style" in page
 
 
 def test_what_is_lacking_is_told_and_the_cautions_stay(shop: Shop, at_work: FlaskClient) -> None:

@@ -350,7 +350,7 @@ def found(**changes: str) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({}, "holes logged; it came used, nobody knows how much"),
+        ({}, "holes logged; it came used, earlier holes not known"),
         ({"used": "number", "holes_before": "150"}, "150 holes so far"),
         ({"used": "none"}, "0 holes so far"),
     ],
@@ -577,7 +577,7 @@ def test_a_log_that_came_in_is_not_asked_for_again(sqlite_url: str, tmp_path: Pa
     told = words(client.get("/operator/"))
     work.close()
     assert "runs import" not in told
-    assert "No station is on record yet. The log is in" in told
+    assert "No station is on record yet. The log is imported" in told
     assert "name what the log did not: who works, at which stations, on which jobs" in told
 
 

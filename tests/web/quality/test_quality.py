@@ -174,7 +174,7 @@ def test_the_life_page_tells_what_goes_with_longer_lives(client: FlaskClient, sh
     use_up(shop, 60, 90, 110, 130, 150, rpm=450)
     text = words(page(client, "/quality/life"))
     assert re.search(r"Taps last longer at one speed than at another: chance alone .* in [\d.]+ % of logs\.", text)
-    assert re.search(r"Life goes with speed to the power \u2212\d\.\d \(90 % interval: \u2212", text)
+    assert re.search(r"Life varies as speed to the power \u2212\d\.\d \(90 % interval: \u2212", text)
     assert re.search(r"At twice the speed 0\.\d+ 0\.\d+ to 0\.\d+ fewer holes", text)
     thin = words(page(client, "/quality/life?mode=wear"))
     assert "Too little to tell whether the smooth curve has the right form" in thin
@@ -233,7 +233,7 @@ def test_a_careful_start_shows_what_it_rests_on(client: FlaskClient, shop: Shop)
         said,
     ).groups()  # type: ignore[union-attr]
     assert float(low) < float(failed) < float(high)
-    assert "The log holds 2 failures; 3 would be enough for advice of its own." in said
+    assert "The log has 2 failures; 3 would be enough for advice from the log alone." in said
     assert re.search(r"Based on 2 taps used this way, 2 failures among them, and [1-9]\d? % from like taps\.", said)
     drawn = next(json.loads(one) for one in FIGURE.findall(text) if "change at" in one)
     (line,) = drawn["layout"]["annotations"]
@@ -284,8 +284,8 @@ def test_a_place_never_worked_in_is_no_error(client: FlaskClient, shop: Shop) ->
         ("/quality/?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
         ("/quality/?period=7", "period: &#39;7&#39; is not one of the choices"),
         ("/quality/incidents?cause=ghosts", "cause: &#39;ghosts&#39; is not one of the choices"),
-        ("/quality/incidents?page=0", "page: there is no page 0"),
-        ("/quality/incidents?page=-1", "page: &#39;-1&#39; is no page"),
+        ("/quality/incidents?page=0", "page: there is not a page 0"),
+        ("/quality/incidents?page=-1", "page: &#39;-1&#39; is not a page"),
         ("/quality/life?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
         ("/quality/life?material=cheese", "material: &#39;cheese&#39; is not in the record"),
         ("/quality/life?material=steel&speed=fast", "speed: &#39;fast&#39; is not a speed band"),
@@ -352,7 +352,7 @@ def test_the_life_page_and_its_charts_speak_the_pages_language(client: FlaskClie
     use_up(shop, 120, 200, 210, 260, 330)
     client.set_cookie("language", "es")
     text = page(client, "/quality/life")
-    assert "La ley de Weibull se ajusta a estas vidas." in words(text)
+    assert "La distribución de Weibull se ajusta a estas vidas." in words(text)
     life, ends = (json.loads(figure) for figure in FIGURE.findall(text)[:2])
     assert "Machos que siguen buenos" == life["layout"]["yaxis"]["title"]["text"]
     assert "De todos los machos" == ends["layout"]["yaxis"]["title"]["text"]
