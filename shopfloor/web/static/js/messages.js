@@ -13,7 +13,7 @@ export function reloadAddress() {
   return location.pathname + news;
 }
 
-/** Have the page that is fetched anew show the news of this entry. */
+/** Have the reloaded page show the notice of this entry. */
 export function askForNews(id) {
   news = savedNews(id);
 }

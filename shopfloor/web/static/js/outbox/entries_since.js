@@ -1,4 +1,4 @@
-// Entries on this tablet that the server's figures do not include yet: rules, without network or clock.
+// Entries on this tablet that the server's figures do not include yet: pure rules, without network or clock.
 import { SAVED, WAITING } from "./rules.js";
 
 /** Entries that the server's figures as of `at` (in ms, by its clock) do not include: they wait, or were stored later. */

@@ -26,7 +26,7 @@ export function takeBack(id, send) {
  * Hook the tray; returns the function that opens it.
  *
  * @param {{send: Function, warnings: Function, confirm: Function}} ways to send what waits, to warn of what may go wrong on
- *     the tablet, and to ask back odd numbers of an entry that is put right
+ *     the tablet, and to query implausible numbers in a corrected entry
  */
 export function startTray(tray, ways, doors) {
   tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());

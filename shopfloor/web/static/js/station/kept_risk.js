@@ -1,4 +1,4 @@
-// Shows the risk of the tap offline: as the server last told it, with the holes since counted in.
+// Shows the risk of the tap offline: as the server last stated it, including the holes since.
 import { entries, fact, onChange } from "../outbox/database.js";
 import { clockTime, say, sayCount } from "../words.js";
 import { element } from "../elements.js";

@@ -57,7 +57,7 @@ export function isSaving() {
   return isBusy || isLeaving;
 }
 
-/** Give the form a new id; a batch that goes on keeps its batch id. */
+/** Give the form a new id; an unfinished batch keeps its batch id. */
 export function renewId(form) {
   const { id, batch_id: batch } = form.elements;
   const isNew = batch.value === id.value;
@@ -160,8 +160,8 @@ function refused(form, problems) {
   if (problems.some((problem) => problem.field === "id")) renewId(form);
 }
 
-// Go to the next page. A tap that is still good, with no batch that goes on, leaves nothing to remember; else the server has
-// to be told which batch goes on, or that it ended.
+// Go to the next page. A tap that is still good, with no unfinished batch, leaves nothing to remember; else the server must
+// know which batch continues, or that it ended.
 function goOn(form, { id, sent, open_batch: isOpen }, rest) {
   isLeaving = true;
   const isDone = sent.tap_end === "still good" && isOpen === false;

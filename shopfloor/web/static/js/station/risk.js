@@ -1,4 +1,4 @@
-// The risk of the tap in the station from a kept table: rules, without network or clock.
+// The risk of the tap in the station from a kept table: pure rules, without network or clock.
 import { limits } from "../limits.js";
 import { say, sayCount } from "../words.js";
 
@@ -18,7 +18,7 @@ export function riskAt({ further, batches, risks }, since, next) {
   });
 }
 
-// Between which two figures a number lies, and how far along.
+// The two figures that a number lies between, and how far along.
 function located(figures, number) {
   const at = figures.findIndex((_, n) => n + 1 < figures.length && figures[n] <= number && number <= figures[n + 1]);
   return at < 0 ? null : { at, part: (number - figures[at]) / (figures[at + 1] - figures[at]) };
