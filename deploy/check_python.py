@@ -1,4 +1,4 @@
-"""Refuses a Python that is too old. Kept in the syntax of old Pythons, so that they can read it and say so."""
+"""Refuses a Python that is too old. Written in old Python's syntax, so that an old Python can run it and say so."""
 
 import sys
 

@@ -1,4 +1,4 @@
-"""Sees to it that the browser tests find a Chromium; standard library only."""
+"""Makes sure that the browser tests find a Chromium; standard library only."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def has_apt() -> bool:
 
 
 def install_with_playwright(environment: Environment) -> bool:
-    """Let Playwright fetch the Chromium that it was made for."""
+    """Let Playwright download the Chromium that it was built for."""
     say("Fetching a Chromium for the browser tests (playwright install, takes a minute or two)")
     return quietly([str(environment.python), "-m", "playwright", "install", "chromium"])
 

@@ -3,13 +3,13 @@
     python3 deploy/demo.py [--port N] [other options of `shopfloor demo`]
 
 Makes .venv in the checkout with the locked versions (the first time only), then hands over to `shopfloor demo`, which
-runs in the checkout: its files lie in the folder instance there, wherever this was started.
+runs in the checkout: its files are in the folder instance there, wherever this was started.
 """
 
 import os
 import sys
 
-import check_python  # noqa: F401  (first: it stops an old Python with a plain sentence)
+import check_python  # noqa: F401  (first: it stops an old Python with a plain message)
 import environment
 
 
@@ -20,7 +20,7 @@ def body() -> int:
 
 
 def hand_over(command: list[str]) -> int:
-    """Become the command, so that signals reach it; where a process cannot, run it and pass on its exit code."""
+    """Become the command, so that signals reach it; on systems without exec, run it and pass on its exit code."""
     if os.name == "posix":
         os.chdir(environment.ROOT)
         os.execv(command[0], command)

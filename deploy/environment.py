@@ -18,10 +18,10 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 STOPPED = 130
-"""Exit code after Ctrl-C, as shells have it."""
+"""Exit code after Ctrl-C, by shell convention."""
 
 ARRIVING = re.compile(r"^\s*(?:Collecting|Processing) .*\(line (\d+)\)")
-"""How pip says that it has come to a package: with its line in the lock file."""
+"""How pip announces a package: with its line in the lock file."""
 REQUIREMENT = re.compile(r"^([A-Za-z0-9._-]+)==([^\s;]+)")
 ADVICE = {
     "DO NOT MATCH THE HASHES": "A package differs from the one that was locked. Nothing was installed from it. "
@@ -33,7 +33,7 @@ ADVICE = {
     "error: subprocess-exited-with-error": "A package had to be built and could not be. Python 3.11, 3.12 or 3.13 on "
     "Linux, Windows or macOS (64 bit) finds ready-made packages for all but one that is pure Python.",
 }
-"""What to do about a failure, by words in pip's output; the first that is found counts."""
+"""What to do about a failure, by words in pip's output; the first match counts."""
 
 
 class SetupError(Exception):
@@ -54,11 +54,11 @@ class Environment:
 
     @property
     def stamp(self) -> Path:
-        """Written last, so that an environment without it is known to be half-made."""
+        """Written last: an environment without it is incomplete."""
         return self.folder / "shopfloor.json"
 
     def works(self) -> bool:
-        """Whether its Python starts and finds the project (it does not after Python itself was removed)."""
+        """Whether its Python starts and finds the project (it does not if Python itself has been removed)."""
         command = [str(self.python), "-c", "import shopfloor"]
         try:
             return subprocess.run(command, cwd=self.folder, capture_output=True, check=False).returncode == 0
@@ -76,7 +76,7 @@ def say(text: str) -> None:
 
 
 def main(body: Callable[[], int]) -> None:
-    """Run a command of this folder: its exit code, a plain sentence for what went wrong, silence after Ctrl-C."""
+    """Run a command of this folder: its exit code, a plain message for failures, silence after Ctrl-C."""
     try:
         sys.exit(body())
     except SetupError as error:
@@ -87,7 +87,7 @@ def main(body: Callable[[], int]) -> None:
 
 
 def call(command: list[str]) -> int:
-    """Exit code of a command run in the checkout; after Ctrl-C it may put away what it has started."""
+    """Exit code of a command run in the checkout; after Ctrl-C it may clean up after itself."""
     process = subprocess.Popen(command, cwd=ROOT)
     try:
         return process.wait()
@@ -97,7 +97,7 @@ def call(command: list[str]) -> int:
 
 
 def ensure(environment: Environment) -> None:
-    """Make the environment or bring it up to date; does next to nothing when nothing has changed."""
+    """Make the environment or bring it up to date; quick if nothing has changed."""
     wanted, found = fingerprint(environment), read_stamp(environment)
     if found.get("packages") != wanted["packages"] or not environment.works():
         remake(environment)
@@ -108,7 +108,7 @@ def ensure(environment: Environment) -> None:
 
 
 def fingerprint(environment: Environment) -> dict[str, str]:
-    """What it depends on: a change of `packages` makes it anew, one of `project` installs the project again."""
+    """What it depends on: a change of `packages` rebuilds it, one of `project` reinstalls the project."""
     interpreter = f"{sys.implementation.name} {platform.python_version()} {platform.machine()} {ROOT}"
     return {
         "packages": digest(interpreter.encode(), environment.lock.read_bytes()),
@@ -117,12 +117,12 @@ def fingerprint(environment: Environment) -> dict[str, str]:
 
 
 def digest(*parts: bytes) -> str:
-    """One short name for some bytes."""
+    """A short digest of some bytes."""
     return hashlib.sha256(b"\0".join(parts)).hexdigest()
 
 
 def read_stamp(environment: Environment) -> dict[str, str]:
-    """What the environment was made from; empty when it is missing or half-made."""
+    """What the environment was made from; empty if it is missing or incomplete."""
     try:
         found = json.loads(environment.stamp.read_text(encoding="utf-8"))
     except (OSError, ValueError):
@@ -131,7 +131,7 @@ def read_stamp(environment: Environment) -> dict[str, str]:
 
 
 def remake(environment: Environment) -> None:
-    """Make the environment from nothing and install the locked packages."""
+    """Make the environment from scratch and install the locked packages."""
     require_venv()
     say(f"Making {environment.folder.name} with Python {platform.python_version()}")
     remove(environment)
@@ -143,7 +143,7 @@ def remake(environment: Environment) -> None:
 
 
 def require_venv() -> None:
-    """Some Linux distributions ship Python without the part that makes virtual environments."""
+    """Stop if Python lacks venv: some Linux distributions package it separately."""
     if any(importlib.util.find_spec(module) is None for module in ("venv", "ensurepip")):
         version = f"{sys.version_info.major}.{sys.version_info.minor}"
         raise SetupError(
@@ -153,7 +153,7 @@ def require_venv() -> None:
 
 
 def remove(environment: Environment) -> None:
-    """Remove an environment that is broken, half-made or out of date."""
+    """Remove an environment that is broken, incomplete or out of date."""
     if Path(sys.prefix).resolve() == environment.folder.resolve():
         raise SetupError(f"{environment.folder} must be made anew but runs this command: deactivate it first.")
     try:
@@ -186,7 +186,7 @@ class Counter:
         self.seen = 0
 
     def show(self, line: str) -> None:
-        """Print what a person wants to know of one line of pip's."""
+        """Print what matters to a person in one line of pip's output."""
         if line.startswith("Ignoring "):
             self.total -= 1
         elif (arriving := ARRIVING.match(line)) and (package := self.packages.get(int(arriving[1]))):

@@ -1,17 +1,17 @@
-"""Lock the versions anew after a change of dependencies in pyproject.toml; for developers, needs `uv`.
+"""Relock the versions after a change of dependencies in pyproject.toml; for developers, needs `uv`.
 
     python3 deploy/relock.py [--upgrade]
 
 Keeps every locked version that still fits, or with --upgrade takes the newest. Writes deploy/requirements-test.txt
 (everything), then deploy/requirements.txt (what the tool itself needs, at the same versions), for all of Python 3.11
-and newer on Linux, Windows and macOS, with the hash of each file and without the name of any package source.
+and newer on Linux, Windows and macOS, with the hash of each file and without naming any package index.
 """
 
 import shutil
 import subprocess
 import sys
 
-import check_python  # noqa: F401  (first: it stops an old Python with a plain sentence)
+import check_python  # noqa: F401  (first: it stops an old Python with a plain message)
 import environment
 from environment import ROOT, RUNTIME, TEST, SetupError, say
 
@@ -31,7 +31,7 @@ def body() -> int:
 
 
 def name(locked: environment.Environment) -> str:
-    """The lock file as written from the top of the checkout."""
+    """The lock file's path from the top of the checkout."""
     return locked.lock.relative_to(ROOT).as_posix()
 
 

@@ -1,4 +1,4 @@
-"""Set up everything that the tests need in this checkout and pass them all.
+"""Set up everything that the tests need in this checkout and run them all.
 
     python3 deploy/test.py [--quick] [-- arguments for pytest]
 
@@ -16,7 +16,7 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
-import check_python  # noqa: F401  (first: it stops an old Python with a plain sentence)
+import check_python  # noqa: F401  (first: it stops an old Python with a plain message)
 import chromium
 import environment
 import webkit
@@ -70,7 +70,7 @@ def body() -> int:
 
 
 def read_arguments() -> argparse.Namespace:
-    """What the command line asks for."""
+    """The command line's arguments."""
     parser = argparse.ArgumentParser(description="Set up and pass all tests of shopfloor.")
     parser.add_argument("--quick", action="store_true", help="leave out the tests with a browser or PostgreSQL")
     parser.add_argument("arguments", nargs="*", metavar="-- ...", help="anything after -- goes to pytest")

@@ -1,4 +1,4 @@
-"""Sees to it that a browser test finds a WebKit where Debian's packages can be had; standard library only."""
+"""Makes sure that a browser test finds a WebKit where Debian's packages are available; standard library only."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from chromium import found, install_with_apt
 from environment import Environment, say
 
 LOOK = ["-m", "tests.browser.webkit"]
-"""Prints the browser that the test will use, and fails when there is none."""
+"""Prints the browser that the test will use; fails if there is none."""
 
 PACKAGES = ("webkit2gtk-driver", "xvfb")
 

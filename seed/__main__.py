@@ -12,7 +12,7 @@ from seed.simulate import DEFAULT_MONTHS, DEFAULT_SEED, DEFAULT_ZONE, simulate
 
 
 def reference_moment(day: date) -> datetime:
-    """The moment for which a reference date stands: its first, in the shop's time zone, before any work."""
+    """The moment that a reference date stands for: its start in the shop's time zone, before any work."""
     return datetime.combine(day, time.min, DEFAULT_ZONE)
 
 

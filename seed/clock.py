@@ -1,4 +1,4 @@
-"""Working time: seconds of the shift since the log began, laid over the calendar so that they end near today.
+"""Working time: seconds on shift since the log began, mapped to the calendar so that they end near today.
 
 Counting in working time gives every reference date the same history: only the dates move.
 """
@@ -51,7 +51,7 @@ class Clock:
         return (at - timedelta(seconds=slow_seconds)).astimezone(self.zone).isoformat(timespec="seconds")
 
     def day_after(self, workdays: int) -> date:
-        """The weekday that lies so many weekdays after today."""
+        """The weekday that many weekdays after today."""
         return workday(workday_number(self.today_on) + workdays)
 
 

@@ -20,7 +20,7 @@ from shopfloor.core.vocabulary import HoleMaking, Word
 
 
 def write_files(scenario: Scenario, folder: Path) -> list[Path]:
-    """Write every table and the truth into `folder`, which is made if need be; gives the files."""
+    """Write every table and the truth into `folder`, creating it if necessary; returns the files."""
     folder.mkdir(parents=True, exist_ok=True)
     written = [_write_table(folder / f"{name}.csv", rows, scenario.zone) for name, rows in tables(scenario).items()]
     truth = folder / "truth.json"
@@ -30,7 +30,7 @@ def write_files(scenario: Scenario, folder: Path) -> list[Path]:
 
 
 def truth_of(scenario: Scenario) -> dict[str, Any]:
-    """The truth as JSON values: the parameters, and the lives they give in each condition of the log."""
+    """The truth as JSON values: the parameters, and the lives they imply in each condition of the log."""
     kinds = {tap.code: tap.tap_type for tap in scenario.taps}
     making = {job.code: job.hole_making for job in scenario.jobs}
     runs = scenario.standing_runs()

@@ -1,4 +1,4 @@
-"""The shop floor: each run is tapped, logged, and followed by what its tap's end asks for."""
+"""The shop floor: each run is tapped, logged, and followed by what its tap's end requires."""
 
 from __future__ import annotations
 
@@ -55,13 +55,13 @@ class Floor:
         self._racks = Racks(rng, truth, crib, journal.clock.end_second)
 
     def begin(self, batch: Batch) -> Work:
-        """Start a batch; now and then the lubricant is forgotten."""
+        """Start a batch; occasionally the lubricant is forgotten."""
         is_forgotten = self._rng.random() < _FORGOTTEN_LUBRICANT
         lubricant = Lubricant.NONE if is_forgotten else batch.job.lubricant
         return Work(batch, self._journal.new_id(), lubricant, batch.holes)
 
     def run(self, work: Work, second: int) -> int:
-        """Tap with one tap until the batch is done or the tap has ended; gives the second when the run ends."""
+        """Run one tap until the batch is done or the tap has ended; returns the second at which the run ends."""
         self._crib.pass_time(second)
         tap = self._racks.tap_for(work.batch, second)
         outcome, slips = self._tap_holes(tap, work)
@@ -76,7 +76,7 @@ class Floor:
         return end
 
     def _tap_holes(self, tap: TapInHand, work: Work) -> tuple[Outcome, int]:
-        """Let the tap make its holes; gives how it went and the cutting slips."""
+        """Let the tap make its holes; returns the outcome and the cutting slips."""
         life = true_life(self._truth, tap, work.setting)
         outcome = go(self._rng, tap, life, work.left, work.batch.job)
         slips = cutting_slips(self._rng, self._truth, tap, work.setting, life, outcome.holes_made)
@@ -124,7 +124,7 @@ class Floor:
         self._journal.report(run, cause, stories.account(self._rng, cause), delay)
 
     def _follow_up(self, work: Work, tap: TapInHand, outcome: Outcome, end: int) -> None:
-        """What follows the run: the gauge, and the tap's way if it has ended or cannot be found any more."""
+        """What follows the run: the gauge check, and where the tap goes if it has ended or been lost."""
         if outcome.check is not None:
             self._journal.check(end + _CHECK_AFTER, work.batch.person, tap.code, outcome.check)
         if outcome.ends_life:

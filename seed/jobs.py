@@ -1,4 +1,4 @@
-"""The jobs of Ottermere Works: what is tapped, where, how fast, in which part of the log, and what is still to come."""
+"""The jobs of Ottermere Works: what is tapped, where, how fast, in which part of the log, and what is still planned."""
 
 from __future__ import annotations
 
@@ -43,15 +43,15 @@ STOP, CLUTCH, EYE = DepthControl.DEPTH_STOP, DepthControl.CLUTCH, DepthControl.B
 BRUSHED, MIST, FLOOD, DRY = Lubricant.BRUSHED, Lubricant.MIST, Lubricant.FLOOD, Lubricant.NONE
 
 _LEFT_SHARP, _REAMED_AFTER_CUTTING = ("J-1003",), ("J-1030",)
-"""Jobs whose holes are not chamfered; jobs whose thermal-cut holes are reamed."""
+"""Jobs with holes that are not chamfered; jobs with thermally cut holes that are reamed."""
 
 _TOO_SHALLOW_MM = {"J-1033": 26.0}
-"""A blind hole that leaves no room for the tap's chamfer: the set-up card must say so."""
+"""A blind hole without room for the tap's chamfer, which the set-up card must point out."""
 
 
 @dataclass(frozen=True)
 class Place:
-    """A station that runs a job, and the speed it does so at."""
+    """A station that runs a job, and its speed."""
 
     station: str
     rpm: int
@@ -78,7 +78,7 @@ class JobPlan:
     parts_to_come: int = 0
     due_in_workdays: int = 0
     changes_tap_at: int | None = None
-    """Holes after which the tap is changed on purpose, for parts too dear to risk."""
+    """Holes after which the tap is changed on purpose, for parts too expensive to risk."""
 
     @property
     def is_blind(self) -> bool:
@@ -87,7 +87,7 @@ class JobPlan:
 
     @property
     def drilled_mm(self) -> float:
-        """The drill that a handbook names first."""
+        """The drill that a handbook recommends first."""
         return tap_drills(parse(self.thread), forming=self.style is FORMING)[0].drill.diameter_mm
 
     @property
@@ -119,7 +119,7 @@ class JobPlan:
         return tap_types_for(self.thread, self.style)
 
     def is_active(self, share: float) -> bool:
-        """Whether the job is being run when that share of the log has passed."""
+        """Whether the job is running when that share of the log has passed."""
         return self.starts <= share < self.ends
 
 

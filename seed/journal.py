@@ -1,4 +1,4 @@
-"""Writes down what happens on the floor as rows, with ids and times."""
+"""Records what happens on the floor as rows, with ids and times."""
 
 from __future__ import annotations
 
@@ -46,12 +46,12 @@ class Journal:
         station: str | None = None,
         note: str = "",
     ) -> None:
-        """Write down a stock movement."""
+        """Record a stock movement."""
         at = self.clock.at(second)
         self.movements.append(Movement(self.new_id(), at, kind, tap_type, tap, quantity, station, person, note))
 
     def check(self, second: float, person: str, tap: str, result: GaugeResult, note: str = "") -> None:
-        """Write down a GO/NO-GO check."""
+        """Record a GO/NO-GO check."""
         self.checks.append(GaugeCheck(self.new_id(), self.clock.at(second), person, tap, result, note))
 
     def report(self, run: Run, cause: Cause, account: str, delay: timedelta) -> None:
@@ -59,5 +59,5 @@ class Journal:
         self.incidents.append(Incident(self.new_id(), run.id, run.ended_at + delay, run.person, cause, account))
 
     def first_seen(self, tap: TapInHand, received_at: datetime, holes_before: int | None) -> None:
-        """Write down a tap that gets its code now."""
+        """Record a tap that gets its code now."""
         self.taps.append(Tap(tap.code, tap.kind.code, tap.lot, tap.regrinds, holes_before, received_at))

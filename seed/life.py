@@ -31,7 +31,7 @@ class Setting:
 
 @dataclass
 class HiddenLife:
-    """A tap's life in shares of its true scale: what it can stand, and what it has used up.
+    """A tap's life in shares of its true scale: what it can bear, and what it has used up.
 
     Counting in shares of the scale lets a tap move between materials and speeds: each hole uses up life at the rate
     of its condition.
@@ -50,7 +50,7 @@ class HiddenLife:
 
     @property
     def share_used(self) -> float:
-        """How far the life has gone, 0 to 1, as the cutting torque tells it."""
+        """How much of the life is used, 0 to 1, as it shows in the cutting torque."""
         break_share = self.break_used / self.break_limit if self.warns else 0.0
         return min(1.0, max(self.wear_used / self.wear_limit, break_share))
 
@@ -63,14 +63,14 @@ class HiddenLife:
         return max(1, math.ceil((self.break_limit - self.break_used) * life.breakage.scale))
 
     def cut(self, holes: float, life: TrueLife) -> None:
-        """Use up the life of so many holes."""
+        """Use up the life of that many holes."""
         self.wear_used += holes / life.wear.scale
         self.break_used += holes / life.breakage.scale
 
 
 @dataclass
 class TapInHand:
-    """A tap that exists: its kind, lot and regrinds, and the hidden life it is in."""
+    """A physical tap: its type, lot and regrinds, and its current hidden life."""
 
     code: str
     kind: TapType
@@ -80,13 +80,13 @@ class TapInHand:
     holes: int = 0
     last_used: int = 0
     last_work: tuple[str, int] = ("", 0)
-    """Material and speed that it was last used for."""
+    """The material and speed it was last used for."""
     is_overdue: bool = False
-    """Worn without anybody having noticed yet."""
+    """Worn, but not yet noticed."""
 
 
 def draw_life(rng: random.Random, truth: Truth, kind: TapType) -> HiddenLife:
-    """A new tap's life: its frailty, then what it can stand before it is worn and before it breaks."""
+    """A new tap's life: its frailty, then what it can bear before it is worn and before it breaks."""
     style = truth.styles[kind.style]
     frailty = rng.lognormvariate(-(truth.frailty_sd**2) / 2, truth.frailty_sd)
     return HiddenLife(
@@ -97,7 +97,7 @@ def draw_life(rng: random.Random, truth: Truth, kind: TapType) -> HiddenLife:
 
 
 def draw_used_life(rng: random.Random, truth: Truth, kind: TapType, life: TrueLife, holes: int) -> HiddenLife:
-    """The life of a tap that has survived `holes` in one condition: such taps only are there to be seen."""
+    """The life of a tap that has survived `holes` in one condition: only such taps are there to be seen."""
     while True:
         hidden = draw_life(rng, truth, kind)
         hidden.cut(holes, life)
@@ -106,7 +106,7 @@ def draw_used_life(rng: random.Random, truth: Truth, kind: TapType, life: TrueLi
 
 
 def true_life(truth: Truth, tap: TapInHand, setting: Setting) -> TrueLife:
-    """The true life that rules a tap in a setting."""
+    """The true life of a tap in a setting."""
     is_dry = setting.lubricant is Lubricant.NONE and _GROUP_OF[setting.job.material] not in _DRY_IS_USUAL
     circumstances = Circumstances(
         is_laser_cut=setting.job.hole_making is HoleMaking.LASER,

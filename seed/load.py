@@ -19,7 +19,7 @@ Ids = Mapping[type[Any], Mapping[str, int]]
 
 
 def load(work: Work, scenario: Scenario, progress: Progress = lambda done, total: None) -> None:
-    """Store every row of the scenario and work out all tap lives."""
+    """Store every row of the scenario and calculate all tap lives."""
     with work.write() as session:
         mark_as_demo(session, scenario.zone.key)
         ids: dict[type[Any], Mapping[str, int]] = {}

@@ -22,7 +22,7 @@ class ShankMarks:
                 self._back[movement.tap].append(movement.moved_at)
 
     def at(self, tap: str, moment: datetime) -> str:
-        """What stands on the tap's shank at that moment."""
+        """The mark on the tap's shank at that moment."""
         return _marked(tap, bisect_right(self._back[tap], moment))
 
     def lives(self, tap: Tap) -> Iterator[Tap]:

@@ -1,4 +1,4 @@
-"""Slips of the finger: entries that were corrected or cancelled afterwards."""
+"""Mistyped entries that were corrected or cancelled afterwards."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ _CANCELLED = 6
 
 
 def make_mistakes(rng: random.Random, journal: Journal) -> None:
-    """Spoil a few ordinary runs as first logged, and write down how each was put right."""
+    """Introduce errors into a few ordinary runs as first logged, and record how each was corrected."""
     ordinary = [number for number, run in enumerate(journal.runs[:-_NEVER_IN_LAST_RUNS]) if _is_ordinary(run)]
     rng.shuffle(ordinary)
     for many, reason, fits, spoil in _CORRECTED:

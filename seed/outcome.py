@@ -1,4 +1,4 @@
-"""How a run goes: good to the end, broken, worn and noticed (or not), changed in time."""
+"""How a run ends: tap still good, broken, worn and noticed (or not), changed in time."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _FEELS_DULL, _LEAST_SLIPS, _RETIRES_ON_FEEL = 0.2, 3, 0.3
 
 @dataclass(frozen=True)
 class Outcome:
-    """How a run went: holes really made, the tap's end as logged, and the gauge's word where it was asked."""
+    """How a run went: holes actually made, the tap's end as logged, and the gauge result if it was checked."""
 
     holes_made: int
     tap_end: TapEnd
@@ -35,7 +35,7 @@ class Outcome:
 
 
 def go(rng: random.Random, tap: TapInHand, life: TrueLife, holes: int, job: JobPlan) -> Outcome:
-    """What happens when the tap is to make `holes` more; marks wear that nobody notices."""
+    """What happens when the tap is to make `holes` more; flags wear that nobody notices."""
     to_break = tap.hidden.holes_to_break(life)
     to_wear = tap.hidden.holes_to_wear(life)
     if not tap.is_overdue and to_wear <= holes and to_wear < to_break:
@@ -48,7 +48,7 @@ def go(rng: random.Random, tap: TapInHand, life: TrueLife, holes: int, job: JobP
 
 
 def as_it_feels(rng: random.Random, outcome: Outcome, cutting_slips: int) -> Outcome:
-    """A tap that slips a lot is sometimes changed before anything happens."""
+    """Sometimes change a tap that slips a lot before anything happens."""
     feels_dull = cutting_slips >= _LEAST_SLIPS and cutting_slips > _FEELS_DULL * outcome.holes_made
     is_free = outcome.tap_end is TapEnd.STILL_GOOD and outcome.check is None
     if is_free and feels_dull and rng.random() < _RETIRES_ON_FEEL:

@@ -37,7 +37,7 @@ class Racks:
         return rack[slot]
 
     def take_out(self, batch: Batch) -> None:
-        """The batch's tap is gone from the station."""
+        """Remove the batch's tap from the station's rack."""
         del self._racks[batch.station][_slot(batch)]
 
     def _issued(self, batch: Batch, second: int) -> TapInHand:
@@ -67,7 +67,7 @@ class Racks:
         return tap
 
     def _tidy(self, batch: Batch, second: int) -> None:
-        """Bring back what the station has not used for long, and what its rack has no room for."""
+        """Return taps that the station has not used for long or has no room for."""
         rack = self._racks[batch.station]
         by_age = sorted(rack, key=lambda slot: rack[slot].last_used)
         for position, slot in enumerate(by_age):

@@ -68,7 +68,7 @@ class Material:
 
 @dataclass(frozen=True)
 class Station:
-    """What turns the tap, the speeds it can run, and what it can drive; None where nobody has said."""
+    """What turns the tap, its speeds, and what it can drive; None if not known."""
 
     code: str
     name: str
@@ -94,7 +94,7 @@ class Person:
 class Job:
     """A part number with everything about its tapped holes; `planned_quantity` counts parts.
 
-    `drilled_mm` and `drill_depth_mm` are the hole's before tapping, the latter of blind holes.
+    `drilled_mm` and `drill_depth_mm` describe the hole before tapping, the latter for blind holes only.
     """
 
     code: str
@@ -119,7 +119,7 @@ class Job:
 class Run:
     """One tap's share of a batch.
 
-    `holes` of a run that broke at a known hole is that hole; where nobody knows the hole, `holes` is the most that the
+    `holes` of a run that broke at a known hole is that hole; if the hole is not known, `holes` is the most that the
     tap can have made and `broke_at_hole` is None.
     """
 
@@ -179,7 +179,7 @@ class GaugeCheck:
 
 @dataclass(frozen=True)
 class Incident:
-    """The incident of a broken tap; the part's fate stands in the run."""
+    """The incident of a broken tap; what became of the part is in the run."""
 
     id: uuid.UUID
     run_id: uuid.UUID
@@ -193,8 +193,8 @@ class Incident:
 class Movement:
     """A change of stock. `quantity` is what the crib's stock of ready taps gains or, negative, loses.
 
-    What happens to a tap while it is at a station (scrapped, lost, sent to regrind) leaves that stock as it is: 0. A
-    count's quantity is the difference that it found.
+    What happens to a tap while it is at a station (scrapped, lost, sent to regrind) does not change that stock: 0. A
+    count's quantity is the difference found.
     """
 
     id: uuid.UUID

@@ -58,12 +58,12 @@ def _of_station(rng: random.Random, station: str, workdays: int) -> Iterator[Bat
 
 
 def _count(rng: random.Random, mean: float) -> int:
-    """A whole number near `mean`, one up or down now and then."""
+    """A whole number near `mean`, occasionally one more or less."""
     return max(0, int(mean + rng.random()) + rng.choice((-1, 0, 0, 1)) if mean > 1 else int(rng.random() < mean))
 
 
 class _Campaign:
-    """A station's present job; after some batches another follows."""
+    """A station's current job; after some batches another follows."""
 
     def __init__(self, rng: random.Random, station: str) -> None:
         self._rng, self._station, self._left = rng, station, 0

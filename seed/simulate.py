@@ -43,7 +43,7 @@ DEFAULT_TRUTH = Truth()
 
 @dataclass(frozen=True)
 class Scenario:
-    """The whole log of the invented shop as first entered, what was put right later, and the truth."""
+    """The whole log of the invented shop as first entered, what was corrected later, and the truth."""
 
     shop_name: str
     zone: ZoneInfo
@@ -79,7 +79,7 @@ def simulate(
     """The shop's log over the `months` before `today` (aware); the same seed gives the same history on other dates."""
     if today.tzinfo is None:
         raise InputError.of("today", "has no time zone", "give an aware datetime")
-    rng = random.Random(seed)  # noqa: S311 - the same numbers every time are the point
+    rng = random.Random(seed)  # noqa: S311 - reproducible numbers are the point
     workdays = round(months * WORKDAYS_A_MONTH)
     clock = Clock(today, zone, workdays * SHIFT_SECONDS)
     journal = Journal(clock, seed)
@@ -108,7 +108,7 @@ def simulate(
 
 
 def _work_through(batches: dict[str, deque[Batch]], floor: Floor) -> None:
-    """All stations' runs in the order in which they start, so that the crib serves them in order of time."""
+    """All stations' runs in order of their start, so that the crib serves them in order of time."""
     at_work: dict[str, Work] = {}
     starts = [(queue[0].start, station) for station, queue in batches.items() if queue]
     heapq.heapify(starts)

@@ -1,4 +1,4 @@
-"""The crib: deliveries, what lies ready, what goes out, what comes back, what is away for regrinding."""
+"""The crib: deliveries, ready stock, issues, returns, and taps away for regrinding."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class _Arrival:
 
 
 class Crib:
-    """Keeps the stock of ready taps. Its own time only moves on, so that the ledger adds up in order of time."""
+    """Keeps the stock of ready taps. Its clock only moves forward, so that the ledger adds up in order of time."""
 
     def __init__(self, rng: random.Random, truth: Truth, journal: Journal) -> None:
         self._rng, self._truth, self._journal = rng, truth, journal
@@ -67,7 +67,7 @@ class Crib:
             self._receive(kind.code, self._next_lot(kind), _OPENING_STOCK, "opening stock")
 
     def pass_time(self, second: int) -> None:
-        """Let arrive what is due by then, and count the shelves when it is time."""
+        """Receive what is due by then, and count the shelves when it is time."""
         while self._arrivals and self._arrivals[0].second <= second:
             self._arrive(heapq.heappop(self._arrivals))
         if second >= self._next_count:
@@ -93,7 +93,7 @@ class Crib:
         self._move(MovementKind.RETURNED, tap.kind.code, 1, person, tap=tap.code, station=station)
 
     def adopt(self, tap: TapInHand, station: str, person: str, second: int, holes_before: int | None) -> None:
-        """Take over a used tap that nobody had on record, and hand it out."""
+        """Register a used tap that was not on record, and issue it."""
         self._second = max(self._second, second)
         self._journal.first_seen(tap, self._journal.clock.at(self._second), holes_before)
         note = "used, nobody knows how much" if holes_before is None else f"used, about {holes_before} holes"

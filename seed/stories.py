@@ -1,4 +1,4 @@
-"""Why a tap broke, as far as the shop can tell, and how an operator tells it."""
+"""Why a tap broke, as far as the shop can tell, and how an operator reports it."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ _OTHER_CAUSES = {
 
 
 def likely_cause(rng: random.Random, truth: Truth, tap: TapInHand, setting: Setting) -> Cause:
-    """What the operator puts the break down to: mostly the circumstance at work, else what comes to mind."""
+    """What the operator blames for the break: mostly the actual circumstance, otherwise whatever comes to mind."""
     plausible = list(_plausible(truth, tap, setting))
     if plausible and rng.random() < _STORY_IS_CLEAR:
         return rng.choice(plausible)
@@ -79,7 +79,7 @@ def likely_cause(rng: random.Random, truth: Truth, tap: TapInHand, setting: Sett
 
 
 def account(rng: random.Random, cause: Cause) -> str:
-    """The story in the operator's words."""
+    """The report in the operator's words."""
     return rng.choice(_ACCOUNTS[cause])
 
 

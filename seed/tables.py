@@ -1,4 +1,4 @@
-"""The scenario's tables as a newcomer reads them: file name, headings, values."""
+"""The scenario's tables for readers: file name, headings, values."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def _tap(tap: Tap) -> Row:
 
 
 def _run(run: Run, kind: TapType, marks: ShankMarks) -> Row:
-    """A run in the columns of a log that the tool brings in."""
+    """A run in the columns of a log that the tool imports."""
     row = _plain(run)
     tap = {"tap": marks.at(run.tap, run.ended_at), "tap type": kind.code, "thread": kind.thread}
     first = {name: row.pop(name) for name in ("id", "when", "device time", "person", "station", "job")}
@@ -74,7 +74,7 @@ def _run(run: Run, kind: TapType, marks: ShankMarks) -> Row:
 
 
 def _corrections(scenario: Scenario) -> list[Row]:
-    """One row for each value that was put right."""
+    """One row for each corrected value."""
     first = {run.id: run for run in scenario.runs}
     return [
         {

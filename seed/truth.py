@@ -1,4 +1,4 @@
-"""The truth behind the log: how long taps live and how often they slip, by tap, material, speed and circumstances.
+"""The truth behind the log: how long taps last and how often they slip, by tap, material, speed and circumstances.
 
 Every life is two competing Weibull lives, wear and break, whose scale (in holes) is the material's, times factors.
 Taps differ by a frailty that multiplies both lives. The figures are our own choice, in the range of common practice.
@@ -35,7 +35,7 @@ class TrueLife:
 
 @dataclass(frozen=True)
 class StyleTruth:
-    """What the form of the flutes does: both shapes, and factors on both scales."""
+    """The effect of the flute style: both shapes, and factors on both scales."""
 
     wear_shape: float
     break_shape: float
@@ -131,11 +131,11 @@ class Truth:
     bottoming_slips_per_hole: float = 1.0
     """In blind holes driven to the bottom on the clutch; the log does not ask for them."""
     sudden_break_share: float = 0.25
-    """Share of taps whose break gives no warning by slips."""
+    """Share of taps that break without warning by slips."""
     unknown_break_hole: float = 0.05
     unknown_break_hole_uncounted: float = 0.6
     uncounted_station: str = shop.AIR
-    """The station without a counter, where the hole of a break is mostly not known."""
+    """The station without a counter, where the hole of a break is usually not known."""
 
     def life(
         self, tap_type: TapType, material: str, surface_speed_m_min: float, circumstances: Circumstances = PLAIN
@@ -158,7 +158,7 @@ class Truth:
         return self.materials[material].cutting_slips_per_hole * by_station * by_hole
 
     def rise_of_slips(self, share_used: float) -> float:
-        """How many times a fresh tap's slips a tap makes that has used up that share of its life: slow, then steep."""
+        """Slip rate relative to a fresh tap's, by the share of life used up: slow, then steep."""
         return math.pow(self.slips_at_end_of_life, share_used**2)
 
     def as_json(self) -> dict[str, Any]:
@@ -187,7 +187,7 @@ class Truth:
 
 
 def _with_plain_keys(value: Any) -> Any:
-    """A mapping with the words of the trade as its keys, without their enums."""
+    """A mapping with plain trade terms as keys instead of enum members."""
     if not isinstance(value, dict):
         return value
     return {key.value if isinstance(key, Word) else key: _with_plain_keys(inner) for key, inner in value.items()}

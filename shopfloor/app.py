@@ -1,4 +1,4 @@
-"""Puts the application together: the one place where the parts meet."""
+"""Assembles the application: the one place where its parts meet."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def create_app(work: Work, commands: Commands = tuple) -> Flask:
         PERMANENT_SESSION_LIFETIME=_REMEMBERED,
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
-        # A cookie that changes with each answer would make browsers fetch every kept file anew.
+        # A cookie that changes with each answer would make browsers reload every cached file.
         SESSION_REFRESH_EACH_REQUEST=False,
         # A form may wait on a tablet for longer than any Wi-Fi outage; the token stays bound to the session.
         WTF_CSRF_TIME_LIMIT=None,

@@ -1,4 +1,4 @@
-"""Every setting of the tool, each with its default stated once; read from the environment at start."""
+"""All settings of the tool, each with its default in one place; read from the environment at start."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ from shopfloor.core.units import Units
 
 PREFIX = "SHOPFLOOR_"
 COSTS = ("change_cost", "break_cost", "wear_cost")
-"""Settings of what a change in time and a failure cost beyond the tap itself."""
+"""Settings for what a change in time and a failure cost, beyond the tap itself."""
 
 LANGUAGES = {"en": "English", "es": "Español"}
-"""The languages of the pages by their two letters (ISO 639-1), each in its own words."""
+"""The languages of the pages by ISO 639-1 code, each by its own name."""
 
 _HOST = re.compile(r"(\*\.)?[a-z0-9_-]+(\.[a-z0-9_-]+)*")
 _LONGEST_CURRENCY = 8
@@ -43,44 +43,44 @@ class Settings:
     photographs: str = ""
     """Folder of the photographs of broken taps; empty: beside the SQLite file, or in the data folder."""
     hosts: str = ""
-    """Names under which pages are asked for, beside this computer's own names and addresses; separated by commas."""
+    """Host names the pages are served under, besides this computer's own names and addresses; separated by commas."""
     time_zone: str = "UTC"
     """The shop's time zone, by its IANA name."""
     language: str = ""
-    """Language of the pages, as es, until somebody chooses another one on a tablet; empty: the browser's."""
+    """Language of the pages, such as es, until somebody chooses another on a tablet; empty: the browser's."""
     region: str = ""
-    """Where the shop is, as US or MX (ISO 3166-1): how people there write numbers, dates and the time of day.
+    """Where the shop is, such as US or MX (ISO 3166-1): how numbers, dates and times of day are written there.
 
     Empty: days as 2026-03-31, 24 hours, and numbers as the language writes them.
     """
     units: str = "metric"
     """Units in which lengths and surface speeds are typed and shown, metric or inch; a job may have its own."""
     largest_batch: int = 5000
-    """Holes that one run may hold; more is taken for a slip of the finger."""
+    """Most holes in one run; more is taken for a typing error."""
     undo_minutes: int = 30
     """How long a saved run can be undone with one touch; afterwards a correction needs a reason."""
     currency: str = ""
-    """Code or symbol that stands after each amount; empty: amounts are plain numbers."""
+    """Currency code or symbol after each amount; empty: amounts are plain numbers."""
     default_tap_cost: float = 20.0
     """Cost of a tap whose type has no price yet, in the shop's currency."""
     change_cost: float = 6.0
-    """Cost of changing a tap: the minutes of operator and station."""
+    """Cost of changing a tap: time of operator and station."""
     break_cost: float = 90.0
-    """What a broken tap costs beyond the tap and its change: extraction, rework or scrap, the stop."""
+    """What a broken tap costs beyond the tap and its change: extraction, rework or scrap, downtime."""
     wear_cost: float = 30.0
-    """What a worn tap costs beyond the tap and its change: threads to gauge again or to rework."""
+    """What a worn tap costs beyond the tap and its change: threads to gauge again or rework."""
     level: float = 0.90
     """Level of every interval shown."""
     scan_prefix: str = "$"
-    """The character that a scanner sends first, by which a page knows a scan; it stands in the square codes, too."""
+    """The character that a scanner sends first, by which a page recognises a scan; the square codes contain it, too."""
     proxy: str = ""
-    """Address of the shop's own proxy, whose word on where a request comes from is taken; empty: nobody's."""
+    """Address of the shop's own proxy, trusted to say where a request comes from; empty: none is trusted."""
     is_demo: bool = False
-    """Whether pages are marked as a demonstration; the demo's record says so itself."""
+    """Whether pages are marked as a demonstration; the demo database sets this itself."""
 
     @property
     def assumed_costs(self) -> tuple[str, ...]:
-        """Names of the costs that nobody has set: the tool's own assumption, which a page that rests on them says."""
+        """Names of the costs that nobody has set: assumptions, which a page based on them must state."""
         return tuple(name for name in COSTS if getattr(self, name) == getattr(Settings, name))
 
     @property
@@ -94,7 +94,7 @@ class Settings:
         return UTC if self.time_zone == "UTC" else ZoneInfo(self.time_zone)
 
     def secret_key(self) -> str:
-        """The key that signs sessions; made once and kept in the data folder."""
+        """The key that signs sessions, made once and kept in the data folder."""
         path = self.data_folder / _KEY_FILE
         if not path.exists():
             self.data_folder.mkdir(parents=True, exist_ok=True)
@@ -105,11 +105,11 @@ class Settings:
 
 @cache
 def hosts_named(listed: str) -> frozenset[str]:
-    """The names and addresses of a list that commas or spaces part, each in one way of writing.
+    """The names and addresses in a list separated by commas or spaces, each in canonical form.
 
     Raises
     ------
-    InputError    what can be no name of a host
+    InputError    what cannot be a host name
     """
     return frozenset(_host(name) for name in re.split(r"[\s,]+", listed) if name)
 
@@ -124,13 +124,13 @@ def _host(name: str) -> str:
     except UnicodeError:
         plain = ""
     if not _HOST.fullmatch(plain):
-        remedy = "give names as in an address, without http:// and port, as tapping-pc.shop.internal"
-        raise InputError.of(PREFIX + "HOSTS", f"{shown(name)} is no name of a host", remedy)
+        remedy = "give names as in an address, without http:// and port, such as tapping-pc.shop.internal"
+        raise InputError.of(PREFIX + "HOSTS", f"{shown(name)} is not a host name", remedy)
     return plain
 
 
 def settings_from(environment: Mapping[str, str]) -> Settings:
-    """The settings that the environment names, defaults elsewhere.
+    """The settings named in the environment, defaults for the rest.
 
     Raises
     ------
@@ -162,15 +162,15 @@ def _check(settings: Settings) -> None:
     except (KeyError, ValueError, OSError):
         name = PREFIX + "TIME_ZONE"
         raise InputError.of(
-            name, f"'{settings.time_zone}' is no time zone", "give an IANA name, as Europe/Paris"
+            name, f"'{settings.time_zone}' is not a time zone", "give an IANA name, such as Europe/Paris"
         ) from None
     hosts_named(settings.hosts)
     if settings.language not in ("", *LANGUAGES):
         remedy = f"give one of {', '.join(LANGUAGES)}, or nothing for the browser's own"
-        raise InputError.of(PREFIX + "LANGUAGE", f"{shown(settings.language)} is no language here", remedy)
+        raise InputError.of(PREFIX + "LANGUAGE", f"{shown(settings.language)} is not a language here", remedy)
     if not re.fullmatch("([A-Z]{2})?", settings.region):
         raise InputError.of(
-            PREFIX + "REGION", f"{shown(settings.region)} is no region", "give two capitals, as US or MX"
+            PREFIX + "REGION", f"{shown(settings.region)} is not a region", "give two capitals, such as US or MX"
         )
     if settings.units not in [units.value for units in Units]:
         raise InputError.of(PREFIX + "UNITS", f"{shown(settings.units)} is not known", "give metric or inch")
@@ -179,8 +179,8 @@ def _check(settings: Settings) -> None:
             PREFIX + "LEVEL", f"{rounded(settings.level)} is not a level", "give a number between 0 and 1"
         )
     if len(settings.currency) > _LONGEST_CURRENCY or not settings.currency.isprintable():
-        remedy = f"give a code or symbol of at most {_LONGEST_CURRENCY} characters, as EUR"
-        raise InputError.of(PREFIX + "CURRENCY", f"{shown(settings.currency)} is no currency", remedy)
+        remedy = f"give a code or symbol of at most {_LONGEST_CURRENCY} characters, such as EUR"
+        raise InputError.of(PREFIX + "CURRENCY", f"{shown(settings.currency)} is not a currency", remedy)
     if settings.scan_prefix not in _SCAN_PREFIXES:
         remedy = f"give one of {' '.join(sorted(_SCAN_PREFIXES))}"
         raise InputError.of(PREFIX + "SCAN_PREFIX", f"{shown(settings.scan_prefix)} cannot mark a scan", remedy)

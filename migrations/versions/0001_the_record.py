@@ -1,4 +1,4 @@
-"""The record: catalogue, log, summaries.
+"""The database: catalogue, log, summaries.
 
 Revision 0001, the first.
 """

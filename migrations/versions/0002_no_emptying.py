@@ -1,4 +1,4 @@
-"""PostgreSQL refuses to empty a table of the log in one stroke, too; SQLite knows no such statement.
+"""PostgreSQL refuses TRUNCATE on tables of the log, too; SQLite has no such statement.
 
 Revision ID: 0002
 Revises: 0001

@@ -1,7 +1,7 @@
-"""What the set-up card needs: torque, reducer and largest threads of a station; size, depth and state of a job's hole.
+"""For the set-up card: torque, reducer and largest threads of a station; size, depth and state of a job's hole.
 
-Revision 0003 on 0002. Plain ALTER TABLE, which both databases know: the batch mode of SQLite would drop and rebuild the
-tables, and runs refer to them.
+Revision 0003 on 0002. Plain ALTER TABLE, which both databases have: batch mode would drop and rebuild the tables on
+SQLite, and runs refer to them.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ COLUMNS: dict[str, dict[str, sa.types.TypeEngine[object]]] = {
 
 
 def upgrade() -> None:
-    """Add the columns; what is on record has none of them yet. A measure is above nought."""
+    """Add the columns, empty for existing rows. Measures are above zero."""
     dialect = op.get_bind().dialect
     for table, columns in COLUMNS.items():
         for column, kind in columns.items():
@@ -37,7 +37,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Take them away again."""
+    """Drop the columns."""
     for table, columns in COLUMNS.items():
         for column in reversed(columns):
             op.execute(f"ALTER TABLE {table} DROP COLUMN {column}")

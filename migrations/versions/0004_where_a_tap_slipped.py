@@ -14,10 +14,10 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Add the column; of what is on record nobody knows them."""
+    """Add the column, empty for existing runs."""
     op.execute("ALTER TABLE run ADD COLUMN slip_holes TEXT")
 
 
 def downgrade() -> None:
-    """Take it away again."""
+    """Drop the column."""
     op.execute("ALTER TABLE run DROP COLUMN slip_holes")

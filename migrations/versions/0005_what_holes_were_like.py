@@ -1,7 +1,7 @@
 """What the holes of each stretch of a tap's life were like: blind or through, how made, lubricant, depth of thread.
 
-Revision 0005 on 0004. Plain ALTER TABLE, as in 0003. The stretches are worked out from the log: `shopfloor upgrade`
-does so anew after this.
+Revision 0005 on 0004. Plain ALTER TABLE, as in 0003. The stretches are calculated from the log: `shopfloor upgrade`
+recalculates them after this.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ LUBRICANT = ("none", "mist", "brushed or dipped", "flood")
 
 
 def upgrade() -> None:
-    """Add the columns; until the lives are worked out anew nothing is known of them."""
+    """Add the columns, empty until the lives are recalculated."""
     dialect = op.get_bind().dialect
     columns = {
         "is_blind": sa.Boolean().compile(dialect),
@@ -32,7 +32,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Take them away again."""
+    """Drop the columns."""
     for name in ("depth_mm", "lubricant", "hole_making", "is_blind"):
         op.execute(f"ALTER TABLE life_stretch DROP COLUMN {name}")
 

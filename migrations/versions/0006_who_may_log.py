@@ -17,7 +17,7 @@ _TIME = sa.DateTime(timezone=True)
 
 
 def upgrade() -> None:
-    """Make the tables; nobody has a PIN yet and no tablet is enrolled."""
+    """Create the tables; nobody has a PIN yet and no tablet is enrolled."""
     op.create_table(
         "person_secret",
         sa.Column("person_id", sa.Integer(), nullable=False),
@@ -89,6 +89,6 @@ def _attempts() -> None:
 
 
 def downgrade() -> None:
-    """Forget all of it."""
+    """Drop the tables."""
     for table in ("sign_in_attempt", "sign_in", "tablet", "person_secret"):
         op.drop_table(table)

@@ -14,12 +14,12 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Add the column; a job that says nothing follows the shop."""
+    """Add the column; a job without units uses the shop's."""
     op.execute(
         "ALTER TABLE job ADD COLUMN units VARCHAR(24) CONSTRAINT ck_job_units CHECK (units IN ('metric', 'inch'))"
     )
 
 
 def downgrade() -> None:
-    """Take it away again."""
+    """Drop the column."""
     op.execute("ALTER TABLE job DROP COLUMN units")

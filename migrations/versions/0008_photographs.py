@@ -1,7 +1,7 @@
-"""Photographs of broken taps: of which run, by whom, when, and what the file beside the database is.
+"""Photographs of broken taps: of which run, by whom, when, and the file beside the database.
 
 Revision 0008 on 0007. A photograph can be cancelled; SQLite cannot change a constraint, so the table of
-cancellations, to which nothing refers, is made anew there.
+cancellations, to which nothing refers, is rebuilt there.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _CHECK = "ck_cancellation_entry_table"
 
 
 def upgrade() -> None:
-    """Make the table; no break has a photograph yet."""
+    """Create the table; no break has a photograph yet."""
     op.create_table(
         "photograph",
         sa.Column("id", sa.Uuid(), nullable=False),
@@ -44,13 +44,13 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Forget them; their files stay where they are."""
+    """Drop the table; the files stay where they are."""
     _let_cancel(_BEFORE)
     op.drop_table("photograph")
 
 
 def _let_cancel(tables: Sequence[str]) -> None:
-    """Entries of these tables can be cancelled; what was said of others goes."""
+    """Let entries of these tables be cancelled; cancellations of others are deleted."""
     known = f"entry_table IN ({','.join(repr(table) for table in tables)})"
     if op.get_bind().dialect.name == "sqlite":
         _make_anew(known)

@@ -1,4 +1,4 @@
-"""Where the taps of a type lie in the crib: whoever needs a fresh one goes there.
+"""The bin in the crib where the taps of a type are kept, for whoever needs a fresh one.
 
 Revision 0009 on 0008.
 """
@@ -14,10 +14,10 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Add the bin; of what is on record none is known."""
+    """Add the bin, empty for existing tap types."""
     op.execute("ALTER TABLE tap_type ADD COLUMN bin VARCHAR(64)")
 
 
 def downgrade() -> None:
-    """Take it away again."""
+    """Drop the column."""
     op.execute("ALTER TABLE tap_type DROP COLUMN bin")

@@ -1,6 +1,6 @@
-"""SQLite refuses to put a row of the log in another one's place: `INSERT OR REPLACE` deletes without a DELETE.
+"""SQLite refuses to replace rows of the log: `INSERT OR REPLACE` deletes without a DELETE.
 
-Revision 0010 on 0009. PostgreSQL knows no such statement: there only an UPDATE replaces, which is refused already.
+Revision 0010 on 0009. PostgreSQL has no such statement: there only UPDATE replaces, which is refused already.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ KEYS = {
     "stock_movement": _CORRECTED,
     "cancellation": ("entry_id",),
 }
-"""What no two rows of a table have in common; beside it stands the number that SQLite gives each row."""
+"""The unique keys of each table, besides the rowid that SQLite gives each row."""
 
 
 def upgrade() -> None:
-    """Look before each insert whether a row is there already."""
+    """Check before each insert whether the row exists already."""
     if op.get_bind().dialect.name != "sqlite":
         return
     for table, keys in KEYS.items():
@@ -38,7 +38,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Look no more."""
+    """Drop the checks."""
     if op.get_bind().dialect.name == "sqlite":
         for table in KEYS:
             op.execute(f"DROP TRIGGER {table}_no_replace")

@@ -1,4 +1,4 @@
-"""Which numbers of a run were asked back when they were typed, and confirmed: they are not offered as usual ones.
+"""Which numbers of a run were queried as implausible and confirmed: they are not offered as usual values.
 
 Revision 0011 on 0010.
 """
@@ -14,10 +14,10 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Add the words; of what is on record nothing was asked back."""
+    """Add the column; for existing runs nothing was queried."""
     op.execute("ALTER TABLE run ADD COLUMN confirmed VARCHAR(64)")
 
 
 def downgrade() -> None:
-    """Take them away again."""
+    """Drop the columns."""
     op.execute("ALTER TABLE run DROP COLUMN confirmed")

@@ -1,4 +1,4 @@
-"""Why a tap failed the gauge: what the quality lead tells of a failed check, beside what the log tells of it.
+"""Why a tap failed the gauge: the quality lead's report on a failed check, beside the log's own evidence.
 
 Revision 0012 on 0011.
 """
@@ -33,7 +33,7 @@ _CAUSE = sa.Enum(
 
 
 def upgrade() -> None:
-    """Make the table; nothing is told of any check yet."""
+    """Create the table; no check has a report yet."""
     op.create_table(
         _TABLE,
         sa.Column("id", sa.Uuid(), nullable=False),
@@ -58,7 +58,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Forget what was told; the checks stay."""
+    """Drop the reports; the checks stay."""
     op.drop_table(_TABLE)
 
 

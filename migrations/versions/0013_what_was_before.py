@@ -1,7 +1,7 @@
-"""People, taps, jobs, stations, materials, tap types and facts of the shop stay on record when they are changed.
+"""Changes to people, taps, jobs, stations, materials, tap types and shop settings keep the old values on record.
 
-Revision 0013 on 0012. The database itself keeps what a row was before, and refuses to delete one. Codes get a key that
-is the same for codes that look alike; where those of the record do, they have none until a supervisor renames them.
+Revision 0013 on 0012. The database itself keeps a row's earlier values, and refuses to delete one. Codes get a key that
+is the same for look-alike codes; existing look-alikes have none until a supervisor renames them.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ depends_on = None
 
 CODED = ("tap_type", "material", "station", "person", "tap", "job")
 KEYS = {**dict.fromkeys(CODED, ("id",)), "shop_fact": ("name",), "person_role": ("person_id", "role")}
-"""The tables whose rows may change, with what never changes of them; the first names the row in the record."""
+"""The tables whose rows may change, with their columns that never change; the first identifies the row."""
 LOGS = ("catalogue_edit", "catalogue_change")
 
 _LONGEST_KEY = 512
@@ -31,7 +31,7 @@ _UNSEEN = re.compile(
 
 
 def upgrade() -> None:
-    """Make the tables, give the codes their keys, and then let nothing be lost any more."""
+    """Create the tables, give the codes their keys, then add the triggers that keep old values."""
     _tables()
     for table in KEYS:
         op.execute(f"ALTER TABLE {table} ADD COLUMN edit_id INTEGER")
@@ -44,7 +44,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Forget all of it."""
+    """Drop the tables."""
     is_sqlite = op.get_bind().dialect.name == "sqlite"
     for table in KEYS:
         for trigger in (
@@ -100,7 +100,7 @@ def _fill_keys(table: str) -> None:
 
 
 def _key(code: str) -> str:
-    """As codes were compared when this was written; a migration does not change with the program."""
+    """How codes were compared when this was written; a migration does not change with the program."""
     seen = "".join(
         sign
         for sign in code

@@ -1,6 +1,6 @@
-"""From which address somebody tried to log in; what was tried stays as it was written down.
+"""The address of each log-in attempt; recorded attempts can no longer be changed.
 
-That a secret was right is a row of its own from here on, which settles the row of the attempt.
+From here on a successful log-in is a row of its own, which settles the row of the attempt.
 
 Revision 0014 on 0013.
 """
@@ -19,7 +19,7 @@ _INDEXES = {"address": "address, id", "at": "at"}
 
 
 def upgrade() -> None:
-    """Add both columns, and refuse what changes a row."""
+    """Add both columns, and refuse changes to rows."""
     op.execute(f"ALTER TABLE {_TABLE} ADD COLUMN address VARCHAR(64)")
     op.execute(f"ALTER TABLE {_TABLE} ADD COLUMN settles_id INTEGER")
     for name, columns in _INDEXES.items():
@@ -39,7 +39,7 @@ def upgrade() -> None:
             f"CREATE TRIGGER {_TABLE}_no_{verb.lower()} BEFORE {verb} ON {_TABLE} "
             "BEGIN SELECT RAISE(ABORT, 'append-only'); END"
         )
-    # INSERT OR REPLACE takes the old row away without asking the trigger on DELETE.
+    # INSERT OR REPLACE deletes the old row without firing the trigger on DELETE.
     op.execute(
         f"CREATE TRIGGER {_TABLE}_no_replace BEFORE INSERT ON {_TABLE} "  # noqa: S608 - the name is above
         f"WHEN EXISTS (SELECT 1 FROM {_TABLE} WHERE rowid = NEW.rowid OR id = NEW.id) "
@@ -48,7 +48,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Take both columns away again, and let rows be changed."""
+    """Drop both columns, and let rows be changed."""
     if op.get_bind().dialect.name == "postgresql":
         for name in ("append_only", "no_truncate"):
             op.execute(f"DROP TRIGGER {_TABLE}_{name} ON {_TABLE}")

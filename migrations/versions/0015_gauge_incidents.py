@@ -1,4 +1,4 @@
-"""A failed gauge check is an incident as a break is one: its table is called so.
+"""A failed gauge check is an incident just as a break is: rename its table accordingly.
 
 Revision 0015 on 0014.
 """
@@ -39,12 +39,12 @@ _CONSTRAINTS = (
 
 
 def upgrade() -> None:
-    """Rename the table and what is named after it."""
+    """Rename the table and everything named after it."""
     _rename(_BEFORE, _NOW)
 
 
 def downgrade() -> None:
-    """Give it its former name."""
+    """Restore the former name."""
     _rename(_NOW, _BEFORE)
 
 

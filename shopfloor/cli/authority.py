@@ -1,4 +1,4 @@
-"""Certificates for https on a shop's network, by an authority of the shop's own that can vouch for nothing else."""
+"""Certificates for https on a shop's network, by a certificate authority of its own that can vouch for nothing else."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from shopfloor.core.errors import InputError
 
 SERVER_DAYS = 397
-"""Browsers take no more of a certificate that lasts for over 398 days."""
+"""Browsers reject certificates that last more than 398 days."""
 
 AUTHORITY_DAYS = 3650
 _SLOW_CLOCK = timedelta(hours=1)
@@ -54,17 +54,17 @@ class Host:
 
         Raises
         ------
-        InputError    a name without a dot, something that is no IP address
+        InputError    a name without a dot, something that is not an IP address
         """
         if not _NAME.fullmatch(name):
-            what = f"'{name}' is no name with a dot in it"
+            what = f"'{name}' is not a name with a dot in it"
             raise InputError.of("name", what, "write it like tapping-pc.shop.internal")
         return cls(name.lower(), tuple(map(_address, addresses)))
 
 
 @dataclass(frozen=True)
 class Made:
-    """The certificates that stand in the folder now: the authority's fingerprint, and the server's last day."""
+    """The certificates now in the folder: the authority's fingerprint, and the server certificate's last day."""
 
     fingerprint: str
     ends_at: datetime
@@ -77,11 +77,11 @@ class _Authority:
 
 
 def make(host: Host, folder: Path, now: datetime) -> Made:
-    """An authority where there is none yet, and a new certificate for the server by it.
+    """An authority if there is none yet, and a new server certificate signed by it.
 
     Raises
     ------
-    InputError    an authority whose key is away, that has expired or that cannot vouch for this host; a folder that
+    InputError    an authority whose key is missing, that has expired or that cannot vouch for this host; a folder that
                   cannot be written
     """
     try:
@@ -99,7 +99,7 @@ def _address(typed: str) -> AnyAddress:
     try:
         return ip_address(typed)
     except ValueError:
-        raise InputError.of("address", f"'{typed}' is no IP address", "write it like 192.168.1.10") from None
+        raise InputError.of("address", f"'{typed}' is not an IP address", "write it like 192.168.1.10") from None
 
 
 def _kept(folder: Path) -> _Authority | None:
@@ -113,7 +113,7 @@ def _kept(folder: Path) -> _Authority | None:
     try:
         signing = load_pem_private_key(key.read_bytes(), password=None)
         shown = x509.load_pem_x509_certificate(certificate.read_bytes())
-    except (ValueError, TypeError):  # the latter where a password guards the key
+    except (ValueError, TypeError):  # the latter if a password guards the key
         raise _mismatched(folder) from None
     if not isinstance(signing, ec.EllipticCurvePrivateKey) or shown.public_key() != signing.public_key():
         raise _mismatched(folder)
@@ -122,7 +122,7 @@ def _kept(folder: Path) -> _Authority | None:
 
 def _mismatched(folder: Path) -> InputError:
     what = f"shop-ca.key in '{folder}' is not the key of shop-ca.crt"
-    return InputError.of("folder", what, "put back the two files as they were made")
+    return InputError.of("folder", what, "restore the two files as they were made")
 
 
 def _new_authority(host: Host, folder: Path, now: datetime) -> _Authority:
@@ -187,7 +187,7 @@ def _new_server(authority: _Authority, host: Host, folder: Path, now: datetime) 
 def _certificate(
     subject: x509.Name, issuer: x509.Name, key: ec.EllipticCurvePrivateKey, now: datetime, ends_at: datetime
 ) -> x509.CertificateBuilder:
-    """What every certificate says."""
+    """What all certificates share."""
     return (
         x509.CertificateBuilder()
         .subject_name(subject)
@@ -215,7 +215,7 @@ def _new_key(path: Path) -> ec.EllipticCurvePrivateKey:
 
 
 def _write(path: Path, content: bytes, mode: int) -> None:
-    """Put a whole file in the place of the one before; nobody but its owner may read a key, not even for a moment."""
+    """Replace the file as a whole; nobody but its owner may read a key, not even for a moment."""
     unfinished = path.with_suffix(".new")
     unfinished.unlink(missing_ok=True)
     with open(unfinished, "xb", opener=lambda name, flags: os.open(name, flags, mode)) as file:

@@ -26,10 +26,10 @@ from shopfloor.store.upgrade import downgrade, is_at_head, is_empty, upgrade
 
 @click.command("demo")
 @port_option
-@click.option("--no-serve", is_flag=True, help="Only make the database.")
+@click.option("--no-serve", is_flag=True, help="Make the database only.")
 @database_option
 def command(port: int, no_serve: bool, database: str | None) -> None:
-    """Make a fresh demo database and serve it: an invented shop, 18 months of work up to today."""
+    """Make a fresh demo database and serve it: an invented shop with 18 months of work up to today."""
     if not no_serve:
         must_be_free(LOOPBACK, port)
     settings = settings_for(database or _demo_file(settings_for(None)))
@@ -49,13 +49,13 @@ def make_demo(work: Work) -> None:
 
     Raises
     ------
-    InputError    the database holds something else: a shop's record is never overwritten
+    InputError    the database holds something else: a shop's data are never overwritten
     """
     database = work.settings.database
     if not is_empty(work.engine):
         if not (is_at_head(work.engine) and is_demo(work)):
             address = work.engine.url.render_as_string()
-            raise InputError.of("database", f"{address} holds something else than a demo", "name an empty one")
+            raise InputError.of("database", f"{address} holds something other than a demo", "name an empty one")
         remove_all_files(work)
         downgrade(database, "base")
     upgrade(database)
@@ -63,7 +63,7 @@ def make_demo(work: Work) -> None:
 
 
 def _demo_file(settings: Settings) -> str:
-    """Address of the demo's own file, beside the shop's own database and never the same."""
+    """Address of the demo's own file: in the shop's data folder, but never the shop's own database."""
     folder = settings.data_folder / "demo"
     folder.mkdir(parents=True, exist_ok=True)
     return f"sqlite:///{(folder / 'demo.db').as_posix()}"

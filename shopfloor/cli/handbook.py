@@ -1,4 +1,4 @@
-"""The commands as the handbook's page lists them: read from the commands themselves, so that none is forgotten."""
+"""The commands as the handbook page lists them, read from the commands themselves so that none is missed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a server writes of its troubles: one line each, with the time, and nothing that people have entered.
+"""What a server logs about its troubles: one line each, with the time, and nothing that people have entered.
 
 A line tells where in the program something failed and of which kind it was. Texts that came with it stay out, since
 they quote what was entered: so do the words of exceptions, and those of other people's libraries.
@@ -50,12 +50,12 @@ class _StandardError(logging.StreamHandler[Any]):
 
     @stream.setter
     def stream(self, value: Any) -> None:
-        """Stays what it is."""
+        """Ignored: it stays what it is."""
 
 
 @contextmanager
 def written_in_lines() -> Iterator[None]:
-    """Meanwhile all that is logged, warned of, or fails in a thread is a line on standard error."""
+    """Within this context, each log record, warning and thread failure becomes one line on standard error."""
     root, handler, hook = logging.getLogger(), _StandardError(), threading.excepthook
     root.addHandler(handler)
     logging.captureWarnings(capture=True)
@@ -75,9 +75,9 @@ def _thread_failed(args: threading.ExceptHookArgs) -> None:
 
 
 def _message(record: logging.LogRecord) -> str:
-    """The message; where it is not of our own wording only the numbers in it."""
+    """The message; of messages that are not our own, only the numbers."""
     if record.name == _WARNINGS:
-        # The place and the kind stand before the words.
+        # The place and the kind come before the words.
         return ": ".join(record.getMessage().split(": ")[:2])
     if record.name.split(".")[0] in OURS or not record.args:
         return record.getMessage()
@@ -90,7 +90,7 @@ def _message(record: logging.LogRecord) -> str:
 
 
 def _told(error: BaseException) -> Iterator[str]:
-    """Kinds and places of an exception and of those behind it, the newest first."""
+    """Kinds and places of an exception and its causes, the newest first."""
     seen: set[int] = set()
     next_: BaseException | None = error
     while next_ is not None and id(next_) not in seen:

@@ -1,4 +1,4 @@
-"""What the two commands on numbers share: strict numbers in, strict JSON and readable numbers out."""
+"""What the number commands share: strict numbers in, strict JSON and readable numbers out."""
 
 from __future__ import annotations
 

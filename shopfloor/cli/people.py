@@ -1,4 +1,4 @@
-"""`shopfloor people`: let people in from the server's own keyboard, where nobody can be locked out."""
+"""`shopfloor people`: give people access from the server's own keyboard, where nobody can be locked out."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def supervisor(code: str, database: str | None) -> None:
 @click.argument("code")
 @database_option
 def pin(code: str, database: str | None) -> None:
-    """Give the person CODE a new PIN, or a new password where the role asks for one; ends any wait."""
+    """Give the person CODE a new PIN, or a new password if the role requires one; ends any wait."""
     with open_work(settings_for(database)) as work:
         name = give_secret(work, {"person": code, **_asked("PIN or password")})
         release(work, code)
@@ -42,7 +42,7 @@ def pin(code: str, database: str | None) -> None:
 @click.argument("state", type=click.Choice([_ON, "off"]))
 @database_option
 def pins(state: str, database: str | None) -> None:
-    """Put PINs into use, or out of use, as the page 'Who gets in' does."""
+    """Turn PINs on or off, as the page 'Who gets in' does."""
     with open_work(settings_for(database)) as work:
         if state == _ON:
             must_be_in_reach(work, has_supervisor=has_supervisor(work))
@@ -51,6 +51,6 @@ def pins(state: str, database: str | None) -> None:
 
 
 def _asked(what: str) -> dict[str, object]:
-    """What is typed, unseen and twice; never an argument, which others could read."""
+    """The secret, typed twice without echo; never an argument, which others could read."""
     secret = click.prompt(what, hide_input=True)
-    return {"secret": secret, "again": click.prompt("The same again", hide_input=True)}
+    return {"secret": secret, "again": click.prompt("Repeat it", hide_input=True)}

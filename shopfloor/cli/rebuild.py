@@ -12,7 +12,7 @@ from shopfloor.services.record.life_summaries import rebuild
 @click.command("rebuild")
 @database_option
 def command(database: str | None) -> None:
-    """Work out all tap lives anew from the log."""
+    """Recalculate all tap lives from the log."""
     with open_work(settings_for(database)) as work:
         taps = rebuild(work, show_progress("Taps"))
     click.echo(f"Worked out the lives of {counted(taps, 'tap')}.")

@@ -27,13 +27,13 @@ _OPTIONAL = ", ".join(names[0] for field, names in COLUMNS.items() if field not 
 
 @command.command(
     "import",
-    help=f"""Store the runs of FILE, all or none; the same file twice is stored once.
+    help=f"""Store the runs of FILE, all or none; importing the same file twice stores it once.
 
 FILE is CSV (UTF-8, any separator) or the first sheet of a workbook (.xlsx).
 
-Columns that must be there: {", ".join(COLUMNS[field][0] for field in REQUIRED)}.
+Required columns: {", ".join(COLUMNS[field][0] for field in REQUIRED)}.
 
-Columns that may be there: {_OPTIONAL}.""",
+Optional columns: {_OPTIONAL}.""",
 )
 @click.argument("file", type=click.Path(path_type=Path))
 @database_option
@@ -44,11 +44,11 @@ def import_(file: Path, database: str | None) -> None:
             done = import_runs(work, file, show_progress("Rows"))
         except InputError:
             click.echo(
-                "Nothing was stored. 'Columns of an import' under the tool's Help tells what each may hold.", err=True
+                "Nothing was stored. 'Columns of an import' in the tool's Help says what each may hold.", err=True
             )
             raise
     before = counted(done.seen_before, "was", "were")
-    click.echo(f"Stored {counted(done.stored, 'run')}; {before} there already.")
+    click.echo(f"Stored {counted(done.stored, 'run')}; {before} already there.")
     for kind, codes in done.created.items():
         click.echo(click.wrap_text(f"New {kind} ({len(codes)}): {', '.join(codes)}", subsequent_indent="  "))
 
@@ -57,13 +57,13 @@ def import_(file: Path, database: str | None) -> None:
 @click.option(
     "--output",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="File to write (.csv, .xlsx); else standard output.",
+    help="File to write (.csv, .xlsx); default: standard output.",
 )
 @database_option
 def export(output: Path | None, database: str | None) -> None:
-    """Write every run that counts as CSV or as a workbook, in the form that import reads.
+    """Write every run that counts, as CSV or as a workbook, in the form that import reads.
 
-    Gauge checks, stock movements, prices and job plans are not in it: it is no backup.
+    Gauge checks, stock movements, prices and job plans are left out: this is not a backup.
     """
     with open_work(settings_for(database)) as work:
         number = export_runs(work, sys.stdout) if output is None else _write(work, output)

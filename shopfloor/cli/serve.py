@@ -44,11 +44,11 @@ def port_option(function: click.decorators.FC) -> click.decorators.FC:
 def command(port: int, host: str, certificate: Path | None, key: Path | None, database: str | None) -> None:
     """Serve the shop's own log."""
     if (certificate is None) != (key is None):
-        raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or none")
+        raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or neither")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
     must_be_free(host, port)
     with written_in_lines(), open_work(settings_for(database), makes=True, for_pages=True) as work:
-        click.echo("Reading what the log tells; a large one takes some seconds ...")
+        click.echo("Reading the log; a large one takes some seconds ...")
         read_ahead(work)
         if certificate is None or context is None:
             run_server(create_app(work, commands), host, port)
@@ -57,7 +57,7 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
 
 
 def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:
-    """Serve until interrupted; with a browser window on it where wanted.
+    """Serve until interrupted; if wanted, open a browser window on it.
 
     Raises
     ------
@@ -116,7 +116,7 @@ def must_be_free(host: str, port: int) -> None:
     """
     with socket.socket() as probe:
         if os.name == "posix":
-            # As the server does: a port that was just let go of is free. On Windows the option would mean sharing it.
+            # As the server does: a port that was just released is free. On Windows the option would mean sharing it.
             probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((host, port))

@@ -23,43 +23,43 @@ from waitress.task import ThreadedTaskDispatcher
 from shopfloor.web.security.limits import LARGEST_BODY
 
 THREADS = 8
-"""Requests that are worked on at once; some may wait for the database meanwhile."""
+"""Requests handled at once; some of them may be waiting for the database."""
 
 IDLE_S = 60
-"""A connection on which nothing was asked for so long is closed."""
+"""Seconds without a request after which a connection is closed."""
 
 SILENT_S = 20
-"""A request, or the taking of an answer, that stands still for so long is broken off."""
+"""Seconds without progress after which a request, or the fetching of an answer, is broken off."""
 
 ARRIVING_S = 120
-"""A request must be whole after so long: the largest photograph at 4 kB/s."""
+"""Seconds within which a request must have arrived: the largest photograph at 4 kB/s."""
 
 DRAINING_S = 20
-"""At the end, requests that were taken are answered for at most so long."""
+"""Seconds for which, at shutdown, accepted requests are still answered."""
 
 _BUFFERED = 16 * LARGEST_BODY
-"""Bytes up to which the application itself answers that a body is too large, in words; beyond, the server cuts off."""
+"""Bytes up to which the application itself answers, in words, that a body is too large; beyond, the server refuses."""
 
 _IN_MEMORY = 262_144
-"""Bytes of a request, and of an answer, that are kept in memory; more go to a temporary file."""
+"""Bytes of a request or an answer kept in memory; more go to a temporary file."""
 
 _LARGEST_HEAD = 32_768
 _MOST_CONNECTIONS = 1000
 _MOST_ON_WINDOWS = 400
-"""Its `select` takes 512 sockets."""
+"""Its `select` handles at most 512 sockets."""
 
 _OWN_FILES, _FILES_A_CONNECTION = 150, 5
-"""Open files of the program itself; and of a connection: its socket, its body, its answer, two sockets for https."""
+"""Open files of the program itself, and of one connection: its socket, body and answer, two sockets for https."""
 
 _TICK_S = 0.5
 _GRACE_S = 0.3
-"""Whoever came just now is not sent away for others."""
+"""Seconds during which a new connection is not closed to make room."""
 
 _WANTED_FILES = 8192
 
 
 class _Channel(HTTPChannel):
-    """A connection that knows since when it has been waited for."""
+    """A connection that knows since when the server has been waiting for it."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -69,7 +69,7 @@ class _Channel(HTTPChannel):
     def received(self, data: bytes) -> bool:
         """Take what arrives, one request at a time: no browser asks for more before it has its answer.
 
-        Whoever does is answered once, and the connection is closed; else a few bytes could ask for answers without end.
+        A client that does is answered once, then disconnected; otherwise a few bytes could request endless answers.
         """
         is_taken: bool = super().received(data)
         with self.requests_lock:
@@ -79,13 +79,13 @@ class _Channel(HTTPChannel):
         return is_taken
 
     def write_soon(self, data: Any) -> int:
-        """Take a piece of an answer; from now on the other side is expected to fetch it."""
+        """Accept a piece of an answer; from now on the client is expected to fetch it."""
         if not self.total_outbufs_len:
             self.last_activity = time.time()
         return int(super().write_soon(data))
 
     def service(self) -> None:
-        """Answer one request; what comes next on this connection is waited for from now on."""
+        """Answer one request; the wait for the next one on this connection starts now."""
         try:
             super().service()
         finally:
@@ -96,16 +96,16 @@ class _Channel(HTTPChannel):
 
     @property
     def is_at_work(self) -> bool:
-        """Whether a request has arrived that is not answered to the end."""
+        """Whether a request has arrived that is not yet fully answered."""
         return bool(self.requests or self.total_outbufs_len)
 
     @property
     def stands_still_since(self) -> float:
-        """When the other side last did something for its request or its answer; drops of a request do not count."""
+        """When the client last made progress on its request or answer; bytes trickled into a request do not count."""
         return float(self.last_activity) if self.total_outbufs_len else self.waiting_since
 
     def is_overdue(self, now: float) -> bool:
-        """Whether the other side has kept us waiting for too long."""
+        """Whether the client has kept the server waiting too long."""
         silent: bool = now - self.last_activity > SILENT_S
         if self.total_outbufs_len:
             return silent
@@ -116,19 +116,19 @@ class _Channel(HTTPChannel):
 
 
 class _Listener(TcpWSGIServer):
-    """A socket that takes connections; when to let go of one is decided by the server."""
+    """A listening socket; the server decides when to close its connections."""
 
     channel_class = _Channel
 
     def maintenance(self, now: float) -> None:
-        """Nothing: waitress asks a connection to close itself, which one that takes no answer never does."""
+        """Nothing: waitress asks a connection to close itself, but one that never fetches its answer never does."""
 
 
 class Server:
     """Serves an application until it is told to stop.
 
-    However many connections are held open by whoever sends slowly, sends nothing, or takes no answer: where there are
-    too many, the one that stands still longest is closed, so that a new one always gets in.
+    Clients that send slowly, send nothing or never fetch their answer may hold any number of connections open: if there
+    are too many, the one idle longest is closed, so that a new one always gets in.
     """
 
     def __init__(self, app: Callable[..., Any], host: str, port: int, *, scheme: str = "http") -> None:
@@ -158,11 +158,11 @@ class Server:
 
     @property
     def port(self) -> int:
-        """The port that it listens on."""
+        """The port it listens on."""
         return int(self._listeners[0].effective_port)
 
     def run(self) -> None:
-        """Serve until `stop`; then answer what was taken, and end."""
+        """Serve until `stop`, then answer the accepted requests and end."""
         while not self._is_stopping:
             self._turn(_TICK_S)
             self._tidy()
@@ -171,12 +171,12 @@ class Server:
         self.close()
 
     def stop(self) -> None:
-        """Take no more connections, and end when all that was taken is answered; may be called from anywhere."""
+        """Accept no more connections, and end when all accepted requests are answered; safe from any thread."""
         self._is_stopping = True
         self._listeners[0].pull_trigger()
 
     def close(self) -> None:
-        """Let go of everything at once."""
+        """Close everything at once."""
         wasyncore.close_all(self._sockets, ignore_all=True)
 
     def _turn(self, longest_s: float) -> None:
@@ -186,7 +186,7 @@ class Server:
         return [channel for listener in self._listeners for channel in listener.active_channels.values()]
 
     def _tidy(self) -> None:
-        """Close what is overdue, and what stands still longest where there are too many."""
+        """Close overdue connections and, if there are too many, those idle longest."""
         now, channels = time.time(), self._channels()
         too_many = len(channels) - self.capacity
         if too_many <= 0 and now - self._tidied_at < _TICK_S:
@@ -203,7 +203,7 @@ class Server:
             wasyncore.dispatcher.close(listener)
         self._turn(0)
         ends_at = time.monotonic() + DRAINING_S
-        # What has begun to arrive is waited for as well, as long as it comes.
+        # Requests that have begun to arrive are waited for as well, as long as they make progress.
         while time.monotonic() < ends_at and (left := self._channels()):
             now = time.time()
             _close(one for one in left if one.is_overdue(now) or not (one.is_at_work or one.request))
@@ -211,7 +211,7 @@ class Server:
 
 
 def serve_until_told(server: Server) -> None:
-    """Serve until the system, or somebody at the keyboard, asks for the end; a second time ends at once."""
+    """Serve until a signal from the system or the keyboard asks for an orderly end; a second signal ends at once."""
     asked = [signal.SIGTERM, signal.SIGINT, *([signal.SIGBREAK] if hasattr(signal, "SIGBREAK") else [])]
     before = {number: signal.getsignal(number) for number in asked}
 
@@ -235,7 +235,7 @@ def _close(channels: Iterable[_Channel]) -> None:
 
 
 def _take_all_that_wait(listener: _Listener) -> None:
-    """Connections that were made while we were asked to stop are ours already to those who made them."""
+    """Accept pending connections: to their clients, they are already established."""
     known = -1
     while known != len(listener.active_channels):
         known = len(listener.active_channels)
@@ -243,15 +243,15 @@ def _take_all_that_wait(listener: _Listener) -> None:
 
 
 def _capacity() -> int:
-    """Connections that may be open at once, within the open files that the system allows."""
+    """Connections that may be open at once, within the system's limit on open files."""
     if os.name == "nt":
         return _MOST_ON_WINDOWS
     return max(20, min(_MOST_CONNECTIONS, (_allowed_files() - _OWN_FILES) // _FILES_A_CONNECTION))
 
 
 def _allowed_files() -> int:
-    """Open files that this process may have, after asking for as many as are wanted."""
-    import resource  # only where it exists
+    """Limit of this process on open files, after raising it as far as wanted and allowed."""
+    import resource  # POSIX only
 
     allowed, most = resource.getrlimit(resource.RLIMIT_NOFILE)
     wanted = _WANTED_FILES if most == resource.RLIM_INFINITY else min(_WANTED_FILES, most)

@@ -23,13 +23,13 @@ AnyFunction = TypeVar("AnyFunction", bound=Callable[..., Any])
 
 KEYS = {
     "thread": "the thread as standards write it",
-    "material": "the kind of material that is reckoned with",
+    "material": "the kind of material used in the calculation",
     "iso_group": "its ISO 513 group",
     "rpm": "speed of the tap",
     "depth_mm": "depth of full thread",
     "hole": "blind or through",
-    "tap_style": "style that the figures are for: as given, else the recommended one",
-    "tap_style_recommended": "style that suits material and hole",
+    "tap_style": "style that the figures are for: the given one, else the recommended one",
+    "tap_style_recommended": "recommended style for material and hole",
     "tap_style_reason": "why",
     "may_be_formed": "whether the material can be formed as well",
     "chamfer": "chamfer of the tap",
@@ -37,15 +37,15 @@ KEYS = {
     "tap_drill_name": "the drill to take, as the shop calls it",
     "tap_drill_mm": "its diameter",
     "thread_percent": "percentage of thread in the hole (100 %: 0.6495 P deep a side); null for a taper thread",
-    "wanted_percent": "percentage of thread that suits material and depth",
+    "wanted_percent": "recommended percentage of thread for material and depth",
     "wanted_percent_reason": "why",
     "other_drills": "list of {name, mm, percent}: the nearest",
-    "hole_mm": "the hole that is reckoned with: as drilled, else the drill's",
+    "hole_mm": "hole diameter used in the calculation: as drilled, else the drill's",
     "hole_mouth_mm": "diameter to chamfer the mouth to",
     "drill_depth_needed_mm": "depth at full diameter that a blind hole needs; null for a through hole",
     "surface_speed_m_min": "surface speed of the major diameter",
     "surface_speed_ft_min": "the same in ft/min",
-    "start_speed_m_min": "[low, high] to start with; no limit",
+    "start_speed_m_min": "[low, high] to start with; not a limit",
     "revolutions": "turns to depth",
     "seconds_per_hole": "time into the hole, to depth",
     "seconds_in_and_out": "and out again at the same speed",
@@ -54,10 +54,10 @@ KEYS = {
     "power_kw": "power at torque_nm",
     "power_dull_kw": "power at torque_dull_nm",
     "clutch_nm": "[low, high] between which to set the clutch (guide values)",
-    "clutch_is_open": "whether there is such a setting: low below high",
+    "clutch_is_open": "whether there is such a setting (low is below high)",
     "shear_nm": "torque that shears the tap (guide value)",
-    "margin": "torque of the station at the tap over torque_dull_nm; null where the station's is not given",
-    "station_largest_mm": "largest major diameter of the station in this material; null likewise",
+    "margin": "torque of the station at the tap over torque_dull_nm; null if the station's is not given",
+    "station_largest_mm": "largest major diameter of the station in this material; null if not given",
     "lubricant": "advice, common practice",
     "warnings": "list of {weight, what, reason, do}; weight: stop, serious, caution, reminder; the heaviest first",
     "sources": "where each kind of figure comes from",
@@ -83,7 +83,7 @@ _OPTIONS = (
     click.option("--coated", is_flag=True, help="The tap is coated."),
     click.option("--percent", type=NUMBER, help="Percentage of thread that the drawing asks for."),
     click.option("--station", type=Term(StationKind), help="electric arm, air arm, drill press, machining centre ..."),
-    click.option("--station-rpm", type=SPEED_RANGE, help="Its speeds: 25-500, or one that is fixed."),
+    click.option("--station-rpm", type=SPEED_RANGE, help="Its speeds: 25-500, or one fixed speed."),
     click.option("--station-torque", type=NUMBER, help="Its torque at the spindle, N m."),
     click.option("--reducer", type=NUMBER, default=1.0, help="Ratio of a reducer between spindle and tap."),
     click.option("--depth-control", type=Term(DepthControl), help="depth stop, clutch at bottom or by eye."),
@@ -224,7 +224,7 @@ def _lines(card: SetUpCard) -> Iterator[str]:
     percent = "" if taken.percent is None else f", {taken.percent:.0f} % of thread"
     hole = f"{_hole(card)} hole, {rounded(question.hole.depth_mm, 4)} mm of full thread"
     yield f"{question.thread.text} in {question.material.name}, {hole}"
-    advised = "" if card.style is card.choice.style else f"; better {card.choice.style.label.lower()}"
+    advised = "" if card.style is card.choice.style else f"; recommended: {card.choice.style.label.lower()}"
     yield f"Tap           {card.style.label}, {card.chamfer.label.lower()} chamfer{advised} ({card.choice.reason})"
     diameter = rounded(taken.drill.diameter_mm, 4)
     yield f"Drill         {taken.drill.name} ({diameter} mm{percent}); {card.drills.wanted.reason}"
@@ -239,7 +239,7 @@ def _lines(card: SetUpCard) -> Iterator[str]:
 
 
 def _turning(card: SetUpCard) -> Iterator[str]:
-    start = f"start range {rounded(card.start.low_m_min, 3)} to {rounded(card.start.high_m_min, 3)} m/min, no limit"
+    start = f"start range {rounded(card.start.low_m_min, 3)} to {rounded(card.start.high_m_min, 3)} m/min, not a limit"
     yield f"Speed         {rounded(card.question.rpm)} rpm = {rounded(card.surface_speed_m_min, 3)} m/min ({start})"
     turns = f"{rounded(card.revolutions, 3)} turns, {rounded(card.seconds_per_hole, 2)} s to depth"
     yield f"Time          {turns}, {rounded(card.seconds_in_and_out, 2)} s in and out"

@@ -1,4 +1,4 @@
-"""Lengths, ranges of speed and words of the trade as options of a command."""
+"""Lengths, speed ranges and trade terms as command options."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Length(click.ParamType[float]):
         match = re.fullmatch(r"\s*(\S+?)\s*(mm|in|inch|\")?\s*", str(value), re.IGNORECASE)
         number = NUMBER.convert(match[1] if match else str(value), param, ctx)
         if not number > 0:
-            self.fail(f"'{value}' is no length; write one above 0, such as 18, 18mm or 0.7in", param, ctx)
+            self.fail(f"'{value}' is not a length; write one above 0, such as 18, 18mm or 0.7in", param, ctx)
         return round(number * MM_PER_INCH, 9) if match and match[2] and match[2].lower() != "mm" else number
 
 
@@ -34,12 +34,12 @@ class SpeedRange(click.ParamType[tuple[float, float]]):
         """Slowest and fastest speed, or a usage error."""
         match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)(?:\s*-\s*(\d+(?:\.\d+)?))?\s*", str(value), re.ASCII)
         if not match:
-            self.fail(f"'{value}' is no range of speeds; write it like 25-500, or 350 where it is fixed", param, ctx)
+            self.fail(f"'{value}' is not a speed range; write it like 25-500, or 350 if it is fixed", param, ctx)
         return float(match[1]), float(match[2] or match[1])
 
 
 class Term(click.ParamType[Word]):
-    """A word of the trade, by its value, label or another spelling."""
+    """A trade term, by its value, label or another spelling."""
 
     def __init__(self, words: type[Word]) -> None:
         self.words = words

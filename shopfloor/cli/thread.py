@@ -30,7 +30,7 @@ Keys of the JSON object (null where the standard gives no value):
   stress_area_mm2      tensile stress area
   major_in, tpi, pitch_in, pitch_diameter_in, minor_in, root_in, height_in,
   stress_area_in2      the same in inches
-  tap_drill_name, tap_drill_mm, tap_drill_in   the drill to take first
+  tap_drill_name, tap_drill_mm, tap_drill_in   the first choice of drill
   thread_percent       what that drill gives: depth 0.6495 P a side is 100 %
                        (--forming: the forming formula)
   limits               {class: {major_min_mm, minor_min_mm, minor_max_mm,
@@ -43,10 +43,8 @@ Keys of the JSON object (null where the standard gives no value):
 
 @click.command("thread", help=_HELP)
 @click.argument("designation")
-@click.option("--class", "thread_class", metavar="CLASS", help="2B or 3B; 5H, 6H or 7H. Else every class is given.")
-@click.option(
-    "--percent", type=NUMBER, help="Wanted percentage of thread. Else the handbook's usual drill comes first."
-)
+@click.option("--class", "thread_class", metavar="CLASS", help="2B or 3B; 5H, 6H or 7H. Default: every class.")
+@click.option("--percent", type=NUMBER, help="Wanted percentage of thread. Default: the handbook's usual drill first.")
 @click.option("--forming", is_flag=True, help="Drills for a forming tap.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def command(designation: str, thread_class: str | None, percent: float | None, forming: bool, as_json: bool) -> None:

@@ -1,4 +1,4 @@
-"""https in front of the server: takes encrypted connections and hands what they say on, byte by byte."""
+"""https in front of the server: accepts encrypted connections and passes on what they say, byte by byte."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def read_certificate(certificate: Path, key: Path) -> ssl.SSLContext:
     context.minimum_version = ssl.TLSVersion.TLSv1_2
     try:
         context.load_cert_chain(certificate, key)
-    except OSError as error:  # ssl's own errors are such, too
+    except OSError as error:  # ssl's own errors are OSErrors, too
         what = f"{certificate} and {key} cannot be used ({error})"
         raise InputError.of(
             "certificate", what, "make them with shopfloor certificates, as deploy/HTTPS.md says"
@@ -36,8 +36,8 @@ def read_certificate(certificate: Path, key: Path) -> ssl.SSLContext:
 
 
 def names_in(certificate: Path) -> tuple[str, ...]:
-    """The names and addresses that the certificate is good for; none where it tells them in no way of today."""
-    from cryptography import x509  # only who serves https pays for loading it
+    """The names and addresses that the certificate is good for; none if it lists no subject alternative names."""
+    from cryptography import x509  # slow to load, and only https needs it
 
     try:
         extensions = x509.load_pem_x509_certificate(certificate.read_bytes()).extensions
@@ -55,7 +55,7 @@ class TlsFront:
         self._listening: Future[tuple[asyncio.AbstractEventLoop, asyncio.Event, int]] = Future()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._clients: dict[str, str] = {}
-        """Address of whoever speaks, by our port of the connection to the server."""
+        """Address of each client, by our port of its connection to the server."""
         self._carriers: set[asyncio.Task[None] | None] = set()
 
     def start(self) -> int:
@@ -64,7 +64,7 @@ class TlsFront:
         return self._listening.result()[2]
 
     def tell_clients(self, application: WSGIApplication) -> WSGIApplication:
-        """The application, told the address of whoever asks in place of our own."""
+        """The application, given the client's address in place of our own."""
 
         def told(environment: WSGIEnvironment, start: StartResponse) -> Iterable[bytes]:
             client = self._clients.get(str(environment.get("REMOTE_PORT")))
@@ -73,7 +73,7 @@ class TlsFront:
         return told
 
     def close(self) -> None:
-        """Take no more connections, carry on what the server said last, and end."""
+        """Accept no more connections, pass on the server's last answers, and end."""
         loop, is_over, _ = self._listening.result()
         loop.call_soon_threadsafe(is_over.set)
         self._thread.join(timeout=10)
@@ -86,7 +86,7 @@ class TlsFront:
 
     async def _listen(self) -> None:
         loop, is_over = asyncio.get_running_loop(), asyncio.Event()
-        # A scanner or a tablet that does not trust the certificate breaks off; that is no news.
+        # A port scanner, or a tablet that does not trust the certificate, hangs up; that is not worth a log line.
         loop.set_exception_handler(lambda loop, context: None)
         limits = {"ssl_handshake_timeout": _HANDSHAKE_S, "ssl_shutdown_timeout": _CLOSING_S}
         server = await asyncio.start_server(self._serve, self._host, self._port, ssl=self._context, **limits)
@@ -118,6 +118,6 @@ async def _carry(source: asyncio.StreamReader, goal: asyncio.StreamWriter) -> No
             goal.write(chunk)
             await goal.drain()
     except OSError:
-        pass  # one side has hung up, and the other is told so
+        pass  # one side has hung up; closing tells the other
     finally:
         goal.close()

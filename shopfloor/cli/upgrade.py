@@ -17,7 +17,7 @@ from shopfloor.store.upgrade import upgrade
 @click.command("upgrade")
 @database_option
 def command(database: str | None) -> None:
-    """Bring the database to this version's schema (back it up first), and work out all tap lives anew."""
+    """Upgrade the database to this version's schema (back it up first) and recalculate all tap lives."""
     settings = settings_for(database)
     if settings.database == Settings.database:
         settings.data_folder.mkdir(parents=True, exist_ok=True)

@@ -28,13 +28,16 @@ Answer = tuple[Any, int]
 _SENTENCES = {
     400: (phrase("The request could not be read"), phrase("Go back and send the form again.")),
     401: (
-        phrase("Nobody is logged in here any more"),
+        phrase("You have been logged out"),
         phrase("Log in, then go back to the form: what you typed is still there."),
     ),
     403: (phrase("That is not allowed here"), phrase("Go back to the start page.")),
     404: (phrase("There is no such page"), phrase("The address may be mistyped; go back to the start page.")),
     405: (phrase("The page cannot be used that way"), phrase("Go back and use the buttons of the page.")),
-    409: (phrase("This does not agree with the record"), phrase("Go back, look at the newest entries and try again.")),
+    409: (
+        phrase("This conflicts with what is on record"),
+        phrase("Go back, look at the newest entries and try again."),
+    ),
     413: (
         phrase("That is more than a batch can hold"),
         phrase("Send less: a note of at most {n} characters.", n=LONGEST_NOTE),
@@ -43,13 +46,13 @@ _SENTENCES = {
     415: (phrase("The request is not JSON"), phrase("Go back and send the form again.")),
     500: (
         phrase("Something went wrong on our side"),
-        phrase("Nothing was saved. Tell whoever keeps this tool: {code}."),
+        phrase("Nothing was saved. Give this code to whoever runs this tool: {code}."),
     ),
-    503: (phrase("The record cannot be reached"), phrase("Nothing was saved. Wait a moment and try again.")),
+    503: (phrase("The database cannot be reached"), phrase("Nothing was saved. Wait a moment and try again.")),
 }
 
 _FOR_PROGRAMS = {
-    400: phrase("Put right what 'problems' names, then send the run again."),
+    400: phrase("Correct what 'problems' names, then send the run again."),
     401: phrase("Give the PIN at this tablet, then send it again under the same id."),
     403: phrase("Send it from a program, or from a page of this server."),
     404: phrase("Send runs to POST /sync/runs."),
@@ -62,7 +65,9 @@ _FOR_PROGRAMS = {
     ),
     429: phrase("Wait as long as 'problems' says."),
     415: phrase("Send Content-Type: application/json."),
-    500: phrase("Nothing was saved. Tell whoever keeps this tool: {code}. Then send it again under the same id."),
+    500: phrase(
+        "Nothing was saved. Give this code to whoever runs this tool: {code}. Then send it again under the same id."
+    ),
     503: phrase("Nothing was saved. Wait, then send it again under the same id."),
 }
 """What a program can do, by status: it has no form to go back to."""
@@ -72,7 +77,7 @@ _OTHERWISE = (phrase("The request could not be answered"), phrase("Go back and t
 
 
 def install(app: Flask) -> None:
-    """Register an answer for every exception that can reach the border."""
+    """Register an answer for every exception that can leave a view."""
     app.register_error_handler(Conflict, lambda error: _problems(error, 409))
     app.register_error_handler(TooSoon, lambda error: _problems(error, 429))
     app.register_error_handler(PhotographTooLarge, lambda error: _problems(error, 413))
@@ -88,7 +93,7 @@ def install(app: Flask) -> None:
 
 
 def problem_json(problems: list[Problem] | tuple[Problem, ...]) -> list[dict[str, str]]:
-    """Problems in the one shape that JSON answers have."""
+    """Problems in the shape that all JSON answers share."""
     return [{"field": p.field, "what": say(p.what), "remedy": say(p.remedy)} for p in problems]
 
 
@@ -110,11 +115,14 @@ def _role_lacking(error: RoleLacking) -> Answer:
 
 def _stale_form(error: CSRFError) -> Answer:
     # The answer does not say more: a forged form learns nothing.
-    return _answer(400, [Problem("form", "it belongs to another visit of this page", "open the page again")])
+    return _answer(400, [Problem("form", "it was opened in an earlier session", "open the page again")])
 
 
 def _not_kept(error: NotKept) -> Answer:
-    what, remedy = "the server cannot write it to its disk", "tell whoever keeps this tool; it is sent again by itself"
+    what, remedy = (
+        "the server cannot write it to its disk",
+        "tell whoever runs this tool; it is sent again automatically",
+    )
     return _answer(503, [Problem("photograph", what, remedy)])
 
 
@@ -126,7 +134,7 @@ def _unreachable(error: Exception) -> Answer:
 
 def _unexpected(error: Exception) -> Answer:
     code = secrets.token_hex(4)
-    # The page and not its address, which may hold what somebody entered.
+    # The route, not the address, which may hold what somebody entered.
     _log.error("unexpected error %s at %s %s", code, request.method, request.url_rule, exc_info=error)
     current_person.ask_nothing()
     return _answer(500, [], code)

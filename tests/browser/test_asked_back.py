@@ -179,7 +179,7 @@ def test_an_entry_that_is_put_right_in_the_tray_is_asked_back_too(
     expect(page.locator(STATUS)).to_have_text("1 needs attention")
     page.locator(STATUS).tap()
     tray = page.locator("#tray")
-    tray.get_by_role("button", name="Put right").tap()
+    tray.get_by_role("button", name="Correct").tap()
     tray.get_by_label("Tap", exact=True).fill(other_tap(live_database, tap))
     tray.get_by_label("Holes", exact=True).fill("1100")
     tray.get_by_role("button", name="Send it under a new id").tap()

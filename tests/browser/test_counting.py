@@ -46,7 +46,7 @@ def test_the_hole_of_each_slip_is_kept(
     """Five holes, slips in the second and the fourth; one touch too many is taken back."""
     finger.button("Count live")
     counted(page, "hshhshhh")
-    finger.button("One back")
+    finger.button("Back one")
     expect(page.get_by_text("5 holes made; cutting slips in holes 2, 4.")).to_be_visible()
     shot("counting")
     finger.button("Done")

@@ -54,7 +54,7 @@ def test_a_gauge_check_is_kept_on_the_page_of_a_tap(page: Page, shot: Callable[[
     assert [] == faults(page)
     assert [] == small_targets(page)
     shot("tap")
-    form = page.locator("form", has=page.get_by_role("button", name="Keep the check"))
+    form = page.locator("form", has=page.get_by_role("button", name="Save the check"))
     form.get_by_label("Passed").check()
     form.get_by_label("Who books this").select_option("hana")
     form.get_by_role("button").click()

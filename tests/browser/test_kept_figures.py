@@ -84,7 +84,7 @@ def test_a_tap_that_came_to_its_end_is_not_taken_again(
     finger.button(SAVE)
     told = f"{code} ended in a batch on this tablet: {end.lower()}"
     expect(page.locator(".station")).to_contain_text(told)
-    expect(page.locator(STATUS)).to_have_text("1 on this tablet, no network")
+    expect(page.locator(STATUS)).to_have_text("1 on this tablet, offline")
     page.locator(".tap-head a").tap()
     choose_tap(page, "in the crib")
     finger.button("Clear")

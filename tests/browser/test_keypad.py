@@ -130,7 +130,7 @@ class Walk(Finger):
             return super().save()
         waiting = self.waiting()
         self.button(SAVE)
-        expect(self.page.locator(STATUS)).to_have_text(f"{waiting + 1} on this tablet, no network")
+        expect(self.page.locator(STATUS)).to_have_text(f"{waiting + 1} on this tablet, offline")
         expect(self.page.get_by_label("Broke at which hole?")).to_be_hidden()
         lifted(self.page)
 

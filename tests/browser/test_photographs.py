@@ -89,7 +89,7 @@ def test_a_photograph_taken_without_network_is_stored_once(
     finger.button("Save for Ada K.")
     close_question(page)
     page.reload()
-    expect(page.locator(STATUS)).to_have_text("1 on this tablet, no network")
+    expect(page.locator(STATUS)).to_have_text("1 on this tablet, offline")
     page.locator(STATUS).tap()
     expect(page.locator("#tray .entry").first).to_contain_text("Photograph: On this tablet")
     assert [] == faults(page)
@@ -150,7 +150,7 @@ def test_a_refused_photograph_is_left_out(
     assert [] == faults(page)
     page.get_by_role("button", name="Leave it out").tap()
     expect(page.locator(STATUS)).to_have_text("All saved")
-    expect(entry).to_contain_text("Photograph: Put aside")
+    expect(entry).to_contain_text("Photograph: Set aside")
     assert [] == photographs(live_database)
     quiet(page, troubles)
 

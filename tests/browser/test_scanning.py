@@ -49,7 +49,7 @@ def type_code(page: Page, text: str) -> None:
     """Open the window and type a code."""
     page.locator("[data-scan-open]").tap()
     page.get_by_label("Code under the square").fill(text)
-    page.get_by_role("button", name="Take this one").tap()
+    page.get_by_role("button", name="Use this one").tap()
 
 
 @pytest.mark.parametrize("key_ms", [0, 150])
@@ -169,7 +169,7 @@ def test_without_script_a_form_takes_the_code(open_tablet: Callable[..., Any]) -
     page.goto("/operator/")
     page.get_by_role("link", name="Scan or type a code").tap()
     page.get_by_label("Scan or type a code").fill(Label(Labelled.STATION, "arm-2").printed)
-    page.get_by_role("button", name="Take it").tap()
+    page.get_by_role("button", name="Use this code").tap()
     page.wait_for_url("**/operator/arm-2/**")
 
 

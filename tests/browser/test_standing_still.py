@@ -58,7 +58,7 @@ def say_wrong(page: Page, faults: int) -> None:
 
 
 HEADINGS = {
-    "en": ["Not saved yet: 1 thing to put right", *(f"Not saved yet: {n} things to put right" for n in (2, 3))],
+    "en": ["Not saved yet: 1 thing to correct", *(f"Not saved yet: {n} things to correct" for n in (2, 3))],
     "es": [
         "Todavía sin guardar: 1 cosa por corregir",
         *(f"Todavía sin guardar: {n} cosas por corregir" for n in (2, 3)),

@@ -146,7 +146,7 @@ def test_change_of_person_keeps_the_half_filled_form(station: Page, live_databas
     expect(station.get_by_text("Saved: 12 holes on")).to_be_visible()
     station.locator("#who").tap()
     log_in(station)
-    expect(station.get_by_text("What you had typed so far is back.")).to_be_visible()
+    expect(station.get_by_text("What you had typed has been restored.")).to_be_visible()
     expect(station.get_by_label("Holes", exact=True)).to_have_value("31")
     station.get_by_role("button", name="Save for Ada K.").tap()
     expect(station.get_by_text("Saved: 31 holes on")).to_be_visible()

@@ -87,7 +87,7 @@ def test_an_odd_log_is_said_to_be_odd(tmp_path: Path) -> None:
     ages = [*range(50, 70, 2), *range(900, 1100, 10)]
     path = written(tmp_path / FILE, Lives.of(ages, ages))
     assert "does not fit" == answer(path)["weibull"]["goodness"]
-    assert "Weibull law: does not fit" in life(path).stdout
+    assert "Weibull distribution: does not fit" in life(path).stdout
     few = written(tmp_path / "few.csv", Lives.of([5, 8, 9], [5, 8, math.inf]))
     assert ("unknown", None) == tuple(answer(few)["weibull"][key] for key in ("goodness", "goodness_chance"))
 

@@ -142,7 +142,7 @@ def test_pages_say_so_and_the_clock_goes_on(line: Line, tmp_path: Path) -> None:
     line.stand_still()
     for _ in range(3):
         answer = client.get("/setup/people")
-        assert (503, True) == (answer.status_code, "The record cannot be reached" in answer.text)
+        assert (503, True) == (answer.status_code, "The database cannot be reached" in answer.text)
     assert 503 == client.get("/healthz").status_code
     assert 200 == client.get("/sync/clock").status_code
     line.flow()

@@ -35,7 +35,7 @@ class GaugeEntry:
 
 @dataclass(frozen=True)
 class MoveEntry:
-    """A movement as typed; `number` only where taps of the box are meant."""
+    """A movement as typed; `number` matters only for unmarked taps in the box."""
 
     id: uuid.UUID
     movement: MovementKind
@@ -232,7 +232,7 @@ def _codes(reader: Reader) -> tuple[str, ...]:
     doubled = next((code for n, code in enumerate(codes) if keys[n] in keys[:n]), None)
     if doubled is not None:
         reader.problem(
-            "codes", phrase("'{doubled}' stands twice", doubled=doubled[:LONGEST_CODE]), "give each tap its own code"
+            "codes", phrase("'{doubled}' appears twice", doubled=doubled[:LONGEST_CODE]), "give each tap its own code"
         )
     if len(codes) > MOST_AT_ONCE:
         reader.problem(

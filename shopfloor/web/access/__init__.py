@@ -1,1 +1,1 @@
-"""Who gets in: the first supervisor, PINs and passwords, enrolled tablets, the rules of a log-in."""
+"""Access: the first supervisor, PINs and passwords, enrolled tablets, log-in rules."""

@@ -1,4 +1,4 @@
-"""The forms of who gets in."""
+"""The forms of the access pages."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from shopfloor.web.i18n.language import say
 
 
 class RulesForm(Form):
-    """The rules of a log-in."""
+    """Log-in rules."""
 
     is_in_use = WordField("PINs", [(YES, phrase("In use")), (NO, phrase("Not in use"))])
     idle_minutes = CountField(
         "Minutes without a touch until a tablet locks", hint="Never while a batch is half entered."
     )
-    shift_hours = CountField("Hours until everybody gives the PIN anew", hint="As long as a shift.")
+    shift_hours = CountField("Hours until everybody must give the PIN again", hint="As long as a shift.")
     shortest_pin = CountField(
         "Digits of a PIN, at least", hint="4 to 8. Of 4 digits, one guess in 10,000 is right; of 6, one in a million."
     )
 
     @classmethod
     def of(cls, rules: Access) -> RulesForm:
-        """The rules as they stand."""
+        """The form filled with the current rules."""
         return cls(
             is_in_use=YES if rules.is_in_use else NO,
             idle_minutes=str(rules.idle_minutes),
@@ -38,9 +38,9 @@ class RulesForm(Form):
 class SecretForm(Form):
     """A new PIN or password for somebody."""
 
-    person = PickField("Whose", first=TO_CHOOSE)
+    person = PickField("For whom", first=TO_CHOOSE)
     secret = SecretField("New PIN or password")
-    again = SecretField("The same again")
+    again = SecretField("Repeat it")
 
     @classmethod
     def of(cls, people: Sequence[Holder], typed: Any = None) -> SecretForm:
@@ -58,6 +58,6 @@ class SecretForm(Form):
 
 
 class TabletForm(Form):
-    """The name of the tablet that asks."""
+    """The name of the requesting tablet."""
 
-    name = NameField("Name of this tablet", hint="As it is written on its case, as 'Arm 1'.")
+    name = NameField("Name of this tablet", hint="As written on its case, such as 'Arm 1'.")

@@ -1,4 +1,4 @@
-"""Set up who gets in: PINs in use or not, who has which, which tablets are enrolled, what was tried."""
+"""The access pages: whether PINs are in use, who has which, which tablets are enrolled, log-in attempts."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ blueprint = Blueprint("access", __name__, url_prefix="/setup/access")
 
 @blueprint.get("/")
 def overview() -> str:
-    """Rules, people, tablets and attempts; while there is no supervisor, how the first one is made."""
+    """Rules, people, tablets and attempts; while there is no supervisor, how to make the first one."""
     return _page()
 
 
@@ -45,7 +45,7 @@ def first() -> ResponseReturnValue:
 
 @blueprint.post("/rules")
 def change_rules() -> ResponseReturnValue:
-    """Put PINs into use or out of it, and say how long a log-in lasts."""
+    """Turn PINs on or off, and set how long a log-in lasts."""
     form = RulesForm(request.form)
     try:
         if form.is_in_use.data == YES:
@@ -82,7 +82,7 @@ def release() -> Response:
 
 @blueprint.post("/tablets")
 def enrol() -> ResponseReturnValue:
-    """Enrol the tablet that asks."""
+    """Enrol the requesting tablet."""
     found, form = current_person.who(), TabletForm(request.form)
     if found is None:
         return redirect(url_for("who.password", next=url_for("access.overview")), 303)
@@ -105,9 +105,9 @@ def release_tablet(number: int) -> Response:
 
 @blueprint.post("/tablets/<int:number>/revoke")
 def revoke(number: int) -> Response:
-    """Let a tablet in no longer."""
+    """Revoke a tablet's access."""
     tablets.revoke(work(), number)
-    flash(say("The tablet gets in no longer; what waits on it stays there"))
+    flash(say("The tablet no longer has access; what waits on it stays there"))
     return _back()
 
 

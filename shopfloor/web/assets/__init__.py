@@ -1,1 +1,1 @@
-"""Static files and what every page shares."""
+"""Static files and what all pages share."""

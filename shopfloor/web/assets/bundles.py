@@ -1,7 +1,7 @@
-"""Style sheets and script modules put together as they are served, so that a slow tablet asks once and not forty times.
+"""Style sheets and script modules bundled when served, so that a slow tablet makes one request instead of forty.
 
-The sources stay plain sheets and native modules. What is served is a plain script, strict as modules are: it runs in
-the head of the page, while the rest of it is still on its way. Of a module only what ours use is understood: named
+The sources stay plain sheets and native modules. What is served is a classic script in strict mode: it runs in
+the head of the page, while the rest of the page is still arriving. Only the module syntax we use is supported: named
 imports from relative addresses, each import on one line or several; exported functions and constants.
 
 The script is no module on purpose. A module runs once the page is parsed, and an async one lets the page end before its
@@ -27,12 +27,12 @@ BUNDLES = {
     "bundles/operator.css": (*_SHEETS, "css/operator.css"),
     "bundles/operator.js": ("js/open_database.js", "js/page.js", "js/operator.js"),
 }
-"""What is put together under each name; the operator's hold all that the other pages' do."""
+"""The parts of each bundle; the operator's contain everything in the other pages'."""
 
 _IMPORT = re.compile(r'^import (?:\{([^}]*)\} from )?"([^"]+)";\n', re.M)
 _EXPORT = re.compile(r"^export (?=(?:async )?function (\w+)|const (\w+))", re.M)
 _REMARK = re.compile(r"^ *//[^\n]*\n|^ */\*.*?\*/\n", re.M | re.S)
-"""Comments that stand on lines of their own: for whoever reads the sources, not for the tablet."""
+"""Comments on lines of their own: for readers of the source, not for the tablet."""
 
 _INDENT = re.compile(r"^ +", re.M)
 """For readers as well; no text of ours goes over several lines."""
@@ -42,12 +42,12 @@ _OTHER = re.compile(r"^(?:import|export)\b.*", re.M)
 
 @cache
 def bundled(name: str) -> bytes:
-    """The text of a bundle; the work is done once, as its parts never change while they are served.
+    """The text of a bundle, built once: its parts never change while the server runs.
 
     Raises
     ------
     KeyError      no such bundle
-    ValueError    a module that is written otherwise, or modules that need each other in a circle
+    ValueError    unsupported module syntax, or a circular import
     """
     parts = [STATIC / part for part in BUNDLES[name]]
     if name.endswith(".css"):
@@ -58,9 +58,9 @@ def bundled(name: str) -> bytes:
 
 
 def _in_order(path: Path, around: tuple[Path, ...]) -> Iterator[Path]:
-    """The modules that this one needs, each after what it needs itself, then this one."""
+    """The modules that this one imports, each after its own imports, then this one."""
     if path in around:
-        raise ValueError(f"modules need each other in a circle: {[one.name for one in (*around, path)]}")
+        raise ValueError(f"circular import: {[one.name for one in (*around, path)]}")
     for needed in _needs(path):
         yield from _in_order(needed, (*around, path))
     yield path
@@ -71,7 +71,7 @@ def _needs(path: Path) -> list[Path]:
 
 
 def _scope(path: Path, numbers: dict[Path, int]) -> str:
-    """A module as a function of its own, so that names inside stay inside; what it exports is what it returns."""
+    """A module wrapped in a function, so that its names stay private; it returns its exports."""
     text = path.read_text(encoding="utf-8")
 
     def taken(match: re.Match[str]) -> str:
@@ -81,7 +81,7 @@ def _scope(path: Path, numbers: dict[Path, int]) -> str:
     body = _INDENT.sub("", _REMARK.sub("", _EXPORT.sub("", _IMPORT.sub(taken, text))))
     strange = _OTHER.search(body)
     if strange is not None:
-        raise ValueError(f"{path.name}: {strange[0]!r} is no import or export as ours are written")
+        raise ValueError(f"{path.name}: {strange[0]!r} is not an import or export in the form we use")
     if any(line.count("`") % 2 for line in body.splitlines()):
         raise ValueError(f"{path.name}: a text goes over several lines")
     exported = [function or constant for function, constant in _EXPORT.findall(text)]

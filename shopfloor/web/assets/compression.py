@@ -1,4 +1,4 @@
-"""Makes what goes over the shop's Wi-Fi small: text is sent compressed to whoever takes it so."""
+"""Compresses text sent over the shop's Wi-Fi, for clients that accept it."""
 
 from __future__ import annotations
 
@@ -11,47 +11,47 @@ from flask_compress import Compress
 
 _TEXTS = ("text/html", "text/css", "text/javascript", "text/csv", "application/json", "image/svg+xml")
 _ENCODINGS = ("br", "gzip")
-"""The best first. Browsers take Brotli over https alone, where it saves a tenth of a page for as much work."""
+"""Best first. Browsers accept Brotli only over https, where it saves a tenth of a page for the same work."""
 
 _QUICK = {"br": 5, "gzip": 6}
 _BEST = {"br": 11, "gzip": 9}
 
 
 def install(app: Flask) -> None:
-    """Compress what a view has drawn.
+    """Compress what views return.
 
-    A page holds a form token, and what a page of another site could learn from sizes it would need our cookie for:
-    that is SameSite=Lax, so such a request is a stranger's.
+    Pages contain a form token. To learn anything from response sizes, another site would need requests with our cookie:
+    it is SameSite=Lax, so such requests come without it.
     """
     app.config.update(
         COMPRESS_MIMETYPES=_TEXTS,
         COMPRESS_ALGORITHM=_ENCODINGS,
         COMPRESS_BR_LEVEL=_QUICK["br"],
         COMPRESS_LEVEL=_QUICK["gzip"],
-        COMPRESS_STREAMS=False,  # a file that is sent as text has its compressed form made once, below
+        COMPRESS_STREAMS=False,  # static text files are compressed once, below
     )
     Compress(app)
 
 
 def taken() -> str | None:
-    """The best encoding that the one who asks takes, if any."""
+    """The best encoding that the client accepts, if any."""
     return request.accept_encodings.best_match(_ENCODINGS)
 
 
 def smallest(body: bytes, encoding: str) -> bytes:
-    """A body that is served often, as small as the encoding makes it."""
+    """A frequently served body, compressed as far as the encoding goes."""
     return _compressed(body, encoding, _BEST)
 
 
 def small(body: bytes, encoding: str) -> bytes:
-    """A body so large that making it as small as can be would take many seconds."""
+    """A body so large that full compression would take many seconds."""
     return _compressed(body, encoding, _QUICK)
 
 
 def marked(response: Response, encoding: str) -> Response:
-    """Say how the body is compressed, and that others may get it otherwise."""
+    """Declare the body's encoding, and that it varies by client."""
     response.content_encoding = encoding
-    response.headers.pop("ETag", None)  # which names the other body
+    response.headers.pop("ETag", None)  # it belongs to the uncompressed body
     response.vary.add("Accept-Encoding")
     return response
 

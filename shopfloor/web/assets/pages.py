@@ -1,4 +1,4 @@
-"""What every page shares: addresses of static files, the menu, whether this is the demo."""
+"""What all pages share: addresses of static files, the menu, whether this is the demo."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ AREAS = {
         (
             MenuEntry("quality.board", phrase("Where taps break")),
             MenuEntry("quality.incident_list", phrase("Incidents")),
-            MenuEntry("quality.life", phrase("Life of taps")),
+            MenuEntry("quality.life", phrase("Tap life")),
         ),
     ),
     "setup": Area(
@@ -83,7 +83,7 @@ AREAS = {
 """The menu of each area that has one, by its blueprint."""
 
 _AREA_OF = {"access": "setup"}
-"""The area of a blueprint that is no area by itself."""
+"""The area of a blueprint that is not an area of its own."""
 
 
 def install(app: Flask) -> None:
@@ -92,7 +92,7 @@ def install(app: Flask) -> None:
 
     @app.get("/static/<version>/<path:name>")
     def static_file(version: str, name: str) -> Response:
-        # A page of another version may have this one's file, but must not keep it for its own.
+        # A page of another version gets this version's file, but must not cache it.
         is_own = version == served_version()
         max_age = _YEAR_S if is_own else 0
         response = _bundle(name, max_age) if name in BUNDLES else send_from_directory(STATIC, name, max_age=max_age)
@@ -130,7 +130,7 @@ def static_address(name: str) -> str:
 
 @cache
 def _inlined(name: str) -> Markup:
-    """A drawing of ours within a page: asked for and drawn by itself it would cost a slow tablet more than its text."""
+    """One of our drawings, inline in the page: a separate request would cost a slow tablet more than the text."""
     return Markup((STATIC / name).read_text(encoding="utf-8"))  # noqa: S704  (our own file)
 
 
@@ -143,7 +143,7 @@ def _bundle(name: str, max_age: int) -> Response:
 
 @cache
 def _compressed(name: str, encoding: str) -> bytes:
-    """A static file as small as it can be; the work is done once."""
+    """A static file, compressed once as far as it goes."""
     body = bundled(name) if name in BUNDLES else (STATIC / name).read_bytes()
     return compression.smallest(body, encoding)
 

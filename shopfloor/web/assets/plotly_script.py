@@ -37,7 +37,7 @@ def install(app: Flask) -> None:
 
 @cache
 def _compressed(encoding: str) -> bytes:
-    """Compressed once in the life of the server: a third of the bytes, for half a second of work."""
+    """Compressed once per server process: a third of the bytes, for half a second of work."""
     return compression.small(_script_path().read_bytes(), encoding)
 
 

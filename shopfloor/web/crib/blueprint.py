@@ -1,4 +1,4 @@
-"""The blueprint that all pages of the crib hang on."""
+"""The blueprint of all crib pages."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
 @blueprint.context_processor
 def words() -> dict[str, Any]:
-    """The crib's words, for its templates."""
+    """The crib's wording, for its templates."""
     return {
         "observed": observed,
         "state_look": STATE_LOOK,

@@ -1,4 +1,4 @@
-"""Put a gauge check right: correct or cancel it, with a reason."""
+"""Correct or cancel a gauge check, with a reason."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from shopfloor.web.i18n.formats import typed_time
 
 @blueprint.get("/checks/<uuid:check>")
 def check(check: UUID) -> str:
-    """A gauge check, what it said before, and the forms that put it right."""
+    """A gauge check, its earlier versions, and the forms that correct or cancel it."""
     return _page(check_history(work(), check))
 
 

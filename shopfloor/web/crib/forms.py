@@ -1,4 +1,4 @@
-"""The crib's forms. Fields keep what was typed; what is wrong with it the services say, in one voice for every door."""
+"""The crib's forms. Fields keep what was typed; the services say what is wrong, the same way for every entry point."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ USED_CHOICES = [
     *((word.value, word.label) for word in (UsedBefore.NUMBER, UsedBefore.NOT_KNOWN)),
 ]
 BOX_CHOICES = [
-    (MovementKind.COUNTED.value, phrase("Counted: so many ready taps are here")),
-    (MovementKind.SCRAPPED.value, phrase("Scrapped: so many leave")),
-    (MovementKind.LOST.value, phrase("Lost: so many are gone")),
+    (MovementKind.COUNTED.value, phrase("Counted: this many ready taps are here")),
+    (MovementKind.SCRAPPED.value, phrase("Scrapped: this many leave")),
+    (MovementKind.LOST.value, phrase("Lost: this many are gone")),
 ]
 
 
@@ -75,7 +75,7 @@ class MovementForm(ReasonedForm):
     note = NoteField("Note")
 
     def keep(self, history: MoveHistory) -> None:
-        """Ask only what this movement can have said otherwise."""
+        """Keep only the fields that can be corrected for this movement."""
         if history.stations:
             self.station.offer(history.stations)
         else:
@@ -108,10 +108,10 @@ class DeliveryForm(BookedForm):
 
     tap_type = PickField("Tap type", first=TO_CHOOSE)
     number = CountField("How many taps", hint="Unmarked taps go into the box and get a code when they are fitted.")
-    codes = ListField("Codes, one a line", hint="Leave it empty where the taps are not marked.")
-    lot = CodeField("Lot", hint="If known: a bad lot shows only where lots are named.")
+    codes = ListField("Codes, one a line", hint="Leave it empty if the taps are not marked.")
+    lot = CodeField("Lot", hint="If known: a bad lot shows up only if lots are recorded.")
     used = WordField("Holes on them already", USED_CHOICES, default=UsedBefore.NONE.value)
-    holes_before = CountField("Holes on each", hint="Only where you chose 'A number'.")
+    holes_before = CountField("Holes on each", hint="Only if you chose 'A number'.")
 
     def __init__(self, typed: Any = None, **values: Any) -> None:
         super().__init__(typed, **values)
@@ -128,6 +128,6 @@ class TapTypeForm(SentOnceForm):
     substrate = PickField("Made of", Substrate)
     coating = NameField("Coating")
     supplier = NameField("Supplier")
-    unit_cost = MeasureField("Price of one tap", hint="In the shop's currency. The suggestions rest on it.")
-    lead_time_days = CountField("Lead time (days)", hint="From the order to the shelf. Without it 14 days are taken.")
-    bin = CodeField("Bin", hint="Where these taps lie in the crib. For a type that is there: where they lie now.")
+    unit_cost = MeasureField("Price of one tap", hint="In the shop's currency. Suggestions are based on it.")
+    lead_time_days = CountField("Lead time (days)", hint="From order to shelf. If empty, 14 days are assumed.")
+    bin = CodeField("Bin", hint="Where these taps are kept in the crib.")

@@ -11,12 +11,12 @@ from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.drawing.labels import SIZES, sheet_of
 
-_SINCE = (("", phrase("Whenever")), ("1", phrase("Since yesterday")), ("7", phrase("In the last 7 days")))
+_SINCE = (("", phrase("Any time")), ("1", phrase("Since yesterday")), ("7", phrase("In the last 7 days")))
 
 
 @blueprint.get("/labels")
 def labels() -> str:
-    """Labels to print, of the taps that are asked for."""
+    """Printable labels for the selected taps."""
     code, tap_type, days = (request.args.get(name, "").strip() for name in ("code", "tap_type", "days"))
     known = dict(_SINCE)
     found = tap_labels(work(), code, tap_type, int(days) if days and days in known else None)

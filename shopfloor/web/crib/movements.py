@@ -1,4 +1,4 @@
-"""Put a stock movement right: correct or cancel it, with a reason."""
+"""Correct or cancel a stock movement, with a reason."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from shopfloor.web.i18n.formats import typed_time
 
 @blueprint.get("/movements/<uuid:movement>")
 def movement(movement: UUID) -> str:
-    """A movement, what it said before, and the forms that put it right."""
+    """A movement, its earlier versions, and the forms that correct or cancel it."""
     return _page(move_history(work(), movement))
 
 

@@ -69,19 +69,19 @@ def add_type() -> ResponseReturnValue:
 
 @blueprint.get("/types")
 def types() -> str:
-    """Every kind of tap that the crib keeps, each with the way to change it."""
+    """Every tap type that the crib keeps, each with a link to change it."""
     return render_template("crib/types.html", types=tap_types(work()))
 
 
 @blueprint.get("/types/<path:code>/change")
 def tap_type(code: str) -> str:
-    """What is known of a kind of tap, to be changed."""
+    """The form that changes a tap type."""
     return _change_page(code).filled(change_form(TapTypeForm)())
 
 
 @blueprint.post("/types/<path:code>/change")
 def change_type(code: str) -> ResponseReturnValue:
-    """Change it: price, supplier, lead time and whatever else is known."""
+    """Change a tap type: price, supplier, lead time and the rest."""
     return _change_page(code).save(change_form(TapTypeForm)(request.form))
 
 

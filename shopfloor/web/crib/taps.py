@@ -1,4 +1,4 @@
-"""Find a tap, its history, and what may be booked of it."""
+"""Find a tap, see its history, and book what happens to it."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ from shopfloor.web.crib.forms import GaugeForm, MoveForm
 from shopfloor.web.forms.fields import Complaint
 from shopfloor.web.i18n.language import say
 
-_KEPT_FAILED = phrase("Kept: failed. The parts since the last check that passed are suspect: see them at the check")
+_KEPT_FAILED = phrase("Saved: failed. Parts made since the last check that passed are suspect: see them at the check")
 
 
 @blueprint.get("/taps")
 def taps() -> ResponseReturnValue:
-    """Search by code; a code that is known leads to its tap."""
+    """Search by code; an exact code leads straight to its tap."""
     code = request.args.get("code", "").strip()
     if not code:
         return render_template("crib/taps.html", code="", taps=find_taps(work()))
@@ -47,7 +47,7 @@ def tap(code: str) -> ResponseReturnValue:
 
 @blueprint.post("/gauge/<path:code>")
 def gauge(code: str) -> ResponseReturnValue:
-    """Keep a GO/NO-GO check."""
+    """Store a GO/NO-GO check."""
     form = GaugeForm(request.form, prefix="gauge-")
     try:
         entry = read_gauge(form.raw())
@@ -55,7 +55,7 @@ def gauge(code: str) -> ResponseReturnValue:
     except InputError as error:
         return _refused(code, error, gauge_form=form)
     form.remember()
-    flash(say(_KEPT_FAILED if entry.result is GaugeResult.FAILED else phrase("Kept: passed")))
+    flash(say(_KEPT_FAILED if entry.result is GaugeResult.FAILED else phrase("Saved: passed")))
     return redirect(url_for("crib.tap", code=code), 303)
 
 

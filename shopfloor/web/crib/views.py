@@ -1,4 +1,4 @@
-"""The crib's pages, gathered for the application."""
+"""The crib's pages, collected for the application."""
 
 from __future__ import annotations
 

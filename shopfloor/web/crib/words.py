@@ -20,7 +20,7 @@ DEED_LOOK = {
     Action.RUN_ON: "crib-run-on",
     Action.NOT_KNOWN: "state-none",
 }
-"""The shape and colour that go with each decision's words."""
+"""The CSS class for each decision."""
 
 WHY_SO_MANY = {
     Why.LAST_TIME: phrase("as last time at this station"),
@@ -40,7 +40,7 @@ STATE_LOOK = {
 
 
 def standing(state: TapState, is_in_use: object) -> str:
-    """How a tap stands, in a word: only one that is in a station is in service."""
+    """A tap's state in a word: only one that is in a station is in service."""
     return say(phrase("Used, still good") if state is TapState.IN_SERVICE and not is_in_use else state.label)
 
 
@@ -48,7 +48,7 @@ _VERB = {Mode.BREAK: phrase("broke"), Mode.WEAR: phrase("worn")}
 
 
 def board_line(board: Board) -> str:
-    """'3 taps to change now, 5 in their next batch, 12 good for now'; others are named where there are any."""
+    """'3 taps to change now, 5 in their next batch, 12 good for now'; other states only if there are any."""
     counts = board.counts
     now = counts[Action.CHANGE_NOW]
     in_next = sum(number for deed, number in counts.items() if deed.is_in_next_batch)
@@ -74,7 +74,7 @@ def deed_number(decision: Decision) -> str:
 
 
 def observed(life: PastLife) -> str:
-    """What a life tells the statistics: 'broke at hole 447', 'worn at hole 301 to 350', 'still good at 260'."""
+    """What a life adds to the statistics: 'broke at hole 447', 'worn at hole 301 to 350', 'still good at 260'."""
     if life.entry is None:
         return say(phrase("cannot be used: nobody knows how many holes were on it"))
     if life.observation is None:

@@ -32,16 +32,16 @@ NIGHT = {
     CHANGE_BAND: "rgba(255, 158, 140, 0.18)",
     **dict(zip(DEPTHS, ("#1f3039", "#234252", "#245266", "#70b8d3", "#a6dcf0"), strict=True)),
 }
-"""What stands for each colour on a dark screen: depths go from dark to light, so texts on them turn round as well."""
+"""The night equivalent of each colour: depths run from dark to light, so the text on them is inverted, too."""
 
 FONT_PX = 15
 _FONT = {"family": "system-ui, -apple-system, Segoe UI, Roboto, Liberation Sans, sans-serif", "size": FONT_PX}
 
 
 def layout(**more: Any) -> Figure:
-    """A figure's looks by day, numbers as the page writes them, with the colours of the night beside them.
+    """A figure's daytime layout, numbers as the page writes them, with the night colours alongside.
 
-    `more` says what is its own.
+    `more` holds what is specific to one figure.
     """
     written = marks(locale())
     return {
@@ -79,5 +79,5 @@ def area(x: FloatArray, lower: FloatArray, upper: FloatArray) -> Trace:
 
 
 def short(values: FloatArray) -> list[float]:
-    """Digits beyond the sixth are not visible and only make the page heavy."""
+    """Numbers to six digits: more are not visible and only make the page larger."""
     return [float(f"{value:.6g}") for value in values]

@@ -78,7 +78,7 @@ class _Section:
     full_thread: float
     tap_chamfer: float
     drilled: float | None
-    """Depth of full diameter; None for a through hole, whose metal ends with the thread."""
+    """Depth at full diameter; None for a through hole, whose metal ends with the thread."""
     point: float
 
     @property
@@ -104,7 +104,7 @@ class _Section:
 
 
 def draw_hole(card: SetUpCard) -> HoleDrawing:
-    """The hole of a card in section, as large as the picture allows; one scale for all directions."""
+    """Section of a card's hole, as large as the picture allows, at one scale in both directions."""
     section = _section(card)
     deepest = max(section.lowest, section.metal_depth)
     scale = min(_MOST_WIDE / (2 * section.half_width), _MOST_HIGH / deepest)
@@ -170,7 +170,7 @@ def _both_sides(right: Sequence[Point]) -> list[Point]:
 
 
 def _teeth(of: _Section) -> Iterator[list[Point]]:
-    """The grooves of the right side, as far as there is a hole: full ones, then in a blind hole shallower ones."""
+    """The thread grooves on the right side: full ones, then, in a blind hole, shallower ones."""
     full, end = int(of.full_thread / of.pitch), of.full_thread if of.drilled is None else of.drilled
     runout = 0 if of.drilled is None else round(of.tap_chamfer / of.pitch)
     for n in range(-full, runout):
@@ -185,7 +185,7 @@ def _groove(wall: float, root: float, high: float, low: float) -> list[Point]:
 
 
 def _depths(of: _Section, frame: _Frame) -> Iterator[Dimension]:
-    """Upright measures: the tap's to the right, the drill's to the left."""
+    """Vertical dimensions: the tap's to the right, the drill's to the left."""
     right, left = of.half_width + _FIRST / frame.scale, -of.half_width - _FIRST / frame.scale
     thread, tap = of.full_thread, of.full_thread + of.tap_chamfer
     yield _measure("A", phrase("Full thread"), (right, 0), (right, thread), frame)
@@ -196,7 +196,7 @@ def _depths(of: _Section, frame: _Frame) -> Iterator[Dimension]:
 
 
 def _diameters(of: _Section, frame: _Frame) -> Iterator[Dimension]:
-    """Level measures above the surface, the narrowest lowest."""
+    """Horizontal dimensions above the surface, the narrowest lowest."""
     named = (
         ("E", phrase("Hole diameter"), of.hole),
         ("F", phrase("Thread diameter"), of.thread),

@@ -14,12 +14,12 @@ from shopfloor.services.catalogue.labels import Printed
 from shopfloor.web.context import work
 
 SIZES = (("large", "62 x 29 mm"), ("small", "25 x 30 mm"))
-"""Sizes of labels by name, each with what people call it; the first is printed unless another is chosen."""
+"""Label sizes by name, each with its title; the first is the default."""
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """A label ready to print: kind, code and check digits apart, so that they can be told by their looks."""
+    """A label ready to print: kind, code and check digits separate, so that each can be styled."""
 
     kind: Labelled
     code: str
@@ -38,7 +38,7 @@ class Sheet:
 
 
 def sheet_of(printed: Iterable[Printed]) -> Sheet:
-    """The sheet in the size that the address asks for."""
+    """The sheet in the size requested in the address."""
     names = [name for name, _ in SIZES]
     asked = request.args.get("size", "")
     return Sheet(asked if asked in names else names[0], tuple(map(_drawn, printed)))
@@ -47,7 +47,7 @@ def sheet_of(printed: Iterable[Printed]) -> Sheet:
 def square_code(text: str) -> Markup:
     """The square code (QR) of a text as SVG, which a scanner reads even where a quarter of it is dirty or scratched.
 
-    segno leaves the quiet zone around it, without which scanners do not find it (ISO/IEC 18004).
+    segno adds the quiet zone that scanners need to find it (ISO/IEC 18004).
     """
     code = segno.make_qr(text, error="q")
     return Markup(code.svg_inline(omitsize=True, svgclass=None, lineclass=None))  # noqa: S704  (numbers alone)

@@ -10,7 +10,7 @@ from shopfloor.core.phrases import phrase
 from shopfloor.web.i18n.language import say
 
 ROOM = 1.06
-"""The bar reaches a little beyond what stands on it."""
+"""The bar reaches a little beyond its last mark."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ def install(app: Flask) -> None:
 
 
 def life_bar(holes: int | None, next_holes: int, change_at: int | None) -> LifeBar | None:
-    """The bar of a tap; None where nobody knows its holes."""
+    """The bar of a tap; None if its holes are not known."""
     if holes is None:
         return None
     length = ROOM * max(holes + next_holes, change_at or 0, 1)

@@ -1,4 +1,4 @@
-"""Odd numbers are asked back: at their field and at the button, with what a touch confirms."""
+"""Implausible numbers are queried at their field and at the button, where one touch confirms them."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from shopfloor.web.forms.fields import Form
 from shopfloor.web.i18n.language import say
 
 SURE = "sure"
-"""The name under which a form sends what was confirmed."""
+"""The form field that carries what was confirmed."""
 
 
 @dataclass(frozen=True)
 class Asked:
-    """The question at the button: its lines, what its touch says and sends, and the field to put right instead."""
+    """The question at the button: its lines, the button's label and value, and the field to correct instead."""
 
     lines: tuple[str, ...]
     answer: str

@@ -1,4 +1,4 @@
-"""Pages that change what is known of a thing: its form, filled with what is on record, and what it was before."""
+"""Pages that change catalogue entries: the form filled with what is on record, and the past changes."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from shopfloor.web.i18n.numbers import marks
 
 @dataclass(frozen=True)
 class Page:
-    """The page of one thing: its template, where its form is sent, where one goes once it is saved."""
+    """The page of one entry: its template, where its form is sent, and the page shown after saving."""
 
     kind: str
     code: str
@@ -33,7 +33,7 @@ class Page:
     shown: Mapping[str, Any] = field(default_factory=dict)
 
     def filled(self, form: SignedForm) -> str:
-        """The form as it is on record, and what became of the thing."""
+        """The page with the form filled from the record, and the past changes."""
         found = self._known()
         for name, value in found.typed.items():
             form[name].data = value
@@ -42,7 +42,7 @@ class Page:
         return self._drawn(form, found)
 
     def save(self, form: SignedForm) -> ResponseReturnValue:
-        """Change it and go back, or say what is wrong; nobody saves unasked over what was not shown."""
+        """Save and go back, or say what is wrong; nobody overwrites a change they were not shown."""
         try:
             change(work(), self.kind, self.code, form.raw(), read_signer(form.raw()), marks(locale()).decimal)
         except InputError as error:
@@ -71,7 +71,7 @@ class Page:
 
 @cache
 def change_form(form: type[Form]) -> type[SignedForm]:
-    """The form that changes what another one adds: without the code, but signed."""
+    """The change form for an add form: without the code, but signed."""
     fields = {
         "__doc__": f"{form.__doc__} Changed.",
         "code": None,

@@ -1,4 +1,4 @@
-"""Fields of our forms: each carries its label, its hint and its keyboard. What values mean is decided in the core.
+"""The form fields: each has its label, hint and keyboard. What values mean is decided in the core.
 
 A form reads and shows what was typed; it judges nothing. The service that takes the values says what is wrong with
 them, and `explain` puts its words beside the fields.
@@ -59,11 +59,11 @@ __all__ = [
 
 Pairs = Iterable[tuple[str, str]]
 
-NOT_SAID = ("", phrase("Not said"))
-"""First on a list from which nothing has to be chosen."""
+NOT_SAID = ("", phrase("Not given"))
+"""First option of an optional list."""
 
 TO_CHOOSE = ("", phrase("Choose ..."))
-"""First on a list from which something has to be chosen: nothing is taken for granted."""
+"""First option of a required list: nothing is preselected."""
 
 _CODE_KEYS = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
@@ -147,7 +147,7 @@ class NoteField(TextAreaField):
 
 
 class SecretField(PasswordField):
-    """A PIN or a password: not shown, never sent back, pasted where somebody likes to."""
+    """A PIN or a password: not shown, never sent back; pasting is allowed."""
 
     def __init__(self, label: str, *, hint: str = "", **keywords: Any) -> None:
         keys = {"autocomplete": "off", "maxlength": LONGEST_PASSWORD}
@@ -162,7 +162,7 @@ class ListField(TextAreaField):
 
 
 class WordField(RadioField):
-    """One word of the trade, chosen by touching it; all are in sight."""
+    """One trade term, chosen by touching it; all are in sight."""
 
     def __init__(self, label: str, words: type[Word] | Pairs = (), *, hint: str = "", **keywords: Any) -> None:
         super().__init__(label, description=hint, choices=_choices(words), validate_choice=False, **keywords)
@@ -173,7 +173,7 @@ class WordField(RadioField):
 
 
 class SeveralField(SelectMultipleField):
-    """Several words of the trade, each touched by itself."""
+    """Several trade terms, each touched separately."""
 
     option_widget = CheckboxInput()
 
@@ -182,7 +182,7 @@ class SeveralField(SelectMultipleField):
 
 
 class PickField(SelectField):
-    """One of a list that folds out; `first` stands on it until something is chosen."""
+    """One of a drop-down list, which shows `first` until something is chosen."""
 
     def __init__(
         self,
@@ -202,7 +202,7 @@ class PickField(SelectField):
         self.choices = _spoken([SelectChoice(*self._first), *_choices(pairs)])
 
     def said(self) -> str:
-        """The label of what is chosen; empty where nothing is."""
+        """The label of the chosen option; empty if none is chosen."""
         return next((str(option.label.text) for option in self if self.data and option.checked), "")
 
 
@@ -212,7 +212,7 @@ def _choices(words: type[Word] | Pairs) -> list[SelectChoice]:
 
 
 def _spoken(choices: Iterable[Any]) -> list[SelectChoice]:
-    """The list in the page's language; what the shop itself wrote stays as it is."""
+    """The options in the page's language; the shop's own words stay as they are."""
     return [SelectChoice(choice.value, spoken(choice.label)) for choice in choices]
 
 
@@ -224,7 +224,7 @@ def raw(form: Form) -> dict[str, str]:
 
 @dataclass(frozen=True)
 class Complaint:
-    """One line of the error summary, and the id of what it speaks of; `lead` names the field beside which it stands."""
+    """One line of the error summary, and the id of the element it is about; `lead` is that field's label."""
 
     field: str
     advice: str
@@ -243,8 +243,8 @@ def explain(
 ) -> Sequence[Complaint]:
     """Put each problem beside its field and return the lines of the summary.
 
-    `elsewhere` names the element that stands for a field without an input of its own; `called` names the form's field
-    where the service calls it otherwise.
+    `elsewhere` maps a field without an input to the element that stands for it; `called` maps a service's field name
+    to the form's.
     """
     complaints = []
     for problem in error.problems:
@@ -264,13 +264,13 @@ def _first_input(field: Field) -> str:
 
 
 def _as_lead(label: str) -> str:
-    """A label before what is said of it: a question keeps its mark, all else gets a colon."""
+    """A label as the lead of its complaint: a question keeps its mark, anything else gets a colon."""
     return label if label.endswith("?") else f"{label}:"
 
 
 @cache
 def thread_names() -> tuple[str, ...]:
-    """Every standard thread as it is written."""
+    """The designation of every standard thread."""
     return tuple(thread.text for thread in standard_threads())
 
 

@@ -1,4 +1,4 @@
-"""What a page answers to a form that corrects, cancels or reports: refused with what was typed, or done and onward."""
+"""How a page answers a form that corrects, cancels or reports: refuse it as typed, or do it and redirect."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Forms that are sent once and signed: who, and where something is changed, why."""
+"""Forms that are sent once and signed: who, and for a change also why."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ _REMEMBERED = "crib_person"
 
 
 class SentOnceForm(Form):
-    """A form with an id of its own, so that what is sent twice is booked once."""
+    """A form with its own id, so that what is sent twice is booked once."""
 
     called: ClassVar[Mapping[str, str]] = {}
-    """The form's names of fields that services call otherwise."""
+    """The form's names for fields that services call something else."""
 
     id = HiddenField()
 
@@ -36,15 +36,15 @@ class SentOnceForm(Form):
         return raw(self)
 
     def refuse(self, error: InputError) -> Sequence[Complaint]:
-        """Put each problem that a service found to its field; returns the lines of the summary."""
+        """Attach each problem found by a service to its field; returns the lines of the summary."""
         return explain(self, error, called=self.called)
 
 
 class SignedForm(SentOnceForm):
-    """A form that asks who fills it in; the last one is offered."""
+    """A form that asks who fills it in; the last person is offered."""
 
     last: ClassVar[tuple[str, ...]] = ("person",)
-    """The fields that stand at the end."""
+    """The fields that come last."""
 
     person = PickField("Who books this", first=TO_CHOOSE)
 
@@ -72,7 +72,7 @@ class SignedForm(SentOnceForm):
 
 
 class ReasonedForm(SignedForm):
-    """A form that changes what was entered, and asks why; by itself it cancels."""
+    """A form that changes an entry, and asks why; on its own it cancels one."""
 
     last = ("person", "reason")
 

@@ -1,4 +1,4 @@
-"""What is new in each version, as `changes.md` tells it: headings and list lines."""
+"""What is new in each version, from `changes.md`: headings and list items."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _MARKS = (("### ", "h3"), ("## ", "h2"), ("- ", "li"))
 def news() -> tuple[tuple[str, str], ...]:
     """The file's blocks as (kind, text), newest version first: h2 a version and its day, h3 a kind of change, li one.
 
-    A line that begins with blanks goes on with the one before.
+    An indented line continues the one before.
     """
     blocks: list[tuple[str, str]] = []
     for line in _FILE.read_text(encoding="utf-8").splitlines():

@@ -31,7 +31,7 @@ def start() -> str:
 
 @blueprint.get("/healthz")
 def health() -> tuple[dict[str, Any], int]:
-    """200 where an entry would be stored now, else 503."""
+    """200 if an entry could be stored now, else 503."""
     ready = is_ready(work())
     return {"ready": ready, "version": shopfloor.__version__}, 200 if ready else 503
 
@@ -44,7 +44,7 @@ def changes() -> str:
 
 @blueprint.get("/language/<code>")
 def speak(code: str) -> Response:
-    """From now on this tablet is spoken to in that language; back to the page that one came from."""
+    """Switch this tablet to that language and return to the page it came from."""
     if code not in LANGUAGES:
         raise NotFound
     answer = redirect(_own_address(request.args.get("back", "")), 303)
@@ -54,7 +54,7 @@ def speak(code: str) -> Response:
 
 @blueprint.get("/look/<code>")
 def choose_look(code: str) -> Response:
-    """From now on pages are light or dark on this tablet, or as it is set; back to the page that one came from."""
+    """Switch this tablet to light, dark or its own setting, and return to the page it came from."""
     if code not in look.LOOKS:
         raise NotFound
     answer = redirect(_own_address(request.args.get("back", "")), 303)
@@ -66,6 +66,6 @@ def choose_look(code: str) -> Response:
 
 
 def _own_address(address: str) -> str:
-    """The address, where it is one of this server; else the start page."""
+    """The address if it is one of this server's; else the start page."""
     is_ours = address.startswith("/") and not address.startswith("//") and "\\" not in address
     return address if is_ours and address.isprintable() else "/"

@@ -1,4 +1,4 @@
-"""The commands of `shopfloor` as the handbook tells them: what each is for, and what it says of itself."""
+"""The commands of `shopfloor` for the handbook: what each is for, and its help text."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ PURPOSES = {
     "thread": phrase("Dimensions, limits and tap drills of a standard thread."),
     "setup": phrase("The set-up card of a thread in a hole."),
 }
-"""By the words that are typed after `shopfloor`."""
+"""By the words typed after `shopfloor`."""
 
 
 @dataclass(frozen=True)
 class Command:
-    """A command: the words that are typed after `shopfloor`, and what its `--help` prints."""
+    """A command: the words typed after `shopfloor`, and what its `--help` prints."""
 
     name: str
     help: str
@@ -47,7 +47,7 @@ Commands = Callable[[], Sequence[Command]]
 
 
 def bind_commands(app: Flask, told: Commands) -> None:
-    """Tell the pages of an application the commands of the program that serves it."""
+    """Give an application the commands of the program that serves it, for its pages."""
     app.extensions[_KEY] = told
 
 

@@ -1,4 +1,4 @@
-"""The handbook's table of contents, and which page of it answers the questions that each page of the tool raises."""
+"""The handbook's table of contents, and which of its pages belongs to each page of the tool."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ AT_THE_STATION = Chapter(
         ),
     ),
 )
-"""The chapter that a tablet keeps for the time without network."""
+"""The chapter that a tablet keeps for offline use."""
 
 CHAPTERS = (
     AT_THE_STATION,
@@ -243,7 +243,7 @@ def help_address(name: str) -> str:
 
 
 def help_here() -> str:
-    """Where Help leads from the page that is shown: to what it is about, else to the table of contents."""
+    """Where Help leads from the current page: to the handbook page about it, else to the table of contents."""
     name = HELP_OF.get(request.endpoint or "")
     return help_address(name) if name else url_for("help.start")
 

@@ -18,7 +18,7 @@ OF_THE_STATION = ("station", "broken-tap", "offline", "entries", "scan", "who")
 
 @dataclass(frozen=True)
 class Picture:
-    """Where a picture is and how large: known sizes keep the text in place while it comes."""
+    """A picture's address and size: a known size keeps the text in place while the picture loads."""
 
     address: str
     width: int

@@ -1,4 +1,4 @@
-"""The handbook's tables, drawn from what the program itself reads, answers and allows."""
+"""The handbook's tables, built from what the program itself reads, answers and allows."""
 
 from __future__ import annotations
 
@@ -120,16 +120,16 @@ _DEEDS = {
     "setup.add_thing": phrase("name people, stations, materials and jobs"),
     "access.give_secret": phrase("decide who gets in: PINs, passwords, tablets"),
 }
-"""What people do, by an endpoint that stands for it."""
+"""What people do, by a representative endpoint."""
 
 
 _PART = re.compile(r"<(?:\w+:)?(\w+)>")
-"""A part of an address that differs from one thing to the next."""
+"""A variable part of an address."""
 
 
 @dataclass(frozen=True)
 class Column:
-    """A field of a run: its heading in a file, other headings that do, and the words that it may hold."""
+    """A field of a run: its heading in a file, other accepted headings, and its permitted words."""
 
     field: str
     heading: str
@@ -148,7 +148,7 @@ class Column:
 
 @dataclass(frozen=True)
 class Door:
-    """An address under which programs and tablets send or ask."""
+    """An address that programs and tablets use."""
 
     method: str
     address: str
@@ -156,14 +156,14 @@ class Door:
 
 
 def columns(*, must: bool) -> Iterator[Column]:
-    """The columns that an import must have, or those that it may have."""
+    """The required columns of an import, or the optional ones."""
     for field, headings in COLUMNS.items():
         if must == (field in REQUIRED):
             yield Column(field, headings[0], headings[1:])
 
 
 def fields(*, must: bool) -> Iterator[Column]:
-    """The fields of a run in JSON that must be there, or those that may."""
+    """The required fields of a run in JSON, or the optional ones."""
     for field in MEANINGS:
         if field in FIELDS and must == (field in FROM_A_TABLET):
             yield Column(field, field, ())
@@ -175,7 +175,7 @@ def example_run() -> str:
 
 
 def doors() -> Iterator[Door]:
-    """Every address for programs and tablets, that which stores a run first."""
+    """Every address for programs and tablets, the one that stores a run first."""
     rules = {rule.endpoint: rule for rule in current_app.url_map.iter_rules()}
     for endpoint, purpose in DOORS.items():
         rule = rules[endpoint]

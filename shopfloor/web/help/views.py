@@ -20,16 +20,16 @@ def start() -> str:
 
 @blueprint.get("/help/<name>")
 def page(name: str) -> str:
-    """A page that is read at a desk."""
+    """A page for reading at a desk."""
     if name not in pages.PAGES or name in pages.KEPT:
         raise NotFound
     return _drawn(name)
 
 
-# No station's address is like that: each ends with a slash.
+# No clash with stations: their addresses end with a slash.
 @blueprint.get("/operator/help-<name>")
 def kept_page(name: str) -> str:
-    """A page that a tablet keeps beside those of its stations."""
+    """A page that a tablet keeps along with its stations' pages."""
     if name not in pages.KEPT:
         raise NotFound
     return _drawn(name)

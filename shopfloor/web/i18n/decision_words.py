@@ -27,12 +27,12 @@ def install(app: Flask) -> None:
 
 
 def what_to_do(decision: Decision, which: str = "") -> str:
-    """What to do before or within the next batch, `which` fresh tap to take; nothing where no change is suggested."""
+    """What to do before or within the next batch, and `which` fresh tap to take; empty if no change is suggested."""
     return say(_DOING[decision.action](decision, which)) if decision.action in _DOING else ""
 
 
 def best_changed(outlook: Outlook) -> str:
-    """When it is best changed, and why the decision is for another hole; nothing where no change is suggested."""
+    """When it is best changed, and why the decision differs from it; empty if no change is suggested."""
     decision = outlook.decision
     if decision.change_at is None:
         return ""
@@ -45,7 +45,7 @@ def best_changed(outlook: Outlook) -> str:
 
 
 def _and_why_not_then(decision: Decision, age: Phrase) -> Phrase:
-    """The best age; and why the tap is changed before or after it, where it is."""
+    """The best age and, if the tap is changed before or after it, why."""
     late, early = decision.past_best, decision.short_of_best
     if late:
         return phrase("Best changed after {age}; the end of this batch, {n} later, will do.", age=age, n=late)

@@ -1,4 +1,4 @@
-"""What fields are called in a sentence about them, where they have no label of their own on the page."""
+"""Names of fields in sentences about them, for fields without a label on the page."""
 
 from __future__ import annotations
 

@@ -49,7 +49,7 @@ def install(app: Flask) -> None:
 
 
 def number(english: str) -> str:
-    """A number that is written in English, as the page's language writes it."""
+    """A number in English notation, converted to that of the page's language."""
     return written(english, locale())
 
 
@@ -61,7 +61,7 @@ def whole(value: float | None) -> str:
 
 
 def hole_of_end(lower: float, upper: float) -> str:
-    """The hole at which a life ended that held after `lower` holes and no longer after `upper`: '447', '411 to 460'."""
+    """The hole at which a life ended, after `lower` and by `upper` holes: '447', '411 to 460'."""
     first = whole(min(lower + 1, upper))
     last = whole(upper)
     return last if first == last else say(phrase("{low} to {high}", low=first, high=last))
@@ -78,7 +78,7 @@ def decimal(value: float | None, digits: int = 2) -> str:
 
 def significant(value: float, digits: int = 2) -> str:
     """A finite number in English to `digits` significant figures, never in powers of ten."""
-    # After rounding: 9.96 to two figures is 10, with no place after the point.
+    # After rounding: 9.96 to two figures is 10, without decimals.
     power = int(f"{value:.{digits - 1}e}".partition("e")[2])
     return f"{value:,.{max(0, digits - 1 - power)}f}"
 
@@ -91,13 +91,13 @@ def percent(value: float | None) -> str:
 
 
 def speed_band(label: str) -> str:
-    """A band of speeds as the record names it, in the page's units: '6.3-10 m/min', '21-33 ft/min'."""
-    # In a table its line may break before the unit.
+    """A stored speed band in the page's units: '6.3-10 m/min', '21-33 ft/min'."""
+    # In a table the line may break before the unit.
     return str(spoken(SpeedBand.parse(label).told)).replace("\u00a0", " ")
 
 
 def thread_length(length_m: float) -> str:
-    """A length of thread in both units, those of the page first: '4.9 m (16 ft)'."""
+    """A length of thread in both units, the page's first: '4.9 m (16 ft)'."""
     metric = f"{number(f'{length_m:,.1f}')}\u00a0m"
     feet = f"{number(f'{1000 * length_m / MM_PER_FOOT:,.0f}')}\u00a0ft"
     return f"{feet} ({metric})" if units() is Units.INCH else f"{metric} ({feet})"
@@ -115,12 +115,12 @@ def chance(value: float | None) -> str:
 
 
 def money(amount: float | Decimal | None) -> str:
-    """An amount in the shop's currency, where the shop has named one: '24.00 EUR', else '24.00'."""
+    """An amount with the shop's currency, if it is set: '24.00 EUR', else '24.00'."""
     return NO_VALUE if amount is None else f"{number(f'{amount:,.2f}')} {work().settings.currency}".rstrip()
 
 
 def leaning_on(share: float) -> str:
-    """How much of what is known comes from other taps: '62 % from like taps'."""
+    """How much of the evidence is borrowed from other taps: '62 % from like taps'."""
     return say(phrase("{percent}\u00a0% from like taps", percent=round(100 * share)))
 
 
@@ -140,12 +140,12 @@ def saving(estimate: Estimate) -> str:
 
 
 def local_time(moment: datetime | None) -> str:
-    """Date and time in the shop's zone; the date alone where no time was given."""
+    """Date and time in the shop's zone; the date alone if no time was given."""
     return " ".join(part for part in (local_date(moment), local_clock(moment)) if part)
 
 
 def local_clock(moment: datetime | None) -> str:
-    """Hour and minute in the shop's zone; empty where no time was given."""
+    """Hour and minute in the shop's zone; empty if no time was given."""
     if moment is None or _is_day_only(moment):
         return ""
     return time_written(_local(moment), locale())
@@ -161,7 +161,7 @@ def typed_time(moment: datetime) -> str:
     local = _local(moment)
     if _is_day_only(moment):
         return f"{local:%Y-%m-%d}"
-    # An hour comes twice when clocks go back: the second one is told by its offset, else it would be read as the first.
+    # An hour repeats when clocks go back: the offset marks the second one, which would else be read as the first.
     return local.isoformat(" ", "minutes") if local.fold else f"{local:%Y-%m-%d %H:%M}"
 
 
@@ -205,9 +205,9 @@ def _local(moment: datetime) -> datetime:
 def _is_day_only(moment: datetime) -> bool:
     """Whether only the day is known: a file's date without a time is stored as the shop's midnight.
 
-    Work that is logged here carries the clock's fractions of a second and does not fall on it.
+    Work logged here carries fractions of a second, so it never falls exactly on midnight.
     """
-    # Where clocks go forward at midnight, that day begins later, and midnight is read by the offset of the day before.
+    # If clocks go forward at midnight, the day begins later, and midnight is read with the previous day's offset.
     midnight = datetime.combine(_local(moment).date(), time.min, work().settings.zone)
     return midnight.astimezone(UTC) == moment.astimezone(UTC)
 

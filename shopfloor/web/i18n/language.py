@@ -1,7 +1,7 @@
 """The language of a page: the tablet's own choice, else the shop's, else the browser's; and its catalogue.
 
-English is what the source says. Every other language is a catalogue in `languages`, compiled in memory when it is
-first asked for.
+The source is in English. Every other language is a catalogue in `languages`, compiled in memory when it is
+first requested.
 """
 
 from __future__ import annotations
@@ -28,10 +28,10 @@ from shopfloor.web.i18n.measures import units
 from shopfloor.web.i18n.quantities import in_words
 
 CATALOGUES = Path(__file__).parents[1] / "languages"
-"""A folder a language, as gettext lays them out."""
+"""One folder per language, in gettext's layout."""
 
 COOKIE = "language"
-"""Holds the choice that was made on this tablet."""
+"""Holds this tablet's choice."""
 
 _SOURCE = "en"
 _SCRIPTS = ".js"
@@ -65,7 +65,7 @@ def install(app: Flask) -> None:
 
 
 def language() -> str:
-    """The page's language by its two letters."""
+    """The page's language code, of two letters."""
     if not has_request_context():
         return _SOURCE
     if "language" not in g:
@@ -75,19 +75,19 @@ def language() -> str:
 
 
 def locale() -> str:
-    """The page's language with the shop's country where there is such a pair, as 'es_MX'; else the language alone."""
+    """The page's language with the shop's country if that locale exists, such as 'es_MX'; else the language alone."""
     region = work().settings.region if has_request_context() else ""
     tag = f"{language()}_{region}"
     return tag if region and tag in _known_locales() else language()
 
 
 def other_languages() -> dict[str, str]:
-    """The languages that one may change to, by their two letters, each in its own words."""
+    """The other languages, by code, each by its own name."""
     return {code: name for code, name in LANGUAGES.items() if code != language()}
 
 
 def here() -> str:
-    """Where to come back to after a change of language: this page, or the start page where it cannot be asked for."""
+    """Where to return after changing the language: this page, or the start page if this one is not a GET."""
     if request.method == "GET":
         return request.full_path.removesuffix("?")
     try:
@@ -98,7 +98,7 @@ def here() -> str:
 
 
 def say(text: str) -> str:
-    """The text in the page's language; what is in no catalogue stays as it is."""
+    """The text in the page's language; a text in no catalogue stays as it is."""
     if not isinstance(text, Phrase):
         return _texts().gettext(text) if text else text
     told = _pattern(text)
@@ -108,14 +108,14 @@ def say(text: str) -> str:
 
 
 def spoken(value: Any) -> Any:
-    """What is printed of a value: a phrase in the page's language, all else as it is."""
+    """A value for printing: a phrase in the page's language, anything else as it is."""
     if isinstance(value, Measurement):
         return in_words(value, locale(), units())
     return say(value) if isinstance(value, Phrase) else value
 
 
 def script_words() -> Mapping[str, str | list[str]]:
-    """What scripts say, by its English; nothing for English itself."""
+    """The scripts' texts by their English; empty for English itself."""
     return catalogue(language()).of_scripts
 
 
@@ -125,17 +125,17 @@ def gettext(text: str, /, **values: Any) -> Markup:
 
 
 def ngettext(one: str, many: str, number: float, /, **values: Any) -> Markup:
-    """A text that counts."""
+    """A text with a count."""
     return _filled(_texts().ngettext(one, many, _whole(number)), {"num": number, **values})
 
 
 def pgettext(context: str, text: str, /, **values: Any) -> Markup:
-    """A text whose English says too little by itself."""
+    """A text whose English is ambiguous without context."""
     return _filled(_texts().pgettext(context, text), values)
 
 
 def npgettext(context: str, one: str, many: str, number: float, /, **values: Any) -> Markup:
-    """A text that counts and whose English says too little by itself."""
+    """A text with a count whose English is ambiguous without context."""
     return _filled(_texts().npgettext(context, one, many, _whole(number)), {"num": number, **values})
 
 
@@ -168,7 +168,7 @@ def _of_scripts(read: Any) -> dict[str, str | list[str]]:
 
 
 def _tell_language(response: Response) -> Response:
-    """Say of a page which language it is in; the tablet keeps pages by it."""
+    """Declare a page's language; the tablet keeps pages by it."""
     if response.mimetype == "text/html":
         response.headers["Content-Language"] = language()
     return response
@@ -192,7 +192,7 @@ def _pattern(text: Phrase) -> str:
 
 
 def _whole(number: float) -> int:
-    """What a plural goes by: only exactly one is one."""
+    """The number that selects the plural: only exactly one is singular."""
     return int(number) if number == int(number) else 2
 
 
@@ -201,7 +201,7 @@ def _said(value: object) -> str:
 
 
 def _filled(text: str, values: Mapping[str, Any]) -> Markup:
-    """A template's text, whose values are escaped and written as the page's language writes them."""
+    """A template's text with its values, escaped and in the page's notation."""
     return Markup(text) % {name: _shown(value) for name, value in values.items()}  # noqa: S704  (our own catalogue)
 
 

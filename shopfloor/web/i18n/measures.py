@@ -9,7 +9,7 @@ from shopfloor.web.context import work
 
 
 def units() -> Units:
-    """The units of what is shown; metric where nothing is being shown."""
+    """The units of the current page; metric outside a request."""
     if not has_app_context():
         return Units.METRIC
     found: Units | None = g.get("units")
@@ -22,5 +22,5 @@ def shops_units() -> Units:
 
 
 def show_in(units: Units | None) -> None:
-    """From here on this answer speaks in these units; None: in the shop's."""
+    """Use these units for the rest of this answer; None: the shop's."""
     g.units = units

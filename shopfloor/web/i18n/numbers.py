@@ -1,4 +1,4 @@
-"""Numbers as people write them: the point or the comma before decimals, and what stands between thousands."""
+"""Number notation by country: decimal point or comma, and the thousands separator."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _FEWEST_GROUPED = 5
 
 @dataclass(frozen=True)
 class Marks:
-    """What stands before decimals, what between thousands, and from how many digits on thousands are parted."""
+    """Decimal mark, thousands separator, and from how many digits it is used."""
 
     decimal: str
     thousands: str
@@ -21,15 +21,15 @@ class Marks:
 
 _MARKS = {
     "en": Marks(".", ",", 4),
-    # A blank between thousands can be taken for neither mark of decimals: the orthography of the Spanish academies
-    # (2010) and ISO 80000-1 ask for it, from five digits on.
+    # A space between thousands cannot be mistaken for a decimal mark: the orthography of the Spanish academies
+    # (2010) and ISO 80000-1 require it, from five digits on.
     "es": Marks(",", "\u202f", _FEWEST_GROUPED),
 }
-"""Where nobody has said in which country the shop is."""
+"""If the shop's country is not set."""
 
 
 def written(english: str, locale: str) -> str:
-    """A number that is written in English ('1,234.5'), as people write it there ('es', 'es_MX')."""
+    """A number in English notation ('1,234.5') converted to that of a locale ('es', 'es_MX')."""
     used = marks(locale)
     whole, point, decimals = english.partition(".")
     digits = sum(letter.isdigit() for letter in whole)
@@ -39,7 +39,7 @@ def written(english: str, locale: str) -> str:
 
 @cache
 def marks(locale: str) -> Marks:
-    """How people there mark decimals and thousands."""
+    """The decimal mark and thousands separator of a locale."""
     if locale in _MARKS:
         return _MARKS[locale]
     symbols = Locale.parse(locale).number_symbols["latn"]

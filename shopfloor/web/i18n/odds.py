@@ -11,10 +11,10 @@ from shopfloor.web.i18n.formats import chance, decimal, whole
 from shopfloor.web.i18n.language import say
 
 _EVEN = 0.5
-"""Above it a bound says nothing, and a chance is not told more exactly."""
+"""Above it a bound says nothing, and a chance is not stated more exactly."""
 
 HIGH = 0.25
-"""From here on a fresh tap should lie ready: common practice, no source."""
+"""From here on a fresh tap should be ready: common practice, no source."""
 
 
 def install(app: Flask) -> None:
@@ -24,7 +24,7 @@ def install(app: Flask) -> None:
 
 
 def odds(risk: Estimate | None) -> str:
-    """'1 in 12', a bound where only that is known, 'not known' where even that says nothing."""
+    """'1 in 12', a bound if only that is known, 'not known' if even that says nothing."""
     if risk is None:
         return say(phrase("not known"))
     if risk.value is not None:
@@ -33,7 +33,7 @@ def odds(risk: Estimate | None) -> str:
 
 
 def odds_interval(risk: Estimate | None) -> str:
-    """'1 in 45 to 1 in 6'; nothing where only a bound is known."""
+    """'1 in 45 to 1 in 6'; empty if only a bound is known."""
     if risk is None or risk.value is None:
         return ""
     if risk.lower > _EVEN:
@@ -48,7 +48,7 @@ def is_high(risk: Estimate | None) -> bool:
 
 
 def slips_raise(slips: SlipEvidence) -> str:
-    """That a tap's recent cutting slips raise the chance, and what that rests on; nothing where they do not."""
+    """That a tap's recent cutting slips raise the chance, and on what evidence; empty if they do not."""
     if not slips.raises:
         return ""
     return say(

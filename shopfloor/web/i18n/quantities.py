@@ -16,11 +16,11 @@ from shopfloor.web.i18n.numbers import written
 _BLANK = "\u00a0"
 _LEAST_FT_LB = 10
 _LEAST_WHOLE = 100
-"""From this number of pounds on a tenth tells nothing."""
+"""From this number of pounds on, tenths are noise."""
 
 
 def in_words(value: object, locale: str, units: Units) -> str:
-    """A value within a sentence: numbers as the language writes them, all else as it is."""
+    """A value within a sentence: numbers in the language's notation, anything else as it is."""
     if isinstance(value, Measurement):
         return measured(value, locale, units)
     if isinstance(value, Figure):
@@ -33,12 +33,12 @@ def in_words(value: object, locale: str, units: Units) -> str:
 
 
 def day_written(value: date, locale: str) -> str:
-    """A day as people there write it; 2026-03-31 where nobody has said in which country the shop is."""
+    """A day as written in the shop's country; 2026-03-31 if the country is not set."""
     return format_date(value, "medium", locale=locale) if "_" in locale else f"{value:%Y-%m-%d}"
 
 
 def time_written(value: datetime, locale: str) -> str:
-    """The time of day by 12 or 24 hours, as people there do; the value is in the shop's zone."""
+    """The time of day in 12 or 24 hours, by the shop's country; the value is in the shop's zone."""
     return format_time(value, "short", locale=locale) if "_" in locale else f"{value:%H:%M}"
 
 
@@ -80,7 +80,7 @@ def in_pounds(nm: float, locale: str) -> str:
 
 
 def largest_coarse(mm: float, units: Units) -> str | None:
-    """The largest coarse thread of the inch or metric series that is no thicker; None where none is."""
+    """The largest coarse thread of the inch or metric series up to this diameter; None if there is none."""
     return next((text for major, text in reversed(_coarse(units)) if major <= mm * 1.001), None)
 
 

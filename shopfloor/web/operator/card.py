@@ -13,7 +13,7 @@ from shopfloor.web.tablet import memory
 
 
 def show(station: str) -> str | Response:
-    """The card of the job that the address names, else of the one at this station."""
+    """The card of the job named in the address, else of the one at this station."""
     job = request.args.get("job") or memory.job_at(station)
     if job is None:
         return redirect(url_for("operator.job", station=station), 303)

@@ -39,7 +39,7 @@ _KINDS = {
     "drill_depth": phrase("drill depth"),
     "tap_style, lubricant, hole mouth, warnings": phrase("tap style, lubricant, hole mouth, warnings"),
 }
-"""What the card's sources are of."""
+"""The kinds of figures that the card's sources cover."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class CardLine:
 
 @dataclass(frozen=True)
 class BandLine:
-    """What the log holds of one speed band."""
+    """The log's evidence on one speed band."""
 
     band: str
     holes: float
@@ -93,12 +93,12 @@ def _bare(mm: float, units: Units) -> str:
 
 
 def newton_metres(torque_nm: float) -> str:
-    """A torque, in a job in inches also in pounds: '12 N m', '8.9 ft-lb (12 N m)'."""
+    """A torque; for a job in inches also in pounds: '12 N m', '8.9 ft-lb (12 N m)'."""
     return str(spoken(Measurement.of(f"{significant(torque_nm)} N m", Quantity.TORQUE, torque_nm)))
 
 
 def clutch_in_pounds(card: SetUpCard) -> str:
-    """The clutch's window in pounds, before what is said under it; empty in a metric job."""
+    """The clutch window in pounds; empty for a metric job."""
     if units() is Units.METRIC:
         return ""
     low, high = (in_pounds(end, locale()) for end in (card.clutch.low_nm, card.clutch.high_nm))
@@ -111,12 +111,12 @@ def tone(weight: Weight) -> str:
 
 
 def source_kind(kind: str) -> str:
-    """What a source is of."""
+    """The kind of figures that a source covers."""
     return say(_KINDS.get(kind, kind))
 
 
 def drill_name(card: SetUpCard) -> str:
-    """The drill to take, with its size in mm where its name does not tell."""
+    """The drill to use, with its size in mm if its name does not say it."""
     drill = card.drills.taken.drill
     return measured(drill.diameter_mm) if not drill.is_inch else f"{drill.name} ({measured(drill.diameter_mm)})"
 
@@ -152,13 +152,13 @@ def _thread_lines(card: SetUpCard) -> Iterator[CardLine]:
     )
     yield CardLine("Thread", phrase("{thread}", thread=thread.text), why)
     value = phrase("{material}, group {group}", material=phrase(material.name), group=material.group.value)
-    yield CardLine("Material", value, "as the card reckons it")
+    yield CardLine("Material", value, "as the card calculates it")
 
 
 def _tap_lines(found: StationCard, card: SetUpCard) -> Iterator[CardLine]:
     reason = card.choice.reason
-    why = phrase("{reason}; a forming tap would do as well", reason=reason) if card.choice.may_be_formed else reason
-    yield CardLine("Tap style that suits", card.choice.style.label, why)
+    why = phrase("{reason}; a forming tap would also do", reason=reason) if card.choice.may_be_formed else reason
+    yield CardLine("Suitable tap style", card.choice.style.label, why)
     if found.tap is None:
         yield CardLine("Tap in the station", "none for this job", _no_tap(found))
         return
@@ -172,7 +172,7 @@ def _tap_lines(found: StationCard, card: SetUpCard) -> Iterator[CardLine]:
 
 
 def _no_tap(found: StationCard) -> Phrase:
-    why = phrase("figures are for the style that suits, plug chamfer")
+    why = phrase("figures are for the suitable style, plug chamfer")
     if found.other_tap is None:
         return why
     other = phrase("{tap} there cuts {thread}", tap=found.other_tap.code, thread=found.other_tap.thread)
@@ -222,7 +222,7 @@ def _depth_lines(card: SetUpCard) -> Iterator[CardLine]:
     yield CardLine("Depth of full thread", depth, turns)
     if need is not None:
         why = phrase(
-            "full thread, {chamfer} of tap chamfer, {clearance} kept free; the point comes on top",
+            "full thread, {chamfer} of tap chamfer, {clearance} clearance; the drill point is extra",
             chamfer=measured(need.chamfer_mm),
             clearance=measured(need.clearance_mm),
         )
@@ -251,7 +251,7 @@ def _speed_lines(card: SetUpCard) -> Iterator[CardLine]:
         there=decimal(card.seconds_per_hole),
         both=decimal(card.seconds_in_and_out),
     )
-    yield CardLine("Time per hole", seconds, "tapping alone, out as fast as in")
+    yield CardLine("Time per hole", seconds, "tapping only, out as fast as in")
     last = card.question.lubricant
     why = "" if last is None else phrase("last time: {lubricant}", lubricant=last.label.lower())
     yield CardLine("Lubricant", card.lubricant, why)
@@ -283,7 +283,7 @@ def _force_lines(card: SetUpCard) -> Iterator[CardLine]:
 
 
 def _end(torque_nm: float) -> str:
-    """The lower end of a window of torques: its unit stands at the upper end, where there is one unit only."""
+    """The lower end of a torque window: if there is only one unit, it follows the upper end."""
     return newton_metres(torque_nm) if units() is Units.INCH else decimal(torque_nm)
 
 
@@ -298,7 +298,7 @@ def _station_line(card: SetUpCard) -> CardLine:
 
 
 def band_lines(card: SetUpCard) -> tuple[BandLine, ...]:
-    """What the log holds of each speed band of such taps in this material."""
+    """The log's evidence on each speed band, for such taps in this material."""
     proven = card.question.proven
     bands = proven.bands if isinstance(proven, ProvenSpeed) else ()
     return tuple(

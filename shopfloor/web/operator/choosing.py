@@ -21,7 +21,7 @@ from shopfloor.web.security import current_person
 from shopfloor.web.tablet import memory
 
 _LARGE_JOBS = 8
-"""Jobs that are shown at once; the others fold out."""
+"""Jobs shown at first; the others fold out."""
 
 
 def start() -> str:
@@ -46,7 +46,7 @@ def person(station: str) -> str | Response:
 
 
 def choose_person(station: str) -> Response:
-    """Remember who is at the tablet; where PINs are in use, ask for this person's."""
+    """Remember who is at the tablet; if PINs are in use, ask for this person's."""
     chosen = _chosen("person", [known.code for known in choices.people(work(), station)])
     if current_person.rules().is_in_use:
         way_on = url_for("operator.station", station=station)
@@ -81,7 +81,7 @@ def next_tap(station: str) -> str | Response:
 
 
 def choose_tap(station: str) -> tuple[str | Response, int] | Response:
-    """Fit the tap that was chosen, from the box where its type was."""
+    """Fit the chosen tap, or one from the box if a type was chosen."""
     by, job = memory.person(), memory.job_at(station)
     if by is None or job is None:
         return redirect(url_for("operator.station", station=station), 303)
@@ -120,7 +120,7 @@ def end_batch(station: str) -> Response:
 
 
 def notice(station: str, name: str) -> SavedNotice | None:
-    """The entry that the address speaks of under `name`, if it is one of this station."""
+    """The entry that the address names under `name`, if it belongs to this station."""
     try:
         found = notice_of(work(), UUID(request.args[name]))
     except (KeyError, ValueError, NotFound):
@@ -131,7 +131,7 @@ def notice(station: str, name: str) -> SavedNotice | None:
 def _ask_for_tap(
     station: str, form: TapCodeForm, error: InputError | None = None, found: Mapping[str, str] | None = None
 ) -> str | Response:
-    """The page of taps; `found` is what was typed of one that is not in the list, of which the error then speaks."""
+    """The page of taps; `found` is the form for a tap that is not in the list, if the error is about that."""
     by, job, batch = memory.person(), memory.job_at(station), memory.open_batch(station)
     page = at.at_station(work(), station, by, job, rest=batch.rest if batch else None, has_rest=batch is not None)
     if page.person is None or page.job is None:
@@ -163,5 +163,5 @@ def _chosen(name: str, known: list[str]) -> str:
 
 
 def _saved() -> str | None:
-    """The saved entry of which the next page tells."""
+    """The saved entry shown on the next page."""
     return request.args.get("saved")

@@ -34,7 +34,7 @@ def show(station: str) -> str:
 
 
 def undo(station: str, run: UUID) -> Response:
-    """Take a fresh entry back, and with it what it left of its batch."""
+    """Undo a fresh entry, and forget the rest of its batch."""
     entry = _entry(station, run)
     undo_run(work(), entry.id, by=own_undo())
     going_on = memory.open_batch(station)
@@ -44,7 +44,7 @@ def undo(station: str, run: UUID) -> Response:
 
 
 def ask_correction(station: str, run: UUID) -> str:
-    """The entry's fields as they stand, to be put right."""
+    """The entry's current values, to be corrected."""
     entry = _entry(station, run)
     return _drawn(station, entry, _filled(entry), _cancel_form())
 
@@ -63,7 +63,7 @@ def save_correction(station: str, run: UUID) -> tuple[str, int] | Response:
 
 
 def cancel_entry(station: str, run: UUID) -> tuple[str, int] | Response:
-    """Make the entry count no longer."""
+    """Cancel the entry."""
     entry = _entry(station, run)
     form = _cancel_form(request.form)
     try:

@@ -22,7 +22,7 @@ from shopfloor.web.forms.fields import (
 
 
 class BatchFields(Form):
-    """What a batch holds, whether it is logged or corrected."""
+    """The fields of a batch, whether logged or corrected."""
 
     id = HiddenField()
     device_time = HiddenField()
@@ -52,7 +52,7 @@ class BatchForm(BatchFields):
 
 
 class CorrectionForm(BatchFields):
-    """An entry with all that can be put right, and why."""
+    """An entry with everything that can be corrected, and why."""
 
     person = PickField("Operator", first=TO_CHOOSE)
     job = PickField("Job", first=TO_CHOOSE)
@@ -61,7 +61,7 @@ class CorrectionForm(BatchFields):
 
 
 class KeptForm(Form):
-    """What can be put right of an entry that the record refused while it was on the tablet."""
+    """What can be corrected in an entry on the tablet that the server refused."""
 
     tap = CodeField("Tap")
     holes = CountField("Holes")
@@ -74,15 +74,15 @@ class KeptForm(Form):
 
 
 class CancelForm(Form):
-    """Why an entry shall count no longer."""
+    """Why an entry is cancelled."""
 
-    reason = NoteField("Why shall it not count?", hint="A few words. The entry stays readable.")
+    reason = NoteField("Why should it not count?", hint="A few words. The entry stays readable.")
 
 
 class TapCodeForm(Form):
     """A tap's code, typed or scanned."""
 
-    # The form of a batch stands on the same page, and ids must differ.
+    # The batch form is on the same page, and ids must differ.
     tap = CodeField("Scan or type the code on the tap", id="tap-code")
 
 
@@ -93,18 +93,18 @@ class ScanForm(Form):
     kind = HiddenField()
     meant = HiddenField()
     code = CodeField(
-        "Scan or type a code", hint="As it stands under the square: T for a tap, J for a job, S for a station."
+        "Scan or type a code", hint="As printed below the square: T for a tap, J for a job, S for a station."
     )
 
 
 class FoundTapForm(Form):
-    """A tap that no list has."""
+    """A tap that is on no list."""
 
     id = HiddenField()
-    tap = CodeField("Code on the tap", hint="Leave it empty where it has none: one to write on it is shown then.")
+    tap = CodeField("Code on the tap", hint="Leave it empty if it has none: you are then given one to write on it.")
     tap_type = PickField("Tap type", first=TO_CHOOSE)
     used = WordField("Holes already on it", UsedBefore)
-    holes_before = CountField("How many holes", hint="Only where you chose 'A number'.")
+    holes_before = CountField("How many holes", hint="Only if you chose 'A number'.")
 
     @classmethod
     def of(cls, tap_types: Sequence[str], typed: Any = None) -> FoundTapForm:

@@ -1,4 +1,4 @@
-"""What makes the operator's pages work offline: the service worker, its page, and the way on after sending."""
+"""What makes the operator's pages work offline: the service worker, its page, and the redirect after sending."""
 
 from __future__ import annotations
 
@@ -36,9 +36,9 @@ _LONGEST_NUMBER = 9
 
 
 def worker() -> Response:
-    """The service worker's script, which knows the files of this version and the language of its pages.
+    """The service worker's script, with the files of this version and the language of its pages.
 
-    Another choice of light or dark changes it too: the browser installs it anew, and kept pages are renewed.
+    Changing light or dark changes it, too: the browser reinstalls it, and the kept pages are fetched again.
     """
     known = {
         "FILES": [static_address(name) for name in _KEPT],
@@ -55,14 +55,14 @@ def worker() -> Response:
 
 
 def offline() -> str:
-    """The page in place of one that is not on the tablet."""
+    """The page shown in place of one that is not on the tablet."""
     return render_template("operator/offline.html")
 
 
 def go_on(station: str) -> AnyResponse:
-    """Go on after a run that the tablet sent: to the next batch, or to the next tap for the rest of this one.
+    """Continue after a run that the tablet sent: with the next batch, or with the next tap for the rest of this one.
 
-    A page that has nothing to remember goes on by itself.
+    A page with nothing to remember continues without this.
     """
     run, rest = _run(station), request.form.get("rest", "")
     if run.tap_end is TapEnd.STILL_GOOD or rest == "0":
@@ -74,12 +74,12 @@ def go_on(station: str) -> AnyResponse:
 
 
 def kept_form() -> KeptForm:
-    """The fields with which an entry that waits on the tablet is put right."""
+    """The fields for correcting an entry that waits on the tablet."""
     return KeptForm(prefix="kept-")
 
 
 def drawn_at() -> str:
-    """The moment at which the page was drawn, by the server's clock."""
+    """When the page was rendered, by the server's clock."""
     return work().clock().isoformat()
 
 

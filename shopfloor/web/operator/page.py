@@ -25,18 +25,18 @@ from shopfloor.web.operator.forms import BatchForm, FoundTapForm, TapCodeForm
 from shopfloor.web.tablet import memory
 
 _STANDS_FOR = {"person": "who", "station": "where", "job": "which", "material": "which", "tap": "tap-here"}
-"""Elements that the summary leads to for what has no field of its own."""
+"""Elements that the summary links to for problems without a field."""
 
 _LONGEST_NUMBER = 9
 JUST_SAVED = timedelta(seconds=20)
-"""A second touch on Save within this time is no attempt to save an empty form."""
+"""A second touch on Save within this time is not taken for an attempt to save an empty form."""
 
 _PHOTOGRAPH_LIMITS = {"most": MOST_OF_A_BREAK, "side": LONGEST_SIDE_PX, "largest": LARGEST_BYTES}
-"""What the tablet keeps to, so that nothing is refused later."""
+"""Limits that the tablet applies, so that nothing is refused later."""
 
 
 def show(station: str) -> str | Response:
-    """The page, or the question that has to be answered first."""
+    """The station page, or the question that has to be answered first."""
     page = _page(station)
     if page.person is None:
         return redirect(url_for("operator.person", station=page.station.code), 303)
@@ -47,7 +47,7 @@ def show(station: str) -> str | Response:
 
 
 def save(station: str) -> tuple[str, int] | Response:
-    """Store the batch and go on: to the next batch, or to the next tap."""
+    """Store the batch, then continue with the next batch or the next tap."""
     form = BatchForm(request.form)
     try:
         kept = at.log_batch(work(), _raw(form, station), _offered(form), request.form.get(SURE, ""))
@@ -66,7 +66,7 @@ def save(station: str) -> tuple[str, int] | Response:
 
 
 def _is_late_touch(station: str, form: BatchForm) -> bool:
-    """Whether Save was touched once more, when the form was empty again already: nobody has forgotten anything."""
+    """Whether Save was touched again after the form had already been emptied: nothing was forgotten."""
     is_empty = not form.holes.data and form.cutting_slips.data in ("0", "") and form.tap_end.data == TapEnd.STILL_GOOD
     saved = notice(station, "saved") if is_empty else None
     return saved is not None and work().clock() - saved.entry.recorded_at < JUST_SAVED
@@ -102,13 +102,13 @@ def _fresh_form(page: at.AtStation) -> BatchForm:
 
 
 def _asked_holes() -> str:
-    """The planned number, where it was touched without a script."""
+    """The planned number, if it was touched without a script."""
     asked = request.args.get("holes", "")
     return asked if asked.isdecimal() and len(asked) <= _LONGEST_NUMBER else ""
 
 
 def _bind(form: BatchForm, page: at.AtStation) -> None:
-    """The form speaks of who, what and which tap the page shows."""
+    """Fill the form's hidden fields with the person, job and tap that the page shows."""
     form.person.data = page.person.code if page.person else ""
     form.job.data = page.job.code if page.job else ""
     form.tap.data = page.tap.code if page.tap else ""

@@ -1,4 +1,4 @@
-"""A label was scanned or its code typed: the station is opened, the job chosen, the tap fitted."""
+"""A scanned label or typed code opens its station, chooses its job or fits its tap."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from shopfloor.web.tablet import memory
 
 
 def scan() -> str:
-    """The field for a code; a station that is open stays so."""
+    """The field for a code; an open station stays open."""
     form = ScanForm()
     form.station.data = request.args.get("station", "")
     return _page(form)
@@ -65,7 +65,7 @@ def _choose_job(station: str, code: str) -> None:
 
 
 def _fit(station: str, code: str) -> None:
-    """Put the tap into the station, unless it is there; who and what for is asked first where it is not known."""
+    """Fit the tap, unless it is in the station already; person and job are asked first if not known."""
     page = at.at_station(work(), station, memory.person(), memory.job_at(station))
     if page.person is None or page.job is None or (page.tap is not None and page.tap.code == code):
         return

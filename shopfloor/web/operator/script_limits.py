@@ -1,4 +1,4 @@
-"""The limits that the operator's scripts keep to, handed over with each page: every one is stated once, in Python."""
+"""The limits for the operator's scripts, passed with each page: each is stated once, in Python."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ FIXED = {
     "bar_room": ROOM,
     "just_saved_s": JUST_SAVED.total_seconds(),
 }
-"""Those that no setting changes."""
+"""Limits that no setting changes."""
 
 
 def script_limits() -> dict[str, object]:

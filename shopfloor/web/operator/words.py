@@ -1,4 +1,4 @@
-"""What the log says of a tap, as an operator reads it: odds, the suggestion, what both rest on, and a bar."""
+"""What the log says about a tap, as an operator reads it: odds, suggestion, their evidence, and a bar."""
 
 from __future__ import annotations
 
@@ -54,8 +54,8 @@ def about(risk: Estimate | None) -> str:
 
 
 def odds_told(outlook: Outlook) -> str:
-    """What the odds are of, and what is usual where a tap is used as suggested."""
-    told = phrase("that it breaks in the next {holes} holes", holes=outlook.next_holes)
+    """What the odds are about, and what is usual when taps are used as suggested."""
+    told = phrase("to break in the next {holes} holes", holes=outlook.next_holes)
     if outlook.usual_risk is None:
         return say(told)
     return say(phrase("{told}; usual for this job is {chance}", told=told, chance=chance(outlook.usual_risk)))
@@ -67,19 +67,19 @@ def odds_rest_on(outlook: Outlook) -> str:
     known = {"taps": counted(outlook.evidence.taps, "tap"), "breaks": counted(outlook.breaks, "break")}
     if risk is None:
         too_little = phrase(
-            "The log holds {taps}, {breaks} used so: too little to tell; {enough} failures in the log would be enough",
+            "The log has {taps} and {breaks} in this use: too little to tell; {enough} failures would be enough",
             **known,
             enough=FEWEST_FAILURES,
         )
         return say(too_little if outlook.evidence.taps else phrase("No such tap in the log yet"))
     interval = {"level": round(100 * risk.level), "odds": odds_interval(risk)}
     if not outlook.evidence.taps:
-        told = phrase("{level}\u00a0% interval {odds}; rests on like taps, as none was used so yet", **interval)
+        told = phrase("{level}\u00a0% interval {odds}; based on like taps, as none was used this way yet", **interval)
         return say(told)
     leaning = leaning_on(outlook.shrinkage)
     return say(
         phrase(
-            "{level}\u00a0% interval {odds}; rests on {taps}, {breaks} used so, {leaning}",
+            "{level}\u00a0% interval {odds}; based on {taps} and {breaks} in this use, {leaning}",
             **interval,
             **known,
             leaning=leaning,
@@ -98,7 +98,7 @@ def suggestion_for(tap: TapHere) -> Suggestion:
 
 
 def tap_made(tap: TapHere) -> str:
-    """Length of thread on the tap, where the shop counts so; and what a hole counts for where nobody said how deep."""
+    """Length of thread on the tap, if the shop counts that; and the depth assumed for a job without one."""
     length = tap.outlook.length
     if length is None:
         return ""
@@ -107,12 +107,12 @@ def tap_made(tap: TapHere) -> str:
         told.append(phrase("{length} of thread", length=thread_length(length.made_m)))
     if length.is_usual:
         depth = rounded(length.depth_mm)
-        told.append(phrase("no depth on record for this job: {depth}\u00a0mm a hole, as usual", depth=depth))
+        told.append(phrase("no depth on record for this job: the usual {depth}\u00a0mm a hole assumed", depth=depth))
     return say(joined(told, "; "))
 
 
 def _which(fresh: Sequence[FreshTap]) -> str:
-    """The fresh tap to take: ' (T0412, here)', ' (T0417, in the crib, bin A3)'; nothing where none is known."""
+    """The fresh tap to take: ' (T0412, here)', ' (T0417, in the crib, bin A3)'; empty if none is known."""
     if not fresh:
         return ""
     first = fresh[0]
@@ -121,7 +121,7 @@ def _which(fresh: Sequence[FreshTap]) -> str:
 
 
 def slips_told(watch: SlipWatch) -> str:
-    """That cutting slips rise, and what to look at, in this order."""
+    """That cutting slips are rising, and what to check, in order."""
     return say(
         phrase(
             "{slips} in the last {holes} holes, about {usual} is usual. Look first: {order}.",
@@ -134,7 +134,7 @@ def slips_told(watch: SlipWatch) -> str:
 
 
 def so_far(page: AtStation) -> str:
-    """What a tablet without network needs to go on offering portions, as JSON."""
+    """What an offline tablet needs to keep offering portions, as JSON."""
     habit = page.habit
     batch = str(habit.last_batch_id) if habit.last_batch_id else None
     job = page.job.code if page.job else None
@@ -176,7 +176,7 @@ def saved_words(notice: SavedNotice) -> str:
 
 def undone_words(entry: LogEntry) -> str:
     """The notice after undoing."""
-    return say(phrase("Undone: {holes} on {tap} taken back.", holes=counted(entry.holes, "hole"), tap=entry.tap))
+    return say(phrase("Undone: {holes} on {tap} removed.", holes=counted(entry.holes, "hole"), tap=entry.tap))
 
 
 def end_words(entry: LogEntry) -> str:
@@ -193,7 +193,7 @@ def standing_words(standing: Standing) -> str:
 
 
 def ended(entry: LogEntry) -> str:
-    """That an entry counts no longer, since when, and by whom."""
+    """That an entry no longer counts, since when, and by whom."""
     change = entry.change
     if change is None:
         return standing_words(entry.standing)

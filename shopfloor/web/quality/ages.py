@@ -1,4 +1,4 @@
-"""The age of a tap in words: holes, or length of thread where the shop counts so."""
+"""The age of a tap in words: holes, or length of thread if the shop counts that."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from shopfloor.web.i18n.formats import NO_VALUE, number, whole
 from shopfloor.web.i18n.language import say
 
 AT, AT_LENGTH = "%{x:,.0f}", "%{x:,.2f}"
-"""Where a figure puts the age of a point."""
+"""Plotly's placeholder for the age of a point."""
 
 _DIGITS = ((10, 2), (100, 1), (math.inf, 0))
-"""Below which length how many decimals are told: about three figures."""
+"""How many decimals up to which length: about three figures."""
 
 
 def is_holes(unit: AgeUnit) -> bool:
@@ -45,7 +45,7 @@ def told(age: float, unit: AgeUnit) -> Phrase:
 
 
 def length(figure: str, unit: AgeUnit) -> str:
-    """A length with its unit, which no line end parts."""
+    """A length with its unit, without a line break between."""
     return f"{figure}\u00a0{unit.value}"
 
 
@@ -57,12 +57,12 @@ def title(unit: AgeUnit) -> str:
 
 
 def axis_format(unit: AgeUnit) -> dict[str, str]:
-    """How an axis of ages writes its figures: lengths as they come."""
+    """Number format of an axis of ages: lengths as they come."""
     return {"tickformat": ",d"} if is_holes(unit) else {}
 
 
 def share_at(name: str, unit: AgeUnit) -> str:
-    """What a point of a curve of shares says where a finger or a mouse is on it; `name` is the curve's."""
+    """Hover text for a point of a curve of shares; `name` is the curve's."""
     if is_holes(unit):
         told = phrase("{share} at {holes} holes", share="%{y:.0%}", holes=AT)
     else:
@@ -71,7 +71,7 @@ def share_at(name: str, unit: AgeUnit) -> str:
 
 
 def mark(name: str, unit: AgeUnit) -> str:
-    """What the mark of one life says of its age."""
+    """Hover text for the mark of one life."""
     told = phrase("{holes} holes", holes=AT) if is_holes(unit) else length(AT_LENGTH, unit)
     return f"{say(told)}<extra>{name}</extra>"
 

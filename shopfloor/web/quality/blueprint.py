@@ -1,4 +1,4 @@
-"""The blueprint that all pages of the quality lead hang on."""
+"""The blueprint of all quality pages."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The incident of one break: what is known, what was told before, and the forms that put it right."""
+"""The incident of one break: what is known, its earlier versions, and the forms that correct or cancel it."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ from shopfloor.web.quality.forms import IncidentForm, SeenForm, photograph_form
 
 @blueprint.get("/incidents/<uuid:run>")
 def incident(run: UUID) -> str:
-    """What is known of a break, and what was told of it before."""
+    """What is known of a break, and the earlier versions."""
     return incident_page(incident_of(work(), run))
 
 
 @blueprint.post("/incidents/<uuid:run>")
 def correct_incident(run: UUID) -> ResponseReturnValue:
-    """Tell the break anew; what was told before stays readable."""
+    """Correct the incident; the earlier version stays readable."""
     told, form = incident_of(work(), run), IncidentForm(request.form)
 
     def correct() -> None:
@@ -44,7 +44,7 @@ def correct_incident(run: UUID) -> ResponseReturnValue:
 
 @blueprint.post("/incidents/<uuid:run>/cancel")
 def cancel_incident(run: UUID) -> ResponseReturnValue:
-    """Take back what was told of a break."""
+    """Cancel the incident of a break."""
     told, form = incident_of(work(), run), SeenForm(request.form, prefix="cancel-")
 
     def cancel() -> None:
@@ -68,7 +68,7 @@ def incident_page(
     cancel_form: SeenForm | None = None,
     photograph_forms: Mapping[UUID, ReasonedForm] | None = None,
 ) -> str:
-    """The page of a break, with the forms as they were filled in where one was refused."""
+    """The page of a break, with a refused form as it was filled in."""
     shown = photographs_of(work(), told.run)
     fresh = {one.id: photograph_form(one.id) for one in shown if one.change is None}
     return render_template(

@@ -14,13 +14,13 @@ from shopfloor.web.quality.sentences import between, counted, per_1000
 _CELL_PX, _ROW_PX, _NAME_PX, _HEAD_PX = 112, 62, 185, 60
 _NAME_CHARACTERS = 22
 _DARK = 3
-"""From this step of the colours on, text is light."""
+"""From this colour step on, text is light."""
 
 
 def breakage_map(breakage: Breakage) -> Figure:
     """Breaks per 1,000 holes, material by speed band, each cell with its rate, interval and evidence.
 
-    Cells with too few holes stay without colour, so that the eye goes to what is known; they carry their text inside a
+    Cells with too few holes have no colour, so that the eye goes to what is known; their text is inside a
     dashed frame. Cells without holes say so.
     """
     names = {name: "<br>".join(wrap(name, _NAME_CHARACTERS)) for name in breakage.materials}
@@ -31,7 +31,7 @@ def breakage_map(breakage: Breakage) -> Figure:
     return {
         "data": [_colours(grid, list(names.values()), bands, top), _texts(grid, list(names.values()), bands, top)],
         "layout": layout(
-            # The page keeps the chart at least this wide and lets it scroll.
+            # The page keeps the chart at least this wide and scrolls it.
             meta={"least_width": _NAME_PX + _CELL_PX * max(2, len(bands))},
             height=_HEAD_PX + _ROW_PX * len(names),
             margin={"l": _NAME_PX, "r": 8, "t": _HEAD_PX, "b": 8},
@@ -74,7 +74,7 @@ def _colours(grid: Grid, rows: list[str], bands: tuple[str, ...], top: float) ->
 
 
 def _steps() -> list[list[float | str]]:
-    """Few plain steps instead of a gradient: text keeps its contrast on each, and two cells are easily compared."""
+    """A few flat steps instead of a gradient: text keeps its contrast, and cells are easily compared."""
     n = len(DEPTHS)
     return [[edge / n, colour] for i, colour in enumerate(DEPTHS) for edge in (i, i + 1)]
 
@@ -113,7 +113,7 @@ def _ink(place: BreakagePlace | None, top: float) -> str:
 
 
 def _on_two_lines(band: str) -> str:
-    """A band over its unit, whatever blank stands between them."""
+    """A band above its unit, whatever kind of space separates them."""
     return "<br>".join(band.replace("\u00a0", " ").split(" ", 1))
 
 

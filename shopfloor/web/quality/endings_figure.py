@@ -69,5 +69,5 @@ def _steps(endings: Endings, mode: Mode, unit: AgeUnit) -> list[Trace]:
 
 
 def _held(values: FloatArray) -> FloatArray:
-    """Nothing at age 0; the last value held up to where the data end."""
+    """Zero at age 0; the last value held to the end of the data."""
     return np.concatenate([[0.0], values, values[-1:]])

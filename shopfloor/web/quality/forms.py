@@ -17,7 +17,7 @@ class SeenForm(ReasonedForm):
 
 
 class _OfGauge:
-    """What is known of why a tap failed the gauge."""
+    """Why a tap failed the gauge."""
 
     incident = HiddenField()
     cause = PickField("Likely cause", Cause, first=TO_CHOOSE)
@@ -25,11 +25,11 @@ class _OfGauge:
 
 
 class FirstGaugeForm(_OfGauge, SignedForm):
-    """It is told for the first time."""
+    """The first report."""
 
 
 class AgainGaugeForm(_OfGauge, ReasonedForm):
-    """It is told anew: why is asked too."""
+    """A later report: the reason for the change is asked, too."""
 
 
 class IncidentForm(SeenForm):

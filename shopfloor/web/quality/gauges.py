@@ -1,4 +1,4 @@
-"""A failed gauge check: which parts are suspect, what is told of it, and the form that tells it."""
+"""A failed gauge check: which parts are suspect, what was reported, and the form to report the cause."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ from shopfloor.web.quality.forms import AgainGaugeForm, FirstGaugeForm
 
 @blueprint.get("/gauge/<uuid:check>")
 def gauge(check: UUID) -> str:
-    """The suspect runs of a failed check, and what was told of it."""
+    """The suspect runs of a failed check, and what was reported."""
     return _page(failed_check(work(), check))
 
 
 @blueprint.post("/gauge/<uuid:check>")
 def tell_gauge(check: UUID) -> ResponseReturnValue:
-    """Tell why the tap failed; what was told before stays readable."""
+    """Report why the tap failed; earlier reports stay readable."""
     told = failed_check(work(), check)
     form = FirstGaugeForm(request.form) if told.present is None else AgainGaugeForm(request.form)
 

@@ -1,4 +1,4 @@
-"""Life curves: the step curve with its band, the fitted law over it, and each life as a mark."""
+"""Life curves: the step curve with its band, the fitted curve over it, and each life as a mark."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ _FAILED_AT, _GOOD_AT = -0.045, -0.095
 
 
 def life_figure(curve: LifeCurve, change_at: float | None, still_good: str) -> Figure:
-    """Share of taps still good by age: step curve with its band, the fitted law over it, each life as a mark.
+    """Share of taps still good by age: step curve with its band, the fitted curve over it, each life as a mark.
 
-    The fitted law is solid as far as the data go and dashed beyond; `change_at` is drawn as an upright line.
+    The fitted curve is solid as far as the data go and dashed beyond; `change_at` is drawn as a vertical line.
     """
     end = float(curve.beyond.ages[-1])
     traces = [*_steps(curve.steps, curve.unit), *_fit(curve), *_marks(curve)]
@@ -81,7 +81,7 @@ def _steps(steps: SurvivalCurve, unit: AgeUnit) -> list[Trace]:
 
 
 def _held(values: FloatArray, start: float) -> FloatArray:
-    """A step curve's values from age 0, the last one held up to where the data end."""
+    """A step curve's values from age 0, the last one held to the end of the data."""
     known = np.concatenate([[start], values])
     return np.concatenate([known, known[-1:]])
 
@@ -125,12 +125,16 @@ def _law(band: Band, name: str, dash: str, rank: int, unit: AgeUnit) -> Trace:
 
 
 def _marks(curve: LifeCurve) -> list[Trace]:
-    """A cross for each failure (with a bar over its interval), an upright tick for each life still good."""
+    """A cross for each failure (with a bar over its interval), a vertical tick for each life still good."""
     lives, failed = curve.lives, curve.lives.is_failure
     middle = (lives.lower[failed] + lives.upper[failed]) / 2
     half = (lives.upper[failed] - lives.lower[failed]) / 2
     crosses = _rug(
-        middle, _FAILED_AT, say("failed (bar: within it)") if half.any() else say("failed"), "x-thin-open", curve.unit
+        middle,
+        _FAILED_AT,
+        say("failed (bar: somewhere within)") if half.any() else say("failed"),
+        "x-thin-open",
+        curve.unit,
     )
     if half.any():
         crosses["error_x"] = {"type": "data", "array": short(half), "color": CHANGE, "thickness": 1, "width": 0}
@@ -152,7 +156,7 @@ def upright(at: float | None) -> Figure:
 
 
 def upright_label(at: float, end: float, unit: AgeUnit) -> Figure:
-    """What the line says, on the side where there is room."""
+    """The line's label, on the side with room for it."""
     figure = ages.figure_of(at, unit)
     if ages.is_holes(unit):
         told = phrase("change at {holes} holes", holes=figure)
@@ -167,7 +171,7 @@ def upright_label(at: float, end: float, unit: AgeUnit) -> Figure:
 
 
 def life_summary(curve: LifeCurve) -> str:
-    """The figure in a sentence, for those who cannot see it."""
+    """The figure in a sentence, for people who cannot see it."""
     taps = curve.evidence.taps
     if ages.is_holes(curve.unit):
         by_holes = phrase(

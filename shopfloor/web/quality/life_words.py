@@ -1,4 +1,4 @@
-"""What else the lives tell, in plain words: whether the law fits, how taps end, what goes with longer lives."""
+"""What else the lives show, in plain words: goodness of fit, how taps end, what goes with longer lives."""
 
 from __future__ import annotations
 
@@ -20,27 +20,29 @@ ENDED = {Mode.BREAK: phrase("Broken"), Mode.WEAR: phrase("Worn out")}
 BY = {"material": phrase("Material"), "speed": phrase("Speed")}
 """What is compared, as a heading."""
 ODD, DOUBTFUL = 0.01, 0.10
-"""Chances below which a difference is called one, and may be one. Common practice, no source."""
+"""P-values below which a difference is called real, or possible. Common practice, no source."""
 _RAREST = 1e-4
 
 _VERDICTS = {
-    "fits": phrase("The Weibull law fits these lives"),
-    "doubtful": phrase("The Weibull law is doubtful here: where the two curves differ, trust the stepped one"),
+    "fits": phrase("The Weibull distribution fits these lives"),
+    "doubtful": phrase("The Weibull distribution is doubtful here: where the two curves differ, trust the stepped one"),
     "does not fit": phrase(
-        "The Weibull law does not fit: trust the stepped curve; two kinds of taps or holes may be mixed"
+        "The Weibull distribution does not fit: trust the stepped curve; two kinds of taps or holes may be mixed"
     ),
 }
 
 
 def fits(goodness: GoodnessOfFit) -> str:
-    """Whether the curve's law may be believed."""
+    """Whether the fitted curve can be trusted."""
     if goodness.chance is None:
         return phrase(
             "Too little to tell whether the smooth curve has the right form. Enough would be: {enough}.",
             enough=goodness.enough,
         )
     verdict, often = _VERDICTS[goodness.verdict], _often(goodness.chance)
-    return phrase("{verdict}. Taps that follow it leave lives as odd as these {often}.", verdict=verdict, often=often)
+    return phrase(
+        "{verdict}. Taps that follow it show lives as unusual as these {often}.", verdict=verdict, often=often
+    )
 
 
 def _often(chance: float) -> Phrase:
@@ -50,14 +52,14 @@ def _often(chance: float) -> Phrase:
 
 
 def judged_by(goodness: GoodnessOfFit) -> str:
-    """How that was found."""
+    """How the goodness of fit was judged."""
     return phrase("Judged by {n} simulated logs, each fitted again (Anderson-Darling distance).", n=goodness.draws)
 
 
 def ends(endings: Endings, unit: AgeUnit) -> str:
     """How taps have ended by the last row, in a sentence."""
     if not endings.rows:
-        return say(phrase("No tap was followed for a whole hole."))
+        return say(phrase("No tap was followed for even one hole."))
     last = endings.rows[-1]
     age, shares = ages.figure_of(last.age, unit), _shares(last)
     if ages.is_holes(unit):
@@ -94,7 +96,7 @@ _PLACES = {
 
 
 def differs(comparison: GroupComparison) -> str:
-    """Whether the groups live equally long."""
+    """Whether the groups' lives differ."""
     told = {"where": _PLACES[comparison.by], "often": _often(comparison.chance)}
     if comparison.chance < ODD:
         return phrase("Taps last longer {where}: chance alone makes so large a difference {often}.", **told)
@@ -123,7 +125,7 @@ def times_band(ratio: Estimate) -> str:
 
 
 def effect_verdict(effect: Effect, unit: AgeUnit) -> str:
-    """What the interval says of it."""
+    """What its interval says."""
     if effect.ratio.lower <= 1 <= effect.ratio.upper:
         return phrase("may be chance")
     if ages.is_holes(unit):
@@ -132,13 +134,13 @@ def effect_verdict(effect: Effect, unit: AgeUnit) -> str:
 
 
 def speed_power(effects: Effects) -> str | None:
-    """The effect of speed as the power that tables of tool life give."""
+    """The effect of speed as the exponent that tool-life tables give."""
     speed = next((effect for effect in effects.effects if effect.material is None), None)
     if speed is None or speed.ratio.value is None:
         return None
     power, low, high = (_signed(math.log2(x)) for x in (speed.ratio.value, speed.ratio.lower, speed.ratio.upper))
     return phrase(
-        "Life goes with speed to the power {power} ({sure} interval: {low} to {high}).",
+        "Life varies as speed to the power {power} ({sure} interval: {low} to {high}).",
         power=power,
         sure=percent(speed.ratio.level),
         low=low,

@@ -20,12 +20,12 @@ from shopfloor.web.quality.break_incident import address_of, incident_page
 from shopfloor.web.quality.forms import photograph_form
 
 _POLICY = "default-src 'none'; sandbox; frame-ancestors 'none'"
-"""Whatever a browser took it for, it could load and run nothing."""
+"""Whatever a browser mistakes it for, it can load and run nothing."""
 
 
 @blueprint.get("/photographs/<uuid:photograph>")
 def photograph(photograph: UUID) -> AnyResponse:
-    """The photograph itself; a browser that has it asks whether it may still show it."""
+    """The photograph itself; a browser that has it must ask before showing it again."""
     content, sha256 = photographs.photograph(work(), photograph)
     response = Response(content, mimetype="image/jpeg")
     response.headers["Content-Security-Policy"] = _POLICY

@@ -1,4 +1,4 @@
-"""What a page's address asks: each value checked, each refusal naming its field."""
+"""Query parameters of the pages: each value checked, each refusal naming its field."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ Asked = Mapping[str, str]
 
 
 def text(asked: Asked, field: str) -> str | None:
-    """A value as it was typed; None where it is missing or empty."""
+    """A value as typed; None if it is missing or empty."""
     return asked.get(field, "").strip() or None
 
 
 def word(asked: Asked, field: str, vocabulary: type[_Word]) -> _Word | None:
-    """A word of the trade; None where it is missing."""
+    """A trade term; None if it is missing."""
     typed = text(asked, field)
     if typed is None:
         return None
@@ -39,7 +39,7 @@ def word(asked: Asked, field: str, vocabulary: type[_Word]) -> _Word | None:
 
 
 def period(asked: Asked) -> Period:
-    """How far back; the whole log where nothing is said."""
+    """How far back; the whole log by default."""
     return word(asked, "period", Period) or Period.ALL
 
 
@@ -52,7 +52,7 @@ def page(asked: Asked) -> int:
     """Which page of a list, from 1."""
     typed = text(asked, "page") or "1"
     if not (typed.isascii() and typed.isdigit() and len(typed) <= _LONGEST_PAGE):
-        raise InputError.of("page", phrase("'{typed}' is no page", typed=typed[:60]), "give 1, 2, 3 ...")
+        raise InputError.of("page", phrase("'{typed}' is not a page", typed=typed[:60]), "give 1, 2, 3 ...")
     return int(typed)
 
 

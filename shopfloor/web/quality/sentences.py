@@ -66,12 +66,12 @@ def options(choices: Iterable[Choice]) -> list[tuple[str, str]]:
 
 
 def same(codes: Iterable[str]) -> list[tuple[str, str]]:
-    """Entries that read as they are sent."""
+    """Options whose label is their value."""
     return [(code, code) for code in codes]
 
 
 def per_1000(value: float) -> str:
-    """A rate with as many decimals as a reader needs: '0.25', '9.2', '165'."""
+    """A rate with sensible decimals: '0.25', '9.2', '165'."""
     digits = 0 if value >= 9.95 or value == 0 else 1 if value >= 0.995 else 2
     return number(f"{value:,.{digits}f}")
 
@@ -97,7 +97,7 @@ def between(rate: Rate) -> str:
 
 
 def worst(breakage: Breakage) -> str | None:
-    """The worst place with how sure it is; None where nothing broke."""
+    """The worst place and how certain that is; None if nothing broke."""
     place, total = breakage.worst, breakage.total
     if place is None or total is None:
         return None
@@ -125,7 +125,7 @@ def _against(place: BreakagePlace, average: Rate) -> Phrase:
 
 
 def tenth_life(curve: LifeCurve, mode: Mode | None) -> str:
-    """By which age one tap in ten has failed, or how far nine in ten surely last."""
+    """The age by which one tap in ten has failed, or a lower bound to which nine in ten last."""
     value, (lower, upper) = curve.fit.life(0.1), curve.fit.life_interval(0.1)
     known = {"failed": FAILED[mode], "sure": percent(curve.fit.level)}
     if value is None:
@@ -189,14 +189,14 @@ def _to(low: str, high: str) -> str:
 
 
 def evidence(curve: LifeCurve) -> str:
-    """What the curve rests on."""
+    """The evidence behind the curve."""
     known, unit = curve.evidence, curve.unit
     made = counted(round(known.holes), "hole") if ages.is_holes(unit) else say(ages.told(known.holes, unit))
     return ", ".join((counted(known.taps, "tap"), counted(known.failures, "failure"), made))
 
 
 def is_thin(curve: LifeCurve) -> bool:
-    """Whether so few taps failed that the curve is not to be relied on."""
+    """Whether too few taps failed for the curve to be relied on."""
     return curve.evidence.failures < FEWEST_FAILURES
 
 
@@ -213,7 +213,7 @@ def shape(curve: LifeCurve) -> str:
 
 
 def shape_range(ends: tuple[float, float]) -> str:
-    """The shape's interval; an end that the data leave open says so."""
+    """The shape's interval; open ends are stated as such."""
     low, high = ends
     lowest = number(f"{low:.2f}")
     return say(phrase("{low} or more", low=lowest)) if math.isinf(high) else _to(lowest, number(f"{high:.2f}"))
@@ -235,25 +235,25 @@ def change(advice: Advice) -> str:
 
 
 def assumed(advice: Advice) -> str:
-    """Which costs are the tool's assumption, and what sets each."""
+    """Which costs are assumptions, and the variable that sets each."""
     named = (f"{say(_COSTS[name])} ({PREFIX}{name.upper()})" for name in advice.assumed)
     return ", ".join(named)
 
 
 def about_as_good(advice: Advice) -> str | None:
-    """The ages that cost about as little."""
+    """The range of ages that costs about as little."""
     told = advice.change or advice.start
     flat = None if told is None else told.flat
     if flat is None:
         return None
     last = phrase("any later age") if math.isinf(flat[1]) else whole(flat[1])
-    return say(phrase("From {first} to {last} holes costs within 2 % of it.", first=whole(flat[0]), last=last))
+    return say(phrase("Costs at most 2 % more from {first} to {last} holes.", first=whole(flat[0]), last=last))
 
 
 def start_told(start: CarefulStart) -> str:
-    """What the chances by age say of the age to begin with, and what would be enough to ask the log instead."""
+    """The chance of failure at the initial change age, and how much evidence the log alone would need."""
     enough = phrase(
-        "The log holds {failures}; {enough} would be enough for advice of its own.",
+        "The log has {failures}; {enough} would be enough for advice from the log alone.",
         failures=counted(start.failures, "failure"),
         enough=start.enough,
     )
@@ -271,10 +271,10 @@ def start_told(start: CarefulStart) -> str:
 
 
 def rests_on(advice: Advice) -> str:
-    """What the suggestion rests on."""
+    """The evidence behind the suggestion."""
     known = advice.evidence
     rests = phrase(
-        "It rests on {taps} used just so, {failures} among them, and {leaning}.",
+        "Based on {taps} used this way, {failures} among them, and {leaning}.",
         taps=counted(known.taps, "tap"),
         failures=counted(known.failures, "failure"),
         leaning=leaning_on(advice.shrinkage),
@@ -283,13 +283,13 @@ def rests_on(advice: Advice) -> str:
 
 
 def _for_holes(hole: HoleConditions) -> str:
-    """The holes that the advice is for, as most of these taps made them."""
+    """The kind of holes that the advice is for: the one most common with these taps."""
     said = hole.words
-    return say(phrase("For holes as most were made here ({words}).", words=joined(said))) + " " if said else ""
+    return say(phrase("For holes made like most here ({words}).", words=joined(said))) + " " if said else ""
 
 
 def suspect_since(incident: FailedCheck) -> str:
-    """From when on the parts are suspect: 'since the check that passed on 2026-03-01 08:00'."""
+    """Since when the parts are suspect: 'since the check that passed on 2026-03-01 08:00'."""
     if incident.since is not None:
         at = local_time(incident.since)
         if incident.start is Since.PASSED:
@@ -299,9 +299,9 @@ def suspect_since(incident: FailedCheck) -> str:
     if before == 0:
         return say(phrase("since it was new: no check passed"))
     if before is None:
-        return say(phrase("since the log knows it: no check passed, and nobody knows how many holes it made before"))
+        return say(phrase("since it was first logged: no check passed, and nobody knows how many holes it had before"))
     holes = counted(before, "hole")
-    return say(phrase("since the log knows it: no check passed, and it made {holes} before", holes=holes))
+    return say(phrase("since it was first logged: no check passed, and it had {holes} before", holes=holes))
 
 
 def suspect(incident: FailedCheck) -> str:
@@ -323,7 +323,7 @@ def together(values: Iterable[str | None]) -> str:
 
 
 def holes_at_break(lower: int | None, upper: int | None, logged_holes: int) -> str:
-    """Holes on the tap when it broke: '447', '411 to 460', or what is known."""
+    """Holes on the tap when it broke: '447', '411 to 460', or as much as is known."""
     if lower is None or upper is None:
         return say(phrase("{holes} logged, more before", holes=whole(logged_holes)))
     return hole_of_end(lower, upper)

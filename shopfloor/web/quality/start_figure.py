@@ -1,4 +1,4 @@
-"""A careful start: how many fresh taps are expected to have failed by each age, and the age to begin with."""
+"""A careful start: how many fresh taps are expected to have failed by each age, and the initial change age."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
 def start_figure(start: CarefulStart) -> Figure:
-    """The chances of the table as a line with its band, the age to begin with as an upright line."""
+    """The table's chances as a line with its band, the initial change age as a vertical line."""
     at = np.array([0.0, *(row.age for row in start.rows)])
     value, lower, upper = (
         np.array([0.0, *(getattr(row.failed, part) for row in start.rows)]) for part in ("value", "lower", "upper")

@@ -1,1 +1,1 @@
-"""Who may ask for what, and what a request may bring."""
+"""Who may request what, and what a request may contain."""

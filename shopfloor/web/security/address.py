@@ -1,4 +1,4 @@
-"""From which network address a request comes."""
+"""The network address that a request comes from."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from flask import request
 from shopfloor.web.context import work
 
 _OWN_PART_OF_V6 = 64
-"""Bits of an IPv6 address that say which network it is; the rest a device chooses anew as often as it likes."""
+"""Bits of an IPv6 address that identify the network; a device can change the rest as often as it likes."""
 
 
 def address() -> str:
-    """The address, of IPv6 the network; behind the shop's own proxy that which the proxy tells, else nobody's word."""
+    """The address (for IPv6, the network); forwarded addresses are trusted only from the shop's own proxy."""
     remote = request.remote_addr or ""
     if remote and remote == work().settings.proxy:
-        # A client may have written others before; the last one is what the proxy itself saw.
+        # A client may have added others; the last one is what the proxy itself saw.
         remote = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip() or remote
     return _as_counted(remote)
 

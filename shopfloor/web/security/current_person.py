@@ -20,7 +20,7 @@ from shopfloor.web.context import work
 
 _TABLET, _PERSON = "shopfloor-tablet", "shopfloor-person"
 _TABLET_LASTS = timedelta(days=400)
-"""As long as browsers allow; renewed with each log-in."""
+"""As long as browsers allow; renewed at each log-in."""
 
 
 def rules() -> Access:
@@ -32,7 +32,7 @@ def rules() -> Access:
 
 
 def tablet() -> TabletHere | None:
-    """The enrolled tablet that asks."""
+    """The enrolled tablet that sent the request."""
     if "tablet" not in g:
         token = request.cookies.get(_name(_TABLET))
         g.tablet = tablet_of(work(), token) if token else None
@@ -51,12 +51,12 @@ def who() -> Who | None:
 
 
 def ask_nothing() -> None:
-    """Nothing of this can be asked for the rest of the request: the record cannot be reached."""
+    """Stop looking anything up for the rest of the request: the database cannot be reached."""
     g.access, g.tablet, g.who = Access(), None, None
 
 
 def let_in(response: Response, token: str) -> Response:
-    """The browser keeps the log-in's token until it is closed; a tablet keeps its own for longer."""
+    """Set the log-in token, which the browser keeps until closed, and renew the tablet's longer-lived one."""
     _set(response, _PERSON, token)
     own = request.cookies.get(_name(_TABLET))
     if own and tablet():
@@ -65,13 +65,13 @@ def let_in(response: Response, token: str) -> Response:
 
 
 def enrolled(response: Response, token: str) -> Response:
-    """The browser keeps the tablet's token."""
+    """Set the tablet's token."""
     _set(response, _TABLET, token, _TABLET_LASTS)
     return response
 
 
 def sign_out() -> None:
-    """Nobody is logged in any more."""
+    """Log out."""
     found = who()
     if found is not None:
         log_in.sign_out(work(), found.sign_in)
@@ -83,7 +83,7 @@ def _set(response: Response, name: str, token: str, lasts: timedelta | None = No
 
 
 def _name(name: str) -> str:
-    # Browsers take a name that begins so only over https, and from no neighbour of the same domain.
+    # Browsers accept this prefix only over https, and never from another host of the same domain.
     return f"__Host-{name}" if _is_secure() else name
 
 

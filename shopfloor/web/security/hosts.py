@@ -1,8 +1,8 @@
-"""The names that this server answers to: a page of another site must not reach it under a name of its own.
+"""The names this server answers to, so that another site cannot reach it under a name of its own.
 
-Whoever owns a name on the internet can let it point at this computer a moment after a browser has loaded a page under
-it. To the browser that page is then one of this server's own, and may write. So a request that asks for a name which is
-not ours gets nothing.
+The owner of an internet name can point it at this computer just after a browser has loaded a page from
+it (DNS rebinding). To the browser that page then belongs to this server, and may write. So a request for a name that is
+not ours is refused.
 """
 
 from __future__ import annotations
@@ -27,28 +27,28 @@ _LARGEST_PORT = 65535
 
 
 def install(app: Flask) -> None:
-    """Turn away what is asked under another name, before anything else is done for it."""
+    """Refuse requests under other names before anything else is done for them."""
     app.before_request(_turn_away)
 
 
 @cache
 def own_names() -> tuple[str, ...]:
-    """Names by which this computer is known to itself, and by which a shop's network commonly knows it."""
+    """Names this computer has for itself, and names a shop's network commonly has for it."""
     name = socket.gethostname().lower().rstrip(".")
     first = name.split(".")[0]
     return tuple(dict.fromkeys(("localhost", name, first, f"{first}.local", *_full_names(name))))
 
 
 def served_names(app: Flask) -> tuple[str, ...]:
-    """The names under which an application's pages are served, addresses of this computer aside."""
+    """The names under which an application's pages are served, besides this computer's addresses."""
     with app.app_context():
         return tuple(dict.fromkeys((*own_names(), *sorted(hosts_named(work().settings.hosts)))))
 
 
 def is_ours(asked: str, allowed: Collection[str] = ()) -> bool:
-    """Whether a request that asks for this host (name or address, with or without a port) may be answered.
+    """Whether a request for this host (name or address, with or without a port) may be answered.
 
-    `allowed` are names beyond this computer's own; one that begins with '*.' stands for any name one step below it.
+    `allowed` are names beyond this computer's own; '*.' at the start stands for any one label.
     """
     name = _name_of(asked)
     if not name:
@@ -62,12 +62,12 @@ def is_ours(asked: str, allowed: Collection[str] = ()) -> bool:
 def _turn_away() -> Response | None:
     if is_ours(request.headers.get("Host", ""), hosts_named(work().settings.hosts)):
         return None
-    told = phrase("This address is not one of the server's own. Whoever keeps it can add the name to SHOPFLOOR_HOSTS.")
+    told = phrase("This address is not one of the server's own. Whoever runs the server can add it to SHOPFLOOR_HOSTS.")
     return Response(f"{say(told)}\n", MISDIRECTED, {"Cache-Control": "no-store"}, mimetype="text/plain")
 
 
 def _name_of(asked: str) -> str:
-    """The name or address alone, in one way of writing; empty where it is neither."""
+    """The name or address alone, in canonical form; empty if it is neither."""
     found = _ASKED.fullmatch(asked.lower())
     if found is None or int(found["port"] or 1) not in range(1, _LARGEST_PORT + 1):
         return ""
@@ -90,7 +90,7 @@ def _is_own_address(address: IPv4Address | IPv6Address) -> bool:
         return False
     family = socket.AF_INET if address.version == 4 else socket.AF_INET6
     try:
-        # The system lets a program listen at the computer's own addresses only. Nothing is sent, nobody is waited for.
+        # A program can bind only to the computer's own addresses. Nothing is sent, and this does not wait.
         with socket.socket(family, socket.SOCK_STREAM) as probe:
             probe.bind((str(address), 0))
     except OSError:

@@ -1,4 +1,4 @@
-"""Headers of every answer, and the check that a form was ours."""
+"""Headers of every answer, and CSRF protection."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def install(app: Flask) -> None:
 
 
 def allow_chart() -> None:
-    """Relax the content policy of this answer as far as a chart needs."""
+    """Relax this answer's content security policy as far as a chart needs."""
     g.has_chart = True
 
 
@@ -28,7 +28,7 @@ def _set_headers(response: Response) -> Response:
     headers = response.headers
     headers.setdefault("Content-Security-Policy", _CHART if g.get("has_chart") else _PLAIN)
     headers.setdefault("X-Content-Type-Options", "nosniff")
-    # The camera reads labels; nothing else of a tablet is asked for.
+    # The camera reads labels; no other device feature is used.
     headers.setdefault("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
     headers.setdefault("Referrer-Policy", "same-origin")
     if response.mimetype in ("text/html", "application/json"):

@@ -1,6 +1,6 @@
-"""What a request may bring at all: characters that can be written, addresses that are some, numbers that may be ids.
+"""What a request may contain at all: storable characters, valid addresses, numbers that can be ids.
 
-Whatever cannot be is answered here, before anything looks for it: no code holds a NUL, and not every database can even
+Anything else is answered here, before any look-up: no code contains a NUL, and not every database can even
 be asked for one.
 """
 
@@ -15,26 +15,26 @@ from werkzeug.routing import IntegerConverter
 from shopfloor.core.input.reader import is_writable
 
 _LARGEST_ID = 2**31 - 1
-"""What a column of ids holds on every database."""
+"""The largest id that a column holds on every database."""
 
 _ADDRESSES = ("Origin", "Referer")
 
 
 class IdConverter(IntegerConverter):
-    """A number in an address that may be an id; any other is no page."""
+    """A number in an address that can be an id; any other gives 404."""
 
     def __init__(self, *arguments: object, **keywords: object) -> None:
         super().__init__(*arguments, **{"max": _LARGEST_ID, **keywords})  # type: ignore[arg-type]
 
 
 def install(app: Flask) -> None:
-    """Look before anything else does."""
+    """Check requests before anything else does."""
     app.url_map.converters["int"] = IdConverter
     app.before_request(_refuse)
 
 
 def parts_of(address: str) -> SplitResult | None:
-    """The parts of an address; None where it is none, as 'http://['."""
+    """The parts of an address; None if it is invalid, such as 'http://['."""
     try:
         return urlsplit(address)
     except ValueError:

@@ -1,7 +1,7 @@
-"""Who may use which page: one table, one look at it before each request, and the words of a refusal.
+"""Who may use which page: one table, one check before each request, and the wording of refusals.
 
-The table holds while the shop has PINs in use; without them every page is everybody's, but for those that decide who
-gets in, which are a supervisor's as soon as there is one.
+The table applies while PINs are in use; without them every page is open to everybody, except those that decide who
+gets in, which need a supervisor as soon as there is one.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from shopfloor.web.security import current_person
 
 
 class Needs(Enum):
-    """What a page asks of whoever opens it."""
+    """What a page requires of its user."""
 
     NOTHING = phrase("anybody, on any device")
     TABLET = phrase("an enrolled tablet, or somebody logged in")
@@ -94,14 +94,14 @@ NEEDS: dict[str, Needs] = {
     **dict.fromkeys(("access.give_secret", "access.release", "access.release_tablet"), Needs.FIRST_SUPERVISOR),
     **dict.fromkeys(("access.enrol", "access.revoke"), Needs.FIRST_SUPERVISOR),
 }
-"""By endpoint. What is not listed is a supervisor's, and a test says so."""
+"""By endpoint. Anything not listed needs a supervisor, and fails a test."""
 
 _BACKGROUND = "/sync/"
-"""Requests that scripts make by themselves: they are no sign of a person."""
+"""Requests that scripts make on their own: they are not a sign of a person."""
 
 
 class RoleLacking(Forbidden):
-    """Somebody is logged in, whose role does not allow it."""
+    """Somebody is logged in whose role does not allow it."""
 
     def __init__(self, needs: Needs) -> None:
         super().__init__()
@@ -109,7 +109,7 @@ class RoleLacking(Forbidden):
 
 
 def install(app: Flask) -> None:
-    """Look before every request, and tell templates who is there."""
+    """Check every request, and give templates the current person."""
     app.before_request(_look)
     app.context_processor(_shared)
     for global_ in (may, may_undo):
@@ -117,18 +117,18 @@ def install(app: Flask) -> None:
 
 
 def may(endpoint: str) -> bool:
-    """Whether whoever is there may use the page; a template shows no button that would be refused."""
+    """Whether the current person may use the page; templates show no button that would be refused."""
     needs = NEEDS.get(endpoint, Needs.SUPERVISOR)
     return not _is_guarded(needs) or _fits(needs)
 
 
 def allows(needs: Needs, role: Role) -> bool:
-    """Whether somebody of this role, and of no other, may do what asks for so much."""
+    """Whether this role alone satisfies the need."""
     return needs not in _ROLES or role in _ROLES[needs]
 
 
 def may_undo(person: str | None) -> bool:
-    """Whether whoever is there may undo an entry of this person's without a reason."""
+    """Whether the current person may undo this person's entry without a reason."""
     if not current_person.rules().is_in_use:
         return True
     found = current_person.who()
@@ -136,20 +136,20 @@ def may_undo(person: str | None) -> bool:
 
 
 def own_undo() -> str | None:
-    """The person whose entries alone may be undone here; None while PINs are not in use."""
+    """The only person whose entries may be undone here; None while PINs are not in use."""
     found = current_person.who()
     return found.code if found is not None and current_person.rules().is_in_use else None
 
 
 def must_vouch(person: str | None, at: datetime) -> None:
-    """Refuse an entry of somebody who has not given the PIN at this tablet since; a supervisor vouches for all.
+    """Refuse an entry by somebody who has not given the PIN at this tablet since; a supervisor may vouch for anybody.
 
-    What an entry on record that names nobody, as an imported one, asks for (`person` None) only a supervisor may do. A
-    request that names nobody is left to the service, which says what it lacks.
+    If the entry on record names nobody (`person` None), as imported ones do, only a supervisor may act on it. A
+    request that names nobody is left to the service, which says what is missing.
 
     Raises
     ------
-    Unauthorized    the PIN is to be given; the entry stays on the tablet meanwhile
+    Unauthorized    the PIN is needed; the entry stays on the tablet meanwhile
     """
     rules = current_person.rules()
     if not rules.is_in_use or person == "":

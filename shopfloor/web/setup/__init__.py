@@ -1,1 +1,1 @@
-"""Name what the shop has: people, stations, materials, jobs."""
+"""Set up the shop: people, stations, materials, jobs."""

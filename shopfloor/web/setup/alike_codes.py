@@ -1,4 +1,4 @@
-"""Codes of an old record that look like one another, and the way to give one of them another code."""
+"""Look-alike codes from an older database, and how to rename them."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from shopfloor.web.setup.blueprint import blueprint
 
 
 class RenameForm(SignedForm):
-    """Another code for a thing whose code looks like another one's."""
+    """A new code for something whose code looks like another."""
 
     kind = HiddenField()
     code = HiddenField()
-    new_code = CodeField("New code", hint="One that nobody takes for another. The old one stays on record.")
+    new_code = CodeField("New code", hint="One that cannot be confused with another. The old one stays on record.")
     person = PickField("Who changes it", first=TO_CHOOSE)
 
 
@@ -45,14 +45,14 @@ def rename_code() -> ResponseReturnValue:
     told = phrase("Renamed: it is {code} now, and the old code is on record", code=new)
     flash(say(told))
     if form.kind.data in LABELLED:
-        flash(say(phrase("Labels with the old code name it no more: print them anew")))
+        flash(say(phrase("Labels with the old code no longer work: print new ones")))
     return redirect(url_for("setup.codes"), 303)
 
 
 def _page(form: RenameForm, complaints: Sequence[Complaint] = ()) -> str:
     groups, sent = alike(work()), (form.kind.data, form.code.data)
     if all(sent != (group.kind, code) for group in groups for code in group.codes):
-        # Nothing of the kind is listed any more: there is no field to lead to.
+        # Nothing of the kind is listed any more, so there is no field to link to.
         complaints = [Complaint("main", complaint.sentence()) for complaint in complaints]
     return render_template(
         "setup/codes.html", groups=groups, kinds=KINDS, form=form, sent=sent, complaints=complaints, plainly=plainly

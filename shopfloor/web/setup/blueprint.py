@@ -1,4 +1,4 @@
-"""The blueprint that all pages of setting up hang on."""
+"""The blueprint of all set-up pages."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Change what is known of people, stations, materials and jobs."""
+"""Change people, stations, materials and jobs."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _PEOPLE = "people"
 
 @blueprint.get("/people/<path:code>/change")
 def person(code: str) -> str:
-    """What is known of a person, to be changed by whoever decides who gets in."""
+    """The form that changes a person, for those who decide who gets in."""
     return _page(_PEOPLE, code, url_for("setup.change_person", code=code)).filled(change_form(PersonChangeForm)())
 
 
@@ -36,7 +36,7 @@ def change_person(code: str) -> ResponseReturnValue:
 
 @blueprint.get("/<kind>/<path:code>/change")
 def thing(kind: str, code: str) -> str:
-    """What is known of a thing, to be changed."""
+    """The form that changes a thing."""
     return _page(kind, code, url_for("setup.change_thing", kind=kind, code=code)).filled(_form(kind))
 
 

@@ -1,4 +1,4 @@
-"""One form for each kind of thing that a shop names. What values mean is read by the service."""
+"""One form for each kind of thing that a shop sets up. The services interpret the values."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ class StationForm(Form):
 
     def __init__(self, *typed: Any, **keywords: Any) -> None:
         super().__init__(*typed, **keywords)
-        # A number without a unit is in the shop's.
+        # A number without a unit is in the shop's unit.
         self.torque_nm.label.text = say(phrase("Torque ({unit})", unit=shops_units().torque))
 
 
@@ -97,7 +97,7 @@ class JobForm(Form):
     is_chamfered = PickField("Is the mouth chamfered?", Answer)
     is_reamed = PickField("Is the hole reamed?", Answer)
     planned_rpm = CountField("Planned speed (rpm)", hint="If there is one.")
-    planned_quantity = CountField("Planned quantity (parts)", hint="If known: the order list rests on it.")
+    planned_quantity = CountField("Planned quantity (parts)", hint="If known: the order list is based on it.")
     due_on = NameField("Due on", hint="If known, as 2026-03-31.")
 
     def offer(self, materials: list[Listed]) -> None:
@@ -111,7 +111,7 @@ class LifeMeasureForm(Form):
     measure = WordField(
         "Count life in",
         LifeMeasure,
-        hint="Length of thread where holes of different depth are tapped: a job without a depth then counts as usual.",
+        hint="Length of thread suits holes of different depths; a job without a depth counts at the usual one.",
     )
 
 

@@ -31,12 +31,12 @@ from shopfloor.web.tablet import memory
 __all__ = ["alike_codes", "blueprint", "changes"]
 
 _LABELS = {"jobs": job_labels, "stations": station_labels}
-"""Kinds of things that bear a label, with the service that makes it; the crib labels the taps."""
+"""Kinds of things with labels, and the service that makes them; the crib labels the taps."""
 
 
 @blueprint.get("/")
 def start() -> str:
-    """What a shop names, in which order, and how many of each there are."""
+    """What a shop sets up, in order, and how many of each there are."""
     return _start(LifeMeasureForm(measure=life_counted_in(work()).value))
 
 
@@ -94,7 +94,7 @@ def labels(kind: str) -> str:
 
 @blueprint.get("/jobs/<path:code>/card")
 def card_where(code: str) -> str:
-    """At which station the set-up card of a job is wanted."""
+    """Choose the station for a job's set-up card."""
     return render_template("setup/card_where.html", job=code, stations=stations(work()))
 
 

@@ -1,4 +1,4 @@
-"""What a shop names before it can log, in the order in which one thing needs the other."""
+"""What a shop sets up before it can log, each thing after those it needs."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from shopfloor.core.phrases import phrase
 
 TAP_TYPES = "tap types"
-"""Kept by the tool crib, named here so that nobody forgets them."""
+"""Kept by the tool crib, listed here so that nobody forgets them."""
 
 
 @dataclass(frozen=True)
 class Thing:
-    """One kind of thing: its name, one of it, and what it is named for."""
+    """One kind of thing: its title, its singular, and its purpose."""
 
     title: str
     one: str
@@ -36,7 +36,7 @@ THINGS = {
 
 @dataclass(frozen=True)
 class Step:
-    """One step of naming: where it is done, and how many there are so far."""
+    """One step of the set-up: where it is done, and how many there are so far."""
 
     kind: str
     address: str
@@ -44,5 +44,5 @@ class Step:
 
     @property
     def thing(self) -> Thing:
-        """What is named in this step."""
+        """The kind of thing set up in this step."""
         return THINGS[self.kind]

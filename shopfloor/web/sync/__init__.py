@@ -1,1 +1,1 @@
-"""JSON for tablets: hand in runs."""
+"""The JSON interface for tablets and programs."""

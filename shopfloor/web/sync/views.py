@@ -40,25 +40,25 @@ from shopfloor.web.security.roles import must_vouch
 from shopfloor.web.tablet import memory
 
 blueprint = Blueprint("sync", __name__, url_prefix="/sync")
-# A program has no form token; it is told apart from a foreign page by what browsers say of where a request comes from.
+# A program has no form token; browsers' origin headers tell it from a foreign page.
 csrf.exempt(blueprint)
 
 FIELDS = frozenset(field.name for field in fields(RunEntry)) - {"ended_at", "is_clocked_here"} | {"when"}
-"""What a run may hold."""
+"""The fields of a run."""
 
 FIELDS_OF_TAP = frozenset({"id", "tap", "tap_type", "station", "person"})
-"""What a tap from the box comes with."""
+"""The fields of a tap from the box."""
 
 FIELDS_OF_PIN = frozenset({"person", "secret"})
-"""What a PIN comes with."""
+"""The fields of a PIN request."""
 
 _VERSION_OF_TABLETS = 7
 
 _JUST_NOW = timedelta(minutes=2)
-"""Taking back is not dated: the PIN must have been given shortly before."""
+"""Undoing has no date of its own: the PIN must have been given shortly before."""
 
 _MOST_TOLD = 20
-"""Strange fields that are named in one answer."""
+"""Most unknown fields named in one answer."""
 
 
 @blueprint.before_request
@@ -74,10 +74,10 @@ def refuse_strangers() -> None:
 
 @blueprint.post("/runs")
 def store_run() -> tuple[dict[str, Any], int]:
-    """201 where the run is new, 200 where it was stored before.
+    """201 if the run is new, 200 if it was stored before.
 
-    `open_batch` says whether this tablet remembers a batch that goes on at the station: if not, its page needs nothing
-    else before it goes on after a whole batch.
+    `open_batch` says whether this tablet remembers an unfinished batch at the station: if not, its page needs nothing
+    else to continue after a whole batch.
     """
     raw = _read_object(_json_body(), FIELDS)
     limits = EntryLimits(work().clock(), work().settings.zone, work().settings.largest_batch, FROM_A_TABLET)
@@ -90,7 +90,7 @@ def store_run() -> tuple[dict[str, Any], int]:
 
 @blueprint.post("/runs/<uuid:run>/photographs/<uuid:photograph>")
 def store_photograph(run: UUID, photograph: UUID) -> tuple[dict[str, Any], int]:
-    """201 where the photograph of the tap that broke in a run is new, 200 where it was stored before."""
+    """201 if the photograph of the tap that broke in a run is new, 200 if it was stored before."""
     content = _picture()
     entry = entry_of(work(), run)
     must_vouch(entry.person_code, entry.ended_at)
@@ -106,7 +106,7 @@ def threads() -> dict[str, Any]:
 
 @blueprint.post("/runs/<uuid:run>/undo")
 def take_back_run(run: UUID) -> tuple[dict[str, Any], int]:
-    """200 once the fresh run counts no longer, also where it was taken back before."""
+    """200 once the fresh run is undone, also if it was undone before."""
     _json_body()
     entry = entry_of(work(), run)
     must_vouch(entry.person_code, work().clock() - _JUST_NOW)
@@ -116,7 +116,7 @@ def take_back_run(run: UUID) -> tuple[dict[str, Any], int]:
 
 @blueprint.post("/taps")
 def fit_tap_from_box() -> tuple[dict[str, Any], int]:
-    """200 once a tap from the box is in the station under the code that was written on it."""
+    """200 once a tap from the box is in the station under the code written on it."""
     raw = _read_object(_json_body(), FIELDS_OF_TAP)
     must_vouch(str(raw.get("person", "")), _made_at(raw))
     code = fit_marked(work(), raw)
@@ -125,9 +125,9 @@ def fit_tap_from_box() -> tuple[dict[str, Any], int]:
 
 @blueprint.post("/pin")
 def give_pin() -> tuple[dict[str, Any], int] | AnyResponse:
-    """200 once a person has given the PIN for what waits on this tablet; where nobody is logged in, this one is then.
+    """200 once a person has given the PIN for entries waiting on this tablet; if nobody is logged in, logs them in.
 
-    401 where the tablet is not enrolled: its entries stay on it.
+    401 if the tablet is not enrolled: its entries stay on it.
     """
     raw, here = _read_object(_json_body(), FIELDS_OF_PIN), current_person.tablet()
     if here is None:
@@ -142,7 +142,7 @@ def give_pin() -> tuple[dict[str, Any], int] | AnyResponse:
 
 @blueprint.post("/here")
 def still_here() -> dict[str, bool]:
-    """Somebody touches the tablet: the log-in goes on."""
+    """Keep the log-in alive: somebody is touching the tablet."""
     found = current_person.who()
     if found is not None:
         touch(work(), found.sign_in)
@@ -151,14 +151,14 @@ def still_here() -> dict[str, bool]:
 
 @blueprint.post("/lock")
 def lock() -> dict[str, bool]:
-    """Nobody touched the tablet for a while: nobody is logged in any more."""
+    """Log out: nobody has touched the tablet for a while."""
     current_person.sign_out()
     return {"logged_in": False}
 
 
 @blueprint.get("/clock")
 def clock() -> dict[str, str]:
-    """The server's time, by which a tablet sees that we are there and how far its own clock is off."""
+    """The server's time, from which a tablet sees that the server is reachable and how far its own clock is off."""
     return {"now": work().clock().isoformat()}
 
 
@@ -177,14 +177,14 @@ def lists(station: str) -> dict[str, Any]:
 
 
 def _made_at(raw: Mapping[str, object]) -> datetime:
-    """When a tap was taken from the box: its id begins with the milliseconds (RFC 9562, section 5.7)."""
+    """When a tap was taken from the box: its id begins with a timestamp in milliseconds (RFC 9562, section 5.7)."""
     now = work().clock()
     try:
         id_ = UUID(str(raw.get("id", "")))
     except ValueError:
         return now
     seconds = (id_.int >> 80) / 1000
-    # An id may name a moment that no calendar has; whatever lies ahead is now.
+    # An id may hold a moment outside the calendar; anything in the future becomes now.
     is_past = id_.version == _VERSION_OF_TABLETS and seconds < now.timestamp()
     return datetime.fromtimestamp(seconds, UTC) if is_past else now
 
@@ -212,16 +212,16 @@ def _job(job: JobChoice) -> dict[str, str]:
 
 
 def _json_body() -> bytes:
-    """The body; a form of another site cannot send what calls itself JSON."""
+    """The body; another site's form cannot send this content type."""
     if request.mimetype != "application/json":
         raise UnsupportedMediaType
     return request.get_data()
 
 
 def _picture() -> bytes:
-    """The body, of at most as many bytes as a photograph may have; more is refused before it is read.
+    """The body, up to the size limit of a photograph; anything larger is refused before it is read.
 
-    A form of another site cannot send what calls itself a picture.
+    Another site's form cannot send these content types.
     """
     if request.mimetype not in FORMATS:
         what, remedy = "it does not say which kind it is", "send it as image/jpeg, image/png or image/webp"
@@ -239,12 +239,12 @@ def _read_object(body: bytes, fields: frozenset[str]) -> Mapping[str, object]:
     except UnicodeDecodeError:
         raise InputError.of("body", "it is not UTF-8", "send JSON in UTF-8") from None
     except (ValueError, RecursionError):
-        raise InputError.of("body", "it is no JSON", "send one JSON object") from None
+        raise InputError.of("body", "it is not JSON", "send one JSON object") from None
     if not isinstance(value, dict):
-        raise InputError.of("body", "it is no JSON object", "send the fields of one run as one object")
+        raise InputError.of("body", "it is not a JSON object", "send the fields of one run as one object")
     remedy = phrase("use only: {fields}", fields=", ".join(sorted(fields)))
     unknown = [
-        Problem(name[:64], phrase("{name} is no field here", name=shown(name)), remedy)
+        Problem(name[:64], phrase("{name} is not a field here", name=shown(name)), remedy)
         for name in value
         if name not in fields
     ]
@@ -263,7 +263,7 @@ def _refuse_constant(name: str) -> float:
 
 
 def _without_repeats(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    """A field that is given twice could be read either way."""
+    """Refuse duplicate fields, which would be ambiguous."""
     value = dict(pairs)
     if len(value) != len(pairs):
         raise ValueError("a field is given twice")

@@ -13,7 +13,7 @@ from flask import Flask, request
 from shopfloor.core.phrases import Phrase, phrase
 
 COOKIE = "look"
-"""Holds the choice that was made on this tablet; scripts read it too, for pages that were kept before."""
+"""Holds this tablet's choice; scripts read it, too, for pages kept earlier."""
 
 AS_THE_TABLET = "tablet"
 LOOKS: dict[str, Phrase] = {
@@ -26,11 +26,11 @@ NIGHT: dict[str, str] = {
     "light": "not all",
     "dark": "screen",
 }
-"""Where the sheet of the night holds; paper is white whatever the screen is."""
+"""The media query of the night style sheet; paper is always white."""
 
 
 def install(app: Flask) -> None:
-    """Let templates draw the page by the choice."""
+    """Give templates the choice."""
     app.add_template_global(look)
     app.jinja_env.globals.update(looks=LOOKS, night_holds=NIGHT)
 

@@ -1,4 +1,4 @@
-"""Who works where on what, remembered by the tablet: the person, the station, and at each station its job and batch."""
+"""What the tablet remembers: the person, the station, and the job and batch at each station."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ _MOST_STATIONS = 8
 
 @dataclass(frozen=True)
 class OpenBatch:
-    """A batch that goes on with another tap; `rest` None where nobody knows how many holes are left."""
+    """A batch that continues with another tap; `rest` is None if the holes left are not known."""
 
     batch_id: UUID
     rest: int | None
 
 
 def person() -> str | None:
-    """Code of the person who uses the tablet: who is logged in, or, while PINs are not in use, who was chosen."""
+    """Code of the tablet's user: who is logged in, or, while PINs are not in use, who was chosen."""
     if current_person.rules().is_in_use:
         found = current_person.who()
         return found.code if found else None
@@ -35,33 +35,33 @@ def person() -> str | None:
 
 
 def author(named: str) -> str:
-    """Who makes an entry: whoever is logged in; while PINs are not in use, whom the form names.
+    """Who makes an entry: the person logged in; while PINs are not in use, the one named in the form.
 
     Raises
     ------
-    Conflict    the form was filled in for somebody else: it is nobody's until whoever is logged in saves it again
+    Conflict    the form was filled in for somebody else; whoever is logged in must save it again to claim it
     """
     if not current_person.rules().is_in_use:
         return named
     logged_in = person() or ""
     if named and named != logged_in:
         what = phrase("{whose} began this form, and somebody else is logged in now", whose=shown(named))
-        raise Conflict.of("person", what, "save once more if the batch is yours; else log in as whoever made it")
+        raise Conflict.of("person", what, "save again if the batch is yours; otherwise whoever made it must log in")
     return logged_in
 
 
 def remember_person(code: str) -> None:
-    """From now on this person uses the tablet."""
+    """Remember the tablet's user."""
     _keep(_PERSON, code)
 
 
 def station() -> str | None:
-    """Code of the station at which the tablet was used last."""
+    """Code of the station where the tablet was last used."""
     return _text(session.get(_STATION))
 
 
 def remember_station(code: str) -> None:
-    """The tablet is at this station."""
+    """Remember that the tablet is at this station."""
     if station() != code:
         _keep(_STATION, code)
 
@@ -72,14 +72,14 @@ def job_at(station: str) -> str | None:
 
 
 def remember_job(station: str, code: str) -> None:
-    """The station works on this job; a batch of another job is over."""
+    """Remember the station's job; an open batch of another job ends."""
     if job_at(station) != code:
         end_batch(station)
     _keep_at(_JOBS, station, code)
 
 
 def open_batch(station: str) -> OpenBatch | None:
-    """The batch that goes on at this station, if one does."""
+    """The unfinished batch at this station, if any."""
     match _table(_BATCHES).get(station):
         case [str(batch), int() | None as rest]:
             return OpenBatch(UUID(batch), rest)
@@ -87,12 +87,12 @@ def open_batch(station: str) -> OpenBatch | None:
 
 
 def keep_batch(station: str, batch_id: UUID, rest: int | None) -> None:
-    """The batch goes on with another tap."""
+    """Remember that the batch continues with another tap."""
     _keep_at(_BATCHES, station, [str(batch_id), rest])
 
 
 def end_batch(station: str) -> None:
-    """No batch goes on at this station."""
+    """Forget the unfinished batch at this station."""
     table = _table(_BATCHES)
     if table.pop(station, None) is not None:
         _keep(_BATCHES, table)

@@ -1,1 +1,1 @@
-"""Say who one is: name tiles and PIN on an enrolled tablet, a password elsewhere."""
+"""Logging in: name tiles and PIN on an enrolled tablet, a password elsewhere."""

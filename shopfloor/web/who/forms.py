@@ -1,4 +1,4 @@
-"""What is typed to say who one is."""
+"""The log-in forms."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from shopfloor.web.security.readable import parts_of
 
 
 class PinForm(Form):
-    """The PIN of the person whose name was touched; whoever has a password types that."""
+    """The PIN of the person whose name was touched; people with a password type that."""
 
     secret = SecretField("PIN")
 
 
 class PasswordForm(Form):
-    """A log-in on any device, for whoever has a password."""
+    """A log-in on any device, for people with a password."""
 
     person = CodeField("Your short code", hint="As 'ada'; Set up lists it under People.")
     secret = SecretField("Password")

@@ -17,13 +17,13 @@ from shopfloor.web.security.address import address
 from shopfloor.web.tablet import memory
 from shopfloor.web.who.forms import PasswordForm, PinForm, way_on
 
-# Below the operator's pages, so that the service worker keeps the lock screen for the time without network.
+# Under the operator's pages, so that the service worker keeps the lock screen for offline use.
 blueprint = Blueprint("who", __name__, url_prefix="/operator/who")
 
 
 @blueprint.get("")
 def tiles() -> ResponseReturnValue:
-    """Everybody's name on an enrolled tablet; elsewhere how it is enrolled."""
+    """Everybody's name on an enrolled tablet; elsewhere, how to enrol it."""
     if not current_person.rules().is_in_use:
         return redirect(way_on(), 303)
     if current_person.tablet() is None:
@@ -72,7 +72,7 @@ def give_password() -> ResponseReturnValue:
 
 @blueprint.post("/lock")
 def lock() -> Response:
-    """Nobody is logged in any more; the names are shown."""
+    """Log out and show the names."""
     current_person.sign_out()
     return redirect(url_for("who.tiles", next=way_on()), 303)
 

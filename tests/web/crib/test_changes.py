@@ -116,7 +116,7 @@ def test_the_tap_leads_to_its_movements(client: FlaskClient, fit: str) -> None:
     assert f'href="{fit}"' in client.get("/crib/taps/T0001").text
     page = words(client.get(fit))
     assert "2026-03-02 08:01 Issued to a station, arm-1, Ada K." in page
-    assert "cancel the entry and book it anew" in page
+    assert "cancel the entry and book it again" in page
     assert "How many taps" not in page
 
 

@@ -282,7 +282,7 @@ def test_marked_taps_are_received_by_their_codes(shop: Shop, client: FlaskClient
         ({"number": "1000000000"}, "1,000,000,000 is out of range"),
         ({"number": "five"}, "'five' is not a whole number"),
         ({"number": "3", "codes": "A1\nA2"}, "3 taps but 2 codes"),
-        ({"number": "", "codes": "A1\na1"}, "'a1' stands twice"),
+        ({"number": "", "codes": "A1\na1"}, "'a1' appears twice"),
         ({"number": "", "codes": "T0001"}, "'T0001' is taken"),
         ({"number": "", "codes": "x" * 65}, "is not a code"),
         ({"used": "number"}, "it is missing"),
@@ -368,7 +368,7 @@ def test_an_order_without_a_price_says_so(shop: Shop, client: FlaskClient) -> No
         shop.log(tap=code, tap_end="worn")
     own = replace(shop.work.settings, currency="EUR")
     page = text(create_app(replace(shop.work, settings=own)).test_client().get("/crib/orders"))
-    assert re.search(r"\d+ tap types? to order, [\d,]+\.\d\d EUR in all without 1 of unknown price", page)
+    assert re.search(r"\d+ tap types? to order, [\d,]+\.\d\d EUR in all not counting 1 without a price", page)
     assert "No price: give it under the tap type's code." in page
     assert "assumed cost of 20.00 EUR a tap" in page
 
@@ -379,7 +379,7 @@ def test_a_board_of_a_station_keeps_its_choice(shop: Shop, client: FlaskClient) 
     assert '<option value="arm-1" selected>arm-1' in client.get("/crib/?station=arm-1").text.replace(
         ' selected="selected"', " selected"
     )
-    assert "No living tap is in air-1" in client.get("/crib/?station=air-1").text
+    assert "No tap is in service at air-1" in client.get("/crib/?station=air-1").text
 
 
 def test_the_person_is_offered_next_time(shop: Shop, client: FlaskClient) -> None:
@@ -404,7 +404,7 @@ def test_a_used_tap_in_the_crib_is_not_called_in_service(shop: Shop, client: Fla
 
 def test_the_ledger_names_marked_taps_and_says_where_it_disagrees(shop: Shop, client: FlaskClient) -> None:
     """One marked tap there; a tap out of an empty box makes the sum less than that."""
-    assert re.search(r"Marked ones among them: T\d+", text(client.get(f"/crib/stock/{M8}")))
+    assert re.search(r"Marked taps among them: T\d+", text(client.get(f"/crib/stock/{M8}")))
     fit_new_tap(shop.work, M8, "arm-1", "ada")
     told = text(client.get(f"/crib/stock/{M8}"))
-    assert "0 in the crib by the ledger, but 1 marked tap lies there, so count the box" in told
+    assert "0 in the crib according to the ledger, but 1 marked tap is there, so count the box" in told

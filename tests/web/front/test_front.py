@@ -64,7 +64,7 @@ def test_health_is_bad_without_a_database(tmp_path: Any) -> None:
     client = create_app(Work.on(settings)).test_client()
     assert 503 == client.get("/healthz").status_code
     answer = client.get("/setup/people")
-    assert (503, True) == (answer.status_code, "The record cannot be reached" in answer.text)
+    assert (503, True) == (answer.status_code, "The database cannot be reached" in answer.text)
 
 
 def test_what_is_new_shows_the_changelog(client: FlaskClient) -> None:
@@ -108,7 +108,7 @@ def test_the_unexpected_gets_a_number_and_no_traceback(
     assert 500 == answer.status_code
     assert "Traceback" not in answer.text
     assert "secret detail" not in answer.text
-    code = re.search(r"keeps this tool: ([0-9a-f]{8})", answer.text)
+    code = re.search(r"runs this tool: ([0-9a-f]{8})", answer.text)
     assert code is not None
     assert code[1] in caplog.text
 

@@ -28,7 +28,7 @@ BODIES: list[Any] = [
     dict.fromkeys(("id", "when", "person", "station", "tap", "rpm", "holes", "slip_holes"), TYPED),
     {"id": str(uuid.UUID(int=7)), "when": "2031-01-01", "rpm": -7, "holes": -7, "tap_end": "broken"},
 ]
-VALUES_TO_SEND = re.compile(r"⟦use (only: ⟧.*|one of: ⟧.*|⟧blind⟦ or ⟧through)|⟦'⟧\w+⟦'⟧⟦ is no field here⟧")
+VALUES_TO_SEND = re.compile(r"⟦use (only: ⟧.*|one of: ⟧.*|⟧blind⟦ or ⟧through)|⟦'⟧\w+⟦'⟧⟦ is not a field here⟧")
 """What a program is to send instead: the same in every language."""
 
 

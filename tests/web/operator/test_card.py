@@ -43,7 +43,7 @@ def test_everything_that_keeps_the_tap_alive_is_on_it(at_work: FlaskClient) -> N
     page = words(at_work.get(CARD))
     for told in (
         "Set-up card: M8 in Structural steel", "Speed 300 rpm", "Depth 10 mm", "Tap drill 6.8 mm", "74 %",
-        "Tap style that suits Spiral point", "T0001, 0 holes so far", "spiral point, plug chamfer, HSS",
+        "Suitable tap style Spiral point", "T0001, 0 holes so far", "spiral point, plug chamfer, HSS",
         "Chamfer the mouth to 8.31 mm (0.327 in)", "Surface speed 7.5 m/min (25 ft/min)",
         "Published start range 606 to 728 rpm (15 to 18 m/min)", "Proven in this shop Not yet", "Nothing logged yet",
         "Time per hole 1.6 s in, 3.2 s in and out", "Lubricant Sulphurised", "Clutch between", "the tap shears at",
@@ -98,7 +98,7 @@ def test_another_job_can_be_asked_for(at_work: FlaskClient) -> None:
     """From the list of jobs, at whatever station; no tap of its thread is there."""
     page = words(at_work.get(f"{CARD}?job=J-2"))
     assert "Set-up card: M6 in Stainless steel" in page
-    assert "Tap in the station None for this job T0001 there cuts M8; figures are for the style that suits" in page
+    assert "Tap in the station None for this job T0001 there cuts M8; figures are for the suitable style" in page
 
 
 def test_what_is_lacking_is_told_and_the_cautions_stay(shop: Shop, at_work: FlaskClient) -> None:

@@ -324,7 +324,7 @@ def test_a_tap_of_another_thread_is_said_plainly(at_work: FlaskClient) -> None:
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({}, "holes logged; it came used, nobody knows how much"),
+        ({}, "holes logged; it came used, earlier holes not known"),
         ({"used": "number", "holes_before": "150"}, "150 holes so far"),
         ({"used": "none"}, "0 holes so far"),
     ],
@@ -405,7 +405,7 @@ def test_undo_takes_one_touch(at_work: FlaskClient, shop: Shop) -> None:
     (run,) = shop.runs()
     answer = at_work.post(f"{STATION}entries/{run.id}/undo")
     page = words(at_work.get(answer.location))
-    assert "Undone: 48 holes on T0001 taken back." in page
+    assert "Undone: 48 holes on T0001 removed." in page
     assert "0 holes so far" in page
     assert 1 == shop.count(Cancellation)
 
@@ -551,7 +551,7 @@ def test_a_log_that_came_in_is_not_asked_for_again(sqlite_url: str, tmp_path: Pa
     told = words(client.get("/operator/"))
     work.close()
     assert "runs import" not in told
-    assert "No station is on record yet. The log is in" in told
+    assert "No station is on record yet. The log is imported" in told
     assert "name what the log did not: who works, at which stations, on which jobs" in told
 
 

@@ -42,7 +42,7 @@ def test_it_stands_among_the_incidents_and_on_the_board(client: FlaskClient, che
     assert "side plate J-1 Tapping arm 1 T0001 M8 spiral point Structural steel – 133 holes in 2 runs suspect" in listed
     assert "Failed the gauge: not known" in listed
     board = words(client.get("/quality/"))
-    assert "1 tap check failed the gauge: T0001, 2026-03-02: 133 holes in 2 runs suspect" in board
+    assert "1 gauge check failed: T0001, 2026-03-02: 133 holes in 2 runs suspect" in board
 
 
 def test_its_page_lists_the_suspect_parts(client: FlaskClient, check: uuid.UUID, shop: Shop) -> None:
@@ -62,7 +62,7 @@ def test_the_crib_is_told_at_once(client: FlaskClient, shop: Shop) -> None:
     shop.log()
     form = {"gauge-id": str(uuid.uuid4()), "gauge-result": "failed", "gauge-person": "ben", "gauge-note": ""}
     answer = client.post("/crib/gauge/T0001", data=form, follow_redirects=True)
-    assert "Kept: failed. The parts since the last check that passed are suspect" in answer.text
+    assert "Saved: failed. Parts made since the last check that passed are suspect" in answer.text
 
 
 def test_the_cause_is_told_and_told_anew(client: FlaskClient, check: uuid.UUID, shop: Shop) -> None:

@@ -133,7 +133,7 @@ def test_incidents_tell_the_story(client: FlaskClient, shop: Shop) -> None:
     assert "2026-03-02" in text
     assert "side plate J-1 Tapping arm 1 T0001 M8 spiral point Structural steel 300 101 to 120" in text
     assert "Chips packed Long <b>chips</b>. Part reworked" in text
-    assert "By likely cause, all of the period Likely cause Breaks Failed checks Chips packed 1 0" in text
+    assert "By likely cause, whole period Likely cause Breaks Failed checks Chips packed 1 0" in text
 
 
 def test_incidents_come_in_pages(client: FlaskClient, shop: Shop) -> None:
@@ -159,10 +159,10 @@ def test_the_life_page_tells_how_taps_end_and_whether_the_law_fits(client: Flask
     """Each with its table or its reason; what the page rests on is said."""
     use_up(shop, 120, 200, 210, 260, 330)
     text = page(client, "/quality/life")
-    assert "The Weibull law fits these lives." in words(text)
+    assert "The Weibull distribution fits these lives." in words(text)
     assert "Judged by 499 simulated logs" in words(text)
     assert re.search(r"by hole 3[0-9]0, \d+ % have broken and 0 % have worn out; \d+ % are still good\.", words(text))
-    assert "Leans on these taps alone" in words(text)
+    assert "Based on these taps alone" in words(text)
     ends = json.loads(FIGURE.findall(text)[1])
     assert ["broken"] == [trace["name"] for trace in ends["data"] if "band" not in trace["name"]]
     assert "What goes with longer lives" not in words(text)
@@ -174,7 +174,7 @@ def test_the_life_page_tells_what_goes_with_longer_lives(client: FlaskClient, sh
     use_up(shop, 60, 90, 110, 130, 150, rpm=450)
     text = words(page(client, "/quality/life"))
     assert re.search(r"Taps last longer at one speed than at another: chance alone .* in [\d.]+ % of logs\.", text)
-    assert re.search(r"Life goes with speed to the power \u2212\d\.\d \(90 % interval: \u2212", text)
+    assert re.search(r"Life varies as speed to the power \u2212\d\.\d \(90 % interval: \u2212", text)
     assert re.search(r"At twice the speed 0\.\d+ 0\.\d+ to 0\.\d+ fewer holes", text)
     thin = words(page(client, "/quality/life?mode=wear"))
     assert "Too little to tell whether the smooth curve has the right form" in thin
@@ -233,8 +233,8 @@ def test_a_careful_start_shows_what_it_rests_on(client: FlaskClient, shop: Shop)
         said,
     ).groups()  # type: ignore[union-attr]
     assert float(low) < float(failed) < float(high)
-    assert "The log holds 2 failures; 3 would be enough for advice of its own." in said
-    assert re.search(r"It rests on 2 taps used just so, 2 failures among them, and [1-9]\d? % from like taps\.", said)
+    assert "The log has 2 failures; 3 would be enough for advice from the log alone." in said
+    assert re.search(r"Based on 2 taps used this way, 2 failures among them, and [1-9]\d? % from like taps\.", said)
     drawn = next(json.loads(one) for one in FIGURE.findall(text) if "change at" in one)
     (line,) = drawn["layout"]["annotations"]
     (start,) = map(int, re.findall(r"change at (\d+) holes", line["text"]))
@@ -284,8 +284,8 @@ def test_a_place_never_worked_in_is_no_error(client: FlaskClient, shop: Shop) ->
         ("/quality/?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
         ("/quality/?period=7", "period: &#39;7&#39; is not one of the choices"),
         ("/quality/incidents?cause=ghosts", "cause: &#39;ghosts&#39; is not one of the choices"),
-        ("/quality/incidents?page=0", "page: there is no page 0"),
-        ("/quality/incidents?page=-1", "page: &#39;-1&#39; is no page"),
+        ("/quality/incidents?page=0", "page: there is not a page 0"),
+        ("/quality/incidents?page=-1", "page: &#39;-1&#39; is not a page"),
         ("/quality/life?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
         ("/quality/life?material=cheese", "material: &#39;cheese&#39; is not in the record"),
         ("/quality/life?material=steel&speed=fast", "speed: &#39;fast&#39; is not a speed band"),
@@ -352,7 +352,7 @@ def test_the_life_page_and_its_charts_speak_the_pages_language(client: FlaskClie
     use_up(shop, 120, 200, 210, 260, 330)
     client.set_cookie("language", "es")
     text = page(client, "/quality/life")
-    assert "La ley de Weibull se ajusta a estas vidas." in words(text)
+    assert "La distribución de Weibull se ajusta a estas vidas." in words(text)
     life, ends = (json.loads(figure) for figure in FIGURE.findall(text)[:2])
     assert "Machos que siguen buenos" == life["layout"]["yaxis"]["title"]["text"]
     assert "De todos los machos" == ends["layout"]["yaxis"]["title"]["text"]

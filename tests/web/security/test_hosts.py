@@ -89,7 +89,7 @@ def test_nothing_is_served_under_another_name(shop: Shop, path: str, asked: str)
     answer = client_of(shop.work, "").get(path, headers={"Host": asked})
     assert (421, "text/plain") == (answer.status_code, answer.mimetype)
     assert answer.text == (
-        "This address is not one of the server's own. Whoever keeps it can add the name to SHOPFLOOR_HOSTS.\n"
+        "This address is not one of the server's own. Whoever runs the server can add it to SHOPFLOOR_HOSTS.\n"
     )
     assert "Set-Cookie" not in answer.headers
 

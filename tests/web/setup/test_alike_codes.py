@@ -30,7 +30,7 @@ def test_two_stations_are_told_apart(shop: Shop, client: FlaskClient) -> None:
     refused = client.post("/setup/codes", data={**sent, "new_code": "AIR-1"})
     assert (400, True) == (refused.status_code, "is taken" in refused.text)
     done = client.post("/setup/codes", data={**sent, "new_code": "arm-9"}, follow_redirects=True).text
-    assert "print them anew" in done
+    assert "print new ones" in done
     assert "No two codes look alike" in done
     with shop.work.read() as session:
         assert [("air-1", "air-1"), ("arm-1", "arm-1"), ("arm-9", "arm-9")] == sorted(

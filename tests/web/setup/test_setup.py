@@ -193,4 +193,4 @@ def test_the_shop_chooses_what_it_counts_a_life_in(client: FlaskClient) -> None:
     assert re.search(r'<input checked[^>]*value="thread length"', client.get("/setup/").text)
     refused = client.post("/setup/life-measure", data={"measure": "turns"})
     assert 400 == refused.status_code
-    assert "Not saved yet: 1 thing to put right" in refused.text
+    assert "Not saved yet: 1 thing to correct" in refused.text

@@ -2,7 +2,7 @@
 
 let found = null;
 
-/** The limits by their names; read from the page when first asked for. */
+/** The limits by their names; read from the page when first requested. */
 export function limits() {
   found ??= JSON.parse(document.documentElement.dataset.limits);
   return found;

@@ -66,7 +66,7 @@ export function showFaults(form, faults) {
   const lines = faults.map((fault) => element("li", {}, lineOf(form, fault)));
   const told = element("section", { class: "unsaved", role: "alert", tabindex: "-1", id: "error-summary" });
   const yet = say("Not saved yet");
-  const heading = sayCount(faults.length, "{yet}: {n} thing to put right", "{yet}: {n} things to put right", { yet });
+  const heading = sayCount(faults.length, "{yet}: {n} thing to correct", "{yet}: {n} things to correct", { yet });
   told.append(element("h2", {}, heading), element("ol", {}, ...lines));
   showAtSave(told);
   const mark = `${say("Error:")} `;

@@ -81,7 +81,7 @@ function field(label) {
     if (input.value.trim()) answer(input.value.trim());
   };
   const line = element("div", { class: "field" }, element("label", { for: "typed-code" }, label), input);
-  return element("form", { class: "scan", onsubmit: send }, line, element("button", { class: "button" }, say("Take this one")));
+  return element("form", { class: "scan", onsubmit: send }, line, element("button", { class: "button" }, say("Use this one")));
 }
 
 /** Show something in the window. */

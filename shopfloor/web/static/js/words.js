@@ -1,4 +1,4 @@
-// Texts in the page's language. English stands in the source; for any other language the server writes the translations
+// Texts in the page's language. English is in the source; for any other language the server writes the translations
 // into the page.
 import { limits } from "./limits.js";
 
@@ -31,7 +31,7 @@ export function written(number) {
   return digits.length < 5 ? digits : digits.replace(GROUPS, "\u202f");
 }
 
-/** A clock time in the shop's zone, as people there write it, with the day where it is not today. */
+/** A time of day in the shop's zone and notation, with the day if it is not today. */
 export function clockTime(ms) {
   const isPlaced = dataset.locale.includes("-");
   const told = (options) => new Intl.DateTimeFormat(isPlaced ? dataset.locale : "sv-SE", { timeZone: dataset.zone, ...options }).format(ms);

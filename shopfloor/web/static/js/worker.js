@@ -44,12 +44,12 @@ async function takeOver() {
   }
 }
 
-// Pages in other languages are deleted; a page that cannot be fetched anew stays, for it is better than none.
+// Pages in other languages are deleted; a page that cannot be fetched again stays: better an old one than none.
 async function renewPages() {
   const names = (await caches.keys()).filter((name) => name.startsWith(PAGES_CACHES));
   const kept = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
   const addresses = new Set(kept.flat().map((request) => request.url));
-  // The offline page is of this version: it came with the files.
+  // The offline page is current: it came with this version's files.
   addresses.delete(new URL(PAGE, location.href).href);
   const renewed = await Promise.all([...addresses].map(renew));
   if (!renewed.every(Boolean)) return false;

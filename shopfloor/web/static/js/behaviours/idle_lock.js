@@ -6,7 +6,7 @@ const TELL_MS = 60_000;
 
 let lockOffline = () => undefined;
 
-/** Call `how` where the server does not answer and the tablet has to lock by itself. */
+/** Call `how` if the server does not answer and the tablet must lock on its own. */
 export function onOfflineLock(how) {
   lockOffline = how;
 }

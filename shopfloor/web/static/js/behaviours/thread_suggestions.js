@@ -17,7 +17,7 @@ export function startThreadSuggestions(root) {
   }
 }
 
-// What the text may become; null where a later keystroke has overtaken it or the network is down.
+// What the text may become; null if a later keystroke has overtaken it or the network is down.
 async function suggestions(address, text, signal) {
   try {
     const answer = await fetch(`${address}?${new URLSearchParams({ text })}`, { signal });

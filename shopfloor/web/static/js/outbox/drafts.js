@@ -26,7 +26,7 @@ export async function restoreDraft(form) {
   if (!draft || draft.job !== job.value || draft.tap !== tap.value) return;
   for (const [name, value, isChosen] of draft.fields) put(form, name, value, isChosen);
   await keepFact(nameOf(form), undefined);
-  notice(say("What you had typed so far is back."), "good");
+  notice(say("What you had typed has been restored."), "good");
 }
 
 function put(form, name, value, isChosen) {

@@ -11,7 +11,7 @@ export const ASIDE = "put aside";
 const LATER = new Set([401, 408, 425, 429, 502, 503, 504]);
 
 /**
- * When the work was done, by the server's clock: a tablet's own may be wrong, but it tells how long ago it was.
+ * When the work was done, by the server's clock: a tablet's own may be wrong, but it shows how long ago it was.
  *
  * All times in ms. `notBefore` is the time of the entry before: the order of the work stays, whatever the clock did.
  */
@@ -41,7 +41,7 @@ export function settled(entry, answer) {
   return { change: { state: REFUSED, status, problems }, goesOn: true };
 }
 
-/** Photographs of an entry that have a state of their own; those of an entry taken back or put aside go with it. */
+/** Photographs of an entry that have a state of their own; those of an undone or set-aside entry go with it. */
 export function photographsOf({ state, photographs = [] }) {
   return [WAITING, REFUSED, SAVED].includes(state) ? photographs : [];
 }

@@ -44,7 +44,7 @@ function post(address, body) {
   return ask(address, { method: "POST", headers, body: JSON.stringify(body) }, TIMEOUT_MS);
 }
 
-/** Send a picture; it may take long where the Wi-Fi is weak. Resolves with the answer, or null. */
+/** Send a picture; it may take long if the Wi-Fi is weak. Resolves with the answer, or null. */
 export function postPicture(address, body) {
   return ask(address, { method: "POST", headers: { "Content-Type": "image/jpeg" }, body }, PICTURE_TIMEOUT_MS);
 }

@@ -16,7 +16,7 @@ export function standing(kept, answers) {
   if (waiting) words.push(say("{holes} on this tablet", { holes: waiting }));
   if (pictures) words.push(sayCount(pictures, "{n} photograph on this tablet", "{n} photographs on this tablet"));
   if (kept.some((entry) => entry.state === WAITING && entry.needs_pin)) words.push(say("PIN needed"));
-  if (answers === false) words.push(say("no network"));
+  if (answers === false) words.push(say("offline"));
   const tone = refused ? "bad" : words.length ? "warn" : "good";
   return { words: words.length ? words.join(", ") : say("All saved"), tone };
 }

@@ -1,4 +1,4 @@
-// The tablet itself: its service worker, the stations it can open offline, and what may go wrong on it.
+// The tablet itself: its service worker, the stations it can open offline, and its possible failures.
 import { element } from "../elements.js";
 import { say } from "../words.js";
 import { factNames } from "./database.js";
@@ -38,7 +38,7 @@ export async function tabletWarnings() {
   return lines.map((line) => element("p", { class: "notice notice-warn" }, line));
 }
 
-/** List the stations that can be opened offline, on the page that stands in for one that cannot. */
+/** List the stations that can be opened offline, on the page shown in place of one that cannot. */
 export async function listStations(root) {
   const list = root.querySelector("[data-kept-stations]");
   if (!list) return;

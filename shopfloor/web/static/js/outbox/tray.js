@@ -11,8 +11,8 @@ const STANDING = {
   [WAITING]: ["warn", say("On this tablet")],
   [REFUSED]: ["bad", say("Needs attention")],
   [SAVED]: ["good", say("Saved")],
-  [TAKEN_BACK]: ["none", say("Taken back")],
-  [ASIDE]: ["none", say("Put aside")],
+  [TAKEN_BACK]: ["none", say("Undone")],
+  [ASIDE]: ["none", say("Set aside")],
 };
 const CLOCK_OFF_MS = 120_000;
 
@@ -26,7 +26,7 @@ export function takeBack(id, send) {
  * Hook the tray; returns the function that opens it.
  *
  * @param {{send: Function, warnings: Function, confirm: Function}} ways to send what waits, to warn of what may go wrong on
- *     the tablet, and to ask back odd numbers of an entry that is put right
+ *     the tablet, and to query implausible numbers in a corrected entry
  */
 export function startTray(tray, ways, doors) {
   tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());
@@ -62,7 +62,7 @@ function pinLine(person, doors, send) {
 function line(entry, ways) {
   const [tone, words] = STANDING[entry.state];
   const isWaiting = entry.state === WAITING;
-  const said = isWaiting && entry.take_back ? say("Will be taken back") : isWaiting && entry.needs_pin ? say("Waiting for the PIN") : words;
+  const said = isWaiting && entry.take_back ? say("Will be undone") : isWaiting && entry.needs_pin ? say("Waiting for the PIN") : words;
   const what = element(
     "div",
     { class: "entry-what" },
@@ -97,7 +97,7 @@ function details(entry) {
     Math.abs(off) > CLOCK_OFF_MS ? clockOff(off, far) : "",
     entry.is_unconfirmed && entry.state === WAITING ? say("Not confirmed by PIN") : "",
     entry.reason ? say("Reason: {reason}", { reason: entry.reason }) : "",
-    entry.sent_again_as ? say("Put right and sent again") : "",
+    entry.sent_again_as ? say("Corrected and sent again") : "",
   ].filter(Boolean);
 }
 
@@ -110,10 +110,10 @@ function clockOff(off, minutes) {
 function buttonsFor(entry, { send, confirm }) {
   if (entry.state === WAITING && !entry.take_back) return [button(say("Undo"), () => takeBack(entry.id, send))];
   if (entry.state !== REFUSED) return [];
-  const aside = button(say("Put aside"), (event) => askReason(entry, event.target.closest("li")));
+  const aside = button(say("Set aside"), (event) => askReason(entry, event.target.closest("li")));
   if (entry.is_stored) return [aside];
   const again = button(say("Send again"), () => change(entry.id, () => ({ state: WAITING, problems: [] })).then(send));
-  const edit = entry.kind === "run" ? [button(say("Put right"), (event) => putRight(entry, event.target.closest("li"), send, confirm))] : [];
+  const edit = entry.kind === "run" ? [button(say("Correct"), (event) => putRight(entry, event.target.closest("li"), send, confirm))] : [];
   return [...edit, again, aside];
 }
 
@@ -134,7 +134,7 @@ function ask(line, fields, label, onsubmit, isOdd = () => false) {
 function askReason(entry, line) {
   const input = element("textarea", { id: "aside-reason", name: "reason", rows: "2", maxlength: limits().longest_note, required: true });
   const field = element("div", { class: "field" }, element("label", { for: "aside-reason" }, say("Why should it not be sent?")), input);
-  ask(line, [field], say("Put it aside"), ({ reason }) => change(entry.id, () => ({ state: ASIDE, reason: reason.trim() || say("not said") })));
+  ask(line, [field], say("Set it aside"), ({ reason }) => change(entry.id, () => ({ state: ASIDE, reason: reason.trim() || say("not said") })));
 }
 
 function putRight(entry, line, send, confirm) {

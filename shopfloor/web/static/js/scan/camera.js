@@ -11,7 +11,7 @@ export async function canRead() {
 /**
  * Show the camera in `video` until a code is read or `signal` says stop; resolves with the text, or null.
  *
- * Rejects where the camera is not allowed or not there.
+ * Rejects if the camera is not allowed or not there.
  */
 export async function readWithCamera(video, signal) {
   const stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });

@@ -17,7 +17,7 @@ export async function usualOf(form) {
 }
 
 /**
- * The names of the confirmed fields, for the record; null where a number is odd and `sure` does not confirm it.
+ * The names of the confirmed fields, for the record; null if a number is implausible and `sure` does not confirm it.
  *
  * In that case the question is asked; `show` gets it and puts it where it belongs.
  */

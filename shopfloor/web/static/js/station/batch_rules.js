@@ -1,4 +1,4 @@
-// Rules of a batch that the server has too: what is plainly wrong, what is asked back, what is sent, what is left of it.
+// Batch rules shared with the server: what is plainly wrong, what is queried, what is sent, what is left of it.
 // tests/batch_rules.py, tests/numbers_typed.py and tests/numbers_doubted.py hold both to the same cases.
 import { limits } from "../limits.js";
 import { quoted, say, sayCount } from "../words.js";
@@ -51,7 +51,7 @@ function faultsOfBreak(raw, largest, count) {
 }
 
 /**
- * Numbers that are asked back before they are kept.
+ * Implausible numbers, queried before they are kept.
  *
  * `usual` holds `batch`, `left` and `rpm` where they are known, and the number of holes that the page `offered`.
  */
@@ -65,7 +65,7 @@ function oddHoles(entered, { batch = null, left = null, offered = 0 }, manyTimes
   const answer = sayCount(entered, "{n} hole", "{n} holes");
   const isMany = batch !== null && entered > manyTimes * batch && entered !== offered;
   if (isMany) return [doubt("holes", entered, say("{entered}? Usual on this job: {usual}", { entered, usual: batch }), answer)];
-  // Once more was made than planned, somebody has said that the job goes on.
+  // Once more was made than planned, somebody has confirmed that the job continues.
   const isBeyond = left !== null && left >= 0 && entered > left;
   return isBeyond ? [doubt("holes", entered, say("{entered}? Left to make on this job: {usual}", { entered, usual: left }), answer)] : [];
 }
@@ -103,7 +103,7 @@ export function restOf(raw, offered) {
   return (entered > made ? entered : Math.max(Number(offered) || 0, entered)) - made;
 }
 
-/** The number of holes that is offered next, {holes, isLeft}, or null where nothing is known. */
+/** The number of holes that is offered next, {holes, isLeft}, or null if nothing is known. */
 export function offeredPortion({ last_batch: last, left_on_job: left }, { largest_batch: largest } = limits()) {
   const isOver = left !== null && left <= 0;
   if (last !== null && (left === null || isOver || last <= left)) return { holes: last, isLeft: false };

@@ -117,7 +117,7 @@ async function others(form) {
   const start = `count ${form.dataset.station} | `;
   const names = (await factNames()).filter((name) => name.startsWith(start) && name !== nameOf(form));
   const told = await Promise.all(names.map(async (name) => halfCounted(name.slice(start.length).split(" | "), tally(await fact(name)).holes)));
-  return told.length ? say("Also half counted here: {batches}.", { batches: told.join("; ") }) : "";
+  return told.length ? say("Counts not finished here: {batches}.", { batches: told.join("; ") }) : "";
 }
 
 function halfCounted([job, tap], holes) {

@@ -1,4 +1,4 @@
-// Shows the risk of the tap offline: as the server last told it, with the holes since counted in.
+// Shows the risk of the tap offline: as the server last stated it, including the holes since.
 import { entries, fact, onChange } from "../outbox/database.js";
 import { clockTime, say, sayCount } from "../words.js";
 import { element } from "../elements.js";
@@ -51,7 +51,7 @@ function inWords(advice, since, next, kept) {
   const said = age(kept, since);
   const line = risk
     ? [element("strong", { class: "odds" }, risk.odds), ` ${risk.of}. `, risk.isHigh ? element("strong", {}, say("Keep a fresh tap at hand.")) : "", " ", slipsRaise(advice), element("span", { class: "evidence" }, ` ${risk.interval}. ${said}`)]
-    : [element("span", { class: "while-away" }, say("The risk of so many holes will be shown when the server answers again."), " "), element("span", { class: "evidence" }, said)];
+    : [element("span", { class: "while-away" }, say("The risk for that many holes will be shown when the server answers again."), " "), element("span", { class: "evidence" }, said)];
   return [element("p", { class: "advice" }, element("strong", { class: `state state-${tone} wrap` }, text)), element("p", { class: "risk" }, ...line)];
 }
 

@@ -1,4 +1,4 @@
-// The lock screen offline: a name is enough to go on, and the PIN is asked for later.
+// The lock screen offline: a name is enough to continue, and the PIN is asked for later.
 import { fact, keepFact } from "../outbox/database.js";
 import { serverNow } from "../outbox/sender.js";
 import { say } from "../words.js";

@@ -57,7 +57,7 @@ export function isSaving() {
   return isBusy || isLeaving;
 }
 
-/** Give the form a new id; a batch that goes on keeps its batch id. */
+/** Give the form a new id; an unfinished batch keeps its batch id. */
 export function renewId(form) {
   const { id, batch_id: batch } = form.elements;
   const isNew = batch.value === id.value;
@@ -151,7 +151,7 @@ async function undo(entry, doors) {
   const kept = await entryOf(entry.id);
   const isWaiting = kept.state === WAITING;
   const told = { entry: describe(entry) };
-  notice(isWaiting ? say("Will be taken back as soon as the server answers: {entry}.", told) : say("Taken back: {entry}.", told), "warn", null, `?undone=${entry.id}`);
+  notice(isWaiting ? say("Will be undone as soon as the server answers: {entry}.", told) : say("Undone: {entry}.", told), "warn", null, `?undone=${entry.id}`);
 }
 
 // The server refused it: the form still holds it, and what is saved next replaces it on the tablet.
@@ -160,8 +160,8 @@ function refused(form, problems) {
   if (problems.some((problem) => problem.field === "id")) renewId(form);
 }
 
-// Go to the next page. A tap that is still good, with no batch that goes on, leaves nothing to remember; else the server has
-// to be told which batch goes on, or that it ended.
+// Go to the next page. A tap that is still good, with no unfinished batch, leaves nothing to remember; else the server must
+// know which batch continues, or that it ended.
 function goOn(form, { id, sent, open_batch: isOpen }, rest) {
   isLeaving = true;
   const isDone = sent.tap_end === "still good" && isOpen === false;
@@ -183,7 +183,7 @@ async function saveUnkept(form, doors, entry, rest, pictures) {
   if (told.state === SAVED) return (await areSent(form, doors, entry, pictures)) && goOn(form, entry, rest);
   if (told.state === REFUSED) return refused(form, told.problems);
   const why = network.answers ? say("the server did not accept it") : say("the server does not answer");
-  const what = say("this tablet can keep no more entries (its storage is full or closed), and {why}", { why });
+  const what = say("this tablet cannot keep any more entries (its storage is full or unavailable), and {why}", { why });
   const remedy = say("keep this page open, make room on the tablet, then save again");
   return showFaults(form, [{ field: say("not saved"), what, remedy }]);
 }

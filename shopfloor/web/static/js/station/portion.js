@@ -7,7 +7,7 @@ import { say, written } from "../words.js";
 
 const NOTHING_KNOWN = { last_batch: null, batch: null, left_on_job: null };
 
-/** Offer what follows from the log and this tablet's own entries; while a batch goes on, its rest stays offered. */
+/** Offer what follows from the log and this tablet's own entries; while a batch is unfinished, its rest stays offered. */
 export async function renewPortion(form) {
   const { id, batch_id: batch, job } = form.elements;
   if (batch.value !== id.value) return;
@@ -19,7 +19,7 @@ export async function renewPortion(form) {
   show(form, portion?.holes, portion?.isLeft ? say("left on this job") : say("as last time"));
 }
 
-/** Offer the rest of a batch that goes on with another tap; nothing where the rest is not known. */
+/** Offer the rest of a batch that continues with another tap; nothing if the rest is not known. */
 export function offerRest(form, rest) {
   show(form, rest, say("left of batch"));
 }

@@ -18,7 +18,7 @@ export function riskAt({ further, batches, risks }, since, next) {
   });
 }
 
-// Between which two figures a number lies, and how far along.
+// The two figures that a number lies between, and how far along.
 function located(figures, number) {
   const at = figures.findIndex((_, n) => n + 1 < figures.length && figures[n] <= number && number <= figures[n + 1]);
   return at < 0 ? null : { at, part: (number - figures[at]) / (figures[at + 1] - figures[at]) };
@@ -102,7 +102,7 @@ export function odds(advice, since, next) {
   const ends = intervalOf(lower, upper);
   return {
     odds: /^\d/.test(told) ? say("About {odds}", { odds: told }) : `${told[0].toUpperCase()}${told.slice(1)}`,
-    of: besideUsual(say("that it breaks in the next {holes} holes", { holes: next }), advice, next),
+    of: besideUsual(say("to break in the next {holes} holes", { holes: next }), advice, next),
     interval: say("{level}\u00a0% interval {odds}", { level: Math.round(100 * advice.level), odds: ends }),
     isHigh: value >= limits().high_risk,
   };

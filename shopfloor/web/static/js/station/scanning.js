@@ -85,5 +85,5 @@ async function followHere({ kind, code, isKnown }, form, way, doors) {
 
 async function told(done, what) {
   if ((await done) === false) return;
-  notice(say("{what} was scanned. The server will be told when it answers again.", { what }), "warn");
+  notice(say("{what} was scanned. It will be sent when the server answers again.", { what }), "warn");
 }

@@ -107,7 +107,7 @@ let isOffline = false;
 let hasAnswered = false;
 let isOld = false;
 
-// Send what waits; where the server is away, make the page say so; where it is back, have it draw the page anew.
+// Send what waits; if the server is unreachable, show that; once it is back, reload the page.
 async function checkServer(form, doors, news) {
   const now = await serverNow(doors);
   if (now === null) return workOffline(form, doors);
@@ -124,7 +124,7 @@ async function checkServer(form, doors, news) {
   if (!(await refreshPage(form, doors, now))) await updateLists(form);
 }
 
-// Have the server draw the page anew; resolves with whether the page is left for it. A half-filled form stays as it is.
+// Reload the page from the server; resolves with whether it is being left. A half-filled form stays as it is.
 async function refreshPage(form, doors, now) {
   const kept = await entries();
   const owes = kept.find((entry) => entry.state === WAITING && entry.needs_pin);

@@ -1,4 +1,4 @@
-// The state of a station that works offline: person, job and tap chosen since, and the batch that goes on.
+// The state of a station that works offline: person, job and tap chosen since, and the unfinished batch.
 import { markUnchanged } from "../behaviours/form_changes.js";
 import { saveDraft, restoreDraft } from "../outbox/drafts.js";
 import { askJob, askPerson, askTap, listsOf, tapFor } from "./choices.js";
@@ -147,7 +147,7 @@ export async function chooseTap(form, tap) {
   const end = endsSince(await entries(), drawnAt()).get(tap.code);
   if (end) {
     const told = { tap: tap.code, end: endWords(end) };
-    inform(say("Another tap has to go in"), element("p", {}, say("{tap} ended in a batch on this tablet: {end}.", told)));
+    inform(say("Another tap must be fitted"), element("p", {}, say("{tap} ended in a batch on this tablet: {end}.", told)));
     return false;
   }
   const lists = await listsOf(form.dataset.station);
@@ -179,7 +179,7 @@ async function startAnew(form) {
   form.dispatchEvent(new Event("renewed", { bubbles: true }));
 }
 
-/** Lock the tablet offline: whoever goes on says who they are. */
+/** Lock the tablet offline: whoever continues must say who they are. */
 export async function lockOffline(form, doors) {
   await keepFact("locked", true);
   while (!(await choosePerson(form, doors))) {
@@ -206,7 +206,7 @@ export function startChoices(form, doors) {
 }
 
 /**
- * Go on offline. Nothing that somebody is typing is touched.
+ * Continue offline. Nothing that somebody is typing is touched.
  *
  * A cached page (`isKept`: the server has not answered since it was opened) is stripped of what is out of date: old news,
  * and the batch of that time.
@@ -226,7 +226,7 @@ export async function resumeOffline(form, isKept, doors) {
   put(form, isFree ? { ...chosen, going } : chosen);
   await renewPortion(form);
   if (isFree) markUnchanged(form);
-  // Not awaited: the tablet goes on checking for the server while it waits for somebody to say who they are.
+  // Not awaited: the tablet keeps checking for the server while it waits for somebody to say who they are.
   if (doors.pin && (await fact("locked"))) lockOffline(form, doors).catch(() => undefined);
 }
 
@@ -267,7 +267,7 @@ export async function sendChoices(form, doors) {
   return true;
 }
 
-// What the server refuses (a tap that is elsewhere by now) is asked again by the renewed page; after a 5xx it is sent later.
+// What the server refuses (a tap that is elsewhere by now) is asked again by the reloaded page; after a 5xx it is sent later.
 async function postChoice(address, fields) {
   const answer = await fetch(address, { method: "POST", body: new URLSearchParams(fields), redirect: "manual" });
   if (answer.status >= 500) throw new Error("the server is in trouble");
