@@ -9,9 +9,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError, Problem
-from shopfloor.core.input.passwords import LONGEST_PASSWORD, problems_of_password, problems_of_pin
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import LONGEST_CODE
+from shopfloor.core.input.access_entries import read_new_secret
+from shopfloor.core.input.passwords import problems_of_password, problems_of_pin
 from shopfloor.core.vocabulary import Role
 from shopfloor.services.access.attempts import codes_that_wait
 from shopfloor.services.access.hashing import hashed
@@ -86,10 +85,10 @@ def give_secret(work: Work, raw: Mapping[str, object]) -> str:
     ------
     InputError    nobody of this code, a secret that may not be used, or typed differently the second time
     """
-    code, secret = _read(raw)
+    new = read_new_secret(raw)
     with work.write() as session:
-        person = person_of(session, code)
-        _give(session, work, person, secret)
+        person = person_of(session, new.person)
+        _give(session, work, person, new.secret)
         return person.name
 
 
@@ -101,13 +100,13 @@ def first_supervisor(work: Work, raw: Mapping[str, object]) -> str:
     Conflict      there is a supervisor already
     InputError    as `give_secret`
     """
-    code, secret = _read(raw)
+    new = read_new_secret(raw)
     with work.write() as session:
         # A concurrent request waits here and then sees this supervisor.
         hold_all(session, PersonSecret)
         if _has_supervisor(session):
             raise Conflict.of("person", "there is a supervisor already", "ask that supervisor to do it")
-        return _make_supervisor(session, work, code, secret)
+        return _make_supervisor(session, work, new.person, new.secret)
 
 
 def make_supervisor(work: Work, raw: Mapping[str, object]) -> str:
@@ -117,9 +116,9 @@ def make_supervisor(work: Work, raw: Mapping[str, object]) -> str:
     ------
     InputError    as `give_secret`
     """
-    code, secret = _read(raw)
+    new = read_new_secret(raw)
     with work.write() as session:
-        return _make_supervisor(session, work, code, secret)
+        return _make_supervisor(session, work, new.person, new.secret)
 
 
 def _make_supervisor(session: Session, work: Work, code: str, secret: str) -> str:
@@ -128,17 +127,6 @@ def _make_supervisor(session: Session, work: Work, code: str, secret: str) -> st
         person.roles.append(PersonRole(role=Role.ADMIN))
     _give(session, work, person, secret)
     return person.code
-
-
-def _read(raw: Mapping[str, object]) -> tuple[str, str]:
-    reader = Reader(raw)
-    code = reader.text("person", longest=LONGEST_CODE, required=True) or ""
-    # A password is taken exactly as typed, spaces included.
-    secret = str(raw.get("secret") or "")
-    if secret != str(raw.get("again") or ""):
-        reader.problem("again", "the two do not match", "type the same twice")
-    reader.finish()
-    return code, secret[: LONGEST_PASSWORD + 1]
 
 
 def _give(session: Session, work: Work, person: Person, secret: str) -> None:

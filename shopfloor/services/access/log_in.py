@@ -15,10 +15,10 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.access_entries import Access
 from shopfloor.core.vocabulary import Role
 from shopfloor.services.access.attempts import Origin, begin, in_turn, mark_right, must_be_in_time
 from shopfloor.services.access.hashing import fingerprint, fits, hashed, is_outdated, new_token
-from shopfloor.services.access.rules import Access
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
 from shopfloor.store import Person, PersonSecret, SignIn, Tablet

@@ -3,44 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
-from datetime import timedelta
+from dataclasses import fields
 
 from sqlalchemy import select
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.input.passwords import LONGEST_PIN, SHORTEST_PIN
-from shopfloor.core.input.reader import Reader
+from shopfloor.core.input.access_entries import ACCESS_NUMBERS, NO, YES, Access, read_access
 from shopfloor.services.record.work import Work
 from shopfloor.store import ShopFact
 
 _PREFIX = "access "
-_MOST_IDLE_MINUTES = 120
-_MOST_SHIFT_HOURS = 24
-YES, NO = "yes", "no"
-
-
-@dataclass(frozen=True)
-class Access:
-    """Whether PINs are in use, and the limits of a log-in."""
-
-    is_in_use: bool = False
-    idle_minutes: int = 10
-    """Minutes without activity after which a tablet locks. Common practice, no source."""
-    shift_hours: int = 10
-    """Hours after which everybody has to log in again."""
-    shortest_pin: int = 6
-    """Minimum number of digits in a PIN; NIST SP 800-63B asks for 6 if they are chosen at random."""
-
-    @property
-    def idle(self) -> timedelta:
-        """How long a log-in lasts without activity."""
-        return timedelta(minutes=self.idle_minutes)
-
-    @property
-    def shift(self) -> timedelta:
-        """How long a log-in lasts at most."""
-        return timedelta(hours=self.shift_hours)
 
 
 def access(work: Work) -> Access:
@@ -48,7 +20,7 @@ def access(work: Work) -> Access:
     with work.read() as session:
         facts = session.scalars(select(ShopFact).where(ShopFact.name.startswith(_PREFIX)))
         said = {fact.name.removeprefix(_PREFIX): fact.value for fact in facts}
-    numbers = {name: int(said[name]) for name in _NUMBERS if name in said}
+    numbers = {name: int(said[name]) for name in ACCESS_NUMBERS if name in said}
     return Access(is_in_use=said.get("is_in_use") == YES, **numbers)
 
 
@@ -59,10 +31,7 @@ def change_access(work: Work, raw: Mapping[str, object], by: str | None = None) 
     ------
     InputError    every value that cannot be used
     """
-    reader = Reader(raw)
-    numbers = {name: reader.whole(name, *limits, required=True) for name, limits in _NUMBERS.items()}
-    reader.finish()
-    rules = Access(raw.get("is_in_use") == YES, **{name: number or 0 for name, number in numbers.items()})
+    rules = read_access(raw)
     _store(work, rules, by)
     return rules
 
@@ -71,13 +40,6 @@ def use_pins(work: Work, *, is_in_use: bool) -> None:
     """Turn PINs on or off; the other rules stay."""
     now = access(work)
     _store(work, Access(is_in_use, now.idle_minutes, now.shift_hours, now.shortest_pin))
-
-
-_NUMBERS = {
-    "idle_minutes": (1, _MOST_IDLE_MINUTES),
-    "shift_hours": (1, _MOST_SHIFT_HOURS),
-    "shortest_pin": (SHORTEST_PIN, LONGEST_PIN),
-}
 
 
 def _store(work: Work, rules: Access, by: str | None = None) -> None:

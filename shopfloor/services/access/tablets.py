@@ -9,8 +9,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.input.reader import Reader
-from shopfloor.core.input.run_entry import LONGEST_NAME
+from shopfloor.core.input.access_entries import read_tablet_name
 from shopfloor.core.phrases import phrase
 from shopfloor.services.access.attempts import tablet_row, wait_at
 from shopfloor.services.access.hashing import fingerprint, new_token
@@ -52,9 +51,7 @@ def enrol(work: Work, name: str, by: str) -> tuple[int, str]:
     ------
     InputError    no name, or one that another tablet in use has
     """
-    reader = Reader({"name": name})
-    wanted = reader.text("name", longest=LONGEST_NAME, required=True)
-    reader.finish()
+    wanted = read_tablet_name({"name": name})
     token, now = new_token(), work.clock()
     with work.write() as session:
         hold_all(session, Tablet)

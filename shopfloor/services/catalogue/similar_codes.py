@@ -14,9 +14,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.catalogue_entries import read_new_code
 from shopfloor.core.input.codes import code_key, written_code
-from shopfloor.core.input.reader import Reader, shown
-from shopfloor.core.input.run_entry import LONGEST_CODE
+from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import Phrase, phrase
 from shopfloor.services.record.codes import find_in, must_be_new, without_key
 from shopfloor.services.record.revisions import person_of
@@ -89,9 +89,7 @@ def rename(work: Work, raw: Mapping[str, object], by: str) -> str:
     ------
     InputError    no such code, or a new one that cannot be used
     """
-    reader = Reader(raw)
-    new = reader.text("new_code", longest=LONGEST_CODE, required=True) or ""
-    reader.finish()
+    new = read_new_code(raw)
     table = _TABLES.get(str(raw.get("kind") or ""))
     with work.write(by) as session:
         person_of(session, by)

@@ -14,9 +14,9 @@ from shopfloor.core.errors import InputError, Problem
 from shopfloor.core.input.codes import written_code
 from shopfloor.core.input.reader import Reader, shown
 from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NAME
+from shopfloor.core.input.thread_text import thread_text
 from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import Chamfer, Substrate, TapStyle
-from shopfloor.services.catalogue.threads import thread_text
 from shopfloor.services.record.codes import fill_in, find_in, problems_of_new
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.work import Work, tried_again

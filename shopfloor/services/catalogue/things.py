@@ -14,11 +14,11 @@ from shopfloor.core.floor.cutting import spindle_speeds
 from shopfloor.core.input.codes import written_code
 from shopfloor.core.input.reader import Reader, shown
 from shopfloor.core.input.run_entry import FASTEST_RPM, LONGEST_CODE, LONGEST_NAME
+from shopfloor.core.input.thread_text import thread_text
 from shopfloor.core.phrases import both_lengths, joined, phrase, torque
 from shopfloor.core.threads import find_thread
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Role, StationKind, Word
-from shopfloor.services.catalogue.threads import thread_text
 from shopfloor.services.record.codes import fill_in, find_in, problems_of_new
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.work import Work, tried_again

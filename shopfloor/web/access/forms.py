@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from shopfloor.core.input.access_entries import NO, YES, Access
 from shopfloor.core.phrases import phrase
 from shopfloor.services.access.credentials import Holder
-from shopfloor.services.access.rules import NO, YES, Access
 from shopfloor.web.forms.fields import TO_CHOOSE, CountField, Form, NameField, PickField, SecretField, WordField
 from shopfloor.web.i18n.language import say
 

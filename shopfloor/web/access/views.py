@@ -9,10 +9,11 @@ from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.input.access_entries import YES
 from shopfloor.core.phrases import phrase
 from shopfloor.services.access import attempts, credentials, tablets
 from shopfloor.services.access.log_in import move_to, sign_in
-from shopfloor.services.access.rules import YES, change_access, must_be_in_reach
+from shopfloor.services.access.rules import change_access, must_be_in_reach
 from shopfloor.web.access.forms import RulesForm, SecretForm, TabletForm
 from shopfloor.web.context import work
 from shopfloor.web.forms.fields import Complaint, explain, raw

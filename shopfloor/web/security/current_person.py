@@ -12,9 +12,10 @@ from datetime import timedelta
 from flask import current_app, g, request
 from werkzeug.wrappers import Response
 
+from shopfloor.core.input.access_entries import Access
 from shopfloor.services.access import log_in as log_in
 from shopfloor.services.access.log_in import Who
-from shopfloor.services.access.rules import Access, access
+from shopfloor.services.access.rules import access
 from shopfloor.services.access.tablets import TabletHere, tablet_of
 from shopfloor.web.context import work
 

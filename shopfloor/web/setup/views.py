@@ -8,9 +8,8 @@ from flask import abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopfloor.core.errors import InputError
-from shopfloor.core.input.reader import Reader
+from shopfloor.core.input.catalogue_entries import read_life_measure
 from shopfloor.core.phrases import phrase
-from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.services.catalogue.labels import job_labels, station_labels
 from shopfloor.services.catalogue.similar_codes import alike
 from shopfloor.services.catalogue.tap_types import tap_type_codes
@@ -45,14 +44,11 @@ def life_measure() -> ResponseReturnValue:
     """Count lives in holes, or in length of thread."""
     form = LifeMeasureForm(request.form)
     try:
-        reader = Reader(raw(form))
-        measure = reader.word("measure", LifeMeasure, required=True)
-        reader.finish()
+        measure = read_life_measure(raw(form))
     except InputError as error:
         return _start(form, explain(form, error)), 400
-    if measure is not None:
-        count_life_in(work(), measure, memory.person())
-        flash(say(phrase("Lives are counted in: {measure}", measure=measure.label.lower())))
+    count_life_in(work(), measure, memory.person())
+    flash(say(phrase("Lives are counted in: {measure}", measure=measure.label.lower())))
     return redirect(url_for("setup.start"), 303)
 
 

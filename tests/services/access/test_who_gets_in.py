@@ -9,12 +9,13 @@ from argon2 import extract_parameters
 from sqlalchemy import func, select
 
 from shopfloor.core.errors import Conflict, InputError
+from shopfloor.core.input.access_entries import Access
 from shopfloor.core.vocabulary import Attempt, Role
 from shopfloor.services.access import credentials, tablets
 from shopfloor.services.access.attempts import TooSoon, last_attempts, release, release_tablet
 from shopfloor.services.access.hashing import fits, hashed
 from shopfloor.services.access.log_in import Who, confirm, known_again, sign_in, sign_out, touch, vouches
-from shopfloor.services.access.rules import Access, access, change_access, use_pins
+from shopfloor.services.access.rules import access, change_access, use_pins
 from shopfloor.services.runs.runs import log_run, undo_run
 from shopfloor.store import PersonSecret, SignIn, SignInAttempt, Tablet
 from tests.factories import Shop
