@@ -38,7 +38,7 @@ def test_a_log_comes_in_and_out(empty_sqlite_url: str, tmp_path: Path) -> None:
     path.write_text(LOG, encoding="utf-8")
     result = run("runs", "import", str(path), "--database", empty_sqlite_url)
     assert 0 == result.exit_code
-    assert "Stored 4 runs; 0 were there already." in result.output
+    assert "Stored 4 runs; 0 were already there." in result.output
     assert "New tap (2): A1, A2" in result.output
     out = tmp_path / "out.csv"
     assert 0 == run("runs", "export", "--output", str(out), "--database", empty_sqlite_url).exit_code
@@ -53,7 +53,7 @@ def test_a_log_goes_out_as_a_workbook_and_comes_in(empty_sqlite_url: str, tmp_pa
     assert 0 == run("runs", "export", "--output", str(out), "--database", empty_sqlite_url).exit_code
     assert b"PK" == out.read_bytes()[:2]
     assert (
-        "Stored 0 runs; 4 were there already." in run("runs", "import", str(out), "--database", empty_sqlite_url).output
+        "Stored 0 runs; 4 were already there." in run("runs", "import", str(out), "--database", empty_sqlite_url).output
     )
 
 
@@ -71,7 +71,7 @@ def test_a_server_says_what_it_waits_for_and_refuses_a_port_before(
     assert f"port: {port}" in refused.stderr
     result = run("serve", "--database", empty_sqlite_url, "--port", port)
     assert (0, ["read", "served"]) == (result.exit_code, told)
-    assert "Reading what the log tells" in result.output
+    assert "Reading the log" in result.output
 
 
 def test_a_server_says_under_which_names_it_serves(empty_sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -136,9 +136,9 @@ def test_the_demo_is_made_anew(demo_database: Path, tmp_path: Path) -> None:
 
 
 def test_the_demo_never_replaces_a_shops_record(sqlite_url: str) -> None:
-    """A database that holds something else than a demo is refused."""
+    """A database that holds something other than a demo is refused."""
     result = run("demo", "--no-serve", "--database", sqlite_url)
-    assert (2, True) == (result.exit_code, "something else than a demo" in result.stderr)
+    assert (2, True) == (result.exit_code, "something other than a demo" in result.stderr)
 
 
 def test_rebuild_and_upgrade(sqlite_url: str) -> None:

@@ -167,7 +167,7 @@ def test_groups_of_one_table_lean_on_each_other(tmp_path: Path) -> None:
     assert "replacement" not in said
     told = life(path, *ASKED).stdout
     assert "Group M8, V2A, ISO M, 6 m/min\n  evidence: 2 taps, 1 failure, 250 holes\n" in told
-    assert f"rest on these taps, {leaning[1]:.0%} from like taps" in told
+    assert f"based on these taps, {leaning[1]:.0%} from like taps" in told
 
 
 def test_fewer_than_three_failures_promise_nothing(tmp_path: Path) -> None:

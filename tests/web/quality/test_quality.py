@@ -284,7 +284,7 @@ def test_a_place_never_worked_in_is_no_error(client: FlaskClient, shop: Shop) ->
         ("/quality/?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
         ("/quality/?period=7", "period: &#39;7&#39; is not one of the choices"),
         ("/quality/incidents?cause=ghosts", "cause: &#39;ghosts&#39; is not one of the choices"),
-        ("/quality/incidents?page=0", "page: there is not a page 0"),
+        ("/quality/incidents?page=0", "page: there is no page 0"),
         ("/quality/incidents?page=-1", "page: &#39;-1&#39; is not a page"),
         ("/quality/life?tap_type=nope", "tap type: &#39;nope&#39; is not in the record"),
         ("/quality/life?material=cheese", "material: &#39;cheese&#39; is not in the record"),
