@@ -74,7 +74,7 @@ def test_a_count_survives_a_reload_and_a_call_to_another_job(page: Page, finger:
     expect(page.get_by_role("button", name="Go on counting (2)")).to_be_visible()
     change_job(page, "J-1003")
     finger.button("Count live")
-    expect(page.get_by_text("Also half counted here: J-1002 with")).to_be_visible()
+    expect(page.get_by_text("Counts not finished here: J-1002 with")).to_be_visible()
     counted(page, "h")
     change_job(page, "J-1002")
     finger.button("Go on counting (2)")
