@@ -28,7 +28,7 @@ LOCALES = {"en": "en-US", "es": "es-MX"}
 OFFLINE = {
     STATION: "registrar una tanda",
     f"{STATION}card": "Hoja de preparación",
-    "/operator/never-opened/": "No hay red y esta página no está en la tableta",
+    "/operator/never-opened/": "Sin red, y esta página no está en la tableta",
 }
 """What pages say in Spanish without network; the card was only opened in English before."""
 
