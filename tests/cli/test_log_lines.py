@@ -88,7 +88,7 @@ def test_the_unexpected_is_told_by_kind_and_place(
     """With the number that the page shows, what it came from, and no word of what was entered."""
     monkeypatch.setattr(views, "log_run", fail)
     answer = client.post("/sync/runs", json=run(note=MARK, when=shop.clock().isoformat()))
-    code = re.search(r"keeps this tool: ([0-9a-f]{8})", answer.get_data(as_text=True))
+    code = re.search(r"this tool: ([0-9a-f]{8})", answer.get_data(as_text=True))
     assert code is not None
     (line,) = lines(log)
     assert f"unexpected error {code[1]} at POST /sync/runs builtins.ValueError at " in line

@@ -552,7 +552,7 @@ def test_a_log_that_came_in_is_not_asked_for_again(sqlite_url: str, tmp_path: Pa
     work.close()
     assert "runs import" not in told
     assert "No station is on record yet. The log is imported" in told
-    assert "name what the log did not: who works, at which stations, on which jobs" in told
+    assert "add what the log did not name: who works, at which stations, on which jobs" in told
 
 
 def test_rising_slips_are_told_with_what_to_look_at(at_work: FlaskClient, shop: Shop) -> None:
