@@ -101,7 +101,8 @@ def test_for_people() -> None:
 def test_a_style_that_does_not_suit() -> None:
     """The suitable one is named beside it."""
     assert (
-        "Spiral point, plug chamfer; recommended: spiral flute (blind" in setup(hole="blind", tap_style="spiral point").stdout
+        "Spiral point, plug chamfer; recommended: spiral flute (blind"
+        in setup(hole="blind", tap_style="spiral point").stdout
     )
 
 
