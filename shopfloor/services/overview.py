@@ -82,7 +82,7 @@ def _logged(session: Session, now: datetime) -> LastLogged | None:
 def _due(work: Work) -> Due:
     found = board(work)
     counted = found.counts
-    in_next = sum(number for deed, number in counted.items() if deed.is_in_next_batch)
+    in_next = sum(number for action, number in counted.items() if action.is_in_next_batch)
     return Due(len(found.taps), counted[Action.CHANGE_NOW], in_next, counted[Action.NOT_KNOWN])
 
 

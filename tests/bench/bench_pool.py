@@ -39,12 +39,12 @@ def shop(lives: int) -> Histories:
     return Histories.plain(told, group)
 
 
-def median_ms(deed: Callable[[], object]) -> float:
-    """Median time of a deed over some repeats, in ms."""
+def median_ms(action: Callable[[], object]) -> float:
+    """Median time of a action over some repeats, in ms."""
     times = []
     for _ in range(REPEATS):
         start = time.perf_counter()
-        deed()
+        action()
         times.append(time.perf_counter() - start)
     return 1000 * statistics.median(times)
 

@@ -90,7 +90,7 @@ class Walk(Finger):
         if not is_online:
             listed = window.locator(".tile").filter(has_text=re.compile("at this station|in the crib"))
             tiles = {"list": listed, "box": window.locator(".tile").filter(has_text="gets a code")}
-        self.deeds: dict[str, Callable[[], None]] = {
+        self.actions: dict[str, Callable[[], None]] = {
             "offered": lambda: self.touch(page.locator("[data-fill]")),
             "slips": lambda: self.touch(page.locator("#cutting_slips")),
             "speed": lambda: self.touch(page.locator("#rpm")),
@@ -103,10 +103,10 @@ class Walk(Finger):
         }  # fmt: skip
 
     def follow(self, path: str) -> None:
-        """Touch one thing after the other: digits are keys, the rest deeds, counted holes, buttons or tiles."""
+        """Touch one thing after the other: digits are keys, the rest actions, counted holes, buttons or tiles."""
         for step in path.split(", "):
-            if step in self.deeds:
-                self.deeds[step]()
+            if step in self.actions:
+                self.actions[step]()
             elif step.startswith("count "):
                 self.count(step.removeprefix("count "))
             elif step.isdecimal():

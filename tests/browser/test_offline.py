@@ -557,7 +557,7 @@ def test_the_tablet_interpolates_risks(page: Page) -> None:
     assert [None, None] == told[-2:]
 
 
-DEEDS = """async ([address, cases]) => {
+ACTIONS = """async ([address, cases]) => {
   const { decide } = await import(address);
   return cases.map(([timing, made, batch]) => decide(timing, made, batch));
 }"""
@@ -567,9 +567,9 @@ def test_the_tablet_decides_as_the_server_does(page: Page) -> None:
     """Of each shared case; and of a table that an earlier version kept, at the very hole."""
     page.goto("/operator/")
     address = re.sub("/bundles/.*", "/js/station/risk.js", page.evaluate(SHEET))
-    assert [deed for *_, deed in CASES] == page.evaluate(DEEDS, [address, [case[:3] for case in CASES]])
+    assert [action for *_, action in CASES] == page.evaluate(ACTIONS, [address, [case[:3] for case in CASES]])
     kept = [({"change_at": 509}, made, 40) for made in (509, 480, 469, 300)]
-    assert ["change now", "change within", "change after", "carry on"] == page.evaluate(DEEDS, [address, kept])
+    assert ["change now", "change within", "change after", "carry on"] == page.evaluate(ACTIONS, [address, kept])
 
 
 FAULTS = """async ([address, asked, largest]) => {

@@ -10,16 +10,16 @@ from typing import Any
 from shopfloor.core.errors import InputError
 
 
-def together(*deeds: Callable[[], Any]) -> list[Any]:
+def together(*actions: Callable[[], Any]) -> list[Any]:
     """Do all at the same moment; their answers, or how the shop refused them. Any other error comes through."""
-    start = Barrier(len(deeds))
+    start = Barrier(len(actions))
 
-    def do(deed: Callable[[], Any]) -> Any:
+    def do(action: Callable[[], Any]) -> Any:
         start.wait()
         try:
-            return deed()
+            return action()
         except InputError as refusal:
             return refusal
 
-    with ThreadPoolExecutor(len(deeds)) as people:
-        return list(people.map(do, deeds))
+    with ThreadPoolExecutor(len(actions)) as people:
+        return list(people.map(do, actions))

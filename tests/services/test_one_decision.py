@@ -66,7 +66,7 @@ def chance(tap: TapInUse | TapHere) -> float | None:
 
 
 def test_station_and_crib_decide_alike(shop: Work) -> None:
-    """The same batch, the same deed, the same numbers; and the words of the station follow from them."""
+    """The same batch, the same action, the same numbers; and the words of the station follow from them."""
     seen = []
     for on_board, here in pairs(shop):
         assert on_board.code == here.code

@@ -107,7 +107,7 @@ class Board:
     def counts(self) -> dict[Action, int]:
         """Number of taps for each action, including those with none."""
         found = Counter(tap.outlook.decision.action for tap in self.taps)
-        return {deed: found[deed] for deed in Action}
+        return {action: found[action] for action in Action}
 
 
 def board(work: Work, station: str | None = None, order: str | None = None) -> Board:

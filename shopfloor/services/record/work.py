@@ -79,19 +79,19 @@ def reason_of(error: BaseException) -> str:
     return f"{type(error.orig).__name__}: {lines[0] if lines else ''}"
 
 
-def tried_again(deed: Callable[Given, Answer]) -> Callable[Given, Answer]:
+def tried_again(transaction: Callable[Given, Answer]) -> Callable[Given, Answer]:
     """Retry the transaction if another one stored the same id or code between its query and its insert.
 
     On the retry the other row is visible: to compare with, to refuse, or to take the next free code after.
     """
 
-    @wraps(deed)
+    @wraps(transaction)
     def do(*args: Given.args, **kwargs: Given.kwargs) -> Answer:
         for _ in range(_ATTEMPTS - 1):
             try:
-                return deed(*args, **kwargs)
+                return transaction(*args, **kwargs)
             except IntegrityError:
                 continue
-        return deed(*args, **kwargs)
+        return transaction(*args, **kwargs)
 
     return do

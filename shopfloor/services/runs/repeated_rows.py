@@ -19,7 +19,7 @@ from shopfloor.store import Run, Tap
 from shopfloor.store.queries.log import counts
 
 _TAPS_AT_ONCE = 500
-_Deed = tuple[int, datetime, int | None, int | None]
+_Occasion = tuple[int, datetime, int | None, int | None]
 """Tap, end, station and job: of two runs that share them, one is most likely a correction of the other."""
 
 
@@ -39,17 +39,19 @@ def doubled(
     return [
         Problem("when", _what(work, session, stored), _remedy(stored), row_of[run["position"]])
         for run in new
-        if (stored := lost.get(_deed(run))) is not None
+        if (stored := lost.get(_occasion(run))) is not None
     ]
 
 
-def _deed(run: Mapping[str, Any]) -> _Deed:
+def _occasion(run: Mapping[str, Any]) -> _Occasion:
     return run["tap_id"], run["ended_at"], run["station_id"], run["job_id"]
 
 
-def _lost(session: Session, new: Sequence[Mapping[str, Any]], in_file: Collection[uuid.UUID]) -> Mapping[_Deed, Run]:
-    """Stored runs of the same deeds that count and that no row of the file stands for, the oldest of each deed."""
-    found: dict[_Deed, Run] = {}
+def _lost(
+    session: Session, new: Sequence[Mapping[str, Any]], in_file: Collection[uuid.UUID]
+) -> Mapping[_Occasion, Run]:
+    """Stored runs that count and that no row of the file stands for, the oldest of each occasion."""
+    found: dict[_Occasion, Run] = {}
     for run in _stored(session, new):
         if run.original_id not in in_file:
             found.setdefault((run.tap_id, run.ended_at, run.station_id, run.job_id), run)

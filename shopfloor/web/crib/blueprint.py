@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Blueprint
 
-from shopfloor.web.crib.words import DEED_LOOK, STATE_LOOK, WHY_SO_MANY, deed_number, observed, standing
+from shopfloor.web.crib.words import ACTION_LOOK, STATE_LOOK, WHY_SO_MANY, action_number, observed, standing
 
 blueprint = Blueprint("crib", __name__, url_prefix="/crib")
 
@@ -18,7 +18,7 @@ def words() -> dict[str, Any]:
         "observed": observed,
         "state_look": STATE_LOOK,
         "standing": standing,
-        "deed_look": DEED_LOOK,
-        "deed_number": deed_number,
+        "action_look": ACTION_LOOK,
+        "action_number": action_number,
         "why_so_many": WHY_SO_MANY,
     }

@@ -12,7 +12,7 @@ from shopfloor.services.runs.batch_size import Why
 from shopfloor.web.i18n.formats import hole_of_end, whole
 from shopfloor.web.i18n.language import say
 
-DEED_LOOK = {
+ACTION_LOOK = {
     Action.CHANGE_NOW: "state-bad",
     Action.WITHIN: "state-warn",
     Action.AFTER: "state-warn",
@@ -51,7 +51,7 @@ def board_line(board: Board) -> str:
     """'3 taps to change now, 5 in their next batch, 12 good for now'; other states only if there are any."""
     counts = board.counts
     now = counts[Action.CHANGE_NOW]
-    in_next = sum(number for deed, number in counts.items() if deed.is_in_next_batch)
+    in_next = sum(number for action, number in counts.items() if action.is_in_next_batch)
     parts = [
         phrase_of(now, "{n} tap to change now", "{n} taps to change now", n=now),
         phrase("{n} in their next batch", n=in_next),
@@ -64,7 +64,7 @@ def board_line(board: Board) -> str:
     return say(joined(parts))
 
 
-def deed_number(decision: Decision) -> str:
+def action_number(decision: Decision) -> str:
     """The number that belongs to a decision: the hole of the change, or how many batches are left to it."""
     if decision.after_hole is not None:
         return say(phrase("after its hole {hole}", hole=decision.after_hole))

@@ -96,7 +96,7 @@ ANSWERS = {
 }
 """What each status says."""
 
-DOORS = {
+ENDPOINTS = {
     "sync.store_run": phrase("store one run"),
     "sync.take_back_run": phrase("take a fresh run back"),
     "sync.store_photograph": phrase(
@@ -112,7 +112,7 @@ DOORS = {
     "sync.advice": phrase("risks and suggestions that a tablet keeps for use offline"),
 }
 
-_DEEDS = {
+_ACTIONS = {
     "operator.save": phrase("log batches, change taps, see everything"),
     "operator.correct": phrase("correct or cancel entries and gauge checks, with a reason; record gauge checks"),
     "crib.book_received": phrase("receive, count and move taps; name tap types"),
@@ -147,7 +147,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Door:
+class Endpoint:
     """An address that programs and tablets use."""
 
     method: str
@@ -174,19 +174,19 @@ def example_run() -> str:
     return json.dumps(EXAMPLE_RUN, indent=2)
 
 
-def doors() -> Iterator[Door]:
+def endpoints() -> Iterator[Endpoint]:
     """Every address for programs and tablets, the one that stores a run first."""
     rules = {rule.endpoint: rule for rule in current_app.url_map.iter_rules()}
-    for endpoint, purpose in DOORS.items():
+    for endpoint, purpose in ENDPOINTS.items():
         rule = rules[endpoint]
         method = "POST" if "POST" in (rule.methods or ()) else "GET"
-        yield Door(method, _PART.sub(lambda part: part[1].upper(), rule.rule), purpose)
+        yield Endpoint(method, _PART.sub(lambda part: part[1].upper(), rule.rule), purpose)
 
 
 def rights() -> Iterator[tuple[str, Sequence[bool]]]:
     """What people do, and for each role whether it may."""
-    for endpoint, deed in _DEEDS.items():
-        yield deed, [allows(NEEDS[endpoint], role) for role in Role]
+    for endpoint, action in _ACTIONS.items():
+        yield action, [allows(NEEDS[endpoint], role) for role in Role]
 
 
 def roles() -> Sequence[str]:

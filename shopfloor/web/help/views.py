@@ -5,8 +5,18 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from werkzeug.exceptions import NotFound
 
+from shopfloor.core.input.passwords import FREE_ATTEMPTS, LONGEST_PIN, SHORTEST_PASSWORD
+from shopfloor.services.quality.photographs import MOST_OF_A_BREAK
 from shopfloor.web.drawing.labels import SIZES
 from shopfloor.web.help import commands, pages, pictures, tables
+
+LIMITS = {
+    "photographs": MOST_OF_A_BREAK,
+    "shortest_password": SHORTEST_PASSWORD,
+    "longest_pin": LONGEST_PIN,
+    "wrong_in_a_row": FREE_ATTEMPTS + 1,
+}
+"""Numbers that pages of the handbook name."""
 
 blueprint = Blueprint("help", __name__)
 blueprint.add_app_template_global(pictures.picture, "help_picture")
@@ -43,4 +53,5 @@ def _drawn(name: str) -> str:
         tables=tables,
         commands=commands.commands,
         sizes=dict(SIZES),
+        limits=LIMITS,
     )

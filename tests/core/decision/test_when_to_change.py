@@ -152,11 +152,11 @@ def test_slips_count_as_the_hazard_says(shape: float, times: float) -> None:
     assert times ** (-1 / (shape - 1)) == pytest.approx(share, abs=0.02)
 
 
-@pytest.mark.parametrize(("timing", "made", "batch", "deed"), CASES)
-def test_the_shared_cases_are_decided_so(timing: dict[str, Any], made: int, batch: int, deed: str) -> None:
+@pytest.mark.parametrize(("timing", "made", "batch", "action"), CASES)
+def test_the_shared_cases_are_decided_so(timing: dict[str, Any], made: int, batch: int, action: str) -> None:
     """As the tablet decides them without network."""
     told = None if timing["change_at"] is None else Timing(**timing, usual_at=timing["change_at"])
-    assert deed == decide(made, batch, told).action.value
+    assert action == decide(made, batch, told).action.value
 
 
 def lost_by_hand(law: Weibull, age: float, batch: int, stop: float) -> np.ndarray:
@@ -184,16 +184,16 @@ def lost_by_hand(law: Weibull, age: float, batch: int, stop: float) -> np.ndarra
 def test_the_decision_is_the_cheapest_by_hand(age: int, batch: int) -> None:
     """Whatever is advised loses no more than `FLAT` against the best of all moments."""
     found, lost = decision(STEEP, age, batch), lost_by_hand(STEEP, age, batch, STOP)
-    of_deed = {
+    of_action = {
         Action.CHANGE_NOW: lost[0],
         Action.AFTER: lost[batch],
         Action.CARRY_ON: min(lost[batch:]),
         Action.WITHIN: lost[found.after_hole or 0],
     }
-    assert of_deed[found.action] <= FLAT + 5e-3
+    assert of_action[found.action] <= FLAT + 5e-3
 
 
-def test_the_deeds_follow_each_other_as_a_tap_ages() -> None:
+def test_the_actions_follow_each_other_as_a_tap_ages() -> None:
     """In a batch larger than most lives: change within, a fresh tap now when old; the hole comes nearer."""
     found = [decision(STEEP, age, BATCH) for age in range(0, 400, 20)]
     assert {Action.WITHIN, Action.CHANGE_NOW} == {one.action for one in found}
@@ -203,8 +203,8 @@ def test_the_deeds_follow_each_other_as_a_tap_ages() -> None:
 
 def test_small_batches_are_rounded_to() -> None:
     """Where a batch more or less makes no difference, the change waits for the end of one."""
-    deeds = {decision(STEEP, age, 8).action for age in range(0, 400, 10)}
-    assert {Action.CARRY_ON, Action.AFTER, Action.CHANGE_NOW} >= deeds
+    actions = {decision(STEEP, age, 8).action for age in range(0, 400, 10)}
+    assert {Action.CARRY_ON, Action.AFTER, Action.CHANGE_NOW} >= actions
 
 
 def test_a_fresh_tap_is_told_how_many_batches_it_does() -> None:

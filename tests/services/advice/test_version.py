@@ -41,7 +41,7 @@ def test_whatever_changes_a_life_changes_the_version(shop: Shop) -> None:
     lacking(shop)
     entry = shop.entry(ended_at=shop.clock() - timedelta(minutes=1))
     job = {"code": "J1", "part": "Bracket", "material": "steel", "thread": "M8", "holes_per_part": "4"}
-    deeds: tuple[Callable[[], object], ...] = (
+    actions: tuple[Callable[[], object], ...] = (
         lambda: log_run(shop.work, entry),
         lambda: cancel_run(shop.work, entry.id, "entered twice", "bo"),
         lambda: receive_tap(shop.work, None, "M8 SP", "bo", holes_before=30),
@@ -50,8 +50,8 @@ def test_whatever_changes_a_life_changes_the_version(shop: Shop) -> None:
         lambda: count_life_in(shop.work, LifeMeasure.THREAD),
     )
     seen = [version(shop)]
-    for deed in deeds:
-        deed()
+    for action in actions:
+        action()
         seen.append(version(shop))
         assert seen[-1] == version(shop)
     assert len(seen) == len(set(seen))

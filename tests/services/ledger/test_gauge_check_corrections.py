@@ -119,9 +119,9 @@ def test_what_was_changed_already_is_not_changed_again(shop: Shop) -> None:
 def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: str) -> None:
     """Neither a correction nor a cancellation goes without."""
     check = gauged(sqlite_shop, PASSED)
-    for deed in (correction(sqlite_shop, check), partial(cancel_check, sqlite_shop.work, check)):
+    for action in (correction(sqlite_shop, check), partial(cancel_check, sqlite_shop.work, check)):
         with pytest.raises(InputError, match=told):
-            deed(reason, by)
+            action(reason, by)
     with sqlite_shop.work.read() as session:
         assert (1, 0) == (session.query(GaugeCheck).count(), session.query(Cancellation).count())
 
@@ -131,9 +131,9 @@ def test_a_check_that_is_not_there(sqlite_shop: Shop) -> None:
     nothing = uuid.uuid4()
     with pytest.raises(NotFound):
         check_history(sqlite_shop.work, nothing)
-    for deed in (correction(sqlite_shop, nothing), partial(cancel_check, sqlite_shop.work, nothing)):
+    for action in (correction(sqlite_shop, nothing), partial(cancel_check, sqlite_shop.work, nothing)):
         with pytest.raises(NotFound):
-            deed("so", "bo")
+            action("so", "bo")
 
 
 def correction(shop: Shop, check: uuid.UUID) -> Callable[[str, str], None]:

@@ -187,12 +187,12 @@ def test_stock_is_never_less_than_nothing(shop: Shop) -> None:
     """Four of five were scrapped: the delivery of five was at least that; cancelled newest first it can go."""
     came = box(shop, MovementKind.RECEIVED, 5)
     gone = box(shop, MovementKind.SCRAPPED, 4)
-    for deed in (
+    for action in (
         partial(cancel_movement, shop.work, came),
         partial(correct_movement, shop.work, came, MoveChange(uuid.uuid4(), shop.clock.now, number=3)),
     ):
         with pytest.raises(Conflict, match=r"would have had -\d taps on 2026-06-01 12:02; cancel what left the crib"):
-            deed(*WHY)
+            action(*WHY)
     assert 1 == balance(shop)
     cancel_movement(shop.work, gone, *WHY)
     cancel_movement(shop.work, came, *WHY)
@@ -316,12 +316,12 @@ def test_what_was_changed_already_is_not_changed_again(shop: Shop) -> None:
     old = newest(shop)
     new = change(old, note="blue box")
     correct_movement(shop.work, old.id, new, *WHY)
-    for deed in (
+    for action in (
         partial(cancel_movement, shop.work, old.id),
         partial(correct_movement, shop.work, old.id, change(old)),
     ):
         with pytest.raises(Conflict, match="in the meantime; open the newest entry"):
-            deed(*WHY)
+            action(*WHY)
     with pytest.raises(Conflict, match="used by another movement"):
         correct_movement(shop.work, new.id, change(old, id=old.id), *WHY)
 
@@ -333,25 +333,25 @@ def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: st
     """Neither a correction nor a cancellation goes without."""
     received(sqlite_shop)
     old = newest(sqlite_shop)
-    for deed in (
+    for action in (
         partial(cancel_movement, sqlite_shop.work, old.id),
         partial(correct_movement, sqlite_shop.work, old.id, change(old)),
     ):
         with pytest.raises(InputError, match=told):
-            deed(reason, by)
+            action(reason, by)
     assert 1 == len(history(sqlite_shop).movements)
 
 
 def test_a_movement_that_is_not_there(sqlite_shop: Shop) -> None:
     """Is said not to be there."""
     nothing, new = uuid.uuid4(), MoveChange(uuid.uuid4(), NOON)
-    for deed in (
+    for action in (
         partial(move_history, sqlite_shop.work, nothing),
         partial(cancel_movement, sqlite_shop.work, nothing, *WHY),
         partial(correct_movement, sqlite_shop.work, nothing, new, *WHY),
     ):
         with pytest.raises(NotFound):
-            deed()
+            action()
 
 
 def test_a_tap_taken_off_by_mistake_is_back_in_its_station(shop: Shop) -> None:

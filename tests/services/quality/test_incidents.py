@@ -117,7 +117,7 @@ def test_nobody_overwrites_what_they_did_not_see(shop: Shop) -> None:
     run = broken(shop)
     read = incident_of(shop.work, run)
     correct_incident(shop.work, run, change(read), *WHY)
-    for deed in (
+    for action in (
         partial(correct_incident, shop.work, run, change(read)),
         partial(cancel_incident, shop.work, run, read.versions[0].id),
         partial(cancel_incident, shop.work, run, None),
@@ -125,7 +125,7 @@ def test_nobody_overwrites_what_they_did_not_see(shop: Shop) -> None:
         with pytest.raises(
             Conflict, match="incident: it was corrected or cancelled in the meantime; open the page again"
         ):
-            deed(*WHY)
+            action(*WHY)
     cancel_incident(shop.work, run, incident(shop, run), *WHY)
     with pytest.raises(Conflict, match="incident: there is none"):
         cancel_incident(shop.work, run, None, *WHY)
@@ -162,13 +162,13 @@ def test_what_did_not_break_has_no_story(shop: Shop) -> None:
     cancel_run(shop.work, run, *WHY)
     for id_ in (run, good, uuid.uuid4()):
         new = IncidentCorrection(uuid.uuid4(), None, Cause.BOTTOMED, None, None)
-        for deed in (
+        for action in (
             partial(incident_of, shop.work, id_),
             partial(correct_incident, shop.work, id_, new, *WHY),
             partial(cancel_incident, shop.work, id_, None, *WHY),
         ):
             with pytest.raises(NotFound):
-                deed()
+                action()
 
 
 @pytest.mark.parametrize(
@@ -177,11 +177,11 @@ def test_what_did_not_break_has_no_story(shop: Shop) -> None:
 def test_who_and_why_are_asked(sqlite_shop: Shop, reason: str, by: str, told: str) -> None:
     """Neither a correction nor a cancellation goes without."""
     run = broken(sqlite_shop)
-    for deed in (
+    for action in (
         partial(correct_incident, sqlite_shop.work, run, change(incident_of(sqlite_shop.work, run))),
         partial(cancel_incident, sqlite_shop.work, run, incident(sqlite_shop, run)),
     ):
         with pytest.raises(InputError, match=told):
-            deed(reason, by)
+            action(reason, by)
     with sqlite_shop.work.read() as session:
         assert 1 == len(session.scalars(select(Incident)).all())

@@ -66,54 +66,54 @@ steps = st.lists(
 )
 
 
-def take(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
+def take(shop: Shop, entries: list[RunEntry], action: str, what: Any) -> None:
     """One step of the incident; a refusal is part of it."""
     shop.clock.move(minutes=1)
-    if deed == "log":
+    if action == "log":
         entry = shop.entry(**what)
         log_run(shop.work, entry)
         entries.append(entry)
-    elif deed == "gauge":
+    elif action == "gauge":
         record_gauge_check(shop.work, uuid.uuid4(), what[0], what[1], "bo")
-    elif deed == "move":
+    elif action == "move":
         move_tap(shop.work, uuid.uuid4(), what[0], what[1], "bo")
-    elif deed.endswith(("check", "movement")):
-        put_right(shop, deed, what)
-    elif deed.endswith("incident") and entries:
-        retell(shop, entries, deed, what)
-    elif deed == "fit":
+    elif action.endswith(("check", "movement")):
+        put_right(shop, action, what)
+    elif action.endswith("incident") and entries:
+        retell(shop, entries, action, what)
+    elif action == "fit":
         fit_tap(shop.work, what, "arm", "bo")
-    elif deed == "take off":
+    elif action == "take off":
         move_tap(shop.work, uuid.uuid4(), what, MovementKind.RETURNED, "bo")
     elif entries:
-        number, changes = what if deed == "correct" else (what, {})
+        number, changes = what if action == "correct" else (what, {})
         old = entries[number % len(entries)]
-        if deed == "correct":
+        if action == "correct":
             new = replace(old, id=uuid.uuid4(), **changes)
             correct_run(shop.work, old.id, new, "mistyped", "bo")
             entries.append(new)
-        elif deed == "again":
+        elif action == "again":
             log_run(shop.work, old)
-        elif deed == "cancel":
+        elif action == "cancel":
             cancel_run(shop.work, old.id, "entered twice", "bo")
         else:
             undo_run(shop.work, old.id)
 
 
-def put_right(shop: Shop, deed: str, what: Any) -> None:
+def put_right(shop: Shop, action: str, what: Any) -> None:
     """Correct or cancel the check or movement of this number, if there is any."""
     number, *said = what if isinstance(what, tuple) else (what,)
-    table = GaugeCheck if deed.endswith("check") else StockMovement
+    table = GaugeCheck if action.endswith("check") else StockMovement
     with shop.work.read() as session:
         rows = session.scalars(select(table).order_by(table.recorded_at)).all()
     if not rows:
         return
     row: Any = rows[number % len(rows)]
-    if deed == "cancel check":
+    if action == "cancel check":
         cancel_check(shop.work, row.id, "another tap", "bo")
-    elif deed == "cancel movement":
+    elif action == "cancel movement":
         cancel_movement(shop.work, row.id, "another tap", "bo")
-    elif deed == "correct check":
+    elif action == "correct check":
         result, later = said
         at = row.checked_at + timedelta(minutes=later)
         correct_check(shop.work, row.id, CheckChange(uuid.uuid4(), result, at), "misread", "bo")
@@ -122,13 +122,13 @@ def put_right(shop: Shop, deed: str, what: Any) -> None:
         correct_movement(shop.work, row.id, MoveChange(uuid.uuid4(), at), "booked late", "bo")
 
 
-def retell(shop: Shop, entries: list[RunEntry], deed: str, what: Any) -> None:
+def retell(shop: Shop, entries: list[RunEntry], action: str, what: Any) -> None:
     """Correct or cancel the incident of the run of this number, if the tap broke in it."""
     number, *said = what if isinstance(what, tuple) else (what,)
     with suppress(NotFound):
         incident = incident_of(shop.work, entries[number % len(entries)].id)
         seen = incident.present.id if incident.present else None
-        if deed == "cancel incident":
+        if action == "cancel incident":
             cancel_incident(shop.work, incident.run, seen, "another tap", "bo")
         else:
             new = IncidentCorrection(uuid.uuid4(), seen, Cause.BOTTOMED, None, said[0])
@@ -139,9 +139,9 @@ def tell(shop: Shop, incident: Sequence[tuple[str, Any]]) -> int:
     """Live through the incident; returns how many steps were refused."""
     entries: list[RunEntry] = []
     refused = 0
-    for deed, what in incident:
+    for action, what in incident:
         try:
-            take(shop, entries, deed, what)
+            take(shop, entries, action, what)
         except InputError:
             refused += 1
     return refused

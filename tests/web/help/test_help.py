@@ -143,7 +143,7 @@ def test_the_example_of_a_file_can_be_imported(shop: Shop, client: FlaskClient, 
     assert 3 == import_runs(shop.work, path).stored
 
 
-def test_every_answer_of_the_door_is_told() -> None:
+def test_every_answer_of_the_interface_is_told() -> None:
     """Each status that comes with a remedy for programs, and the two of success."""
     assert {200, 201, *errors._FOR_PROGRAMS} == {*tables.ANSWERS}
 
@@ -151,7 +151,7 @@ def test_every_answer_of_the_door_is_told() -> None:
 def test_every_address_for_programs_is_listed(client: FlaskClient) -> None:
     """As the program answers them."""
     rules = {rule.endpoint for rule in client.application.url_map.iter_rules() if rule.endpoint.startswith("sync.")}
-    assert rules == {*tables.DOORS}
+    assert rules == {*tables.ENDPOINTS}
     assert "<code>POST /sync/runs/RUN/photographs/PHOTOGRAPH</code>" in text(client, "programs")
 
 

@@ -81,10 +81,10 @@ def test_a_pin_with_what_is_no_text_is_a_problem_of_its_field(gate: Gate, name: 
 
 
 @pytest.mark.parametrize("number", ["1e22", "12345", "2147483648", "10000000000000000000000", "-1"])
-@pytest.mark.parametrize("deed", ["revoke", "release"])
-def test_a_tablet_that_is_none_is_not_found(gate: Gate, number: str, deed: str) -> None:
+@pytest.mark.parametrize("action", ["revoke", "release"])
+def test_a_tablet_that_is_none_is_not_found(gate: Gate, number: str, action: str) -> None:
     """Larger than any id, or one that nobody has: nothing is written."""
-    assert gate.as_("sue").post(f"/setup/access/tablets/{number}/{deed}").status_code in (400, 404)
+    assert gate.as_("sue").post(f"/setup/access/tablets/{number}/{action}").status_code in (400, 404)
 
 
 @pytest.mark.parametrize("character", ["%00", "%1B", "%7F"])

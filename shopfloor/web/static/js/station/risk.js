@@ -79,16 +79,16 @@ function lostAt(holes, at, ages, levels) {
 /** What to do about the tap: {text, tone}. */
 export function suggestion(advice, since, next) {
   const made = advice.made + since;
-  const deed = decide(advice, made, next);
+  const action = decide(advice, made, next);
   const left = advice.change_at - made;
-  return { text: sentence(deed, { age: advice.change_at, left }), tone: { "run on": "none", "carry on": "good" }[deed] ?? "warn" };
+  return { text: sentence(action, { age: advice.change_at, left }), tone: { "run on": "none", "carry on": "good" }[action] ?? "warn" };
 }
 
-function sentence(deed, told) {
-  if (deed === "run on") return say("No change in time is suggested.");
-  if (deed === "change within") return say("Change after hole {left} of this batch: best changed after {age} holes.", told);
-  if (deed === "change after") return say("Carry on, and change after this batch: best changed after {age} holes, the end of it will do.", told);
-  if (deed === "carry on") return say("Carry on: best changed after {age} holes, {left} left.", told);
+function sentence(action, told) {
+  if (action === "run on") return say("No change in time is suggested.");
+  if (action === "change within") return say("Change after hole {left} of this batch: best changed after {age} holes.", told);
+  if (action === "change after") return say("Carry on, and change after this batch: best changed after {age} holes, the end of it will do.", told);
+  if (action === "carry on") return say("Carry on: best changed after {age} holes, {left} left.", told);
   if (told.left > 0) return say("Fit a fresh tap now: best changed after {age} holes, {left} earlier will do.", told);
   return say("Fit a fresh tap now: best changed after {age} holes.", told);
 }
