@@ -209,7 +209,7 @@ def _speed_problems(station: Station | None, rpm: int) -> list[Problem]:
 
 
 def same_run(stored: Run, entry: RunEntry, values: Mapping[str, Any]) -> None:
-    """Refuse a different run under an id that is taken; its time and what was asked may differ, the work done may not."""
+    """Refuse a different run under a taken id; its time and what was asked may differ, the work done may not."""
     of_sending = {"device_time", "confirmed"} | ({"ended_at"} if entry.is_clocked_here else set())
     differing = [name for name, value in values.items() if name not in of_sending and getattr(stored, name) != value]
     if differing:
