@@ -14,6 +14,7 @@ from shopfloor.core.errors import NotFound
 from shopfloor.core.input.signature import read_reason
 from shopfloor.core.input.station_entry import read_correction
 from shopfloor.core.vocabulary import Cause, DepthControl, Lubricant, PartFate, TapEnd
+from shopfloor.services.record import revisions
 from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
 from shopfloor.services.record.work import Work
 from shopfloor.services.runs.batch_size import as_made
@@ -100,7 +101,7 @@ def entry_of(work: Work, run_id: uuid.UUID) -> LogEntry:
     NotFound    no such run
     """
     with work.read() as session:
-        return _entry(session, work, _run(session, run_id))
+        return _entry(session, work, revisions.entry_of(session, Run, run_id))
 
 
 def sent_run(work: Work, run_id: uuid.UUID, station: str) -> SentRun:
@@ -124,7 +125,7 @@ def sent_run(work: Work, run_id: uuid.UUID, station: str) -> SentRun:
 def notice_of(work: Work, run_id: uuid.UUID) -> SavedNotice:
     """The entry and the tap's holes; raises NotFound."""
     with work.read() as session:
-        run = _run(session, run_id)
+        run = revisions.entry_of(session, Run, run_id)
         holes = select(TapLife.holes).where(TapLife.tap_id == run.tap_id, TapLife.is_present)
         return SavedNotice(_entry(session, work, run), session.scalar(holes) or 0)
 
@@ -141,7 +142,7 @@ def correct(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str, s
     Doubtful                a number has to be confirmed first; nothing is stored then
     """
     with work.read() as session:
-        old = _run(session, run_id)
+        old = revisions.entry_of(session, Run, run_id)
         ended_at, batch_id, slips = old.ended_at, old.batch_id, (old.holes, old.cutting_slips, old.slip_holes)
     entered, reason = read_correction(raw, limits_at_station(work))
     entry = as_made(entered)
@@ -161,13 +162,6 @@ def cancel(work: Work, run_id: uuid.UUID, raw: Mapping[str, object], by: str) ->
     InputError, Conflict    no reason; the entry was corrected in the meantime
     """
     cancel_run(work, run_id, read_reason(raw), by)
-
-
-def _run(session: Session, run_id: uuid.UUID) -> Run:
-    run = session.get(Run, run_id)
-    if run is None:
-        raise NotFound(f"no run {run_id}")
-    return run
 
 
 def _photographs(session: Session, run: Run) -> int:
