@@ -146,15 +146,15 @@ class SlipModel:
     by_age: FloatArray
     strength: float
 
-    def counts(self, runs: SlipRuns, used: _Used) -> FloatArray:
+    def counts(self, runs: SlipRuns, known: Posterior) -> FloatArray:
         """Holes, slips and usual slips of each run, shape (3, n); 0 where slips were not recorded."""
         is_recorded = ~np.isnan(runs.slips)
-        usual = _rates(self.rates, runs) * runs.holes * (used.at_ages @ self.by_age)
+        usual = _rates(self.rates, runs) * runs.holes * (_Used.of(runs, known).at_ages @ self.by_age)
         return np.where(is_recorded, np.array([runs.holes, np.where(is_recorded, runs.slips, 0.0), usual]), 0.0)
 
     def before_each(self, runs: SlipRuns, known: Posterior) -> FloatArray:
         """Log of the hazard factor in each run, from the runs before it, shape (n,)."""
-        counts = recent(self.counts(runs, _Used.of(runs, known)), np.arange(len(runs.life)), runs.first)
+        counts = recent(self.counts(runs, known), np.arange(len(runs.life)), runs.first)
         return log_factor(counts[1], counts[2], self.strength)
 
     def now(self, runs: SlipRuns, known: Posterior) -> dict[int, SlipEvidence]:
@@ -162,7 +162,7 @@ class SlipModel:
         if not len(runs.life) or self.strength == 0:
             return {}
         last = np.append(np.flatnonzero(np.diff(runs.life)), len(runs.life) - 1)
-        counts = recent(self.counts(runs, _Used.of(runs, known)), last + 1, runs.first[last])
+        counts = recent(self.counts(runs, known), last + 1, runs.first[last])
         factor = np.exp(log_factor(counts[1], counts[2], self.strength))
         return {
             int(life): SlipEvidence(float(holes), float(slips), float(usual), float(times))
@@ -194,7 +194,7 @@ def fit_slip_model(runs: SlipRuns, known: Posterior) -> SlipModel:
     used = _Used.of(runs, known)
     rates, by_age = _usual(runs, used)
     usual = SlipModel(rates, by_age, 0.0)
-    counts = recent(usual.counts(runs, used), np.arange(len(runs.life)), runs.first)
+    counts = recent(usual.counts(runs, known), np.arange(len(runs.life)), runs.first)
     return SlipModel(rates, by_age, _strength(counts[1], counts[2], used.hazard, runs.broke))
 
 
