@@ -61,25 +61,25 @@ class Wire:
     server: tuple[str, int]
     received: int = 0
     sent: int = 0
-    _door: socket.socket = field(default_factory=lambda: socket.create_server(("127.0.0.1", 0)))
+    _listening: socket.socket = field(default_factory=lambda: socket.create_server(("127.0.0.1", 0)))
 
     @property
     def address(self) -> str:
         """Where the tablet plugs in."""
-        return f"http://127.0.0.1:{self._door.getsockname()[1]}"
+        return f"http://127.0.0.1:{self._listening.getsockname()[1]}"
 
     def open(self) -> None:
-        """Carry until the door is closed."""
+        """Carry until it is closed."""
         with suppress(OSError):
             while True:
-                tablet, _ = self._door.accept()
+                tablet, _ = self._listening.accept()
                 server = socket.create_connection(self.server)
                 threading.Thread(target=self._carry, args=[tablet, server, "sent"], daemon=True).start()
                 threading.Thread(target=self._carry, args=[server, tablet, "received"], daemon=True).start()
 
     def close(self) -> None:
         """Carry no more."""
-        self._door.close()
+        self._listening.close()
 
     def _carry(self, one: socket.socket, other: socket.socket, way: str) -> None:
         with suppress(OSError):

@@ -21,7 +21,7 @@ RENEWED = "Execution context was destroyed"
 RULES = {rule: {"enabled": True} for rule in ("color-contrast-enhanced", "target-size", "label-content-name-mismatch")}
 TARGETS = "main a, main button, main input:not([type=hidden]), main select, main textarea, main summary"
 TOO_SMALL = """([targets, least]) => [...document.querySelectorAll(targets)].filter(element => {
-  const { height } = (element.closest("label, .door") ?? element).getBoundingClientRect();
+  const { height } = (element.closest("label, .link-tile") ?? element).getBoundingClientRect();
   return height > 0 && height < least - 0.5 && !element.closest("p, .help li, .help dd");
 }).map(element => element.outerHTML)"""
 SHINING = """[...document.querySelectorAll("html, body, body *")].filter(element => {

@@ -163,7 +163,7 @@ _STEPS = (
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(st.sampled_from(_STEPS), st.integers(0, 7)), max_size=25))
 def test_stock_never_falls_below_the_marked_taps_in_the_crib(sqlite_shop: Shop, steps: list[tuple[str, int]]) -> None:
-    """After anything that the doors accept, corrections too; only a tap in hand is never refused, and that is told."""
+    """After anything that is accepted, corrections too; only a tap in hand is never refused, and that is told."""
     for step, n in steps:
         sqlite_shop.clock.move(minutes=1)
         _try(sqlite_shop, step, n)
