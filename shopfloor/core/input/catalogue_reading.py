@@ -36,6 +36,11 @@ class Answer(Word):
     NO = "no", "No"
 
 
+def no_material(_code: str) -> int | None:
+    """What a shop without materials finds."""
+    return None
+
+
 @dataclass(frozen=True)
 class EntryContext:
     """What an entry is read by.
@@ -49,7 +54,7 @@ class EntryContext:
 
     decimal_mark: str = "."
     units: Units = Units.METRIC
-    find_material: Callable[[str], int | None] = lambda _: None
+    find_material: Callable[[str], int | None] = no_material
 
     def reader(self, raw: Mapping[str, object]) -> Reader:
         """A reader of what was typed here."""
