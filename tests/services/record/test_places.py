@@ -17,9 +17,10 @@ from shopfloor.core.input.crib_entries import MoveChange
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd
 from shopfloor.services.crib.orders import Stand, ledger
 from shopfloor.services.crib.tap_history import tap_history
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.movement_corrections import cancel_movement, correct_movement
 from shopfloor.services.ledger.movements import book_box, move_tap, receive
-from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
+from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
 from shopfloor.store import Run, StockMovement, Tap, TapType
 from shopfloor.store.queries.log import counts

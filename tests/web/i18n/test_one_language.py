@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 
 from shopfloor.core.input.crib_entries import Delivery
 from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.movements import receive
-from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.services.runs.runs import cancel_run, undo_run
 from shopfloor.web.i18n import language
 from tests.web.conftest import Shop
