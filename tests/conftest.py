@@ -25,6 +25,11 @@ kept.compiled_statements()
 kept.compiled_templates()
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Tell on which database shops are that a test does not choose itself."""
+    parser.addoption("--on", choices=("sqlite", "postgresql"), default="sqlite", help="database of the tests' shops")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Browser tests come last: what they find is easier to read once the rest is known to work.
 

@@ -57,6 +57,6 @@ def postgresql_shop(postgres_server: postgres.Server, furnished_postgresql: str,
 
 @pytest.fixture
 def shop(request: pytest.FixtureRequest) -> Shop:
-    """A small shop on SQLite, or on each database where a test is marked with `ON_BOTH`."""
-    made: Shop = request.getfixturevalue(f"{getattr(request, 'param', 'sqlite')}_shop")
+    """A small shop on the database told by `--on`, or on each where a test is marked with `ON_BOTH`."""
+    made: Shop = request.getfixturevalue(f"{getattr(request, 'param', request.config.getoption('--on'))}_shop")
     return made

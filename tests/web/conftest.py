@@ -21,6 +21,7 @@ from shopfloor.services.record.work import Work
 from shopfloor.services.runs.runs import log_run
 from shopfloor.settings import Settings
 from shopfloor.store import Job, Material, Person, PersonRole, Run, Station, TapType
+from tests import postgres
 from tests.factories import Clock
 from tests.kept import copied
 from tests.web.inspector import InspectingClient
@@ -92,10 +93,37 @@ def furnish(shop: Shop) -> None:
     fit_tap(shop.work, "T0001", "arm-1", "ada")
 
 
+@pytest.fixture(scope="session")
+def shop_on_postgresql(
+    postgres_server: postgres.Server, migrated_postgres: str, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[str]:
+    """The same shop on PostgreSQL, to be copied and never opened."""
+    url, clock = postgres_server.make(template=migrated_postgres), Clock(MORNING)
+    work = Work.on(Settings(database=url, data_folder=tmp_path_factory.mktemp("shop")), clock)
+    furnish(Shop(work, clock))
+    work.close()
+    yield url
+    postgres_server.drop(url)
+
+
 @pytest.fixture
-def shop(shop_file: Path, tmp_path: Path, clock: Clock) -> Iterator[Shop]:
-    """A shop with two stations, two people, two open jobs and three taps."""
-    database = copied(shop_file, tmp_path / "shop.sqlite")
+def sqlite_copy(shop_file: Path, tmp_path: Path) -> str:
+    """Address of a test's own shop on SQLite."""
+    return copied(shop_file, tmp_path / "shop.sqlite")
+
+
+@pytest.fixture
+def postgresql_copy(postgres_server: postgres.Server, shop_on_postgresql: str) -> Iterator[str]:
+    """Address of a test's own shop on PostgreSQL."""
+    url = postgres_server.make(template=shop_on_postgresql)
+    yield url
+    postgres_server.drop(url)
+
+
+@pytest.fixture
+def shop(request: pytest.FixtureRequest, tmp_path: Path, clock: Clock) -> Iterator[Shop]:
+    """A shop with two stations, two people, two open jobs and three taps, on the database told by `--on`."""
+    database = str(request.getfixturevalue(f"{request.config.getoption('--on')}_copy"))
     work = Work.on(Settings(database=database, data_folder=tmp_path / "instance"), clock)
     clock.move(minutes=1)
     yield Shop(work, clock)
