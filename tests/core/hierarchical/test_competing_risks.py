@@ -263,23 +263,22 @@ def test_where_failures_are_exact_each_mode_is_as_if_alone() -> None:
     assert np.array_equal(posterior(shop(2, 8, 50.0), CONDITIONS, "break").effects, alone.effects)
 
 
-def test_starting_from_an_earlier_log_or_from_the_other_mode_changes_nothing() -> None:
-    """Only the way there is shorter."""
+def test_starting_from_the_other_mode_changes_nothing() -> None:
+    """Only the way there differs."""
     histories = shop(3, 10, 100.0)
-    cold = posteriors(histories, CONDITIONS, MODES)
-    warm = posteriors(histories, CONDITIONS, MODES[::-1], posteriors(shop(4, 10, 100.0), CONDITIONS, MODES))
+    cold, warm = (posteriors(histories, CONDITIONS, modes) for modes in (MODES, MODES[::-1]))
     for mode in MODES:
         assert cold[mode].normal(CONDITIONS)[0] == pytest.approx(warm[mode].normal(CONDITIONS)[0], abs=5e-3)
 
 
 def test_the_slope_of_own_lives_is_theirs_alone() -> None:
     """Lives over several conditions and other modes are no part of what corrects the Gaussian."""
-    found = posteriors(Histories.of(TOLD), CONDITIONS, MODES)["break"]
-    log_shape, log_scale = found.map_effects @ found.design.shape.T, found.map_effects @ found.design.scale.T
-    slope = found.likelihood.plain_log_likelihood(log_shape, log_scale, found.frailty).by_m
+    likelihood = against(TOLD, laws(1, "break"), laws(2, "wear"))
+    log_shape, log_scale, frailty = points(1)
+    slope = likelihood.plain_log_likelihood(log_shape, log_scale, frailty).by_m
     for place in range(C):
         b, m = log_shape[:, place], log_scale[:, place]
-        ends = [found.likelihood.condition_log_likelihood(place, b, m + step, found.frailty) for step in (1e-5, -1e-5)]
+        ends = [likelihood.own.log_likelihood(place, b, m + step, frailty) for step in (1e-5, -1e-5)]
         assert (ends[0] - ends[1]) / 2e-5 == pytest.approx(slope[:, place], rel=1e-5, abs=1e-6)
 
 

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -35,6 +35,7 @@ from shopfloor.core.hierarchical.model.frailty import (
     gap_and_slope,
 )
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood, Sums
+from shopfloor.core.hierarchical.model.own_lives import CompetingPoints, OwnLives
 from shopfloor.core.survival.censored_data import FloatArray
 
 
@@ -318,16 +319,10 @@ class CompetingLikelihood(ModeLikelihood):
         given._mixed = [*self._rest, *several]
         return given
 
-    def condition_log_likelihood(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
-        """As in `ModeLikelihood`, interval failures included.
-
-        Parameters
-        ----------
-        place                   index of the condition
-        b, m, frailty : (s,)    log shape, log scale, variance of the gamma frailty
-        """
-        value = super().condition_log_likelihood(place, b, m, frailty)
-        return np.asarray(sum((part.condition_log_likelihood(place, b, m, frailty) for part in self._of_one), value))
+    @property
+    def own(self) -> OwnLives:
+        """As in `ModeLikelihood`, interval failures included."""
+        return replace(super().own, competing=next((part.points for part in self._of_one), None))
 
     def _plain_parts(self, b: FloatArray, m: FloatArray, theta: FloatArray) -> Iterator[FloatArray]:
         yield from super()._plain_parts(b, m, theta)
@@ -376,26 +371,11 @@ class _OneCondition:
         value, by_b, q, bb, bm, mm = self._sums.of([column * count for column in columns])
         return np.array([value, by_b, -shape * q, bb, shape * bm, shape * shape * mm])
 
-    def condition_log_likelihood(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
-        """Log of the integrals in one condition at many (b, m, frailty), shape (s,)."""
-        # Lives stand in the order of their conditions, points in that of their lives.
-        lives = slice(*np.searchsorted(self._condition, [place, place + 1]))
-        firsts = self._found.firsts[lives]
-        if not len(firsts):
-            return np.zeros_like(b)
-        many = self._found.many[lives]
-        inside = slice(firsts[0], firsts[0] + many.sum())
-        own, theta = self._own_points[inside], frailty[:, None]
-        w = self._log_age[inside] - m[:, None]
-        w *= np.exp(b)[:, None]
-        log_part = (w + b[:, None]) * own
-        value = cumulative_hazard(np.exp(np.minimum(w, MOST_LOG_HAZARD, out=w), out=w), theta)
-        log_part += self._log_competing[inside]
-        log_part -= (1 + own * theta) * value
-        largest = np.maximum.reduceat(log_part, firsts - firsts[0], axis=1)
-        log_part -= np.repeat(largest, many, axis=1)
-        part = np.add.reduceat(np.exp(log_part, out=log_part), firsts - firsts[0], axis=1)
-        return np.asarray((largest + np.log(part)) @ self._found.count[lives])
+    @property
+    def points(self) -> CompetingPoints:
+        """The failures with their points, without the rest of the log."""
+        found, is_own = self._found, self._own > 0
+        return CompetingPoints(self._condition, found.count, found.many, is_own, self._log_age, self._log_competing)
 
 
 class _SeveralConditions(MixedLives):

@@ -104,7 +104,7 @@ def draw(posterior: Posterior, conditions: Sequence[Condition], count: int = DRA
 
 def _correction(posterior: Posterior, place: int, setting: IntArray, at: FloatArray, away: FloatArray) -> FloatArray:
     """Log of a condition's own likelihood over its Gaussian at each draw, up to a constant per setting."""
-    here = posterior.likelihood.condition_log_likelihood(place, at[:, 0], at[:, 1], posterior.frailty[setting])
+    here = posterior.own.log_likelihood(place, at[:, 0], at[:, 1], posterior.frailty[setting])
     (bb, bm, mm), (by_b, by_m) = posterior.own_precision[setting, place].T, posterior.own_gradient[setting, place].T
     b, m = away.T
     return np.asarray(here - (by_b * b + by_m * m - 0.5 * (bb * b**2 + 2 * bm * b * m + mm * m**2)))
