@@ -23,7 +23,7 @@ from sqlalchemy import func, select
 from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
-from shopfloor.services.advice.derived import forget
+from shopfloor.services.advice.estimates import forget
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.record.work import Work

@@ -23,20 +23,10 @@ from shopfloor.core.hierarchical.model.conditions import Histories, History, Use
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
 from shopfloor.core.hierarchical.prediction.draws import draw, weights
 from shopfloor.core.survival.censored_data import Lives
-from tests.core.hierarchical.shops import CONDITIONS, plain, points
+from tests.core.hierarchical.shops import CONDITIONS, TOLD, plain, points
 
 C = len(CONDITIONS)
 MODES = ["break", "wear"]
-TOLD = [
-    History((Use(0, 100), Use(2, 50), Use(0, 30)), 120, 180, entry=20, mode="break"),
-    History((Use(1, 90), Use(3, 40)), 70, 130, mode="wear"),
-    History((Use(1, 400),), 200, 400, mode="wear"),
-    History((Use(0, 300),), 250, 300, mode="break"),
-    History((Use(0, 100),), 0, 100, mode="break"),
-    History((Use(2, 100), Use(0, 40)), 140, np.inf),
-    History((Use(2, 100), Use(0, 40)), 140, 140, mode="break"),
-    History((Use(3, 90),), 90, 90, mode="wear"),
-]
 
 
 def laws(seed: int, mode: str) -> ModeDistributions:

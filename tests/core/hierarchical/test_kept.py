@@ -13,11 +13,10 @@ from shopfloor.core.hierarchical.inference.kept_posterior import packed_posterio
 from shopfloor.core.hierarchical.inference.posterior import Posterior, experience, posteriors
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories, Trait
 from shopfloor.core.hierarchical.prediction.draws import Draws, draw
-from shopfloor.core.hierarchical.prediction.kept_draws import draws_by_condition, packed_draws, unpacked_draws
+from shopfloor.core.hierarchical.prediction.kept_draws import packed_draws, unpacked_draws
 from shopfloor.core.hierarchical.prediction.slip_model import NO_MODEL, SlipModel
 from shopfloor.core.vocabulary import IsoGroup
-from tests.core.hierarchical.shops import CONDITIONS, plain
-from tests.core.hierarchical.test_competing_risks import TOLD
+from tests.core.hierarchical.shops import CONDITIONS, TOLD, plain
 
 MODES = ["break", "wear"]
 UNSEEN = Condition("C", "brass", IsoGroup.N, None, ((Trait.HOLE, "blind"),))
@@ -51,7 +50,7 @@ def test_a_kept_posterior_answers_the_same(found: dict[str, Posterior]) -> None:
 
 def test_kept_draws_are_the_same(found: dict[str, Posterior]) -> None:
     """One by one, of every condition of the log."""
-    drawn = draws_by_condition(found["break"], 1)
+    drawn = {one: draw(found["break"], (one,), stream=1) for one in CONDITIONS}
     again = unpacked_draws(packed_draws(drawn))
     assert list(CONDITIONS) == list(again)
     assert [numbers(one) for one in drawn.values()] == [numbers(one) for one in again.values()]

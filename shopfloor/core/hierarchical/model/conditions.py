@@ -74,7 +74,7 @@ class Condition:
         """The condition whose `plain` values these are."""
         family, material, iso, speed, traits = told
         known = tuple((Trait(what), which) for what, which in traits)
-        return cls(family, material, None if iso is None else IsoGroup(iso), speed, known)
+        return cls(family, material, IsoGroup.of(iso), speed, known)
 
 
 @dataclass(frozen=True)

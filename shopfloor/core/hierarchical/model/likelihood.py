@@ -50,8 +50,8 @@ class ModeLikelihood:
     ) -> None:
         lives = histories.lives
         failed = lives.is_failure if mode is None else lives.is_failure & (lives.mode == mode)
-        self.failures = np.bincount(histories.condition[failed], lives.count[failed], conditions)
-        self.lives = np.bincount(histories.condition, lives.count, conditions)
+        self.failures = _counted(histories.condition[failed], lives.count[failed], conditions)
+        self.lives = _counted(histories.condition, lives.count, conditions)
         plain = ~histories.is_mixed
         elsewhere = np.zeros(len(lives), dtype=bool) if elsewhere is None else elsewhere
         exact, between = failed & lives.is_exact, failed & ~lives.is_exact & ~elsewhere
@@ -72,10 +72,10 @@ class ModeLikelihood:
         keys, place = np.unique(np.array([condition, age]), axis=1, return_inverse=True)
         place = place.ravel()
         which, ages = keys[0].astype(np.int64), len(keys[0])
-        counted, frail = (np.asarray(np.bincount(place, counts, ages), np.float64) for counts in (weight, frail))
+        counted, frail = (_counted(place, counts, ages) for counts in (weight, frail))
         self._ages, self._by_age = CountedAges(which, np.log(keys[1]), counted, frail), Sums(which, n)
-        self._exact = np.bincount(where[known], lives.count[known], n)
-        self._log_ages = np.bincount(where[known], lives.count[known] * np.log(lives.lower[known]), n)
+        self._exact = _counted(where[known], lives.count[known], n)
+        self._log_ages = _counted(where[known], lives.count[known] * np.log(lives.lower[known]), n)
 
     def _read_between(self, histories: Histories, which: BoolArray) -> None:
         lives, rows = histories.lives, np.flatnonzero(which)
@@ -207,6 +207,11 @@ class Sums:
         if len(self._present):
             found[..., self._present] = np.add.reduceat(values, self._starts, axis=2)
         return found
+
+
+def _counted(place: IntArray, counts: FloatArray, room: int) -> FloatArray:
+    """Sums of counts by index, shape (room,)."""
+    return np.asarray(np.bincount(place, counts, room), np.float64)
 
 
 def _semi_definite(bb: FloatArray, bm: FloatArray, mm: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -123,7 +123,9 @@ class OwnLives:
         ages = cumulative_hazard(hazard, theta)
         value = value + ages @ self.ages.weight[here] + frailty * (ages @ self.ages.frail[here])
         value = value + self._within(place, shape, scale, theta) - self.log_ages[place]
-        return value if self.competing is None else value + self.competing.log_likelihood(place, b, m, frailty)
+        if self.competing is not None:
+            value = value + self.competing.log_likelihood(place, b, m, frailty)
+        return np.asarray(value)
 
     def _within(self, place: int, shape: FloatArray, scale: FloatArray, theta: FloatArray) -> FloatArray:
         inside = slice(*np.searchsorted(self.intervals.condition, [place, place + 1]))

@@ -6,21 +6,9 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from shopfloor.core.hierarchical.inference.posterior import Posterior
 from shopfloor.core.hierarchical.model.conditions import Condition
-from shopfloor.core.hierarchical.prediction.draws import Draws, draw
+from shopfloor.core.hierarchical.prediction.draws import Draws
 from shopfloor.core.packing import packed, unpacked
-
-
-def draws_by_condition(posterior: Posterior, stream: int) -> dict[Condition, Draws]:
-    """Draws in every condition of the log, each by itself.
-
-    Parameters
-    ----------
-    posterior    of one mode
-    stream       number of an independent stream: one for each mode
-    """
-    return {one: draw(posterior, (one,), stream=stream) for one in posterior.design.conditions}
 
 
 def packed_draws(drawn: Mapping[Condition, Draws]) -> bytes:

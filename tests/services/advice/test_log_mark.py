@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from typing import Any
 
-import pytest
+from sqlalchemy import event
 
-from shopfloor.core.vocabulary import LifeMeasure, Mode
-from shopfloor.services.advice import log_state
+from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.services.catalogue import things
 from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.shop import count_life_in
-from shopfloor.store import Job, Material, Tap
-from shopfloor.store.queries.version import Version, version_of
+from shopfloor.store import Job, Material
+from shopfloor.store.queries.log_mark import LogMark, log_mark
 from tests.factories import Shop
 from tests.services.conftest import ON_BOTH
 
 
-def version(shop: Shop) -> Version:
-    """As a page asks for it."""
+def mark(shop: Shop) -> LogMark:
+    """As the estimator asks for it."""
     with shop.work.read() as session:
-        return version_of(session)
+        return log_mark(session)
 
 
 def lacking(shop: Shop) -> None:
@@ -36,7 +36,7 @@ def lacking(shop: Shop) -> None:
 
 
 @ON_BOTH
-def test_whatever_changes_a_life_changes_the_version(shop: Shop) -> None:
+def test_whatever_changes_a_life_changes_the_mark(shop: Shop) -> None:
     """A run, its being cancelled, a tap, a completed job or material, the shop's measure: each, and nothing else."""
     lacking(shop)
     entry = shop.entry(ended_at=shop.clock() - timedelta(minutes=1))
@@ -49,33 +49,36 @@ def test_whatever_changes_a_life_changes_the_version(shop: Shop) -> None:
         lambda: things.add(shop.work, "materials", {"code": "steel", "name": "Structural steel", "iso_group": "P"}),
         lambda: count_life_in(shop.work, LifeMeasure.THREAD),
     )
-    seen = [version(shop)]
+    seen = [mark(shop)]
     for action in actions:
         action()
-        seen.append(version(shop))
-        assert seen[-1] == version(shop)
+        seen.append(mark(shop))
+        assert seen[-1] == mark(shop)
     assert len(seen) == len(set(seen))
 
 
-def test_many_lives_keep_their_posterior_while_hardly_any_changed(
-    sqlite_shop: Shop, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """One life of six may differ here: the second that does has the posterior found anew; pasts are always new."""
-    monkeypatch.setattr(log_state, "MANY_LIVES", 4)
-    monkeypatch.setattr(log_state, "HARDLY", 0.3)
-    taps = [receive_tap(sqlite_shop.work, None, "M8 SP", "bo") for _ in range(6)]
+@ON_BOTH
+def test_an_entry_that_comes_late_changes_the_mark(shop: Shop) -> None:
+    """Recorded before the newest one, or by a clock that was set back an hour."""
+    log_run(shop.work, shop.entry())
+    seen = [mark(shop)]
+    for minutes in (-5, -55):
+        shop.clock.move(minutes=minutes)
+        log_run(shop.work, shop.entry(tap="T2"))
+        seen.append(mark(shop))
+    assert 3 == len(set(seen))
 
-    def found(tap: str) -> tuple[object, float]:
-        sqlite_shop.clock.move(minutes=5)
-        log_run(sqlite_shop.work, sqlite_shop.entry(tap=tap, holes=60))
-        with sqlite_shop.work.read() as session:
-            pool, row = log_state.LogPosterior(session), find_in(session, Tap, tap)
-            assert row is not None
-            (condition, holes), *_ = pool.past(row.id, 0)
-            return pool.draws(condition)[Mode.BREAK].log_scale.tobytes(), holes
 
-    for tap in taps:
-        found(tap)
-    (first, _), (second, made), (third, _) = found(taps[0]), found(taps[0]), found(taps[1])
-    assert (first, 180) == (second, made)
-    assert first != third
+def test_the_mark_is_found_by_index(sqlite_shop: Shop) -> None:
+    """No table of the log is read from one end to the other."""
+    log_run(sqlite_shop.work, sqlite_shop.entry())
+    sent: list[tuple[str, Any]] = []
+    event.listen(sqlite_shop.work.engine, "before_cursor_execute", lambda *told: sent.append((told[2], told[3])))
+    mark(sqlite_shop)
+    asked = [one for one in sent if one[0].startswith("SELECT")]
+    with sqlite_shop.work.engine.connect() as connection:
+        plans = [connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {words}", given).all() for words, given in asked]
+    steps = [row[3] for plan in plans for row in plan]
+    assert 2 == len(asked)
+    assert [] == [step for step in steps if step.startswith("SCAN") and "INDEX" not in step and "CONSTANT" not in step]
+    assert any("ix_run_recorded_at" in step for step in steps)
