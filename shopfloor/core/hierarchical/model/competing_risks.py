@@ -60,7 +60,7 @@ def _looked_up(table: tuple[tuple[float, int], ...], value: FloatArray) -> IntAr
 
 
 MOST_POINTS = 24
-"""Points for each use of a life over several conditions, and for an interval within which nearly every tap fails."""
+"""Points for an interval within which nearly every tap fails."""
 
 FINE = QuadratureSizes(
     ((1.1, 4), (1.25, 5), (1.5, 6), (2.01, 10), (np.inf, MOST_POINTS)),
@@ -117,10 +117,14 @@ class Ages:
     among: IntArray
     now: IntArray
 
+    def used(self, distributions: ModeDistributions) -> FloatArray:
+        """Life used up, in characteristic lives, for each setting: (k, n)."""
+        return np.asarray((self.holes * np.exp(-distributions.log_scale)[:, self.among]).sum(axis=2))
+
     def under(self, distributions: ModeDistributions) -> tuple[FloatArray, FloatArray]:
         """Cumulative hazard A and the log of the hazard (both with frailty) for each setting: (k, n) each."""
         last, frailty = self.among[:, 0], distributions.frailty[:, None]
-        used = (self.holes * np.exp(-distributions.log_scale)[:, self.among]).sum(axis=2)
+        used = self.used(distributions)
         shape = np.exp(distributions.log_shape)[:, last]
         w = shape * np.log(np.maximum(used, 1e-290))
         value = cumulative_hazard(np.exp(np.clip(w, -600.0, MOST_LOG_HAZARD)), frailty)
@@ -224,43 +228,79 @@ def interval_failures(
         row = plain[np.argsort(histories.condition[plain], kind="stable")]
         now = histories.condition[row]
         start, end = (Ages(age[row][:, None], now[:, None], now) for age in (lives.lower, lives.upper))
-        found.append(CompetingIntervals(histories, row, start, end, _inside_of_one(start, end, distributions, points)))
+        counts = _counts(start, end, distributions, points)
+        found.append(CompetingIntervals(histories, row, start, end, _inside_of_one(start, end, counts)))
     among = mixed - (len(lives) - len(histories.mixed_holes))
     for which, width in by_width(histories.among[among]):
         row, place = mixed[which], among[which]
         where, last = histories.among[place, :width], histories.condition[row]
         start, end = (Ages(histories.mixed_holes[place, side, :width], where, last) for side in (0, 1))
         found_among = [histories.mixed_histories[i] for i in place]
-        found.append(CompetingIntervals(histories, row, start, end, _inside_of_several(found_among, where)))
+        counts = _counts(start, end, distributions, points)
+        found.append(CompetingIntervals(histories, row, start, end, _inside_of_several(found_among, where, counts)))
     return found
 
 
-def _inside_of_one(
-    start: Ages, end: Ages, distributions: Sequence[ModeDistributions], points: QuadratureSizes
-) -> _Inside:
-    low, up = start.holes[:, 0], end.holes[:, 0]
+def _counts(start: Ages, end: Ages, distributions: Sequence[ModeDistributions], points: QuadratureSizes) -> IntArray:
+    """How many points each interval takes, shape (n,): by its ends as life used up, and by the hazard within it."""
     gained = [(end.under(one.mean)[0] - start.under(one.mean)[0])[0] for one in distributions]
-    counts = points.of(up / np.maximum(low, 1e-9), np.sum(gained, axis=0))
+    ratios = [end.used(one.mean)[0] / np.maximum(start.used(one.mean)[0], 1e-9) for one in distributions]
+    return points.of(np.max(ratios, axis=0), np.sum(gained, axis=0))
+
+
+def _inside_of_one(start: Ages, end: Ages, counts: IntArray) -> _Inside:
+    life = np.arange(len(counts))
+    none = np.zeros((len(counts), 1))
+    return _inside_of(life, start.now, start.holes[:, 0], end.holes[:, 0], none, np.zeros_like(life), counts)
+
+
+def _inside_of_several(histories: Sequence[History], among: IntArray, counts: IntArray) -> _Inside:
+    """Each use within an interval takes as many points as the interval would alone."""
+    life, now, low, high, before, place = [], [], [], [], [], []
+    for i, history in enumerate(histories):
+        place_of = {int(condition): j for j, condition in reversed(list(enumerate(among[i])))}
+        for use, start, end in history.uses_between(history.lower, history.upper):
+            holes = [0.0] * among.shape[1]
+            for condition, made in history.holes_until(start):
+                holes[place_of[condition]] += made
+            holes[place_of[use.condition]] -= start
+            life.append(i)
+            now.append(use.condition)
+            low.append(start)
+            high.append(end)
+            before.append(holes)
+            place.append(place_of[use.condition])
+    each = np.array(life)
+    ends = np.array(low, float), np.array(high, float)
+    return _inside_of(each, np.array(now), *ends, np.array(before), np.array(place), counts[each])
+
+
+def _inside_of(
+    life: IntArray,
+    now: IntArray,
+    low: FloatArray,
+    high: FloatArray,
+    before: FloatArray,
+    place: IntArray,
+    counts: IntArray,
+) -> _Inside:
+    """Points in stretches of intervals, each under one condition.
+
+    Parameters
+    ----------
+    life, now, low, high : (n,)    index of the life, condition, ages at the ends
+    before : (n, d)                holes in each condition of the life, less the age, in the one at `place`
+    place : (n,)                   of the condition among those of the life
+    counts : (n,)                  number of points
+    """
     parts = []
     for count in np.unique(counts):
-        which = counts == count
-        ages, log_weight = _spread(low[which], up[which], int(count))
-        life = np.repeat(np.flatnonzero(which), count)
-        parts.append((life, start.now[life], ages[:, None], log_weight))
-    return _joined(parts)
-
-
-def _inside_of_several(histories: Sequence[History], among: IntArray) -> _Inside:
-    parts = []
-    for life, history in enumerate(histories):
-        place = {int(condition): i for i, condition in reversed(list(enumerate(among[life])))}
-        for use, low, high in history.uses_between(history.lower, history.upper):
-            ages, log_weight = _spread(np.array([low]), np.array([high]), MOST_POINTS)
-            holes = np.zeros((MOST_POINTS, among.shape[1]))
-            for one, age in zip(holes, ages, strict=True):
-                for condition, made in history.holes_until(float(age)):
-                    one[place[condition]] += made
-            parts.append((np.full(MOST_POINTS, life), np.full(MOST_POINTS, use.condition), holes, log_weight))
+        which = np.flatnonzero(counts == count)
+        ages, log_weight = _spread(low[which], high[which], int(count))
+        of = np.repeat(which, count)
+        holes = before[of]
+        holes[np.arange(len(of)), place[of]] += ages
+        parts.append((life[of], now[of], holes, log_weight))
     return _joined(parts)
 
 
