@@ -18,6 +18,7 @@ from shopfloor.services.advice.estimator import follow, make_next
 from shopfloor.services.record.work import Work
 
 WITH_PARENT = "--with-parent"
+_ENDING = (signal.SIGTERM, signal.SIGINT)
 _GRACE_S = 2.0
 """Seconds to end in once the parent is gone; what is half worked out then is worked out again by another."""
 
@@ -42,30 +43,34 @@ def _follow(work: Work, *, with_parent: bool) -> None:
     if hasattr(os, "nice"):
         os.nice(10)
     if with_parent:
+        # Signals to the whole group are for the parent, which then ends this one.
+        for asked in _ENDING:
+            signal.signal(asked, signal.SIG_IGN)
         threading.Thread(target=_end_with_parent, args=(over,), daemon=True).start()
     else:
         click.echo("Following the log. Ctrl-C ends.")
-    with written_in_lines():
         _on_signal(over.set)
+    with written_in_lines():
         follow(work, over.wait)
 
 
 def _on_signal(end: Callable[[], None]) -> None:
     """Call this when a signal from the system or the keyboard asks for an end; a second signal ends at once."""
-    asked = (signal.SIGTERM, signal.SIGINT)
 
     def told(number: int, frame: FrameType | None) -> None:
-        for each in asked:
+        for each in _ENDING:
             signal.signal(each, signal.SIG_DFL)
         end()
 
-    for each in asked:
+    for each in _ENDING:
         signal.signal(each, told)
 
 
 def _end_with_parent(over: threading.Event) -> None:
     """End when standard input closes: the parent has asked for it, or is gone, however it went."""
-    sys.stdin.buffer.read()
+    # Not through the buffer: its lock would be in the way when the interpreter ends for another reason.
+    while os.read(sys.stdin.fileno(), 1024):
+        pass
     over.set()
     time.sleep(_GRACE_S)
     os._exit(0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import subprocess
 import sys
 import threading
@@ -27,22 +29,23 @@ def awaited(is_so: Callable[[], bool]) -> bool:
     return is_so()
 
 
+def held(work: Work) -> Holding | None:
+    """Who works out estimates, if anybody does."""
+    with work.read() as session:
+        return holding(session)
+
+
 @pytest.mark.parametrize("how", ["asked", "killed"])
 def test_the_estimator_lives_as_long_as_its_server(sqlite_url: str, tmp_path: Path, how: str) -> None:
     """It follows the log while the server runs; whether that is asked to end or killed, it ends in order, too."""
     work = Work.on(Settings(database=sqlite_url))
-
-    def held() -> Holding | None:
-        with work.read() as session:
-            return holding(session)
-
     with serving(sqlite_url, tmp_path, has_estimator=True) as server:
-        assert awaited(lambda: held() is not None)
+        assert awaited(lambda: held(work) is not None)
         if how == "asked":
             assert 0 == server.stop()
         else:
             server.process.kill()
-        assert awaited(lambda: held() is None)
+        assert awaited(lambda: held(work) is None)
     assert [] == server.lines()
     work.close()
 
@@ -66,3 +69,16 @@ def test_an_estimator_that_dies_is_begun_again(monkeypatch: pytest.MonkeyPatch) 
         assert begun[2].poll() is None
     assert [3, 3] == [one.returncode for one in begun[:2]]
     assert begun[2].returncode is not None
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a process is told by a signal")
+def test_an_estimator_by_itself_ends_when_told(sqlite_url: str) -> None:
+    """In order: it leaves its place to the next at once."""
+    work = Work.on(Settings(database=sqlite_url))
+    command = [sys.executable, "-m", "shopfloor", "estimate", "--follow", "--database", sqlite_url]
+    with subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL) as process:
+        assert awaited(lambda: held(work) is not None)
+        process.send_signal(signal.SIGTERM)
+        assert 0 == process.wait(LONG_S)
+    assert held(work) is None
+    work.close()

@@ -86,17 +86,17 @@ class LogEstimates:
 
     def known(self, session: Session) -> Mapping[Mode, Posterior]:
         """The posterior of each mode."""
-        return self._there.known(session)
+        return self.there.known(session)
 
     def slip_model(self, session: Session) -> SlipModel:
         """What cutting slips foretell."""
-        return self._there.slip_model(session)
+        return self.there.slip_model(session)
 
     def draws(self, session: Session, conditions: Sequence[Condition]) -> dict[Mode, Draws]:
         """Draws of the life distributions of each mode, jointly over the conditions."""
 
         def drawn() -> dict[Mode, Draws]:
-            kept = self._there.drawn(session)
+            kept = self.there.drawn(session)
             if len(conditions) == 1 and all(conditions[0] in kept.get(mode, {}) for mode in Mode):
                 return {mode: kept[mode][conditions[0]] for mode in Mode}
             return {mode: draw(one, conditions, stream=i) for i, (mode, one) in enumerate(self.known(session).items())}
@@ -109,7 +109,7 @@ class LogEstimates:
             return None
 
         def policy() -> ReplacementPolicy:
-            return self._there.policies(session).get(question) or self.policy(session, question)
+            return self.there.policies(session).get(question) or self.policy(session, question)
 
         return self._once(question, policy)
 
@@ -129,7 +129,7 @@ class LogEstimates:
 
     def evidence(self, session: Session, cutting: CuttingConditions, one_mm: float) -> BehindIt | None:
         """The evidence under these conditions; None where there is none."""
-        found = self._there.evidence(session, cutting) if self.has_lives else None
+        found = self.there.evidence(session, cutting) if self.has_lives else None
         times = self._times(cutting.tap_type, one_mm)
         return None if found is None else (replace(found[0], holes=times * found[0].holes), found[1])
 
@@ -137,7 +137,7 @@ class LogEstimates:
         """The lives of a tap type; in holes, or in lengths of `one_mm`."""
         if not self.has_lives:
             return TypeLives({})
-        return self._there.lives(session, tap_type).in_unit(self._times(tap_type, one_mm))
+        return self.there.lives(session, tap_type).in_unit(self._times(tap_type, one_mm))
 
     def _times(self, tap_type: int, one_mm: float) -> float:
         """How many of the units asked for one of the kept lives' units is."""
@@ -150,7 +150,13 @@ class LogEstimates:
         return result
 
     @property
-    def _there(self) -> Source:
+    def there(self) -> Source:
+        """Where they come from.
+
+        Raises
+        ------
+        LookupError    nothing has been worked out yet
+        """
         if self.source is None:
             raise LookupError("nothing has been worked out yet")
         return self.source

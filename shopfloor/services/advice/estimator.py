@@ -41,7 +41,7 @@ def make_generation(work: Work) -> int:
         made_at, mark = work.clock(), log_mark(session)
         log = WorkedOut(session, work.settings)
         estimates = LogEstimates(log)
-        parts = parts_of(session, log, _drawn(session, estimates), _policies(work, session, estimates))
+        parts = parts_of(session, log, drawn_of(session, estimates), policies_of(work, session, estimates))
     with work.write() as session:
         return keep_generation(session, made_at, WRITTEN_AS, mark.text, parts)
 
@@ -110,7 +110,7 @@ def keep_up(work: Work, lease: Lease) -> int | None:
         return make_generation(work)
 
 
-def _drawn(session: Session, estimates: LogEstimates) -> Drawn:
+def drawn_of(session: Session, estimates: LogEstimates) -> Drawn:
     """Draws in every condition of the log."""
     if not estimates.has_lives:
         return {}
@@ -118,7 +118,7 @@ def _drawn(session: Session, estimates: LogEstimates) -> Drawn:
     return {mode: {one: estimates.draws(session, (one,))[mode] for one in conditions} for mode in Mode}
 
 
-def _policies(work: Work, session: Session, estimates: LogEstimates) -> Policies:
+def policies_of(work: Work, session: Session, estimates: LogEstimates) -> Policies:
     """When to change taps in every condition of the log, at the shop's costs."""
     if not estimates.has_lives:
         return {}
