@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
 from typing import NoReturn
 
 import pytest
@@ -18,7 +21,8 @@ from shopfloor.services.shop import count_life_in
 from shopfloor.services.station.page import at_station
 from shopfloor.store import EstimateGeneration, EstimatePart, Material, TapType
 from shopfloor.store.queries.log import cutting_conditions
-from tests.factories import Shop
+from tests.factories import Shop, reopen_shop
+from tests.kept import copied
 from tests.services.advice.kept_log import EXACT, kept, lives, log, newest, said
 from tests.services.conftest import ON_BOTH
 
@@ -28,6 +32,25 @@ def refuse(*_: object) -> NoReturn:
     raise AssertionError("worked out from the log")
 
 
+@pytest.fixture(scope="module")
+def lived_file(furnished_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, datetime]:
+    """The file of a shop with lives, to be copied and never opened, and how late it is there."""
+    folder = tmp_path_factory.mktemp("lived")
+    shop = reopen_shop(copied(furnished_sqlite, folder / "shop.sqlite"), folder)
+    lives(shop)
+    shop.work.close()
+    return folder / "shop.sqlite", shop.clock()
+
+
+@pytest.fixture
+def lived(lived_file: tuple[Path, datetime], tmp_path: Path) -> Iterator[Shop]:
+    """A shop with lives, on SQLite."""
+    path, now = lived_file
+    shop = reopen_shop(copied(path, tmp_path / "shop.sqlite"), tmp_path, now)
+    yield shop
+    shop.work.close()
+
+
 @pytest.fixture
 def only_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is in memory, and nothing can be worked out from the log."""
@@ -35,24 +58,24 @@ def only_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     estimates.forget()
 
 
-@ON_BOTH
 @pytest.mark.parametrize("measure", LifeMeasure)
-def test_a_generation_says_what_the_log_says(shop: Shop, measure: LifeMeasure, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_generation_says_what_the_log_says(
+    lived: Shop, measure: LifeMeasure, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """To the last digit: advice, fits, risks of a tap by its own past and slips."""
-    lives(shop)
-    count_life_in(shop.work, measure)
-    at_once = said(shop)
-    make_generation(shop.work)
+    count_life_in(lived.work, measure)
+    at_once = said(lived)
+    make_generation(lived.work)
     monkeypatch.setattr(estimates, "WorkedOut", refuse)
     estimates.forget()
-    assert at_once == said(shop)
+    assert at_once == said(lived)
 
 
 @ON_BOTH
 def test_a_generation_depends_on_the_log_alone(shop: Shop) -> None:
     """Worked out after each of some runs, or for the first time after the last of them: the same bytes."""
-    lives(shop, taps=7)
-    for holes, end in ((20, TapEnd.STILL_GOOD), (30, TapEnd.STILL_GOOD), (25, TapEnd.WORN)):
+    lives(shop, taps=6)
+    for holes, end in ((20, TapEnd.STILL_GOOD), (25, TapEnd.WORN)):
         log(shop, "T1", holes, tap_end=end)
         make_generation(shop.work)
     step_by_step = newest(shop)
@@ -77,14 +100,13 @@ def test_only_what_changed_is_stored_and_only_the_last_five_stay(sqlite_shop: Sh
     assert [3, 4, 5, 6, 7] == sorted(since for name, since in parts if name == "lives 1")
 
 
-def test_a_page_knows_the_taps_holes_beyond_the_generation(sqlite_shop: Shop, only_kept: None) -> None:
+def test_a_page_knows_the_taps_holes_beyond_the_generation(lived: Shop, only_kept: None) -> None:
     """The risk follows the tap's own holes and slips to the last; what lives taught stands as of then, and is named."""
-    lives(sqlite_shop)
-    made_at = sqlite_shop.clock()
-    make_generation(sqlite_shop.work)
-    before = at_station(sqlite_shop.work, "arm", "ada", "J1", rest=50, has_rest=True).tap
-    log(sqlite_shop, "T1", 60, 9)
-    after = at_station(sqlite_shop.work, "arm", "ada", "J1", rest=50, has_rest=True).tap
+    made_at = lived.clock()
+    make_generation(lived.work)
+    before = at_station(lived.work, "arm", "ada", "J1", rest=50, has_rest=True).tap
+    log(lived, "T1", 60, 9)
+    after = at_station(lived.work, "arm", "ada", "J1", rest=50, has_rest=True).tap
     assert before is not None
     assert after is not None
     assert (100, 160, made_at) == (before.holes, after.holes, after.outlook.as_of)
@@ -93,22 +115,21 @@ def test_a_page_knows_the_taps_holes_beyond_the_generation(sqlite_shop: Shop, on
     assert after.outlook.risk is not None
     assert (before.outlook.risk.value or 0) < (after.outlook.risk.value or 0)
     assert before.outlook.slips.slips < after.outlook.slips.slips
-    assert is_due(sqlite_shop.work)
+    assert is_due(lived.work)
 
 
-def test_the_next_generation_takes_over(sqlite_shop: Shop, only_kept: None) -> None:
+def test_the_next_generation_takes_over(lived: Shop, only_kept: None) -> None:
     """What a page had read of the one before is read again only where it differs."""
-    lives(sqlite_shop)
-    log(sqlite_shop, "B1", 30, job="J3")
-    make_generation(sqlite_shop.work)
-    with sqlite_shop.work.read() as session:
-        book = LifeBook.open(sqlite_shop.work, session)
+    log(lived, "B1", 30, job="J3")
+    make_generation(lived.work)
+    with lived.work.read() as session:
+        book = LifeBook.open(lived.work, session)
         first = [book.once(tap_type, "kept", lambda: object()) for tap_type in (1, 2)]
-    log(sqlite_shop, "T1", 50, tap_end=TapEnd.BROKEN, broke_at_hole=50)
-    make_generation(sqlite_shop.work)
-    assert not is_due(sqlite_shop.work)
-    with sqlite_shop.work.read() as session:
-        book = LifeBook.open(sqlite_shop.work, session)
+    log(lived, "T1", 50, tap_end=TapEnd.BROKEN, broke_at_hole=50)
+    make_generation(lived.work)
+    assert not is_due(lived.work)
+    with lived.work.read() as session:
+        book = LifeBook.open(lived.work, session)
         second = [book.once(tap_type, "kept", lambda: object()) for tap_type in (1, 2)]
         seen = book.observed(EXACT)
     assert seen is not None
@@ -116,14 +137,13 @@ def test_the_next_generation_takes_over(sqlite_shop: Shop, only_kept: None) -> N
 
 
 def test_a_long_log_without_a_generation_says_so_at_once(
-    sqlite_shop: Shop, monkeypatch: pytest.MonkeyPatch, only_kept: None
+    lived: Shop, monkeypatch: pytest.MonkeyPatch, only_kept: None
 ) -> None:
     """Nothing is worked out while a page waits; each says that it will be, and shows what it knows without."""
-    lives(sqlite_shop)
     monkeypatch.setattr(estimates, "YOUNG", 4)
-    page, found = at_station(sqlite_shop.work, "arm", "ada", "J1"), life_curve(sqlite_shop.work, LifeQuestion("M8 SP"))
+    page, found = at_station(lived.work, "arm", "ada", "J1"), life_curve(lived.work, LifeQuestion("M8 SP"))
     assert page.tap is not None
-    (tap,) = board(sqlite_shop.work).taps
+    (tap,) = board(lived.work).taps
     for outlook in (page.tap.outlook, tap.outlook):
         assert (NOT_YET, None, None) == (outlook.reason, outlook.risk, outlook.decision.change_at)
     assert (100, 100) == (page.tap.holes, tap.holes)
@@ -131,29 +151,27 @@ def test_a_long_log_without_a_generation_says_so_at_once(
     assert 12 < found.choices.tap_types[0].lives
 
 
-def test_a_generation_written_otherwise_is_not_read(sqlite_shop: Shop) -> None:
+def test_a_generation_written_otherwise_is_not_read(lived: Shop) -> None:
     """Another version of the program may have made it: the log answers, and a new one is due once it is long."""
-    lives(sqlite_shop)
-    make_generation(sqlite_shop.work)
-    with sqlite_shop.work.write() as session:
+    make_generation(lived.work)
+    with lived.work.write() as session:
         session.execute(update(EstimateGeneration).values(written_as=0))
-    with sqlite_shop.work.read() as session:
-        book = LifeBook.open(sqlite_shop.work, session)
+    with lived.work.read() as session:
+        book = LifeBook.open(lived.work, session)
         assert (True, None) == (book.is_ready, book.as_of)
 
 
-def test_what_the_catalogue_gained_since_is_known(sqlite_shop: Shop, only_kept: None) -> None:
+def test_what_the_catalogue_gained_since_is_known(lived: Shop, only_kept: None) -> None:
     """A new tap type with a coating, in a new material, is judged by them from the first page on."""
-    lives(sqlite_shop)
-    make_generation(sqlite_shop.work)
-    with sqlite_shop.work.write() as session:
+    make_generation(lived.work)
+    with lived.work.write() as session:
         kind = TapType(code="M8 TiN", thread="M8", coating=" TiN")
         material = Material(code="brass", name="Brass", iso_group=IsoGroup.N)
         session.add_all([kind, material])
         session.flush()
         keys = kind.id, material.id
-    with sqlite_shop.work.read() as session:
-        book = LifeBook.open(sqlite_shop.work, session)
+    with lived.work.read() as session:
+        book = LifeBook.open(lived.work, session)
         advice = book.advice(cutting_conditions(keys[0], "M8", keys[1], 300))
     assert (Trait.COATING, "tin") in advice._condition.traits
     assert IsoGroup.N is advice._condition.iso_group
