@@ -38,7 +38,8 @@ def make_generation(work: Work) -> int:
     """Work out a new generation from the log as it is now; returns its number."""
     with work.read() as session:
         as_of_now(session)
-        made_at, mark = work.clock(), log_mark(session)
+        made_at = work.clock()
+        mark = log_mark(session, made_at)
         log = WorkedOut(session, work.settings)
         estimates = LogEstimates(log)
         parts = parts_of(session, log, drawn_of(session, estimates), policies_of(work, session, estimates))
@@ -55,7 +56,7 @@ def is_due(work: Work) -> bool:
         newest = newest_generation(session, WRITTEN_AS)
         if newest is None:
             return not are_at_most(session, YOUNG)
-        return newest.log_mark != log_mark(session).text
+        return newest.log_mark != log_mark(session, work.clock()).text
 
 
 def follow(work: Work, is_over: Callable[[float], bool]) -> None:
@@ -98,7 +99,7 @@ def _newest_if_current(work: Work) -> int | None:
     """The number of the newest generation, if it knows all that the log says."""
     with work.read() as session:
         newest = newest_generation(session, WRITTEN_AS)
-        is_current = newest is not None and newest.log_mark == log_mark(session).text
+        is_current = newest is not None and newest.log_mark == log_mark(session, work.clock()).text
         return newest.number if newest is not None and is_current else None
 
 

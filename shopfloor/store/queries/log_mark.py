@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from sqlalchemy import func, literal, select
+from sqlalchemy import ColumnElement, func, literal, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopfloor.store import Cancellation, Earlier, Edit, GaugeCheck, Run, StockMovement
@@ -36,14 +36,25 @@ class LogMark(NamedTuple):
         return json.dumps(self)
 
 
-def log_mark(session: Session) -> LogMark:
-    """The mark of the log as it is now."""
-    times = [select(func.max(when)).scalar_subquery() for when in _LOGGED]
+def log_mark(session: Session, now: datetime | None = None) -> LogMark:
+    """The mark of the log as it is now; without a time all entries are counted, for a log that is young.
+
+    What a clock that was ahead recorded for later counts once it is that late; until then it would hide the rest.
+    """
+    is_past: list[list[ColumnElement[bool]]] = [[] if now is None else [when <= now] for when in _LOGGED]
+    times = [
+        select(when).where(*past).order_by(when.desc()).limit(1).scalar_subquery()
+        for when, past in zip(_LOGGED, is_past, strict=True)
+    ]
     keys = [select(func.coalesce(func.max(key), 0)).scalar_subquery() for key in (Edit.id, Earlier.id)]
     *newest, edit, earlier = session.execute(select(*times, *keys)).one()
     lately = [
-        literal(0) if at is None else select(func.count()).where(when > at - RECENT).scalar_subquery()
-        for when, at in zip(_LOGGED, newest, strict=True)
+        literal(0) if at is None else select(func.count(when)).where(*past, *_recent(when, at, now)).scalar_subquery()
+        for when, past, at in zip(_LOGGED, is_past, newest, strict=True)
     ]
     told = tuple(None if at is None else at.isoformat() for at in newest)
     return LogMark(told, tuple(session.execute(select(*lately)).one()), (edit, earlier))
+
+
+def _recent(when: InstrumentedAttribute[Any], newest: datetime, now: datetime | None) -> list[ColumnElement[bool]]:
+    return [] if now is None else [when > newest - RECENT]

@@ -23,7 +23,7 @@ from tests.services.conftest import ON_BOTH
 def mark(shop: Shop) -> LogMark:
     """As the estimator asks for it."""
     with shop.work.read() as session:
-        return log_mark(session)
+        return log_mark(session, shop.clock())
 
 
 def lacking(shop: Shop) -> None:
@@ -59,14 +59,31 @@ def test_whatever_changes_a_life_changes_the_mark(shop: Shop) -> None:
 
 @ON_BOTH
 def test_an_entry_that_comes_late_changes_the_mark(shop: Shop) -> None:
-    """Recorded before the newest one, or by a clock that was set back an hour."""
+    """By a clock that was set back an hour; seen as soon as the clock is as late again, if not before."""
     log_run(shop.work, shop.entry())
     seen = [mark(shop)]
     for minutes in (-5, -55):
         shop.clock.move(minutes=minutes)
         log_run(shop.work, shop.entry(tap="T2"))
         seen.append(mark(shop))
-    assert 3 == len(set(seen))
+    shop.clock.move(minutes=61)
+    assert 4 == len({*seen, mark(shop)})
+
+
+@ON_BOTH
+def test_a_clock_that_was_ahead_hides_nothing(shop: Shop) -> None:
+    """What it recorded for next year counts then; each entry until then changes the mark, also that of a young log."""
+    log_run(shop.work, shop.entry())
+    shop.clock.move(days=365)
+    log_run(shop.work, shop.entry(tap="T2"))
+    shop.clock.move(days=-364)
+    seen = []
+    for _ in range(2):
+        log_run(shop.work, shop.entry(tap="T3"))
+        shop.clock.move(minutes=5)
+        with shop.work.read() as session:
+            seen += [mark(shop), log_mark(session)]
+    assert 4 == len(set(seen))
 
 
 def test_the_mark_is_found_by_index(sqlite_shop: Shop) -> None:
