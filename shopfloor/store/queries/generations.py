@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from sqlalchemy import delete, func, insert, select
+from sqlalchemy import delete, func, insert, select, update
 from sqlalchemy.orm import Session, aliased
 
 from shopfloor.store import EstimateGeneration, EstimatePart
@@ -75,6 +75,11 @@ def keep_generation(
         session.execute(insert(EstimatePart), rows)
     _delete_before(session, number - KEPT + 1)
     return number
+
+
+def outdate_generations(session: Session) -> None:
+    """Let the next generation be due, though the log is as it was; pages use the newest one until then."""
+    session.execute(update(EstimateGeneration).values(log_mark=""))
 
 
 def _parts_of(session: Session, number: int) -> dict[str, bytes | None]:

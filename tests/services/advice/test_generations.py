@@ -17,6 +17,7 @@ from shopfloor.services.advice.estimator import is_due, make_generation
 from shopfloor.services.advice.life_book import NOT_YET, LifeBook
 from shopfloor.services.crib.board import board
 from shopfloor.services.quality.life_curves import LifeQuestion, life_curve
+from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.shop import count_life_in
 from shopfloor.services.station.page import at_station
 from shopfloor.store import EstimateGeneration, EstimatePart, Material, TapType
@@ -176,6 +177,17 @@ def test_what_the_catalogue_gained_since_is_known(lived: Shop, only_kept: None) 
     assert (Trait.COATING, "tin") in advice._condition.traits
     assert IsoGroup.N is advice._condition.iso_group
     assert advice.change is not None
+
+
+def test_estimates_are_due_after_all_lives_were_recalculated(lived: Shop) -> None:
+    """A newer version may read the same log otherwise; until then pages keep what they have."""
+    make_generation(lived.work)
+    due = [is_due(lived.work)]
+    rebuild(lived.work)
+    due.append(is_due(lived.work))
+    with lived.work.read() as session:
+        assert LifeBook.open(lived.work, session).as_of is not None
+    assert [False, True] == due
 
 
 def test_an_empty_log_can_be_worked_out(sqlite_shop: Shop, only_kept: None) -> None:
