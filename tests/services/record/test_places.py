@@ -161,7 +161,7 @@ _STEPS = (
 )  # fmt: skip
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(st.sampled_from(_STEPS), st.integers(0, 7)), max_size=25))
 def test_stock_never_falls_below_the_marked_taps_in_the_crib(sqlite_shop: Shop, steps: list[tuple[str, int]]) -> None:
     """After anything that is accepted, corrections too; only a tap in hand is never refused, and that is told."""
