@@ -22,14 +22,14 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-import waitress
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from shopfloor.app import create_app
 from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
+from tests.answering import answering
 from tests.browser import chromium
-from tests.browser.conftest import TABLET, serve_until_closed
+from tests.browser.conftest import TABLET
 from tests.browser.station_page import STATION, Finger, settle_by_touch
 from tests.kept import make_demo
 
@@ -61,25 +61,25 @@ class Wire:
     server: tuple[str, int]
     received: int = 0
     sent: int = 0
-    _door: socket.socket = field(default_factory=lambda: socket.create_server(("127.0.0.1", 0)))
+    _listening: socket.socket = field(default_factory=lambda: socket.create_server(("127.0.0.1", 0)))
 
     @property
     def address(self) -> str:
         """Where the tablet plugs in."""
-        return f"http://127.0.0.1:{self._door.getsockname()[1]}"
+        return f"http://127.0.0.1:{self._listening.getsockname()[1]}"
 
     def open(self) -> None:
-        """Carry until the door is closed."""
+        """Carry until it is closed."""
         with suppress(OSError):
             while True:
-                tablet, _ = self._door.accept()
+                tablet, _ = self._listening.accept()
                 server = socket.create_connection(self.server)
                 threading.Thread(target=self._carry, args=[tablet, server, "sent"], daemon=True).start()
                 threading.Thread(target=self._carry, args=[server, tablet, "received"], daemon=True).start()
 
     def close(self) -> None:
         """Carry no more."""
-        self._door.close()
+        self._listening.close()
 
     def _carry(self, one: socket.socket, other: socket.socket, way: str) -> None:
         with suppress(OSError):
@@ -131,15 +131,13 @@ def demo_shop(database: Path | None) -> Iterator[Bench]:
             shutil.copyfile(database, folder / "demo.sqlite")
         settings = Settings(database=f"sqlite:///{(folder / 'demo.sqlite').as_posix()}", data_folder=folder)
         work = stack.enter_context(open_work(settings))
-        server = waitress.create_server(create_app(work), host="127.0.0.1", port=0, threads=4)
-        threading.Thread(target=serve_until_closed, args=[server], daemon=True).start()
-        wire = stack.enter_context(closing(Wire(("127.0.0.1", server.effective_port))))
+        port = stack.enter_context(answering(create_app(work)))
+        wire = stack.enter_context(closing(Wire(("127.0.0.1", port))))
         threading.Thread(target=wire.open, daemon=True).start()
         driver = stack.enter_context(sync_playwright())
         browser = driver.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
         yield Bench(browser, wire, [])
         browser.close()
-        server.close()
 
 
 def kept(page: Page) -> None:

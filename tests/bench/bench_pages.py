@@ -60,7 +60,7 @@ class Person:
             return str(answer.read().decode())
 
     def send(self, run: dict[str, object]) -> None:
-        """Log a run through the JSON door."""
+        """Log a run through the JSON interface."""
         headers = {"Content-Type": "application/json"}
         request = Request(f"{self._address}/sync/runs", json.dumps(run).encode(), headers)  # noqa: S310
         with self._open.open(request, timeout=_PATIENCE_S) as answer:

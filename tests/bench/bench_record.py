@@ -127,7 +127,7 @@ def bench_station_page(work: Work) -> None:
 
 
 def bench_logging(work: Work) -> None:
-    """Runs a second through the JSON door, one client and four."""
+    """Runs a second through the JSON interface, one client and four."""
     send = sender(work, taps_in_service(work))
     assert send(0) == 201, "the first run must be stored"
     for clients in (1, 4):

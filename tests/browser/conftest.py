@@ -5,21 +5,19 @@ from __future__ import annotations
 import os
 import re
 import sys
-import threading
 import time
 from collections.abc import Callable, Generator, Iterator
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
-import waitress
 from playwright.sync_api import Browser, BrowserContext, Error, Page, Request, ViewportSize, expect, sync_playwright
 
 from shopfloor.app import create_app
 from shopfloor.cli.options import open_work
 from shopfloor.settings import Settings
+from tests.answering import answering
 from tests.browser import chromium
 from tests.browser.patience import PATIENCE_MS, PATIENCE_S, as_patient
 from tests.browser.record import LAST_OF_DEMO, newest_run
@@ -177,12 +175,6 @@ def live_database(demo_database: Path, tmp_path: Path) -> str:
     return address
 
 
-def serve_until_closed(server: Any) -> None:
-    """Answer requests until another thread closes the server's socket, which ends the loop that waits for it."""
-    with suppress(OSError):
-        server.run()
-
-
 @pytest.fixture
 def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
     """Address of a server of our own on a free port of this machine."""
@@ -191,12 +183,8 @@ def live_server(live_database: str, tmp_path: Path) -> Iterator[str]:
         app = create_app(work)
         app.config.update(SECRET_KEY=KEY)
         app.after_request(as_patient)
-        server = waitress.create_server(app, host="127.0.0.1", port=0, threads=4)
-        thread = threading.Thread(target=serve_until_closed, args=[server], daemon=True)
-        thread.start()
-        yield f"http://127.0.0.1:{server.effective_port}"
-        server.close()
-        thread.join(timeout=PATIENCE_S)
+        with answering(app) as port:
+            yield f"http://127.0.0.1:{port}"
 
 
 @pytest.fixture

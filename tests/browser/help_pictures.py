@@ -6,14 +6,11 @@ They go to `shopfloor/web/static/help/LANGUAGE`. The demo ends today, so figures
 from __future__ import annotations
 
 import sys
-import threading
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-import waitress
 from PIL import Image
 from playwright.sync_api import Locator, Page, ViewportSize, sync_playwright
 
@@ -26,9 +23,9 @@ from shopfloor.services.record.work import Work
 from shopfloor.settings import LANGUAGES, Settings
 from shopfloor.web.assets.bundles import STATIC
 from shopfloor.web.help.pictures import file_of
+from tests.answering import answering
 from tests.browser import chromium
 from tests.browser.charts import LIFE, open_chart
-from tests.browser.conftest import serve_until_closed
 from tests.browser.reading import lifted, until
 from tests.browser.station_page import SAVE_IN, STATION, settle_in
 from tests.kept import make_demo
@@ -57,7 +54,8 @@ def take_all(languages: Sequence[str]) -> None:
         make_demo(database)
         settings = Settings(database=f"sqlite:///{database.as_posix()}", data_folder=Path(folder))
         browser = driver.chromium.launch(executable_path=chromium.find(), args=list(chromium.FLAGS))
-        with open_work(settings) as work, served(work) as address:
+        with open_work(settings) as work, answering(create_app(work)) as port:
+            address = f"http://127.0.0.1:{port}"
             for language in languages:
                 context = browser.new_context(viewport=SCREEN, has_touch=True, base_url=address)
                 take_language(context.new_page(), language)
@@ -72,17 +70,6 @@ def take_all(languages: Sequence[str]) -> None:
                 keep(page.locator("main"), "pin", language, 440)
                 context.close()
         browser.close()
-
-
-@contextmanager
-def served(work: Work) -> Iterator[str]:
-    """The address of a server of our own."""
-    server = waitress.create_server(create_app(work), host="127.0.0.1", port=0, threads=4)
-    thread = threading.Thread(target=serve_until_closed, args=[server], daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.effective_port}"
-    server.close()
-    thread.join()
 
 
 def take_language(page: Page, language: str) -> None:

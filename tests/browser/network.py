@@ -54,7 +54,7 @@ def nudge(page: Page) -> None:
     page.evaluate("dispatchEvent(new Event('online'))")
 
 
-def lose_answers(page: Page, door: str, times: int) -> list[int]:
+def lose_answers(page: Page, address: str, times: int) -> list[int]:
     """Let the server answer, and the tablet never hear of it; the statuses of the lost answers."""
     lost: list[int] = []
 
@@ -63,7 +63,7 @@ def lose_answers(page: Page, door: str, times: int) -> list[int]:
         with suppress(Error):  # a page that is left meanwhile has given the request up by itself
             route.abort("connectionreset")
 
-    page.route(door, lose, times=times)
+    page.route(address, lose, times=times)
     return lost
 
 

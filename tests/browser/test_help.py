@@ -8,13 +8,18 @@ import pytest
 from playwright.sync_api import expect
 
 from shopfloor.web.help.pages import AT_THE_STATION, KEPT, PAGES
+from shopfloor.web.help.pictures import OF_THE_STATION
 from tests.browser.conftest import Tablet
-from tests.browser.network import quiet
+from tests.browser.network import go, nudge, quiet
 from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, shining, small_targets, until
 from tests.browser.station_page import settle_in
 
 OpenTablet = Callable[..., Tablet]
 ADDRESSES = ["/help/", *(f"/operator/help-{name}" if name in KEPT else f"/help/{name}" for name in PAGES)]
+HANDBOOK_IS_KEPT = """Promise.all([caches.open("shopfloor-pages-es"), caches.open("shopfloor-files")])
+  .then((found) => Promise.all(found.map((cache) => cache.keys())))
+  .then(([pages, files]) => pages.filter(({{ url }}) => url.includes("/help-")).length === {}
+    && files.filter(({{ url }}) => url.endsWith(".webp")).length === {})"""
 IS_SHOWN = "document.querySelector('.help-picture img').naturalWidth > 0"
 
 
@@ -39,10 +44,12 @@ def test_the_stations_pages_open_without_network(open_tablet: OpenTablet) -> Non
     settle_in(page, "es")
     until(page, "navigator.serviceWorker.ready.then(() => true)")
     until(page, "navigator.serviceWorker.controller !== null")
+    nudge(page)
+    until(page, HANDBOOK_IS_KEPT.format(len(AT_THE_STATION.pages), len(OF_THE_STATION)))
     page.context.set_offline(True)
     page.get_by_role("link", name="Ayuda", exact=True).tap()
     for name in (one.name for one in AT_THE_STATION.pages if one.name != "who"):
-        page.goto(f"/operator/help-{name}")
+        go(page, f"/operator/help-{name}")
         expect(page.locator("html")).to_have_attribute("lang", "es")
         page.locator(".help-picture img").scroll_into_view_if_needed()
         until(page, IS_SHOWN)

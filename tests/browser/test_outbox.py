@@ -22,7 +22,7 @@ MISHAPS = (REQUEST_LOST, ANSWER_LOST, FOREIGN_PAGE, OTHER_WORDS, DOWN, FAULT)
 WORK = """async ([folder, steps, fates, closed]) => {
   const { entries, keep, forget } = await import(`${folder}database.js`);
   const tabs = [await import(`${folder}sender.js`), await import(`${folder}sender.js?other-tab`)];
-  const doors = { clock: "/clock", runs: "/runs", taps: "/taps" };
+  const addresses = { clock: "/clock", runs: "/runs", taps: "/taps" };
   await forget(await entries());
   const record = new Map(), told = [...fates];
   let serverNow = Date.now() + 60_000;
@@ -44,7 +44,7 @@ WORK = """async ([folder, steps, fates, closed]) => {
     if (fate === "other words") return json(200, { ok: true });
     if (fate === "down") return json(503, {});
     if (fate === "fault") return json(500, { error: "a fault", remedy: "it is sent again", problems: [] });
-    const isClock = address === doors.clock;
+    const isClock = address === addresses.clock;
     serverNow += 1000;
     const answer = isClock ? json(200, { now: new Date(serverNow).toISOString() }) : store(JSON.parse(options.body));
     if (fate === "answer lost") throw new TypeError("no network");
@@ -58,12 +58,12 @@ WORK = """async ([folder, steps, fates, closed]) => {
         const id = `run-${holes}`, sent = { id, holes, person: "ada", tap: "T1" };
         await keep({ id, kind: "run", state: "waiting", at: Date.now(), attempts: 0, sent, told: {} });
       } else {
-        await Promise.all(tabs.slice(0, step === "look" ? 1 : 2).map((tab) => tab.sendAll(doors)));
+        await Promise.all(tabs.slice(0, step === "look" ? 1 : 2).map((tab) => tab.sendAll(addresses)));
       }
     }
     const midway = (await entries()).map(({ id, state }) => [id, state, record.has(id)]);
     told.length = 0;
-    await tabs[0].sendAll(doors);
+    await tabs[0].sendAll(addresses);
     const after = (await entries()).map(({ id, state, problems = [], when }) => ({ id, state, problems, when }));
     return { saved: holes, midway, after, stored: [...record.values()].map((run) => JSON.parse(run)) };
   } finally {

@@ -17,7 +17,7 @@ from tests.browser.record import asked, stored
 from tests.browser.station_page import FLOOR_PX, STATION, Finger, settle, small
 from tests.pictures import TURNED_RIGHT, noise, picture
 
-DOOR = "**/photographs/**"
+ADDRESS = "**/photographs/**"
 PREVIEW = "[data-photographs-list] canvas"
 LOOK_AND_SEE = """dispatchEvent(new Event("online")),
   document.querySelector("[data-kept-status]").textContent === "All saved" """
@@ -118,7 +118,7 @@ def test_a_photograph_that_fails_holds_up_nothing(
     page: Page, finger: Finger, troubles: list[str], live_database: str, from_camera: Path
 ) -> None:
     """Its answers are lost, the next batch is saved meanwhile; then it is there, once."""
-    lost = lose_answers(page, DOOR, times=2)
+    lost = lose_answers(page, ADDRESS, times=2)
     tell_break(finger, from_camera)
     finger.save()
     expect(page.locator(STATUS)).to_contain_text("1 photograph on this tablet")
@@ -139,7 +139,7 @@ def test_a_refused_photograph_is_left_out(
 ) -> None:
     """The break was taken out of the record meanwhile: the tray says so, and what can be done."""
     answer = {"error": "", "remedy": "", "problems": [{"field": "run", "what": "no tap broke in it", "remedy": "so"}]}
-    page.route(DOOR, lambda route: route.fulfill(status=409, json=answer))
+    page.route(ADDRESS, lambda route: route.fulfill(status=409, json=answer))
     tell_break(finger, from_camera)
     finger.save()
     expect(page.locator(STATUS)).to_have_text("1 needs attention")

@@ -17,22 +17,22 @@ CHANGES = ["/setup/people/femi/change", "/setup/stations/arm-1/change"]
 PAGES = ["/", "/new", "/setup/", "/setup/codes", *LISTS, *CHANGES]
 
 
-def test_the_start_page_tells_what_is_behind_each_door(page: Page, shot: Callable[[str], Path]) -> None:
-    """A figure with its evidence on each door, all on one screen."""
+def test_the_start_page_tells_what_is_behind_each_link(page: Page, shot: Callable[[str], Path]) -> None:
+    """A figure with its evidence on each, all on one screen."""
     page.goto("/")
-    doors = page.locator(".door")
-    expect(doors).to_have_count(3)
-    for door, evidence in zip(doors.all(), ["Last batch", "in service", "interval"], strict=True):
-        expect(door.locator(".figure").first).to_have_text(re.compile(r"^[\d.,]+$"))
-        expect(door).to_contain_text(evidence)
-        expect(door).to_be_in_viewport(ratio=1)
+    links = page.locator(".link-tile")
+    expect(links).to_have_count(3)
+    for link, evidence in zip(links.all(), ["Last batch", "in service", "interval"], strict=True):
+        expect(link.locator(".figure").first).to_have_text(re.compile(r"^[\d.,]+$"))
+        expect(link).to_contain_text(evidence)
+        expect(link).to_be_in_viewport(ratio=1)
     shot("start")
 
 
-def test_the_whole_door_is_touched(page: Page) -> None:
+def test_the_whole_tile_is_touched(page: Page) -> None:
     """A thumb anywhere on it opens it."""
     page.goto("/")
-    place = page.locator(".door", has_text="Quality").locator(".evidence").bounding_box()
+    place = page.locator(".link-tile", has_text="Quality").locator(".evidence").bounding_box()
     assert place is not None
     page.touchscreen.tap(place["x"] + place["width"] - 5, place["y"] + 5)
     expect(page).to_have_url(re.compile("/quality/$"))

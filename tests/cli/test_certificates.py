@@ -7,17 +7,14 @@ import shutil
 import ssl
 import stat
 import sys
-import threading
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
-from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from http.client import HTTPSConnection
 from pathlib import Path
 
 import pytest
-import waitress
 from click.testing import CliRunner, Result
 from flask import Flask, request
 
@@ -25,6 +22,7 @@ from shopfloor.cli import authority, main
 from shopfloor.cli.authority import AUTHORITY_DAYS, SERVER_DAYS, Host, make
 from shopfloor.cli.tls import TlsFront, names_in, read_certificate
 from shopfloor.core.errors import InputError
+from tests.answering import answering
 
 NAME = "localhost.shop"
 NOW = datetime.now(UTC).replace(microsecond=0)
@@ -50,22 +48,12 @@ def port(folder: Path) -> Iterator[int]:
     app.add_url_rule("/", view_func=lambda: request.scheme)
     app.add_url_rule("/from", "from", view_func=lambda: str(request.remote_addr))
     app.add_url_rule("/much", "much", view_func=lambda: "x" * 3_000_000)
-    inner = waitress.create_server(app, host="127.0.0.1", port=0, url_scheme="https")
-    thread = threading.Thread(target=serve, args=[inner], daemon=True)
-    thread.start()
     context = read_certificate(folder / "server.crt", folder / "server.key")
-    front = TlsFront(context, "127.0.0.1", 0, inner.effective_port)
-    app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[assignment]
-    yield front.start()
-    front.close()
-    inner.close()
-    thread.join(timeout=10)
-
-
-def serve(server: waitress.server.MultiSocketServer) -> None:
-    """Answer until the socket is closed."""
-    with suppress(OSError):
-        server.run()
+    with answering(app, url_scheme="https") as behind:
+        front = TlsFront(context, "127.0.0.1", 0, behind)
+        app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[assignment]
+        yield front.start()
+        front.close()
 
 
 def fetch(address: str, authority: Path | None) -> bytes:

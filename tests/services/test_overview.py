@@ -1,4 +1,4 @@
-"""The shop at a glance: the same figures as the boards behind the doors, and few questions to the database."""
+"""The shop at a glance: the same figures as the boards, and few questions to the database."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def test_a_log_without_stations_is_told_too(sqlite_shop: Shop) -> None:
 
 @ON_BOTH
 def test_the_boards_say_the_same(shop: Shop) -> None:
-    """Taps due, types to order and the rate of breaks are those of the pages behind the doors."""
+    """Taps due, types to order and the rate of breaks are those of the pages that it links to."""
     log_run(shop.work, shop.entry(tap="T1", tap_end=TapEnd.BROKEN, broke_at_hole=20))
     log_run(shop.work, shop.entry(tap="T2"))
     found, due, lines = seen(shop), board(shop.work), order_list(shop.work)

@@ -17,7 +17,8 @@ from sqlalchemy.pool import NullPool
 from shopfloor.core.input.incident_report import CheckReport
 from shopfloor.core.vocabulary import Cause, GaugeResult, LifeMeasure, TapEnd
 from shopfloor.services.access.attempts import Origin, begin
-from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
+from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.quality.failed_checks import report_failed_check
 from shopfloor.services.quality.photographs import keep_photograph
 from shopfloor.services.runs.runs import cancel_run, log_run

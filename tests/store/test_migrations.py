@@ -139,7 +139,7 @@ def test_cancellations_outlive_the_table_made_anew(database_url: str, tmp_path: 
 def test_what_cannot_be_is_refused_by_the_database_itself(
     database_url: str, tmp_path: Path, table: type[Base], column: str
 ) -> None:
-    """A torque or a size of nought is no fact, whatever door it came through."""
+    """A torque or a size of nought is no fact, however it came."""
     shop = open_shop(database_url, tmp_path)
     with pytest.raises(IntegrityError), shop.work.write() as session:
         session.execute(update(table).values({column: 0}))

@@ -10,7 +10,8 @@ from typing import Any
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.catalogue.corrections import known as known_thing
 from shopfloor.services.crib.tap_history import tap_history
-from shopfloor.services.ledger.taps import receive_tap, record_gauge_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
+from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.quality.incidents import incident_of
 from shopfloor.services.quality.photographs import keep_photograph
 from tests.pictures import encoded, picture

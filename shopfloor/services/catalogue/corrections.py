@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import Conflict, InputError, NotFound
-from shopfloor.core.input.reader import Reader, shown
-from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NAME
+from shopfloor.core.input.catalogue_entries import BLIND, THROUGH, KnownPersonEntry, TapTypeEntry
+from shopfloor.core.input.catalogue_reading import Answer, CatalogueEntry, read_changes
+from shopfloor.core.input.reader import shown
 from shopfloor.core.phrases import phrase
 from shopfloor.core.units import NM_PER_FT_LB, Units
 from shopfloor.core.value_words import field_of
 from shopfloor.core.vocabulary import Role, Word
 from shopfloor.services.access.rules import access
 from shopfloor.services.catalogue.past_values import PastChange, past_changes
-from shopfloor.services.catalogue.tap_types import read_tap_type, thread_changed
-from shopfloor.services.catalogue.things import BLIND, KINDS, THROUGH, Answer, holes_changed
+from shopfloor.services.catalogue.tap_types import thread_changed
+from shopfloor.services.catalogue.things import KINDS, entry_context, holes_changed
 from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.revisions import person_of
 from shopfloor.services.record.work import Work, tried_again
@@ -27,13 +28,12 @@ from shopfloor.store import Job, Person, PersonRole, PersonSecret, TapType
 from shopfloor.store.engine import hold
 
 TAP_TYPES = "tap types"
-_READ: dict[str, Callable[[Session, Reader], dict[str, Any]]] = {
-    **{name: kind.read for name, kind in KINDS.items()},
-    TAP_TYPES: lambda session, reader: read_tap_type(reader),
+_ENTRIES: dict[str, type[CatalogueEntry]] = {
+    **{name: kind.entry for name, kind in KINDS.items()},
+    "people": KnownPersonEntry,
+    TAP_TYPES: TapTypeEntry,
 }
 _TABLES: dict[str, type[Any]] = {**{name: kind.table for name, kind in KINDS.items()}, TAP_TYPES: TapType}
-_BESIDE = {"rpm_max": "rpm_min", "drilled_mm": "thread"}
-"""Fields that are checked against another one: both are checked if either was changed."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def known(work: Work, kind: str, code: str, decimal_mark: str = ".") -> Known:
     with work.read() as session:
         row = _row(session, kind, code)
         roles = tuple(role.role for role in row.roles) if isinstance(row, Person) else ()
-        typed = _typed(work, session, kind, row, decimal_mark)
+        typed = _typed(work, kind, row, decimal_mark)
         return Known(row.code, typed, roles, row.edit_id or 0, past_changes(session, row))
 
 
@@ -83,7 +83,8 @@ def change(work: Work, kind: str, code: str, raw: Mapping[str, object], by: str,
         person_of(session, by)
         if str(row.edit_id or 0) != str(raw.get("seen") or ""):
             raise Conflict.of("code", _meanwhile(session, row), "check the changes below, then save again")
-        values = _changed(work, session, kind, row, raw, decimal_mark)
+        context = entry_context(work, session, decimal_mark)
+        values = read_changes(_ENTRIES[kind], raw, context, _typed(work, kind, row, decimal_mark))
         roles = values.pop("roles", None)
         for name, value in values.items():
             setattr(row, name, value)
@@ -107,37 +108,7 @@ def _meanwhile(session: Session, row: Any) -> str:
     return phrase("{name} changed it in the meantime", name=last.by)
 
 
-def _changed(
-    work: Work, session: Session, kind: str, row: Any, raw: Mapping[str, object], decimal_mark: str
-) -> dict[str, Any]:
-    """The new values, by column, of the fields that were changed."""
-    reader = Reader(raw, decimal_mark=decimal_mark, units=work.settings.drawn_in)
-    if kind == "people":
-        values = _read_person(reader)
-        shown_before = {"name": row.name}
-    else:
-        values = _READ[kind](session, reader)
-        shown_before = dict(_typed(work, session, kind, row, decimal_mark))
-    touched = {name for name, before in shown_before.items() if str(raw.get(name) or "").strip() != before}
-    reader.problems = [
-        problem
-        for problem in reader.problems
-        if problem.field not in shown_before or {problem.field, _BESIDE.get(problem.field)} & touched
-    ]
-    reader.finish()
-    return {name: value for name, value in values.items() if field_of(name) in touched or name == "roles"}
-
-
-def _read_person(reader: Reader) -> dict[str, Any]:
-    """A person's name and all their roles, separated by spaces."""
-    text = reader.text("roles", longest=LONGEST_CODE) or ""
-    words = [Reader({"role": word}) for word in text.split()]
-    roles = [one.word("role", Role) for one in words]
-    reader.problems += [problem for one in words for problem in one.problems]
-    return {"name": reader.text("name", longest=LONGEST_NAME, required=True), "roles": [role for role in roles if role]}
-
-
-def _give_roles(work: Work, session: Session, person: Person, roles: list[Role]) -> None:
+def _give_roles(work: Work, session: Session, person: Person, roles: Sequence[Role]) -> None:
     leaving = [role for role in person.roles if role.role not in roles]
     if any(role.role is Role.ADMIN for role in leaving):
         _must_leave_a_supervisor(work, session, person)
@@ -169,11 +140,11 @@ def _follow(session: Session, row: Any, values: Mapping[str, Any]) -> None:
         holes_changed(session, row.id)
 
 
-def _typed(work: Work, session: Session, kind: str, row: Any, decimal_mark: str) -> dict[str, str]:
+def _typed(work: Work, kind: str, row: Any, decimal_mark: str) -> dict[str, str]:
     """The fields of a thing, as a person would type or choose them."""
     if kind == "people":
         return {"name": row.name}
-    columns = _READ[kind](session, Reader({}))
+    columns = [field.name for field in fields(_ENTRIES[kind])]
     units = (row.units if isinstance(row, Job) else None) or work.settings.drawn_in
     return {field_of(name): _as_typed(row, name, units).replace(".", decimal_mark, _marks(name)) for name in columns}
 

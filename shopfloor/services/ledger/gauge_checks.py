@@ -1,4 +1,4 @@
-"""Gauge checks of a tap, including corrected and cancelled ones."""
+"""Gauge checks of a tap: recorded, and listed with corrected and cancelled ones."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.services.ledger.taps import tap_and_person
+from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.revisions import STANDS, Change, Standing, fates
+from shopfloor.services.record.work import Work, tried_again
 from shopfloor.store import GaugeCheck, Person
 
 
@@ -38,3 +41,33 @@ def checks_of(session: Session, tap_id: int) -> list[CheckOfTap]:
     rows = session.execute(query).all()
     ended = fates(session, GaugeCheck, [row.id for row in rows])
     return [CheckOfTap(*row, *ended.get(row.id, STANDS)) for row in rows]
+
+
+@tried_again
+def record_gauge_check(
+    work: Work, check_id: uuid.UUID, tap_code: str, result: GaugeResult, by: str, *, note: str | None = None
+) -> None:
+    """Store a GO/NO-GO check of the thread that a tap cuts; the same check sent twice is stored once.
+
+    Raises
+    ------
+    InputError    unknown codes
+    """
+    with work.write() as session:
+        if session.get(GaugeCheck, check_id) is not None:
+            return
+        tap, person = tap_and_person(session, tap_code, by)
+        now = work.clock()
+        session.add(
+            GaugeCheck(
+                id=check_id,
+                checked_at=now,
+                recorded_at=now,
+                person_id=person.id,
+                recorded_by_id=person.id,
+                tap_id=tap.id,
+                result=result,
+                note=note,
+            )
+        )
+        refresh(session, {tap.id})

@@ -8,20 +8,17 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from functools import partial
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.errors import Conflict, InputError, Problem
+from shopfloor.core.errors import Conflict, InputError
 from shopfloor.core.input.crib_entries import MOST_AT_ONCE, Delivery
 from shopfloor.core.input.plausibility import Odd, ask_back, doubt_of_taps
-from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.input.stored_phrases import lot_note
 from shopfloor.core.phrases import Phrase, joined, phrase, phrase_of
 from shopfloor.core.vocabulary import MovementKind, Role, TapState
-from shopfloor.services.ledger.taps import last_movement, move, new_tap, person_and_type, present_life
-from shopfloor.services.record.codes import find_in, look_up
+from shopfloor.services.ledger.taps import last_movement, move, new_tap, person_and_type, present_life, tap_and_person
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.work import Work, tried_again
 from shopfloor.store import Person, StockMovement, Tap, TapLife, TapType
@@ -116,11 +113,11 @@ def move_tap(
 
     Raises
     ------
-    InputError    unknown codes, a note that is too long
+    InputError    unknown codes
     Conflict      the movement is not possible in the tap's present state, or another movement has this id
     """
     with work.write() as session:
-        tap, person = _tap_and_person(session, tap_code, by, note)
+        tap, person = tap_and_person(session, tap_code, by)
         hold(session, Tap, {tap.id})
         stored = session.get(StockMovement, movement_id)
         if stored is not None:
@@ -227,24 +224,6 @@ def people(work: Work) -> list[tuple[str, str]]:
         rows = session.scalars(select(Person).order_by(Person.name)).all()
         rows = sorted(rows, key=lambda row: all(role.role is not Role.CRIB for role in row.roles))
         return [(row.code, row.name) for row in rows]
-
-
-def _tap_and_person(session: Session, tap_code: str, by: str, note: str | None) -> tuple[Tap, Person]:
-    problems: list[Problem] = []
-    find = partial(find_in, session)
-    tap = look_up(find, problems, Tap, tap_code, "tap")
-    person = look_up(find, problems, Person, by, "person")
-    if note and len(note) > LONGEST_NOTE:
-        problems.append(
-            Problem(
-                "note",
-                phrase("it has {value} characters", value=len(note)),
-                phrase("use at most {longest}", longest=LONGEST_NOTE),
-            )
-        )
-    if tap is None or person is None or problems:
-        raise InputError(problems)
-    return tap, person
 
 
 def _same_movement(stored: StockMovement, **said: object) -> None:

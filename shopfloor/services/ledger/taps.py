@@ -1,4 +1,4 @@
-"""Receive, fit and remove taps, gauge their threads: what happens to a single tap."""
+"""Receive, fit and remove taps: what happens to a single tap."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from sqlalchemy.orm import Session
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.input.codes import written_code
 from shopfloor.core.input.reader import shown
-from shopfloor.core.input.run_entry import LONGEST_CODE, LONGEST_NOTE
+from shopfloor.core.input.run_entry import LONGEST_CODE
 from shopfloor.core.input.tap_entry import MOST_HOLES_BEFORE
 from shopfloor.core.phrases import phrase
-from shopfloor.core.vocabulary import COMES_IN, GaugeResult, MovementKind, TapState
+from shopfloor.core.vocabulary import COMES_IN, MovementKind, TapState
 from shopfloor.services.record.codes import find_in, look_up, must_be_new
 from shopfloor.services.record.life_summaries import refresh
 from shopfloor.services.record.work import Work, tried_again
-from shopfloor.store import GaugeCheck, Person, Station, StockMovement, Tap, TapLife, TapType
+from shopfloor.store import Person, Station, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.engine import hold
 from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.stock import WITHDRAWN
@@ -129,49 +129,6 @@ def fit_new_tap(
         refresh(session, {tap.id})
         _fit(session, work, tap, place, person, movement)
         return tap.code
-
-
-@tried_again
-def record_gauge_check(
-    work: Work, check_id: uuid.UUID, tap_code: str, result: GaugeResult, by: str, *, note: str | None = None
-) -> None:
-    """Store a GO/NO-GO check of the thread that a tap cuts; the same check sent twice is stored once.
-
-    Raises
-    ------
-    InputError    unknown codes, a note that is too long
-    """
-    with work.write() as session:
-        if session.get(GaugeCheck, check_id) is not None:
-            return
-        problems: list[Problem] = []
-        find = partial(find_in, session)
-        tap = look_up(find, problems, Tap, tap_code, "tap")
-        person = look_up(find, problems, Person, by, "person")
-        if note and len(note) > LONGEST_NOTE:
-            problems.append(
-                Problem(
-                    "note",
-                    phrase("it has {value} characters", value=len(note)),
-                    phrase("use at most {longest}", longest=LONGEST_NOTE),
-                )
-            )
-        if tap is None or person is None or problems:
-            raise InputError(problems)
-        now = work.clock()
-        session.add(
-            GaugeCheck(
-                id=check_id,
-                checked_at=now,
-                recorded_at=now,
-                person_id=person.id,
-                recorded_by_id=person.id,
-                tap_id=tap.id,
-                result=result,
-                note=note,
-            )
-        )
-        refresh(session, {tap.id})
 
 
 def present_life(session: Session, tap: Tap) -> TapLife:
@@ -316,3 +273,19 @@ def person_and_type(session: Session, by: str, tap_type: str) -> tuple[Person, T
     if person is None or kind is None:
         raise InputError(problems)
     return person, kind
+
+
+def tap_and_person(session: Session, tap_code: str, by: str) -> tuple[Tap, Person]:
+    """The rows of both codes.
+
+    Raises
+    ------
+    InputError    unknown codes
+    """
+    problems: list[Problem] = []
+    find = partial(find_in, session)
+    tap = look_up(find, problems, Tap, tap_code, "tap")
+    person = look_up(find, problems, Person, by, "person")
+    if tap is None or person is None:
+        raise InputError(problems)
+    return tap, person

@@ -14,8 +14,8 @@ from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.catalogue.labels import tap_code
 from shopfloor.services.crib.tap_history import exact_code, find_taps, tap_history
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.movements import move_tap
-from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.web.context import work
 from shopfloor.web.crib.blueprint import blueprint
 from shopfloor.web.crib.forms import GaugeForm, MoveForm

@@ -25,7 +25,7 @@ _YEAR_S = 365 * 24 * 3600
 
 @blueprint.get("/")
 def start() -> str:
-    """Three doors, one for each person, with what stands behind them now."""
+    """Three large links, one for each person, with the figures of the pages that they open."""
     return render_template("front/start.html", shop=overview(work()), say=sentences)
 
 

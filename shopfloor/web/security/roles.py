@@ -177,7 +177,7 @@ def _look() -> Response | None:
         raise RoleLacking(needs)
     if request.method != "GET" or request.path.startswith(_BACKGROUND):
         raise Unauthorized
-    return redirect(url_for(_door(needs), next=request.full_path.rstrip("?")), 303)
+    return redirect(url_for(_log_in_page(needs), next=request.full_path.rstrip("?")), 303)
 
 
 def _is_guarded(needs: Needs) -> bool:
@@ -197,7 +197,7 @@ def _fits(needs: Needs) -> bool:
     return needs is Needs.LOGGED_IN or bool(_ROLES[needs] & found.roles)
 
 
-def _door(needs: Needs) -> str:
+def _log_in_page(needs: Needs) -> str:
     return "who.password" if needs is Needs.FIRST_SUPERVISOR else "who.tiles"
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from shopfloor.core.input.catalogue_entries import BLIND, THROUGH
+from shopfloor.core.input.catalogue_reading import Answer
 from shopfloor.core.phrases import phrase
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, LifeMeasure, Role, StationKind
-from shopfloor.services.catalogue.things import BLIND, THROUGH, Answer, Listed
+from shopfloor.services.catalogue.things import Listed
 from shopfloor.web.forms.fields import (
     TO_CHOOSE,
     CodeField,

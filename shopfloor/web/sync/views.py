@@ -1,4 +1,4 @@
-"""The door for programs and tablets: one thing as JSON, stored once however often it is sent; lists to choose from.
+"""The interface for programs and tablets: one thing as JSON, stored once however often it is sent; lists to choose.
 
 Programs have no form token: pages of other sites are turned away by `refuse_strangers` instead. The fields are those of
 `RunEntry`, required as `FROM_A_TABLET` says; the handbook's page lists them from both.

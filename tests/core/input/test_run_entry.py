@@ -1,4 +1,4 @@
-"""One reading for every door: what a run must hold, and what bad input is told."""
+"""One reading for every way in: what a run must hold, and what bad input is told."""
 
 from __future__ import annotations
 

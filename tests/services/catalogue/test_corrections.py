@@ -123,7 +123,6 @@ def test_what_an_import_left_open_need_not_be_filled_in(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("kind", "code", "changes", "message"),
     [
-        (TAP_TYPES, "M8 SP", {"unit_cost": "much"}, "unit cost: 'much' is not a price"),
         ("stations", "arm", {"rpm_min": "501"}, "rpm max: 500 is below the lowest speed, 501"),
         ("jobs", "J1", {"material": "wood"}, "not a material of this shop"),
         ("people", "ada", {"roles": "king"}, "role: 'king' is not known"),

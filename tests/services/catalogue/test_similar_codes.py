@@ -1,4 +1,4 @@
-"""Codes that look alike: refused at every door, and those of an old record stay until a supervisor renames them."""
+"""Codes that look alike: refused wherever they are entered; old ones stay until a supervisor renames them."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _imported(work: Work, code: str, folder: Path, column: str) -> None:
     import_runs(work, path)
 
 
-DOORS: dict[str, Any] = {
+ENTRIES: dict[str, Any] = {
     **{kind: lambda work, code, _, kind=kind: add(work, kind, {"code": code, **THINGS[kind]}) for kind in THINGS},
     "tap type": lambda work, code, _: add_tap_type(work, {"code": code, "thread": "M8"}),
     "tap": lambda work, code, _: receive_tap(work, code, "M8 SP", "bo"),
@@ -65,12 +65,12 @@ DOORS: dict[str, Any] = {
 }
 
 
-@pytest.mark.parametrize("door", DOORS)
-def test_a_code_that_misleads_gets_in_by_no_door(shop: Shop, tmp_path: Path, door: str) -> None:
+@pytest.mark.parametrize("way", ENTRIES)
+def test_a_code_that_misleads_is_accepted_nowhere(shop: Shop, tmp_path: Path, way: str) -> None:
     """What cannot be seen, what mixes scripts, what holds neither letter nor digit."""
     for code in MISLEADING:
         with pytest.raises(InputError, match=r"invisible character|mixes letters|is not a code"):
-            DOORS[door](shop.work, code, tmp_path)
+            ENTRIES[way](shop.work, code, tmp_path)
 
 
 @pytest.mark.parametrize("kind", THINGS)
@@ -90,9 +90,9 @@ def test_a_tap_is_found_however_it_is_typed(shop: Shop) -> None:
         assert {"B\u00d6-1"} == {
             row.code for typed in ("b\u00f6-1", "bo\u0308-1", "B\u00d6-1") if (row := find_in(session, Tap, typed))
         }
-    for door in ("tap", "delivery", "fitted", "tablet"):
+    for way in ("tap", "delivery", "fitted", "tablet"):
         with pytest.raises(InputError, match="is taken"):
-            DOORS[door](shop.work, "bo\u0308-1", Path())
+            ENTRIES[way](shop.work, "bo\u0308-1", Path())
 
 
 @ON_BOTH

@@ -15,7 +15,7 @@ from shopfloor.core.input.crib_entries import CheckChange
 from shopfloor.core.vocabulary import GaugeResult, Mode, TapEnd, TapState
 from shopfloor.services.crib.tap_history import TapHistory, tap_history
 from shopfloor.services.ledger.gauge_check_corrections import cancel_check, check_history, correct_check
-from shopfloor.services.ledger.taps import record_gauge_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.record.revisions import Standing
 from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Cancellation, GaugeCheck

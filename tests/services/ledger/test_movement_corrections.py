@@ -12,10 +12,11 @@ from shopfloor.core.errors import Conflict, InputError, NotFound
 from shopfloor.core.input.crib_entries import MoveChange
 from shopfloor.core.vocabulary import GaugeResult, MovementKind, TapEnd, TapState
 from shopfloor.services.crib.tap_history import TapHistory, tap_history
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.history import BookedMove
 from shopfloor.services.ledger.movement_corrections import cancel_movement, correct_movement, move_history
 from shopfloor.services.ledger.movements import book_box, move_tap, receive
-from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
+from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.record.revisions import Standing
 from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.station import choices

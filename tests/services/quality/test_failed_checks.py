@@ -17,8 +17,9 @@ from shopfloor.core.input.incident_report import CheckReport
 from shopfloor.core.vocabulary import Cause, GaugeResult, MovementKind, TapEnd
 from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.gauge_check_corrections import cancel_check, correct_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.movements import move_tap
-from shopfloor.services.ledger.taps import receive_tap, record_gauge_check
+from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.quality.breakage import Period, incidents
 from shopfloor.services.quality.failed_checks import FailedCheck, failed_check, failed_checks, report_failed_check
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run

@@ -23,9 +23,10 @@ from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.vocabulary import COMES_IN, Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
 from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.gauge_check_corrections import cancel_check, correct_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.movement_corrections import cancel_movement, correct_movement
 from shopfloor.services.ledger.movements import move_tap
-from shopfloor.services.ledger.taps import fit_tap, record_gauge_check
+from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.quality.incidents import cancel_incident, correct_incident, incident_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run

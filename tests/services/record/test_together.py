@@ -22,9 +22,10 @@ from shopfloor.services.catalogue.things import add
 from shopfloor.services.crib.orders import ledger
 from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.gauge_check_corrections import cancel_check, correct_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.movement_corrections import cancel_movement
 from shopfloor.services.ledger.movements import book_box, move_tap, receive
-from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap, record_gauge_check
+from shopfloor.services.ledger.taps import fit_new_tap, fit_tap, receive_tap
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.csv_import import import_runs
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run

@@ -187,7 +187,7 @@ def test_out_and_in_again_is_the_same(shop: Shop, tmp_path: Path) -> None:
 
 
 def test_a_workbook_brings_the_same_runs_as_csv(work: Work, tmp_path: Path) -> None:
-    """With dates and numbers as a sheet keeps them: a run that came by one door is known at the other."""
+    """With dates and numbers as a sheet keeps them: a run that came one way is known when it comes the other."""
     book, rows = Workbook(), list(csv.reader(io.StringIO(LOG)))
     sheet = book.active
     assert sheet is not None

@@ -16,11 +16,11 @@ TYPE = "M8 spiral point"
 STOCK = f"/crib/stock/{TYPE}"
 
 
-def book(client: FlaskClient, door: str, **typed: str) -> TestResponse:
-    """Send the form that stands at a door."""
-    page = client.get(door).text
+def book(client: FlaskClient, address: str, **typed: str) -> TestResponse:
+    """Send the form of that page."""
+    page = client.get(address).text
     id_ = re.findall(r'name="id"[^>]* value="([^"]*)"', page)[0]
-    return client.post(door, data={"id": id_, "person": "ben", **typed})
+    return client.post(address, data={"id": id_, "person": "ben", **typed})
 
 
 def receive(client: FlaskClient, number: str, **typed: str) -> TestResponse:

@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.crib.tap_history import tap_history
-from shopfloor.services.ledger.taps import record_gauge_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.store import Cancellation, GaugeCheck
 from tests.web.conftest import Shop
 from tests.web.corrections import cancellation, correct, drawn

@@ -35,7 +35,7 @@ PAGES = [
     "/crib/types/new",
     f"/crib/stock/{M8}",
 ]
-DOORS = ["/crib/gauge/T0001", "/crib/moves/T0001", f"/crib/stock/{M8}", "/crib/receive", "/crib/types/new"]
+ADDRESSES = ["/crib/gauge/T0001", "/crib/moves/T0001", f"/crib/stock/{M8}", "/crib/receive", "/crib/types/new"]
 FIELDS = ["id", "result", "movement", "person", "note", "number", "codes", "used", "holes_before", "code", "unit_cost"]
 
 
@@ -169,7 +169,7 @@ def test_no_query_string_breaks_a_page(client: FlaskClient, name: str, value: st
 
 
 @settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(st.text(max_size=30), st.sampled_from(DOORS), st.sampled_from(FIELDS))
+@given(st.text(max_size=30), st.sampled_from(ADDRESSES), st.sampled_from(FIELDS))
 def test_no_text_in_any_field_breaks_a_form(client: FlaskClient, value: str, address: str, field: str) -> None:
     """Any text in any field gives a message or is stored, never a failure of ours."""
     form = {**check(), **movement("returned to the crib"), **delivery()}

@@ -19,7 +19,7 @@ from shopfloor.web import errors
 from tests.web.conftest import Shop
 
 
-def test_the_start_page_opens_three_doors(client: FlaskClient) -> None:
+def test_the_start_page_has_three_large_links(client: FlaskClient) -> None:
     """One for each person."""
     page = client.get("/").text
     for address in ("/operator/", "/crib/", "/quality/"):
@@ -34,7 +34,7 @@ def test_an_empty_log_leads_to_its_first_run(client: FlaskClient) -> None:
     assert 'class="figure"' not in page
 
 
-def test_each_door_tells_what_is_behind_it(shop: Shop, client: FlaskClient) -> None:
+def test_each_link_tells_what_is_behind_it(shop: Shop, client: FlaskClient) -> None:
     """Facts with their evidence: when and where, of how many taps, in how many holes."""
     shop.log()
     shop.log(tap_end="broken", broke_at_hole=20, part_fate="scrapped")

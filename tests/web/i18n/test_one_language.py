@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 
 from shopfloor.core.input.crib_entries import Delivery
 from shopfloor.core.vocabulary import GaugeResult
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.services.ledger.movements import receive
-from shopfloor.services.ledger.taps import record_gauge_check
 from shopfloor.services.runs.runs import cancel_run, undo_run
 from shopfloor.web.i18n import language
 from tests.web.conftest import Shop
@@ -21,7 +21,7 @@ from tests.web.marked import CLOSE, OPEN, marking, texts_of_the_shop, unmarked
 from tests.web.walk import TYPED, forms, kind, pages
 
 NAMES = ("Turnbull", "Aalen-Johansen", "SHOPFLOOR_CHANGE_COST", "SHOPFLOOR_BREAK_COST", "SHOPFLOOR_WEAR_COST")
-DOORS = ("/sync/runs", "/sync/taps", "/sync/pin", f"/sync/runs/{uuid.UUID(int=7)}/undo", "/sync/nothing")
+ADDRESSES = ("/sync/runs", "/sync/taps", "/sync/pin", f"/sync/runs/{uuid.UUID(int=7)}/undo", "/sync/nothing")
 BODIES: list[Any] = [
     [],
     {},
@@ -96,22 +96,24 @@ def test_what_is_asked_back_is_of_the_pages_language(client: FlaskClient, own: l
     odd = batch | {"holes": "4800", "cutting_slips": "4000", "rpm": "50"}
     box = {"person": "ben", "id": str(uuid.uuid4()), "number": "900"}
     delivery = box | {"tap_type": "M8 spiral point", "used": "none"}
-    doors = {
+    sent = {
         "/operator/arm-1/": odd,
         "/crib/receive": delivery,
         "/crib/stock/M8 spiral point": box | {"movement": "counted"},
     }
-    for door, data in doors.items():
-        page = client.post(door, data=data, headers={"Accept-Language": "es"}).text
-        assert 'name="sure"' in page, door
+    for address, data in sent.items():
+        page = client.post(address, data=data, headers={"Accept-Language": "es"}).text
+        assert 'name="sure"' in page, address
         assert [] == unmarked(page, own)
 
 
-@pytest.mark.parametrize("door", DOORS)
-def test_every_answer_of_a_door_is_of_the_tablets_language(client: FlaskClient, own: list[str], door: str) -> None:
+@pytest.mark.parametrize("address", ADDRESSES)
+def test_every_answer_of_an_address_is_of_the_tablets_language(
+    client: FlaskClient, own: list[str], address: str
+) -> None:
     """The tablet shows them in the list of its entries."""
     for body in BODIES:
-        answer: Any = client.post(door, json=body, headers={"Accept-Language": "es"}).json
+        answer: Any = client.post(address, json=body, headers={"Accept-Language": "es"}).json
         told = [answer["error"], answer["remedy"]]
         told += [problem[name] for problem in answer["problems"] for name in ("what", "remedy")]
         assert [] == [text for text in told if not VALUES_TO_SEND.match(text) and unmarked(text, own)]

@@ -114,11 +114,11 @@ def test_a_correction_asks_back_what_it_changes(at_work: FlaskClient, shop: Shop
     for _ in range(2):
         shop.log(holes=18)
     run = shop.log(holes=20)
-    door = f"{ENTRIES}/{run}/correct"
+    address = f"{ENTRIES}/{run}/correct"
     typed = correction(at_work, run, holes="1812")
-    asked = at_work.post(door, data=typed)
+    asked = at_work.post(address, data=typed)
     assert ("Yes, 1,812 holes", "holes=1812") == answers(asked)
-    assert 303 == at_work.post(door, data=typed | {"sure": "holes=1812"}).status_code
+    assert 303 == at_work.post(address, data=typed | {"sure": "holes=1812"}).status_code
     corrected = shop.runs()[-1]
     assert (1812, "holes") == (corrected.holes, corrected.confirmed)
     noted = correction(at_work, corrected.id, note="a whole pallet")

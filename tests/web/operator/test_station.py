@@ -536,7 +536,7 @@ def test_a_strange_address_does_no_harm(at_work: FlaskClient, query: str) -> Non
 
 
 def test_an_address_that_nobody_can_write_is_no_page(at_work: FlaskClient) -> None:
-    """A NUL in what was fitted is refused at the door."""
+    """A NUL in what was fitted is refused as it arrives."""
     assert 404 == at_work.get(f"{STATION}?fitted=%00").status_code
 
 

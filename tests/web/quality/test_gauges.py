@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 
 from shopfloor.core.vocabulary import GaugeResult
 from shopfloor.services.ledger.gauge_check_corrections import cancel_check
-from shopfloor.services.ledger.taps import record_gauge_check
+from shopfloor.services.ledger.gauge_checks import record_gauge_check
 from shopfloor.store import GaugeIncident
 from tests.web.conftest import Shop
 from tests.web.corrections import correct, drawn

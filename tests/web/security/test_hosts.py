@@ -85,7 +85,7 @@ PATHS = ["/", "/healthz", "/nowhere", "/operator/sw.js", "/operator/arm-1/", "/s
 @pytest.mark.parametrize("path", PATHS)
 @pytest.mark.parametrize("asked", ["evil.example:8000", "["])
 def test_nothing_is_served_under_another_name(shop: Shop, path: str, asked: str) -> None:
-    """421 on every page, file and door, with what to set and nothing else: neither the name nor ours."""
+    """421 on every page, file and interface, with what to set and nothing else: neither the name nor ours."""
     answer = client_of(shop.work, "").get(path, headers={"Host": asked})
     assert (421, "text/plain") == (answer.status_code, answer.mimetype)
     assert answer.text == (

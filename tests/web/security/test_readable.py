@@ -1,4 +1,4 @@
-"""What no request may bring: it is answered in words, at every door alike."""
+"""What no request may bring: it is answered in words, everywhere alike."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def fields(answer: TestResponse) -> list[str]:
 
 @pytest.mark.parametrize("address", NO_ADDRESSES)
 def test_what_says_that_it_comes_from_no_address_is_refused(client: FlaskClient, address: str) -> None:
-    """At the door for programs, and at every form over https, where the page that it stands on is looked at."""
+    """At the addresses for programs, and at every form over https, where the page that it stands on is looked at."""
     for header in ("Origin", "Referer"):
         answer = client.post("/sync/runs", json={}, headers={header: address})
         assert (400, True) == (answer.status_code, "error" in (answer.json or {}))
@@ -60,8 +60,8 @@ def test_what_says_that_it_comes_from_no_address_is_refused(client: FlaskClient,
 @pytest.mark.parametrize("way", NO_ADDRESSES)
 def test_nobody_is_sent_on_to_no_address(gate: Gate, way: str) -> None:
     """The start page is the way on then."""
-    for door in ("who", "who/pin", "who/password"):
-        assert gate.enrolled().get(f"/operator/{door}", query_string={"next": way}).status_code in (200, 303)
+    for page in ("who", "who/pin", "who/password"):
+        assert gate.enrolled().get(f"/operator/{page}", query_string={"next": way}).status_code in (200, 303)
 
 
 def test_a_tap_from_the_box_may_have_an_id_of_any_time(client: FlaskClient, shop: Shop) -> None:
@@ -89,7 +89,7 @@ def test_a_tablet_that_is_none_is_not_found(gate: Gate, number: str, action: str
 
 @pytest.mark.parametrize("character", ["%00", "%1B", "%7F"])
 def test_an_address_that_nothing_can_have_is_not_found(any_client: FlaskClient, character: str) -> None:
-    """In the path or behind it, at pages and at the door for programs, on either database."""
+    """In the path or behind it, at pages and at the addresses for programs, on either database."""
     for address in (
         f"/operator/{character}/", f"/sync/lists/{character}", f"/sync/advice/{character}", f"/crib/taps/{character}",
         f"/setup/jobs/{character}/card", f"/crib/stock/{character}", f"/quality/life?material={character}",

@@ -1,4 +1,4 @@
-"""The tablet's door for photographs: each stored once however often it is sent; nothing but pictures."""
+"""Photographs from tablets: each stored once however often it is sent; nothing but pictures."""
 
 from __future__ import annotations
 

@@ -202,7 +202,7 @@ def test_reading_a_run_is_not_offered(client: FlaskClient) -> None:
 def test_what_to_do_is_told_to_a_program(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, status: int, body: Any, headers: dict[str, str]
 ) -> None:
-    """Each refusal has a remedy of this door: a program has no form, and cannot go back."""
+    """Each refusal has a remedy of this interface: a program has no form, and cannot go back."""
     client = create_app(shop.work).test_client()
     if status == 409:
         send(client, body | {"rpm": 300})

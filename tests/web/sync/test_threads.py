@@ -26,10 +26,10 @@ def test_whatever_else_is_typed_offers_nothing_or_something_alike(client: FlaskC
 
 
 def test_what_nobody_can_write_is_not_found(client: FlaskClient) -> None:
-    """A NUL is refused at the door, before anything looks for it."""
+    """A NUL is refused as it arrives, before anything looks for it."""
     assert 404 == client.get("/sync/threads", query_string={"text": "\0"}).status_code
 
 
 def test_a_foreign_page_is_refused(client: FlaskClient) -> None:
-    """As at the other doors for programs."""
+    """As at the other addresses for programs."""
     assert 403 == client.get("/sync/threads?text=M8", headers={"Sec-Fetch-Site": "cross-site"}).status_code

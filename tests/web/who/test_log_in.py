@@ -198,10 +198,10 @@ def test_a_run_is_taken_back_by_whoever_made_it(gate: Gate) -> None:
     """Ben cannot take back Ada's from his tablet's list; she can, once."""
     sent = run(gate, "ada")
     assert 201 == gate.as_("ada").post("/sync/runs", json=sent).status_code
-    door, client = f"/sync/runs/{sent['id']}/undo", gate.as_("ben")
+    address, client = f"/sync/runs/{sent['id']}/undo", gate.as_("ben")
     gate.shop.clock.move(minutes=3)
-    assert 401 == client.post(door, json={}).status_code
-    assert 200 == gate.as_("ada").post(door, json={}).status_code
+    assert 401 == client.post(address, json={}).status_code
+    assert 200 == gate.as_("ada").post(address, json={}).status_code
 
 
 def test_a_tap_from_the_box_waits_for_the_pin_too(gate: Gate) -> None:

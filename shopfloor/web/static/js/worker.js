@@ -10,8 +10,11 @@ const SCOPE = new URL("./", location.href).pathname;
 
 addEventListener("install", (event) => event.waitUntil(install()));
 addEventListener("activate", (event) => event.waitUntil(takeOver()));
-// The page asks again when idle: a worker that was installed while the old one was busy may else wait for minutes.
-addEventListener("message", () => void skipWaiting());
+// The page sends both messages when idle. A worker that was installed while the old one was busy may else wait for minutes.
+addEventListener("message", (event) => {
+  if (event.data === "activate") void skipWaiting();
+  if (event.data === "keep-handbook") event.waitUntil(keepHandbook());
+});
 addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (url.origin !== location.origin) return;
@@ -24,14 +27,15 @@ async function install() {
   const missing = await Promise.all(FILES.map(async (name) => ((await files.match(name)) ? null : name)));
   await files.addAll(missing.filter(Boolean));
   if (!(await renew(PAGE))) throw new Error("the offline page cannot be fetched");
-  await keepHelp(files);
   await skipWaiting();
 }
 
-// The handbook's pages for the station: good to have, and nothing else waits for one that cannot be fetched.
-async function keepHelp(files) {
-  const missing = await Promise.all(PICTURES.map(async (name) => ((await files.match(name)) ? null : name)));
-  await Promise.all([...HELP.map(renew), ...missing.filter(Boolean).map((name) => files.add(name).catch(() => undefined))]);
+// The handbook's pages for the station, which nothing waits for: on weak Wi-Fi the entries go first.
+async function keepHandbook() {
+  const files = await caches.open(FILES_CACHE);
+  const pages = await caches.open(PAGES_CACHES + LANGUAGE);
+  for (const name of PICTURES) if (!(await files.match(name))) await files.add(name).catch(() => undefined);
+  for (const address of HELP) if (!(await pages.match(address))) await renew(address);
 }
 
 // Delete old files only once every cached page is of the new version: a page must never lack its files.

@@ -10,11 +10,11 @@ let isSending = false;
 let pausedUntil = 0;
 
 /** Send what may be sent. One tab at a time where the browser can tell; two at once would do no harm. */
-export async function sendPhotographs(doors) {
+export async function sendPhotographs(addresses) {
   if (isSending || performance.now() < pausedUntil) return;
   isSending = true;
   try {
-    const pass = () => sendInOrder(doors);
+    const pass = () => sendInOrder(addresses);
     await (navigator.locks ? navigator.locks.request(LOCK, { ifAvailable: true }, (lock) => lock && pass()) : pass());
   } catch {
     // The tablet's database is closed: the next check tries again.
@@ -23,19 +23,19 @@ export async function sendPhotographs(doors) {
   }
 }
 
-async function sendInOrder(doors) {
+async function sendInOrder(addresses) {
   for (const entry of await entries()) {
     if (entry.state !== SAVED) continue;
     for (const { id, state } of entry.photographs ?? []) {
-      if (state === WAITING && !(await sendKept(doors, entry.id, id))) return;
+      if (state === WAITING && !(await sendKept(addresses, entry.id, id))) return;
     }
   }
 }
 
 // Resolves with whether the next one may be sent.
-async function sendKept(doors, run, id) {
+async function sendKept(addresses, run, id) {
   const bytes = await pictureOf(id);
-  const told = bytes ? await sendPhotograph(doors, run, { id, bytes }) : lostPhotograph(say("this tablet no longer has it"));
+  const told = bytes ? await sendPhotograph(addresses, run, { id, bytes }) : lostPhotograph(say("this tablet no longer has it"));
   if (!told) return false;
   await changePhotograph(run, id, told, told.state === SAVED);
   if (told.state) return true;
@@ -45,8 +45,8 @@ async function sendKept(doors, run, id) {
 }
 
 /** Send one photograph of a run that is saved; resolves with what changes for it, or null without an answer. */
-export async function sendPhotograph(doors, run, { id, bytes }) {
-  const answer = await postPicture(`${doors.runs}/${run}/photographs/${id}`, bytes);
+export async function sendPhotograph(addresses, run, { id, bytes }) {
+  const answer = await postPicture(`${addresses.runs}/${run}/photographs/${id}`, bytes);
   return answer && settled({ id }, answer).change;
 }
 

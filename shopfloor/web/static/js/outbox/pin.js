@@ -14,8 +14,8 @@ export function pinsNeeded(kept) {
 }
 
 /** Ask for the PIN; `afterwards` is called once it was right. */
-export function askPin(person, doors, afterwards) {
-  asked = { person, doors, afterwards };
+export function askPin(person, addresses, afterwards) {
+  asked = { person, addresses, afterwards };
   part("#pin-title").textContent = say("PIN of {name}", { name: person.name });
   const what = sayCount(person.count, "{n} entry on this tablet is waiting for it.", "{n} entries on this tablet are waiting for it.");
   part("[data-pin-why]").textContent = `${what} ${say("If you have a password, type that instead.")}`;
@@ -30,8 +30,8 @@ export function startPinQuestion(root) {
   part("[data-pin-close]").addEventListener("click", () => dialog.close());
   part("form").addEventListener("submit", async (event) => {
     event.preventDefault();
-    const { person, doors, afterwards } = asked;
-    const fault = await givePin(doors, person.code, part("[data-pin]").value);
+    const { person, addresses, afterwards } = asked;
+    const fault = await givePin(addresses, person.code, part("[data-pin]").value);
     part("[data-pin]").value = "";
     part("[data-pin-fault]").textContent = fault ?? "";
     if (fault !== null) return;

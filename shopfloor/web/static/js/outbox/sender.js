@@ -50,8 +50,8 @@ export function postPicture(address, body) {
 }
 
 /** The server's time in ms, or null where it does not answer. `navigator.onLine` says nothing about that. */
-export async function serverNow(doors, timeout = CLOCK_TIMEOUT_MS) {
-  const answer = await ask(doors.clock, {}, timeout);
+export async function serverNow(addresses, timeout = CLOCK_TIMEOUT_MS) {
+  const answer = await ask(addresses.clock, {}, timeout);
   const now = answer?.status === 200 ? Date.parse(answer.body?.now) : NaN;
   seen(!Number.isNaN(now));
   return network.answers ? now : null;
@@ -74,8 +74,8 @@ export async function readPage(address) {
 }
 
 /** Send a person's PIN for the entries that wait here; resolves with what is wrong, or null. */
-export async function givePin(doors, person, secret) {
-  const answer = await post(doors.pin, { person, secret });
+export async function givePin(addresses, person, secret) {
+  const answer = await post(addresses.pin, { person, secret });
   if (answer === null) return say("The server does not answer. The entries stay on this tablet.");
   if (answer.status === 401) return say("This tablet is no longer enrolled: ask a supervisor. The entries stay on it.");
   if (answer.status === 200) return null;
@@ -83,35 +83,35 @@ export async function givePin(doors, person, secret) {
 }
 
 /** Whether somebody is logged in; null where the server does not answer. */
-export async function isLoggedIn(doors) {
-  const answer = await post(doors.here, {});
+export async function isLoggedIn(addresses) {
+  const answer = await post(addresses.here, {});
   return answer?.status === 200 ? answer.body?.logged_in === true : null;
 }
 
 /** Send an entry that the tablet could not keep; resolves with what changes, which is nothing without an answer. */
-export async function sendUnkept(doors, entry) {
-  const now = await serverNow(doors);
+export async function sendUnkept(addresses, entry) {
+  const now = await serverNow(addresses);
   if (now === null) return {};
   // A repeat must be the same run, as it would be if the tablet had kept it.
   if (!unkept.has(entry.id)) unkept.set(entry.id, new Date(now).toISOString());
-  const { change: told } = settled(entry, await post(doors.runs, { ...entry.sent, when: unkept.get(entry.id) }));
+  const { change: told } = settled(entry, await post(addresses.runs, { ...entry.sent, when: unkept.get(entry.id) }));
   if (told.state === REFUSED) unkept.delete(entry.id);
   return told;
 }
 
 /** Send all that waits. One tab at a time where the browser can tell; two at once would do no harm. */
-export function sendAll(doors) {
-  const pass = () => sendInOrder(doors);
+export function sendAll(addresses) {
+  const pass = () => sendInOrder(addresses);
   turn = turn.then(() => (navigator.locks ? navigator.locks.request(LOCK, pass) : pass()));
   const mine = turn;
   turn = turn.catch(() => undefined);
   return mine;
 }
 
-async function sendInOrder(doors) {
+async function sendInOrder(addresses) {
   const waiting = (await entries()).filter((entry) => entry.state === WAITING);
   if (!waiting.length) return;
-  const now = await serverNow(doors, TIMEOUT_MS);
+  const now = await serverNow(addresses, TIMEOUT_MS);
   if (now === null) return;
   const began = performance.now();
   const clock = () => now + performance.now() - began;
@@ -121,7 +121,7 @@ async function sendInOrder(doors) {
     if (held.has(`person ${sent.person}`) || held.has(`tap ${sent.tap}`)) continue;
     const entry = await begun(id, now);
     if (entry?.state !== WAITING) continue;
-    if (!(await sendOne(doors, entry, clock))) break;
+    if (!(await sendOne(addresses, entry, clock))) break;
     if ((await entryOf(id))?.needs_pin) held.add(`person ${sent.person}`).add(`tap ${sent.tap}`);
   }
   await forgetOld();
@@ -144,19 +144,19 @@ async function begun(id, now) {
   return entry;
 }
 
-async function sendOne(doors, entry, clock) {
+async function sendOne(addresses, entry, clock) {
   const isTap = entry.kind === "tap";
-  const answer = await post(isTap ? doors.taps : doors.runs, isTap ? entry.sent : { ...entry.sent, when: entry.when });
+  const answer = await post(isTap ? addresses.taps : addresses.runs, isTap ? entry.sent : { ...entry.sent, when: entry.when });
   const { change: told, goesOn } = settled(entry, answer);
   if (answer === null) seen(false);
-  if (told.state === SAVED && entry.take_back) return undo(doors, entry);
+  if (told.state === SAVED && entry.take_back) return undo(addresses, entry);
   const saved = { saved_at: clock(), open_batch: answer?.body?.open_batch };
   await change(entry.id, () => (told.state === SAVED ? { ...told, ...saved } : told));
   return goesOn;
 }
 
-async function undo(doors, entry) {
-  const answer = await post(`${doors.runs}/${entry.id}/undo`, {});
+async function undo(addresses, entry) {
+  const answer = await post(`${addresses.runs}/${entry.id}/undo`, {});
   if (answer?.body?.undone) await change(entry.id, () => ({ state: TAKEN_BACK, problems: [], needs_pin: false }));
   else if (answer?.status === 401 && answer.body?.problems) await change(entry.id, () => ({ needs_pin: true }));
   else if (answer?.status === 409) await change(entry.id, () => ({ state: REFUSED, is_stored: true, problems: answer.body.problems }));

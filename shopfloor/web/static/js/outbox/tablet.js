@@ -17,13 +17,15 @@ export function registerWorker({ worker }) {
 }
 
 /**
- * Activate a waiting worker; to be called when the page is idle.
+ * What can wait until the page is idle: activate a waiting worker, and have the active one keep the handbook.
  *
- * A new worker asks for that itself as soon as it is installed, but browsers may drop the request while the old worker is
+ * A new worker asks to be activated as soon as it is installed, but browsers may drop the request while the old worker is
  * busy, and would then keep it waiting for minutes.
  */
-export async function activateWaitingWorker() {
-  (await navigator.serviceWorker?.getRegistration())?.waiting?.postMessage("activate");
+export async function tendWorker() {
+  const { waiting, active } = (await navigator.serviceWorker?.getRegistration()) ?? {};
+  waiting?.postMessage("activate");
+  active?.postMessage("keep-handbook");
 }
 
 /** What the tray warns of: what does not work on this tablet, and what soon may not. */

@@ -28,7 +28,7 @@ export function takeBack(id, send) {
  * @param {{send: Function, warnings: Function, confirm: Function}} ways to send what waits, to warn of what may go wrong on
  *     the tablet, and to query implausible numbers in a corrected entry
  */
-export function startTray(tray, ways, doors) {
+export function startTray(tray, ways, addresses) {
   tray.querySelector("[data-tray-close]").addEventListener("click", () => tray.close());
   const show = async () => {
     const kept = await entries();
@@ -36,7 +36,7 @@ export function startTray(tray, ways, doors) {
     const lines = kept.map((entry) => line(entry, ways));
     const none = element("li", {}, element("p", { class: "notice" }, say("Nothing has been logged on this tablet yet.")));
     tray.querySelector("[data-tray-list]").replaceChildren(...(lines.length ? lines : [none]));
-    tray.querySelector("[data-tray-facts]").replaceChildren(...pinsNeeded(kept).map((person) => pinLine(person, doors, ways.send)), ...(await ways.warnings()));
+    tray.querySelector("[data-tray-facts]").replaceChildren(...pinsNeeded(kept).map((person) => pinLine(person, addresses, ways.send)), ...(await ways.warnings()));
   };
   // A form in which somebody types must not be replaced.
   onChange(() => (tray.open && !tray.querySelector("form") ? show() : undefined));
@@ -52,10 +52,10 @@ function rank(entry) {
   return states.includes(REFUSED) ? 0 : states.includes(WAITING) ? 1 : 2;
 }
 
-function pinLine(person, doors, send) {
+function pinLine(person, addresses, send) {
   const what = sayCount(person.count, "{n} entry is waiting for the PIN of {name}", "{n} entries are waiting for the PIN of {name}", { name: person.name });
   const words = element("p", {}, what);
-  const give = button(say("Give the PIN"), () => askPin(person, doors, send), "button button-main");
+  const give = button(say("Give the PIN"), () => askPin(person, addresses, send), "button button-main");
   return element("div", { class: "notice notice-warn told" }, words, give);
 }
 

@@ -12,7 +12,7 @@ export async function continueUnconfirmed(station, person) {
   await keepFact("locked", undefined);
 }
 
-export function startLockScreen(root, doors) {
+export function startLockScreen(root, addresses) {
   const screen = root.querySelector("[data-lock-screen]");
   const form = root.querySelector("[data-pin-page] form");
   if (screen || form) keepFact("locked", true).catch(() => undefined);
@@ -20,13 +20,13 @@ export function startLockScreen(root, doors) {
     const tile = event.target.closest("a[data-person]");
     if (!tile) return;
     event.preventDefault();
-    if ((await serverNow(doors)) !== null) return location.assign(tile.href);
+    if ((await serverNow(addresses)) !== null) return location.assign(tile.href);
     await continueOffline({ code: tile.dataset.person, name: tile.dataset.name }, screen.dataset.station);
   });
   form?.addEventListener("submit", async (event) => {
     if (event.defaultPrevented) return;
     event.preventDefault();
-    if ((await serverNow(doors)) !== null) return form.submit();
+    if ((await serverNow(addresses)) !== null) return form.submit();
     const { person, name } = form.closest("[data-pin-page]").dataset;
     const says = form.querySelector("[data-pin-says]");
     says.hidden = false;

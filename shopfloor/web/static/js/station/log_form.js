@@ -24,7 +24,7 @@ let isBusy = false;
 let isLeaving = false;
 
 /** Hook the form; `afterwards(form, raw, rest)` is called where the entry stayed on the tablet. */
-export function startLogForm(form, doors, afterwards) {
+export function startLogForm(form, addresses, afterwards) {
   // A cached page would give the same id to every batch.
   renewId(form);
   startPhotographing(form);
@@ -38,7 +38,7 @@ export function startLogForm(form, doors, afterwards) {
     if (isBusy) return;
     isBusy = true;
     try {
-      await save(form, doors, afterwards, event.submitter);
+      await save(form, addresses, afterwards, event.submitter);
     } finally {
       isBusy = false;
     }
@@ -72,7 +72,7 @@ function isLateTouch(form) {
   return isEmpty && performance.now() - savedAt < 1000 * limits().just_saved_s;
 }
 
-async function save(form, doors, afterwards, submitter) {
+async function save(form, addresses, afterwards, submitter) {
   const raw = { ...Object.fromEntries(new FormData(form)), station: form.dataset.station };
   raw.device_time = isoWithOffset(new Date());
   raw.slip_holes = slipHolesFor(raw);
@@ -90,17 +90,17 @@ async function save(form, doors, afterwards, submitter) {
   try {
     await keepWith(entry, pictures);
   } catch {
-    return saveUnkept(form, doors, entry, rest, pictures);
+    return saveUnkept(form, addresses, entry, rest, pictures);
   }
-  await Promise.race([sendAll(doors), new Promise((resolve) => setTimeout(resolve, WAIT_MS))]);
+  await Promise.race([sendAll(addresses), new Promise((resolve) => setTimeout(resolve, WAIT_MS))]);
   const kept = await entryOf(entry.id);
   if (kept.state === REFUSED) return refused(form, kept.problems);
   await endCount(form);
   if (kept.state === SAVED) return goOn(form, kept, rest);
   noticedId = kept.id;
   savedAt = performance.now();
-  if (kept.needs_pin) noticePin(kept, doors);
-  else if (kept.state === WAITING) notice(say("On this tablet: {entry}. Not yet sent.", { entry: describe(entry) }), "warn", [say("Undo"), () => undo(entry, doors)], savedNews(kept.id));
+  if (kept.needs_pin) noticePin(kept, addresses);
+  else if (kept.state === WAITING) notice(say("On this tablet: {entry}. Not yet sent.", { entry: describe(entry) }), "warn", [say("Undo"), () => undo(entry, addresses)], savedNews(kept.id));
   return afterwards(form, raw, rest);
 }
 
@@ -132,9 +132,9 @@ function newEntry(form, raw, pictures) {
 }
 
 /** Say whose PIN an entry waits for, with a button to give it. */
-export function noticePin(kept, doors) {
+export function noticePin(kept, addresses) {
   const person = { code: kept.sent.person, name: kept.told.person || kept.sent.person, count: 1 };
-  const give = [say("Give the PIN"), () => askPin(person, doors, () => sendAll(doors))];
+  const give = [say("Give the PIN"), () => askPin(person, addresses, () => sendAll(addresses))];
   notice(say("On this tablet: {entry}. It waits for the PIN of {name}", { entry: describe(kept), name: person.name }), "warn", give, savedNews(kept.id));
   document.querySelector(".told")?.setAttribute("data-pin-told", "");
 }
@@ -146,8 +146,8 @@ async function renewNotice(id) {
   if (kept?.state === SAVED) noticedId = null;
 }
 
-async function undo(entry, doors) {
-  await takeBack(entry.id, () => sendAll(doors));
+async function undo(entry, addresses) {
+  await takeBack(entry.id, () => sendAll(addresses));
   const kept = await entryOf(entry.id);
   const isWaiting = kept.state === WAITING;
   const told = { entry: describe(entry) };
@@ -178,9 +178,9 @@ function postGoOn(form, run, rest) {
 }
 
 // The tablet's storage is full or closed: only the server can keep the entry, and the form stays until it has answered.
-async function saveUnkept(form, doors, entry, rest, pictures) {
-  const told = await sendUnkept(doors, entry);
-  if (told.state === SAVED) return (await areSent(form, doors, entry, pictures)) && goOn(form, entry, rest);
+async function saveUnkept(form, addresses, entry, rest, pictures) {
+  const told = await sendUnkept(addresses, entry);
+  if (told.state === SAVED) return (await areSent(form, addresses, entry, pictures)) && goOn(form, entry, rest);
   if (told.state === REFUSED) return refused(form, told.problems);
   const why = network.answers ? say("the server did not accept it") : say("the server does not answer");
   const what = say("this tablet cannot keep any more entries (its storage is full or unavailable), and {why}", { why });
@@ -189,9 +189,9 @@ async function saveUnkept(form, doors, entry, rest, pictures) {
 }
 
 // Photographs that only this page holds: the form stays until they are sent, or removed from it.
-async function areSent(form, doors, entry, pictures) {
+async function areSent(form, addresses, entry, pictures) {
   for (const picture of pictures) {
-    const told = await sendPhotograph(doors, entry.id, picture);
+    const told = await sendPhotograph(addresses, entry.id, picture);
     if (told?.state === SAVED) continue;
     const what = told?.problems?.[0]?.what ?? say("the server did not accept it");
     showFaults(form, [{ field: say("photograph"), what, remedy: say("save again to send it once more, or remove it: the batch itself is saved") }]);

@@ -12,37 +12,37 @@ import { KINDS, oneSlipAway, plain, readLabel } from "../scan/labels.js";
 import { startWedge } from "../scan/wedge.js";
 import { askCode } from "../scan/window.js";
 
-export function startScanning(root, form, doors) {
+export function startScanning(root, form, addresses) {
   const way = root.getElementById("scanned");
-  const take = (text) => taken(text, form, way, doors);
+  const take = (text) => taken(text, form, way, addresses);
   startWedge(root, way.dataset.prefix, take);
   for (const link of root.querySelectorAll("[data-scan-open]")) {
     link.addEventListener("click", async (event) => {
       event.preventDefault();
-      await answered(await askCode(), take, form, way, doors);
+      await answered(await askCode(), take, form, way, addresses);
     });
   }
 }
 
-async function taken(text, form, way, doors) {
+async function taken(text, form, way, addresses) {
   dismiss();
   const things = thingsOf(await listsOf(way.elements.station.value));
   const read = readLabel(text);
   const bare = things.filter((thing) => plain(thing.code) === plain(text));
-  if (read.fault) return again(faultOf(read.fault, text), [...oneSlipAway(text, things), ...bare], form, way, doors);
+  if (read.fault) return again(faultOf(read.fault, text), [...oneSlipAway(text, things), ...bare], form, way, addresses);
   const found = things.filter((thing) => thing.kind === read.kind && plain(thing.code) === read.plain);
-  if (found.length + bare.length > 1) return again(say("'{text}' may mean more than one thing. Touch the one that is meant.", { text }), [...found, ...bare], form, way, doors);
-  await follow({ kind: read.kind, code: found[0]?.code ?? read.plain, text, isKnown: found.length === 1 }, form, way, doors);
+  if (found.length + bare.length > 1) return again(say("'{text}' may mean more than one thing. Touch the one that is meant.", { text }), [...found, ...bare], form, way, addresses);
+  await follow({ kind: read.kind, code: found[0]?.code ?? read.plain, text, isKnown: found.length === 1 }, form, way, addresses);
 }
 
-async function again(said, near, form, way, doors) {
-  const take = (text) => taken(text, form, way, doors);
-  await answered(await askCode(said, near.slice(0, limits().most_near)), take, form, way, doors);
+async function again(said, near, form, way, addresses) {
+  const take = (text) => taken(text, form, way, addresses);
+  await answered(await askCode(said, near.slice(0, limits().most_near)), take, form, way, addresses);
 }
 
-function answered(answer, take, form, way, doors) {
+function answered(answer, take, form, way, addresses) {
   if (answer === null) return undefined;
-  return typeof answer === "string" ? take(answer) : follow({ ...answer, isKnown: true }, form, way, doors);
+  return typeof answer === "string" ? take(answer) : follow({ ...answer, isKnown: true }, form, way, addresses);
 }
 
 function thingsOf(lists) {
@@ -50,11 +50,11 @@ function thingsOf(lists) {
   return [...of("T", lists?.taps), ...of("J", lists?.jobs), ...of("S", lists?.stations)];
 }
 
-async function follow(thing, form, way, doors) {
+async function follow(thing, form, way, addresses) {
   if (form && thing.kind === "T" && thing.code === form.elements.tap.value) return notice(say("{code} is in the station already.", { code: thing.code }), "good");
   if (form && !isUnfilled(form) && !(await mayDrop(thing))) return undefined;
-  if ((await serverNow(doors)) !== null) return send(thing, way);
-  return followHere(thing, form, way, doors);
+  if ((await serverNow(addresses)) !== null) return send(thing, way);
+  return followHere(thing, form, way, addresses);
 }
 
 // Ask first: nobody must lose what is half typed.
@@ -71,15 +71,15 @@ function send({ kind, code, text }, way) {
   way.submit();
 }
 
-async function followHere({ kind, code, isKnown }, form, way, doors) {
+async function followHere({ kind, code, isKnown }, form, way, addresses) {
   if (kind === "S") return location.assign(`${way.dataset.stations}${encodeURI(code)}/`);
-  if (!form) return again(say("The server does not answer, and no station is open here. Scan the station's label first."), [], form, way, doors);
+  if (!form) return again(say("The server does not answer, and no station is open here. Scan the station's label first."), [], form, way, addresses);
   const lists = await listsOf(form.dataset.station);
-  if (!isKnown) return again(say("{code} is not on this tablet's list, and the server does not answer. Scan another {kind}.", { code, kind: KINDS[kind] }), [], form, way, doors);
+  if (!isKnown) return again(say("{code} is not on this tablet's list, and the server does not answer. Scan another {kind}.", { code, kind: KINDS[kind] }), [], form, way, addresses);
   if (kind === "J") return told(chooseJob(form, lists.jobs.find((job) => job.code === code)), `${say("Job")} ${code}`);
   const tap = lists.taps.find((each) => each.code === code);
   const job = lists.jobs.find((each) => each.code === form.elements.job.value);
-  if (job && tap.thread !== job.thread) return again(say("{code} ({type}) does not cut this job's thread. Scan a tap for {job}.", { code, type: tap.tap_type, job: job.about }), [], form, way, doors);
+  if (job && tap.thread !== job.thread) return again(say("{code} ({type}) does not cut this job's thread. Scan a tap for {job}.", { code, type: tap.tap_type, job: job.about }), [], form, way, addresses);
   return told(chooseTap(form, tap), `${say("Tap")} ${code}`);
 }
 

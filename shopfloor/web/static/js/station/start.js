@@ -8,7 +8,7 @@ import { startPinQuestion } from "../outbox/pin.js";
 import { WAITING } from "../outbox/rules.js";
 import { network, onNetwork, read, sendAll, serverNow } from "../outbox/sender.js";
 import { startStatus } from "../outbox/status.js";
-import { activateWaitingWorker, listStations, registerWorker, tabletWarnings } from "../outbox/tablet.js";
+import { tendWorker, listStations, registerWorker, tabletWarnings } from "../outbox/tablet.js";
 import { startTray } from "../outbox/tray.js";
 import { startQuestions } from "../question.js";
 import { confirmCorrected } from "./asked_back.js";
@@ -31,20 +31,20 @@ const IDLE_MS = 3000;
 export function startOperator(root) {
   const tray = root.getElementById("tray");
   const form = root.querySelector("form.log");
-  const { runs, taps, clock, worker, news, pinDoor: pin, here } = tray.dataset;
-  const doors = { runs, taps, clock, worker, pin, here };
-  const send = () => sendAll(doors).then(() => void sendPhotographs(doors));
-  const openTray = startTray(tray, { send, warnings: tabletWarnings, confirm: confirmCorrected }, doors);
+  const { runs, taps, clock, worker, news, pinAddress: pin, here } = tray.dataset;
+  const addresses = { runs, taps, clock, worker, pin, here };
+  const send = () => sendAll(addresses).then(() => void sendPhotographs(addresses));
+  const openTray = startTray(tray, { send, warnings: tabletWarnings, confirm: confirmCorrected }, addresses);
   startPinQuestion(root);
   startQuestions(root);
-  startLockScreen(root, doors);
+  startLockScreen(root, addresses);
   startStatus(root.querySelector("[data-kept-status]"), openTray);
-  if (form) startStation(root, form, doors);
-  startScanning(root, form, doors);
+  if (form) startStation(root, form, addresses);
+  startScanning(root, form, addresses);
   let idle;
   const check = oneAtATime(() => {
     clearTimeout(idle);
-    return checkServer(form, doors, news).finally(() => (idle = setTimeout(activateWaitingWorker, IDLE_MS)));
+    return checkServer(form, addresses, news).finally(() => (idle = setTimeout(tendWorker, IDLE_MS)));
   });
   check();
   if (form) startFigures(form, check);
@@ -53,18 +53,18 @@ export function startOperator(root) {
   setInterval(check, CHECK_MS * (1 + Math.random() / 4));
   addEventListener("online", check);
   root.addEventListener("visibilitychange", () => root.visibilityState === "visible" && check());
-  registerWorker(doors);
+  registerWorker(addresses);
   listStations(root);
 }
 
-function startStation(root, form, doors) {
-  startLogForm(form, doors, afterwards);
-  startChoices(form, doors);
-  startTapQuestion(form, doors);
+function startStation(root, form, addresses) {
+  startLogForm(form, addresses, afterwards);
+  startChoices(form, addresses);
+  startTapQuestion(form, addresses);
   startCounting(root, form);
-  if (doors.pin) {
+  if (addresses.pin) {
     restoreDraft(form);
-    onOfflineLock(() => lockOffline(form, doors));
+    onOfflineLock(() => lockOffline(form, addresses));
   }
   startKeptRisk(form);
 }
@@ -108,27 +108,27 @@ let hasAnswered = false;
 let isOld = false;
 
 // Send what waits; if the server is unreachable, show that; once it is back, reload the page.
-async function checkServer(form, doors, news) {
-  const now = await serverNow(doors);
-  if (now === null) return workOffline(form, doors);
+async function checkServer(form, addresses, news) {
+  const now = await serverNow(addresses);
+  if (now === null) return workOffline(form, addresses);
   const isCached = !hasAnswered && !isOffline && isCachedCopy(now, news);
-  if (isCached) await workOffline(form, doors);
+  if (isCached) await workOffline(form, addresses);
   hasAnswered = true;
-  await sendAll(doors);
+  await sendAll(addresses);
   // Not awaited: nothing else waits for photographs.
-  sendPhotographs(doors);
+  sendPhotographs(addresses);
   // A server that was too slow for the page is asked for it again at the next check, not at once.
   if (isCached) return;
   if (!form) return;
-  if (doors.pin && !isOffline) await keepFact("locked", undefined);
-  if (!(await refreshPage(form, doors, now))) await updateLists(form);
+  if (addresses.pin && !isOffline) await keepFact("locked", undefined);
+  if (!(await refreshPage(form, addresses, now))) await updateLists(form);
 }
 
 // Reload the page from the server; resolves with whether it is being left. A half-filled form stays as it is.
-async function refreshPage(form, doors, now) {
+async function refreshPage(form, addresses, now) {
   const kept = await entries();
   const owes = kept.find((entry) => entry.state === WAITING && entry.needs_pin);
-  if (owes && !document.querySelector(".told[data-pin-told]")) noticePin(owes, doors);
+  if (owes && !document.querySelector(".told[data-pin-told]")) noticePin(owes, addresses);
   const isFree = () => isUnfilled(form) && !document.querySelector("dialog[open]");
   if (kept.some((entry) => entry.state === WAITING)) return false;
   if (!isFree()) {
@@ -137,18 +137,21 @@ async function refreshPage(form, doors, now) {
     return false;
   }
   const isOldPage = now - drawnAt() > OLD_PAGE_MS;
-  if ((await sendChoices(form, doors)) || isOffline || isOldPage) isOld = true;
+  if ((await sendChoices(form, addresses)) || isOffline || isOldPage) isOld = true;
   // Somebody may have begun to type, or saved, while the choices were sent.
   if (!isOld || !isFree()) return false;
   location.replace(isOldPage ? location.pathname : reloadAddress());
   return true;
 }
 
-async function workOffline(form, doors) {
-  if (form && !isOffline) await resumeOffline(form, !hasAnswered, doors);
-  if (form) showOffline();
-  if (form) await showKeptRisk(form);
+async function workOffline(form, addresses) {
+  const before = network.answers;
+  if (form && !isOffline) await resumeOffline(form, !hasAnswered, addresses);
   isOffline = true;
+  // The server may have answered while the tablet was reading.
+  if (!form || network.answers !== before) return;
+  showOffline();
+  await showKeptRisk(form);
 }
 
 // A page that was drawn before this visit began, or after another entry, came from the tablet's cache.

@@ -82,14 +82,14 @@ function showForm() {
 }
 
 /** Where the server does not answer, take the tap that is touched or whose code is typed. */
-export function startTapQuestion(form, doors) {
+export function startTapQuestion(form, addresses) {
   const page = document.querySelector("[data-which-tap]");
   page?.addEventListener("submit", async (event) => {
     const { target: asked, submitter } = event;
     if (event.defaultPrevented) return;
     event.preventDefault();
     if (asked.dataset.isAnswered) return;
-    if ((await serverNow(doors)) !== null) {
+    if ((await serverNow(addresses)) !== null) {
       asked.dataset.isAnswered = "yes";
       // A second submit event would be dropped as a bounce: pass the touched button as a field instead.
       if (submitter?.name) asked.append(element("input", { type: "hidden", name: submitter.name, value: submitter.value }));
@@ -156,12 +156,12 @@ export async function chooseTap(form, tap) {
 }
 
 // Offline no PIN can be checked: the name is enough for now, and the PIN is asked for later.
-async function choosePerson(form, doors) {
+async function choosePerson(form, addresses) {
   const lists = await listsOf(form.dataset.station);
   const person = lists ? await askPerson(lists) : null;
   if (!person) return false;
-  await remember(form, { person: doors.pin ? { ...person, is_unconfirmed: true } : person });
-  if (doors.pin) {
+  await remember(form, { person: addresses.pin ? { ...person, is_unconfirmed: true } : person });
+  if (addresses.pin) {
     await startAnew(form);
     await keepFact("locked", undefined);
     await restoreDraft(form);
@@ -180,17 +180,17 @@ async function startAnew(form) {
 }
 
 /** Lock the tablet offline: whoever continues must say who they are. */
-export async function lockOffline(form, doors) {
+export async function lockOffline(form, addresses) {
   await keepFact("locked", true);
-  while (!(await choosePerson(form, doors))) {
+  while (!(await choosePerson(form, addresses))) {
     if (!(await listsOf(form.dataset.station))) return;
   }
 }
 
 /** Links to choices go to the server; where it does not answer, the tablet asks itself. */
-export function startChoices(form, doors) {
+export function startChoices(form, addresses) {
   const ways = [
-    ["#who", () => choosePerson(form, doors)],
+    ["#who", () => choosePerson(form, addresses)],
     ["#which", () => choose(form, askJob, "job")],
     [".tap-head a.button", () => changeTap(form)],
   ];
@@ -198,8 +198,8 @@ export function startChoices(form, doors) {
     const link = document.querySelector(selector);
     link?.addEventListener("click", async (event) => {
       event.preventDefault();
-      if (selector === "#who" && doors.pin) await saveDraft(form);
-      if ((await serverNow(doors)) === null) await ask();
+      if (selector === "#who" && addresses.pin) await saveDraft(form);
+      if ((await serverNow(addresses)) === null) await ask();
       else location.assign(link.href);
     });
   }
@@ -211,7 +211,7 @@ export function startChoices(form, doors) {
  * A cached page (`isKept`: the server has not answered since it was opened) is stripped of what is out of date: old news,
  * and the batch of that time.
  */
-export async function resumeOffline(form, isKept, doors) {
+export async function resumeOffline(form, isKept, addresses) {
   const isFree = isUnfilled(form);
   if (isKept) {
     clearFaults();
@@ -227,7 +227,7 @@ export async function resumeOffline(form, isKept, doors) {
   await renewPortion(form);
   if (isFree) markUnchanged(form);
   // Not awaited: the tablet keeps checking for the server while it waits for somebody to say who they are.
-  if (doors.pin && (await fact("locked"))) lockOffline(form, doors).catch(() => undefined);
+  if (addresses.pin && (await fact("locked"))) lockOffline(form, addresses).catch(() => undefined);
 }
 
 // The page drawn next shows the news of the newest batch saved since the cached page was drawn, not of the one before.
@@ -250,15 +250,15 @@ export async function hasUnsentChoices(form) {
 }
 
 /** Send the server what was chosen offline; resolves with whether there was anything to send. */
-export async function sendChoices(form, doors) {
+export async function sendChoices(form, addresses) {
   const place = await fact(nameOf(form));
   if (!place || !network.answers) return false;
   // Who it is has to be proved by a PIN; the rest is sent once somebody is logged in.
-  if (doors.pin && !(await isLoggedIn(doors))) return true;
+  if (addresses.pin && !(await isLoggedIn(addresses))) return true;
   const token = form.elements.csrf_token.value;
   const post = (address, fields) => postChoice(address, { csrf_token: token, ...fields });
   const { person, job, going, over, tap } = place;
-  if (person && !doors.pin) await post(document.querySelector("#who").href, { person: person.code });
+  if (person && !addresses.pin) await post(document.querySelector("#who").href, { person: person.code });
   if (job) await post(document.querySelector("#which").href, { job: job.code });
   if (going) await post(form.dataset.goOn, { run: going.run, rest: going.rest ?? "" });
   else if (over) await post(form.dataset.goOn, { run: over, rest: "0" });
