@@ -8,7 +8,6 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
@@ -122,6 +121,9 @@ def _normalised(log_weight: FloatArray, setting: IntArray) -> FloatArray:
 @lru_cache(maxsize=64)
 def _normal_points(count: int, dimensions: int, stream: int) -> FloatArray:
     """Quasi-random standard normal points (scrambled Sobol sequence, fixed seed)."""
+    # Takes 1 s to load, which a server that answers from kept draws need not wait for.
+    from scipy.stats import qmc
+
     even = qmc.Sobol(dimensions, rng=np.random.default_rng([dimensions, stream])).random(count)
     return np.asarray(ndtri(np.clip(even, 1e-6, 1 - 1e-6)))
 

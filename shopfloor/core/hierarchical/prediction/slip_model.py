@@ -18,7 +18,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
@@ -213,6 +212,8 @@ def fit_slip_model(runs: SlipRuns, known: Posterior) -> SlipModel:
 
 def _strength(slips: FloatArray, usual: FloatArray, hazard: FloatArray, broke: BoolArray) -> float:
     """The posterior mode of b; `scipy.optimize.elementwise.find_minimum` takes twice as long."""
+    # Slow to load, and learned by the estimator alone.
+    from scipy.optimize import minimize_scalar
 
     def negative_log_posterior(b: float) -> float:
         log = log_factor(slips, usual, b)
