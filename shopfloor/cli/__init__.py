@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from shopfloor import __version__
-from shopfloor.core.errors import InputError
+from shopfloor.core.errors import InputError, OutdatedProgram
 from shopfloor.core.phrases import counted
 
 _COMMANDS = (
@@ -36,6 +36,9 @@ class _Commands(click.Group):
         except InputError as error:
             for line in report(error):
                 click.echo(line, err=True)
+            ctx.exit(2)
+        except OutdatedProgram as error:
+            click.echo(f"Error: {error}; use the version that upgraded it", err=True)
             ctx.exit(2)
 
 

@@ -60,3 +60,7 @@ class NotConverged(RuntimeError):
 
 class NotFound(LookupError):
     """Nothing in the record has this id."""
+
+
+class OutdatedProgram(Exception):
+    """The database belongs to another version of the program: this one must be updated before it may write."""

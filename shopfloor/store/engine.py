@@ -14,22 +14,22 @@ from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
-from shopfloor.store.patience import wait_not_too_long
+from shopfloor.store import patience
 from shopfloor.store.same_file import SameFile
 
-_PAGES_WAIT_S, _COMMANDS_WAIT_S = 6, 120
-"""How long to wait for another writer. A tablet waits 8 seconds for an answer; a command can take its time."""
+PAGES_WAIT_S, COMMANDS_WAIT_S = 4, 120
+"""How long to wait for another writer of a SQLite file. A page fails within 5 seconds; a command can take its time."""
 
-_TURNS, _TURN_S = 100, 0.05
+POOL_S = 3
+"""How long to wait for one of the connections to a server."""
 
-_UPGRADE = 7_215_940_338
-"""Key of PostgreSQL's advisory lock for upgrades; any number that nobody else uses."""
+_TURNS, _TURN_S = 80, 0.05
 
 
 def make_engine(url: str, *, for_pages: bool = False) -> Engine:
     """An engine for the database at `url`, SQLite or PostgreSQL, ready for concurrent use.
 
-    `for_pages`: give up on a database that does not answer; a command waits.
+    `for_pages`: give up within seconds on a database that does not answer; a command waits much longer.
 
     Raises
     ------
@@ -38,14 +38,14 @@ def make_engine(url: str, *, for_pages: bool = False) -> Engine:
     address = _address(url)
     backend = address.get_backend_name()
     if backend == "sqlite":
-        wait_s = _PAGES_WAIT_S if for_pages else _COMMANDS_WAIT_S
+        wait_s = PAGES_WAIT_S if for_pages else COMMANDS_WAIT_S
         # What people typed belongs in the record, not in error logs.
         return _sqlite(create_engine(address, connect_args={"timeout": wait_s}, hide_parameters=True), sqlite_file(url))
     if backend == "postgresql":
         server = address.set(drivername="postgresql+psycopg")
-        engine = create_engine(server, pool_pre_ping=True, hide_parameters=True)
-        if for_pages:
-            wait_not_too_long(engine)
+        engine = create_engine(server, pool_pre_ping=True, pool_timeout=POOL_S, hide_parameters=True)
+        limits = patience.PAGES if for_pages else patience.COMMANDS
+        patience.wait_not_too_long(engine, limits, rests=for_pages)
         return engine
     raise InputError.of("database", f"'{backend}' is not supported", "use sqlite or postgresql")
 
@@ -96,15 +96,6 @@ def as_of_now(session: Session) -> None:
         session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
 
 
-def hold_for_upgrade(connection: Connection) -> None:
-    """Serialise upgrades, from here to the end of the transaction.
-
-    SQLite has one writer at a time anyway.
-    """
-    if connection.dialect.name == "postgresql":
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_UPGRADE})")
-
-
 def _sqlite(engine: Engine, path: Path | None) -> Engine:
     """SQLite with a write-ahead log, foreign keys and explicit transactions, tied to one file."""
     file = SameFile(path) if path else None
@@ -119,7 +110,8 @@ def _sqlite(engine: Engine, path: Path | None) -> Engine:
     def configure(connection: sqlite3.Connection, _: Any) -> None:
         connection.isolation_level = None
         _write_ahead(connection)
-        for pragma in ("synchronous=NORMAL", "foreign_keys=ON"):
+        # In full: whatever was answered as saved survives a power failure, at the cost of one sync a commit.
+        for pragma in ("synchronous=FULL", "foreign_keys=ON"):
             connection.execute(f"PRAGMA {pragma}")
         if file:
             file.remember()

@@ -1,9 +1,8 @@
-"""Limits on how long pages wait for PostgreSQL.
+"""Limits on how long anybody waits for PostgreSQL.
 
-The server's own limits are no use if the server itself hangs, so the waiting is limited here.
-
-Only engines made `for_pages` give up; commands wait. After no answer all requests are refused at once for a while, so
-that pages fail in words within seconds instead of piling up.
+The server's own limits are no use if the server itself hangs, so the waiting is limited here too. Pages give up within
+5 seconds: after no answer all requests are refused at once for a while, so that pages fail in words instead of piling
+up. Commands wait much longer, but not for ever.
 """
 
 from __future__ import annotations
@@ -11,20 +10,45 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Generator
+from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import psycopg
 from sqlalchemy import Engine, event
 
-ANSWER_S = 10
-"""A statement without any answer for this long is abandoned, along with its connection."""
 
-CONNECT_S = 3
-LOCK_S = 6
-"""How long to wait for another transaction's lock; a tablet waits 8 seconds for an answer."""
+@dataclass(frozen=True)
+class Patience:
+    """How many seconds to wait for what.
+
+    Parameters
+    ----------
+    connect    for a connection
+    lock       for another transaction's lock
+    statement  for a statement that the server works on; 0: without end
+    answer     for any sign of life; then the server is taken to hang, and the connection is given up
+    """
+
+    connect: float
+    lock: float
+    statement: float
+    answer: float
+
+
+PAGES = Patience(connect=3, lock=3, statement=3.5, answer=4)
+"""Less for a lock or a statement than for an answer: a server that says that it is busy does not hang."""
+
+COMMANDS = Patience(connect=10, lock=600, statement=0, answer=3600)
+"""A migration or a rebuild of a large log may take minutes for one statement."""
 
 REST_S = 2
 """So long after a server did not answer nobody asks it again: all get their refusal at once, but for one a turn."""
+
+_FORGOTTEN_MS = 60_000
+"""The server ends a page's transaction that nobody has gone on with for so long: its machine is gone."""
+
+_ALIVE = {"keepalives_idle": 10, "keepalives_interval": 5, "keepalives_count": 3, "tcp_user_timeout": 25_000}
+"""A server's machine that is gone is noticed within 25 seconds even by a command, which would wait much longer."""
 
 Answer = TypeVar("Answer")
 
@@ -36,8 +60,9 @@ class NoAnswer(psycopg.OperationalError):
 class _Rest:
     """Circuit breaker: whether to query the server, or to leave it alone after it did not answer."""
 
-    def __init__(self) -> None:
+    def __init__(self, turn_s: float) -> None:
         self._lock = threading.Lock()
+        self._turn_s = turn_s
         self._asks_again_at: float | None = None
 
     def must_be_over(self) -> None:
@@ -47,7 +72,7 @@ class _Rest:
                 return
             if time.monotonic() < self._asks_again_at:
                 raise NoAnswer("it did not answer a moment ago")
-            self._asks_again_at = time.monotonic() + CONNECT_S + REST_S
+            self._asks_again_at = time.monotonic() + self._turn_s
 
     def begin(self) -> None:
         """The server did not answer."""
@@ -63,37 +88,59 @@ class _Rest:
 class _Connection(psycopg.Connection[Any]):
     """A connection that is closed if the server does not respond."""
 
-    rest = _Rest()
+    rest: _Rest | None = None
+    answer_s = COMMANDS.answer
 
     def wait(self, gen: Generator[Any, Any, Answer], *args: Any, **kwargs: Any) -> Answer:
         """Wait for the result, as long as the server responds."""
         try:
-            return super().wait(_bounded(gen), *args, **kwargs)
+            return super().wait(_bounded(gen, self.answer_s), *args, **kwargs)
         except NoAnswer:
-            self.rest.begin()
+            if self.rest is not None:
+                self.rest.begin()
             self.close()
             raise
 
 
-def wait_not_too_long(engine: Engine) -> None:
-    """Let every connection of the engine give up after a while."""
-    rest = _Rest()
+def wait_not_too_long(engine: Engine, patience: Patience, *, rests: bool) -> None:
+    """Let every connection of the engine give up after a while.
+
+    Parameters
+    ----------
+    engine      of a PostgreSQL database
+    patience    how long to wait for what
+    rests       whether to refuse everybody at once for a while after the server did not answer
+    """
+    rest = _Rest(patience.connect + REST_S) if rests else None
 
     @event.listens_for(engine, "do_connect")
     def connect(dialect: Any, record: Any, args: Any, kwargs: dict[str, Any]) -> _Connection:
-        rest.must_be_over()
-        options = f"{kwargs.pop('options', '')} -c lock_timeout={LOCK_S * 1000}".strip()
+        if rest is not None:
+            rest.must_be_over()
+        options = f"{kwargs.pop('options', '')} {_limits(patience, is_page=rests)}".strip()
+        given = {"connect_timeout": round(patience.connect), **_ALIVE, **kwargs, "options": options}
         try:
-            made = _Connection.connect(*args, **{"connect_timeout": CONNECT_S, **kwargs}, options=options)
+            made = _Connection.connect(*args, **given)
         except psycopg.errors.ConnectionTimeout:
-            rest.begin()
+            if rest is not None:
+                rest.begin()
             raise
-        made.rest = rest
-        rest.end()
+        made.answer_s = patience.answer
+        if rest is not None:
+            made.rest = rest
+            rest.end()
         return made
 
 
-def _bounded(asked: Generator[Any, Any, Answer]) -> Generator[Any, Any, Answer]:
+def _limits(patience: Patience, *, is_page: bool) -> str:
+    """The limits that the server itself keeps, as options of a connection, in milliseconds."""
+    kept = {"lock_timeout": round(patience.lock * 1000), "statement_timeout": round(patience.statement * 1000)}
+    if is_page:
+        kept["idle_in_transaction_session_timeout"] = _FORGOTTEN_MS
+    return " ".join(f"-c {name}={value}" for name, value in kept.items())
+
+
+def _bounded(asked: Generator[Any, Any, Answer], answer_s: float) -> Generator[Any, Any, Answer]:
     """What the driver asks of the socket, which it is told each tenth of a second; it fails where nothing comes."""
     try:
         wanted, heard_at = next(asked), time.monotonic()
@@ -101,8 +148,8 @@ def _bounded(asked: Generator[Any, Any, Answer]) -> Generator[Any, Any, Answer]:
             ready = yield wanted
             if ready:
                 heard_at = time.monotonic()
-            elif time.monotonic() - heard_at > ANSWER_S:
-                raise NoAnswer(f"nothing was heard for {ANSWER_S} s")
+            elif time.monotonic() - heard_at > answer_s:
+                raise NoAnswer(f"nothing was heard for {answer_s:g} s")
             wanted = asked.send(ready)
     except StopIteration as end:
         answer: Answer = end.value

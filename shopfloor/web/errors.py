@@ -10,7 +10,7 @@ from flask import Flask, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
-from shopfloor.core.errors import Conflict, InputError, NotFound, Problem
+from shopfloor.core.errors import Conflict, InputError, NotFound, OutdatedProgram, Problem
 from shopfloor.core.input.run_entry import LONGEST_NOTE
 from shopfloor.core.phrases import phrase
 from shopfloor.services.access.attempts import TooSoon
@@ -72,6 +72,7 @@ _FOR_PROGRAMS = {
 }
 """What a program can do, by status: it has no form to go back to."""
 
+_OUTDATED = phrase("This server must be updated")
 _RUN_AS_TOLD = phrase("Send a run as 'Runs from another program' under Help says.")
 _OTHERWISE = (phrase("The request could not be answered"), phrase("Go back and try again."))
 
@@ -89,6 +90,7 @@ def install(app: Flask) -> None:
     app.register_error_handler(HTTPException, _http)
     for error in UNREACHABLE:
         app.register_error_handler(error, _unreachable)
+    app.register_error_handler(OutdatedProgram, _outdated)
     app.register_error_handler(Exception, _unexpected)
 
 
@@ -132,6 +134,14 @@ def _unreachable(error: Exception) -> Answer:
     return _answer(503, [])
 
 
+def _outdated(error: OutdatedProgram) -> Answer:
+    """503, so that tablets keep what they have until this server is updated."""
+    _log.error("nothing is written: %s", error)
+    current_person.ask_nothing()
+    what, remedy = "the database has been upgraded and this server has not", "update this server and start it again"
+    return _answer(503, [Problem("server", what, remedy)], title=_OUTDATED)
+
+
 def _unexpected(error: Exception) -> Answer:
     code = secrets.token_hex(4)
     # The route, not the address, which may hold what somebody entered.
@@ -140,8 +150,9 @@ def _unexpected(error: Exception) -> Answer:
     return _answer(500, [], code)
 
 
-def _answer(status: int, problems: list[Problem], code: str = "") -> Answer:
-    title, remedy = (say(text) for text in _SENTENCES.get(status, _OTHERWISE))
+def _answer(status: int, problems: list[Problem], code: str = "", title: str | None = None) -> Answer:
+    usual, remedy = (say(text) for text in _SENTENCES.get(status, _OTHERWISE))
+    title = say(title) if title else usual
     if request.path.startswith("/sync/"):
         remedy = say(_FOR_PROGRAMS.get(status, _RUN_AS_TOLD)).format(code=code)
         return {"error": title, "remedy": remedy, "problems": problem_json(problems)}, status

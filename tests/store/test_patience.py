@@ -6,7 +6,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from pathlib import Path
 
 import pytest
@@ -16,10 +16,15 @@ from sqlalchemy.exc import OperationalError
 from shopfloor.app import create_app
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
+from shopfloor.store import engine as engine_module
 from shopfloor.store import patience
 from shopfloor.store.engine import make_engine
+from shopfloor.store.patience import COMMANDS, PAGES, Patience
 
 LONG_S = 60
+PAGES_FAIL_S = 5
+WITHOUT_RECORD = (200, 302, 303, 503)
+"""What may be answered where the record cannot be asked."""
 
 pytestmark = pytest.mark.postgres
 
@@ -90,8 +95,7 @@ def line(postgresql_url: str) -> Iterator[Line]:
 @pytest.fixture
 def in_haste(monkeypatch: pytest.MonkeyPatch) -> None:
     """Shorter limits, so that a test need not wait for the long ones; the rest is long enough to be seen."""
-    monkeypatch.setattr(patience, "ANSWER_S", 1)
-    monkeypatch.setattr(patience, "CONNECT_S", 2)
+    monkeypatch.setattr(patience, "PAGES", Patience(connect=2, lock=1, statement=1, answer=1))
     monkeypatch.setattr(patience, "REST_S", 1)
 
 
@@ -149,6 +153,59 @@ def test_pages_say_so_and_the_clock_goes_on(line: Line, tmp_path: Path) -> None:
     work.close()
 
 
+@pytest.mark.usefixtures("in_haste")
+def test_every_page_says_so_or_needs_no_record(line: Line, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first one waits, all others are answered without a call."""
+    monkeypatch.setattr(patience, "REST_S", LONG_S)
+    work = Work.on(Settings(database=line.url, data_folder=tmp_path), for_pages=True)
+    app = create_app(work)
+    client = app.test_client()
+    assert 200 == client.get("/setup/people").status_code
+    line.stand_still()
+    rules = [rule for rule in app.url_map.iter_rules() if "GET" in (rule.methods or ()) and not rule.arguments]
+    statuses = {rule.rule: client.get(rule.rule).status_code for rule in rules}
+    assert {503} == {statuses[page] for page in ("/", "/new", "/crib/", "/quality/", "/setup/", "/operator/")}
+    assert 200 == statuses["/sync/clock"]
+    assert set() == {page for page, status in statuses.items() if status not in WITHOUT_RECORD}
+    assert 1 == line.calls
+    line.flow()
+    work.close()
+
+
+def test_pages_wait_five_seconds_at_most() -> None:
+    """For each thing that a page may wait for, one at a time."""
+    limits = [
+        PAGES.connect,
+        PAGES.lock,
+        PAGES.statement,
+        PAGES.answer,
+        engine_module.POOL_S,
+        engine_module.PAGES_WAIT_S,
+    ]
+    assert [] == [seconds for seconds in limits if not 0 < seconds < PAGES_FAIL_S]
+
+
+@pytest.mark.parametrize("patience_of", [PAGES, COMMANDS])
+def test_less_is_waited_for_a_busy_server_than_for_one_that_hangs(patience_of: Patience) -> None:
+    """Else a lock or a long statement would be taken for silence, and everybody refused."""
+    assert patience_of.lock < patience_of.answer
+    assert patience_of.statement < patience_of.answer
+
+
+def test_a_statement_of_a_page_ends(line: Line, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The server ends it, and the connection is still good; a command's goes on."""
+    monkeypatch.setattr(patience, "PAGES", Patience(connect=2, lock=1, statement=0.2, answer=30))
+    pages, command = make_engine(line.url, for_pages=True), make_engine(line.url)
+    for engine, ended in ((pages, True), (command, False)):
+        with engine.connect() as connection:
+            wanted = text("SELECT pg_sleep(0.4)::text")
+            with pytest.raises(OperationalError, match="statement timeout") if ended else nullcontext():
+                connection.scalar(wanted)
+            connection.rollback()
+            assert 1 == connection.scalar(text("SELECT 1"))
+        engine.dispose()
+
+
 def test_a_long_statement_is_waited_for(line: Line) -> None:
     """One that takes its time, and is heard of in time, is no server that stands still."""
     engine = make_engine(line.url, for_pages=True)
@@ -157,11 +214,9 @@ def test_a_long_statement_is_waited_for(line: Line) -> None:
     engine.dispose()
 
 
-@pytest.mark.usefixtures("in_haste")
 def test_a_lock_is_not_waited_for_without_end(postgresql_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Another transaction that holds what is needed."""
-    monkeypatch.setattr(patience, "LOCK_S", 1)
-    monkeypatch.setattr(patience, "ANSWER_S", 30)
+    monkeypatch.setattr(patience, "PAGES", Patience(connect=2, lock=1, statement=30, answer=30))
     holder, other = make_engine(postgresql_url), make_engine(postgresql_url, for_pages=True)
     with holder.begin() as held, other.connect() as waiting:
         held.execute(text("LOCK TABLE run"))

@@ -20,6 +20,7 @@ from sqlalchemy.orm import Session
 from shopfloor.services.record.signature import sign_what_changes
 from shopfloor.settings import Settings
 from shopfloor.store.engine import make_engine
+from shopfloor.store.schema import must_be_ours
 
 __all__ = ["UNREACHABLE", "Work", "reason_of", "tried_again", "utc_now"]
 
@@ -65,8 +66,13 @@ class Work:
         """A session whose changes are committed together at the end, or not at all.
 
         Catalogue rows that it adds or changes are signed by the person with the code `by`.
+
+        Raises
+        ------
+        OutdatedProgram    the database has been upgraded since this program began
         """
         with Session(self.engine.execution_options(writes=True)) as session, session.begin():
+            must_be_ours(session.connection())
             sign_what_changes(session, self.clock, by)
             yield session
 
