@@ -39,7 +39,7 @@ _TROUBLE = {
 _WORDS_OF_TROUBLE = {"what", "remedy", "reason", "do"}
 """Names of texts that are told a few lines later."""
 _FOR_TERMINALS = (
-    "cli", "store", "settings.py", "services/spreadsheets.py",
+    "cli", "store", "settings.py", "services/spreadsheets.py", "services/upkeep/moving.py",
     *(f"core/{name}.py" for name in (
         "decision/failure_probability", "decision/replacement", "floor/stock", "hierarchical/inference/posterior",
         "hierarchical/model/conditions", "hierarchical/model/design", "input/csv_table", "life_table/read",

@@ -138,8 +138,8 @@ def test_a_lock_that_is_held_too_long_is_not_ready(
     sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Pages wait for another writer for a while, shorter than a tablet waits for its answer, and then say so."""
-    assert engine_module._PAGES_WAIT_S < 8
-    monkeypatch.setattr(engine_module, "_PAGES_WAIT_S", 0.2)
+    assert engine_module.PAGES_WAIT_S < 8
+    monkeypatch.setattr(engine_module, "PAGES_WAIT_S", 0.2)
     work = Work.on(Settings(database=sqlite_url, data_folder=tmp_path), for_pages=True)
     with closing(sqlite3.connect(sqlite_url.removeprefix("sqlite:///"), isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")

@@ -15,6 +15,7 @@ PURPOSES = {
     "demo": phrase("Make a new demo shop and serve it."),
     "serve": phrase("Serve the shop's own log."),
     "upgrade": phrase("Bring the database up to this version; list codes that look alike."),
+    "move": phrase("Bring a shop from SQLite to PostgreSQL, compared table by table."),
     "rebuild": phrase("Recalculate everything that is derived from the log."),
     "estimate": phrase("Work out all estimates from the log, for the pages to answer from."),
     "life": phrase("How long taps live, from a table of lives."),
