@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import click
 
+from shopfloor.services.record.steady_clock import with_steady_clock
 from shopfloor.services.record.work import Work
 from shopfloor.services.shop import with_facts
 from shopfloor.settings import Settings, settings_from
@@ -46,7 +47,8 @@ def open_work(settings: Settings, *, makes: bool = False, for_pages: bool = Fals
         settings.data_folder.mkdir(parents=True, exist_ok=True)
     prepare(settings.database)
     with closing(Work.on(settings, for_pages=for_pages)) as work:
-        yield with_facts(work)
+        ready = with_facts(work)
+        yield with_steady_clock(ready) if for_pages else ready
 
 
 def show_progress(label: str) -> Callable[[int, int], None]:

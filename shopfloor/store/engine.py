@@ -23,6 +23,9 @@ PAGES_WAIT_S, COMMANDS_WAIT_S = 4, 120
 POOL_S = 3
 """How long to wait for one of the connections to a server."""
 
+SYNCHRONOUS = "FULL"
+"""SQLite syncs each commit: whatever was answered as saved survives a power failure."""
+
 _TURNS, _TURN_S = 80, 0.05
 
 
@@ -110,8 +113,7 @@ def _sqlite(engine: Engine, path: Path | None) -> Engine:
     def configure(connection: sqlite3.Connection, _: Any) -> None:
         connection.isolation_level = None
         _write_ahead(connection)
-        # In full: whatever was answered as saved survives a power failure, at the cost of one sync a commit.
-        for pragma in ("synchronous=FULL", "foreign_keys=ON"):
+        for pragma in (f"synchronous={SYNCHRONOUS}", "foreign_keys=ON"):
             connection.execute(f"PRAGMA {pragma}")
         if file:
             file.remember()

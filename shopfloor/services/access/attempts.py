@@ -39,6 +39,8 @@ _NOBODY = "? "
 _SHOWN_OF_FINGERPRINT = 12
 _ENDS_A_ROW = (Attempt.RIGHT, Attempt.RELEASED)
 _NO_WAIT = timedelta(0)
+_APART = timedelta(minutes=1)
+"""How far the clocks of several servers may be apart."""
 
 _LOOKED_AT_TOGETHER = 2
 _PATIENCE_S = 0.5
@@ -239,11 +241,18 @@ def _of_person_at(session: Session, now: datetime, key: str, place: Origin) -> t
 def _after_row(session: Session, now: datetime, *which: ColumnElement[bool], code: str | None = None) -> timedelta:
     """The wait left by wrong attempts since the last right one, or since a supervisor let the person in."""
     since = max(_end_of_row(session, *which), _released(session, code))
-    wrong = select(func.count(), func.max(SignInAttempt.at)).where(
+    wrong = select(func.count(), func.max(SignInAttempt.id)).where(
         *which, SignInAttempt.outcome == Attempt.WRONG, SignInAttempt.id > since
     )
     count, last = session.execute(wrong).one()
-    return max(last + wait_after(count) - now, _NO_WAIT) if count else _NO_WAIT
+    if not count:
+        return _NO_WAIT
+    return _left(session.get_one(SignInAttempt, last).at, wait_after(count), now)
+
+
+def _left(since: datetime, wait: timedelta, now: datetime) -> timedelta:
+    """What is left of a wait; of one that began long after now, by a clock that has been set back, nothing."""
+    return _NO_WAIT if since > now + _APART else min(max(since + wait - now, _NO_WAIT), wait)
 
 
 def _end_of_row(session: Session, *which: ColumnElement[bool]) -> int:
@@ -274,7 +283,7 @@ def _of_stranger_at(session: Session, now: datetime, key: str, place: Origin) ->
         return _NO_WAIT
     last = session.scalar(select(func.max(SignInAttempt.id)).where(*here, SignInAttempt.outcome == Attempt.WRONG)) or 0
     asked = session.scalar(select(func.min(SignInAttempt.at)).where(*here, SignInAttempt.id >= last))
-    return max((asked or now) + wait - now, _NO_WAIT)
+    return _left(asked or now, wait, now)
 
 
 def _of_strangers(session: Session, now: datetime, key: str) -> timedelta:

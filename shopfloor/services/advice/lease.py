@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from datetime import timedelta
 
 from shopfloor.services.record.work import UNREACHABLE, Work, tried_again
-from shopfloor.store.queries.lease import give_back_lease, holding, take_lease
+from shopfloor.store.queries.lease import give_back_lease, holding, is_held, take_lease
 
 LASTS = timedelta(seconds=15)
 """How long nobody else takes over from a holder that died."""
@@ -35,9 +35,9 @@ class Lease:
         now = self._work.clock()
         with self._work.read() as session:
             held = holding(session)
-        if held is not None and held.holder == self.holder and held.until - now > _RENEWED_AT:
+        if held is not None and held.holder == self.holder and _RENEWED_AT < held.until - now <= LASTS:
             return True
-        if held is not None and held.holder != self.holder and held.until > now:
+        if held is not None and held.holder != self.holder and is_held(held.until, now, now + LASTS):
             return False
         return self._taken()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import delete, insert, select, update
 from sqlalchemy.orm import Session
@@ -27,9 +27,12 @@ def holding(session: Session) -> Holding | None:
 
 
 def take_lease(session: Session, holder: str, now: datetime, until: datetime) -> bool:
-    """Take the lease, or renew one's own; False while somebody else holds it."""
+    """Take the lease, or renew one's own; False while somebody else holds it.
+
+    One that lasts far longer than any taken now was taken by a clock that has been set back since: it is free.
+    """
     given = {"holder": holder, "until": until}
-    is_free = (EstimatorLease.holder == holder) | (EstimatorLease.until <= now)
+    is_free = (EstimatorLease.holder == holder) | ~is_held(EstimatorLease.until, now, until)
     taken = session.execute(update(EstimatorLease).where(EstimatorLease.id == _ONE, is_free).values(given))
     if taken.rowcount:  # type: ignore[attr-defined] # of an UPDATE it is there
         return True
@@ -37,6 +40,11 @@ def take_lease(session: Session, holder: str, now: datetime, until: datetime) ->
         return False
     session.execute(insert(EstimatorLease), [{"id": _ONE, **given}])
     return True
+
+
+def is_held(held_until: Any, now: datetime, until: datetime) -> Any:
+    """Whether a lease is in force, as a value or in a query; `until` is the end of one taken now."""
+    return (held_until > now) & (held_until <= until + (until - now))
 
 
 def give_back_lease(session: Session, holder: str) -> None:

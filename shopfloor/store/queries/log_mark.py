@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import ColumnElement, func, literal, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from shopfloor.store import Cancellation, Earlier, Edit, GaugeCheck, Run, StockMovement
+from shopfloor.store import Cancellation, Earlier, Edit, GaugeCheck, Run, SignInAttempt, StockMovement
 
 RECENT = timedelta(days=1)
 """How far back entries are counted: two that are recorded at once may be committed in either order, and a clock may be
@@ -54,6 +54,14 @@ def log_mark(session: Session, now: datetime | None = None) -> LogMark:
     ]
     told = tuple(None if at is None else at.isoformat() for at in newest)
     return LogMark(told, tuple(session.execute(select(*lately)).one()), (edit, earlier))
+
+
+def newest_recorded(session: Session, until: datetime) -> datetime | None:
+    """When the newest entry before that was recorded, of the log or of attempts to log in; None: there is none."""
+    times = [select(when).where(when <= until).order_by(when.desc()).limit(1).scalar_subquery() for when in _LOGGED]
+    attempt = select(SignInAttempt.at).where(SignInAttempt.at <= until).order_by(SignInAttempt.id.desc()).limit(1)
+    found = session.execute(select(*times, attempt.scalar_subquery())).one()
+    return max((at for at in found if at is not None), default=None)
 
 
 def _recent(when: InstrumentedAttribute[Any], newest: datetime, now: datetime | None) -> list[ColumnElement[bool]]:

@@ -222,3 +222,12 @@ def test_an_old_wait_is_no_wait(sqlite_shop: Shop) -> None:
         guess(sqlite_shop, HOME)
     sqlite_shop.clock.now += timedelta(days=1)
     log_in.sign_in(sqlite_shop.work, "bo", PASSWORD, None, HOME)
+
+
+def test_nobody_waits_an_hour_for_a_clock_that_was_set_back(shop: Shop) -> None:
+    """What was recorded before leaves no wait then; further guesses wait as ever."""
+    opened(shop)
+    outcomes = [guess(shop, OFFICE) for _ in range(10)]
+    assert TooSoon is outcomes[-1]
+    shop.clock.now -= timedelta(hours=1)
+    assert [InputError, TooSoon] == [guess(shop, OFFICE) for _ in range(2)]

@@ -50,6 +50,15 @@ def test_it_is_one_holders_at_a_time(shop: Shop) -> None:
     assert (True, False) == (one.take(), other.take())
 
 
+@ON_BOTH
+def test_a_clock_that_is_set_back_holds_nobody_up(shop: Shop) -> None:
+    """Who died before that held it for an hour more; another takes it at once, and keeps it."""
+    dead, other, third = (Lease(shop.work) for _ in range(3))
+    dead.take()
+    shop.clock.move(hours=-1)
+    assert (True, True, False) == (other.take(), other.take(), third.take())
+
+
 def test_it_is_written_only_when_it_has_to_be(sqlite_shop: Shop) -> None:
     """A holder that looks each second writes every few seconds, one that waits never."""
     one, other = Lease(sqlite_shop.work), Lease(sqlite_shop.work)
