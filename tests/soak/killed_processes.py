@@ -36,7 +36,8 @@ from tests.cli.serving import Serving, run
 from tests.soak import mortal
 from tests.soak.mortal import Mortal
 
-ROUNDS, MONTHS, CLIENTS, SEED = 100, 6, 8, 14
+ROUNDS, CLIENTS, SEED = 100, 8, 14
+_LOG_ENDS, _MONTHS = datetime(2026, 6, 1, 12, tzinfo=UTC), 6
 LONGEST_LIFE_S = 1.5
 PAUSE_S = 0.05
 _DONE = (200, 201)
@@ -90,7 +91,7 @@ class KillFigures:
         )
 
 
-def measure(kind: str, home: Path, rounds: int, months: int = MONTHS, seed: int = SEED) -> KillFigures:
+def measure(kind: str, home: Path, rounds: int, seed: int = SEED) -> KillFigures:
     """Kill one after the other, `rounds` times in all.
 
     Parameters
@@ -98,13 +99,12 @@ def measure(kind: str, home: Path, rounds: int, months: int = MONTHS, seed: int 
     kind      sqlite or postgresql
     home      an empty folder
     rounds    how many kills
-    months    how long a log the shop has already
     seed      of the moments and the victims
     """
     chance = random.Random(seed)  # noqa: S311 - no secret
     with ExitStack() as stack:
         victims, database = _database(kind, home, stack)
-        work = _shop(database, home, months)
+        work = _shop(database, home)
         stack.callback(work.close)
         before = set(_stored(work))
         serving, port = mortal.server(database, home)
@@ -124,10 +124,10 @@ def _database(kind: str, home: Path, stack: ExitStack) -> tuple[list[Mortal], st
     return [process], url
 
 
-def _shop(database: str, home: Path, months: int) -> Work:
+def _shop(database: str, home: Path) -> Work:
     upgrade(database)
     work = Work.on(Settings(database=database, data_folder=home / "instance"))
-    load(work, simulate(datetime.now(UTC), months=months))
+    load(work, simulate(_LOG_ENDS, months=_MONTHS))
     return work
 
 
