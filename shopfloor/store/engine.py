@@ -28,6 +28,9 @@ SYNCHRONOUS = "FULL"
 
 _TURNS, _TURN_S = 80, 0.05
 
+UPGRADE_KEY = 7_215_940_338
+"""Key of PostgreSQL's advisory lock for upgrades; any number that nobody else uses."""
+
 
 def make_engine(url: str, *, for_pages: bool = False) -> Engine:
     """An engine for the database at `url`, SQLite or PostgreSQL, ready for concurrent use.
@@ -97,6 +100,15 @@ def as_of_now(session: Session) -> None:
     """
     if session.get_bind().dialect.name == "postgresql":
         session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+
+
+def hold_for_upgrade(connection: Connection) -> None:
+    """Serialise upgrades, from here to the end of the transaction; whoever writes is waited for.
+
+    SQLite has one writer at a time anyway.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({UPGRADE_KEY})")
 
 
 def _sqlite(engine: Engine, path: Path | None) -> Engine:

@@ -11,21 +11,10 @@ import functools
 from sqlalchemy import Connection
 
 from shopfloor.core.errors import OutdatedProgram
-
-UPGRADE_KEY = 7_215_940_338
-"""Key of PostgreSQL's advisory lock for upgrades; any number that nobody else uses."""
+from shopfloor.store.engine import UPGRADE_KEY
 
 _LOOK = "SELECT version_num FROM alembic_version"
 _HOLD = f"SELECT pg_advisory_xact_lock_shared({UPGRADE_KEY})"
-
-
-def hold_for_upgrade(connection: Connection) -> None:
-    """Serialise upgrades, from here to the end of the transaction; whoever writes is waited for.
-
-    SQLite has one writer at a time anyway.
-    """
-    if connection.dialect.name == "postgresql":
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({UPGRADE_KEY})")
 
 
 def must_be_ours(connection: Connection) -> None:

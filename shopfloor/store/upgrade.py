@@ -17,8 +17,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 
 import shopfloor
 from shopfloor.core.errors import InputError
-from shopfloor.store.engine import make_engine, sqlite_file
-from shopfloor.store.schema import hold_for_upgrade
+from shopfloor.store.engine import hold_for_upgrade, make_engine, sqlite_file
 
 _MIGRATIONS = Path(shopfloor.__file__).resolve().parents[1] / "migrations"
 

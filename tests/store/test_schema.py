@@ -13,8 +13,7 @@ from shopfloor.core.errors import OutdatedProgram
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import Person
-from shopfloor.store.engine import make_engine
-from shopfloor.store.schema import hold_for_upgrade
+from shopfloor.store.engine import hold_for_upgrade, make_engine
 from tests.factories import Shop, open_shop
 
 NEWER = "UPDATE alembic_version SET version_num = '9999'"

@@ -17,8 +17,8 @@ from shopfloor.core.errors import InputError
 from shopfloor.services.record.work import reason_of
 from shopfloor.services.upkeep.contents import TableContent, contents, differing
 from shopfloor.store import Base
-from shopfloor.store.engine import make_engine, sqlite_file
-from shopfloor.store.schema import hold_for_upgrade, must_be_ours
+from shopfloor.store.engine import hold_for_upgrade, make_engine, sqlite_file
+from shopfloor.store.schema import must_be_ours
 from shopfloor.store.upgrade import must_be_there, prepare
 
 _AT_ONCE = 5000
