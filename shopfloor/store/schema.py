@@ -36,7 +36,7 @@ def _found(connection: Connection) -> str | None:
         return found
     # Both in one exchange with the server, but two statements: the second one sees what the first waited for.
     with connection.exec_driver_sql(f"{_HOLD}; {_LOOK}") as result:
-        result.cursor.nextset()  # type: ignore[attr-defined] # psycopg has it
+        result.cursor.nextset()
         row = result.cursor.fetchone()
     return row[0] if row else None
 

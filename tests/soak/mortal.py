@@ -83,10 +83,20 @@ def postgres() -> Iterator[tuple[Mortal, str]]:
         if owner:
             shutil.chown(home, owner)
         others: dict[str, Any] = {"user": owner} if owner else {}
-        making = [programs / "initdb", "-A", "trust", "-E", "UTF8", "-U", "postgres", "-D", home / "data"]
+        making: list[str | Path] = [
+            programs / "initdb",
+            "-A",
+            "trust",
+            "-E",
+            "UTF8",
+            "-U",
+            "postgres",
+            "-D",
+            home / "data",
+        ]
         subprocess.run(making, check=True, cwd=home, stdout=subprocess.DEVNULL, **others)
         url = f"postgresql+psycopg://postgres@/postgres?host={home}"
-        command = [programs / "postgres", "-D", home / "data", "-k", home, "-c", "listen_addresses="]
+        command: list[str | Path] = [programs / "postgres", "-D", home / "data", "-k", home, "-c", "listen_addresses="]
         yield Mortal("postgresql", command, home / "log", lambda process: _await_rows(process, url), user=owner), url
 
 
