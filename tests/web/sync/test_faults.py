@@ -11,19 +11,16 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
 
-from shopfloor.app import create_app
-from shopfloor.services.record.work import Work
-from shopfloor.settings import Settings
 from shopfloor.store import engine as engine_module
 from tests.cli.serving import run
 from tests.factories import open_shop
+from tests.web.sync.served import sent, served
 
 ON_A_FULL_DISK = """
 import resource, sys
 from pathlib import Path
-from tests.web.sync.test_faults import sent, served
+from tests.web.sync.served import sent, served
 from tests.cli.serving import run
 
 path = Path(sys.argv[1])
@@ -34,20 +31,6 @@ full = sent(work, entry)
 resource.setrlimit(resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
 print(full, sent(work, entry), sent(work, entry))
 """
-
-
-def served(url: str) -> Work:
-    """The work of a server that has answered something."""
-    path = Path(url.removeprefix("sqlite:///"))
-    work = Work.on(Settings(database=url, data_folder=path.parent), for_pages=True)
-    with work.write() as session:
-        session.execute(text("UPDATE alembic_version SET version_num = version_num"))
-    return work
-
-
-def sent(work: Work, entry: dict[str, object]) -> int:
-    """The status of a run that is sent."""
-    return create_app(work).test_client().post("/sync/runs", json=entry).status_code
 
 
 @pytest.fixture
