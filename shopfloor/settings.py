@@ -75,6 +75,8 @@ class Settings:
     """The character that a scanner sends first, by which a page recognises a scan; the square codes contain it, too."""
     proxy: str = ""
     """Address of the shop's own proxy, trusted to say where a request comes from; empty: none is trusted."""
+    log_folder: str = ""
+    """Folder of the server's log files, one line for each request; empty: troubles go to standard error alone."""
     is_demo: bool = False
     """Whether pages are marked as a demonstration; the demo database sets this itself."""
 

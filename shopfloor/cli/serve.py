@@ -47,7 +47,8 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
         raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or neither")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
     must_be_free(host, port)
-    with written_in_lines(), open_work(settings_for(database), makes=True, for_pages=True) as work:
+    settings = settings_for(database)
+    with written_in_lines(settings.log_folder), open_work(settings, makes=True, for_pages=True) as work:
         click.echo("Reading the log; a large one takes some seconds ...")
         read_ahead(work)
         if certificate is None or context is None:

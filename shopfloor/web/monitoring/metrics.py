@@ -1,0 +1,81 @@
+"""Counts and times of requests, and the state of the server, in the text format of Prometheus.
+
+Requests are counted by page, never by address, which may hold what somebody entered.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+
+from flask import Blueprint, Flask, Response, current_app, g, request
+from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Gauge, Histogram, generate_latest
+
+import shopfloor
+from shopfloor.services.health import is_ready
+from shopfloor.web.context import work
+
+SECONDS = (0.01, 0.025, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 6.4)
+"""Upper ends of the classes of time to answer."""
+
+FILES = frozenset(("static_file", "plotly_script"))
+"""Counted, but without a line in the log: browsers fetch dozens of them with a page."""
+
+_KEY = "shopfloor metrics"
+_NO_PAGE = "no such page"
+_log = logging.getLogger(__name__)
+
+blueprint = Blueprint("monitoring", __name__)
+
+
+class Metrics:
+    """What one application counts."""
+
+    def __init__(self) -> None:
+        self.registry = CollectorRegistry()
+        self.requests = Counter(
+            "shopfloor_requests",
+            "Answered requests.",
+            ["page", "method", "status"],
+            registry=self.registry,
+        )
+        self.seconds = Histogram(
+            "shopfloor_request_seconds", "Time to answer.", ["page"], buckets=SECONDS, registry=self.registry
+        )
+        self.ready = Gauge("shopfloor_ready", "1 if an entry could be stored now, else 0.", registry=self.registry)
+        version = Gauge("shopfloor_version", "1, with the version.", ["version"], registry=self.registry)
+        version.labels(shopfloor.__version__).set(1)
+
+
+def install(app: Flask) -> None:
+    """Count and time every request of the application."""
+    app.extensions[_KEY] = Metrics()
+    app.before_request(_begin)
+    app.after_request(_count)
+
+
+@blueprint.get("/metrics")
+def metrics() -> Response:
+    """All figures, for Prometheus."""
+    known = _metrics()
+    known.ready.set(is_ready(work()))
+    return Response(generate_latest(known.registry), content_type=CONTENT_TYPE_LATEST)
+
+
+def _metrics() -> Metrics:
+    known: Metrics = current_app.extensions[_KEY]
+    return known
+
+
+def _begin() -> None:
+    g.begun_at = time.perf_counter()
+
+
+def _count(response: Response) -> Response:
+    known, page = _metrics(), request.endpoint or _NO_PAGE
+    seconds = time.perf_counter() - g.get("begun_at", time.perf_counter())
+    known.requests.labels(page, request.method, response.status_code).inc()
+    known.seconds.labels(page).observe(seconds)
+    if page not in FILES:
+        _log.info("%s %s: %d in %d ms", request.method, page, response.status_code, round(1000 * seconds))
+    return response
