@@ -16,6 +16,7 @@ PURPOSES = {
     "serve": phrase("Serve the shop's own log."),
     "upgrade": phrase("Bring the database up to this version; list codes that look alike."),
     "rebuild": phrase("Recalculate everything that is derived from the log."),
+    "estimate": phrase("Work out all estimates from the log, for the pages to answer from."),
     "life": phrase("How long taps live, from a table of lives."),
     "rate": phrase("Breaks per 1,000 holes with an exact interval."),
     "runs import": phrase("Bring in a file of runs."),
