@@ -24,6 +24,7 @@ from types import TracebackType
 from typing import Any
 
 from shopfloor.core.errors import InputError
+from shopfloor.settings import PREFIX
 from shopfloor.web.monitoring.request_ids import request_id
 
 LARGEST_FILE, FILES_KEPT = 10_000_000, 5
@@ -50,7 +51,8 @@ class _StandardError(logging.StreamHandler[Any]):
     """Writes to what is standard error at the time."""
 
     def __init__(self) -> None:
-        super().__init__(logging.WARNING)
+        super().__init__()
+        self.setLevel(logging.WARNING)
         self.setFormatter(LineFormatter())
 
     @property
@@ -67,7 +69,8 @@ class _StandardError(logging.StreamHandler[Any]):
 def written_in_lines(folder: str = "", name: str = "serve") -> Iterator[None]:
     """Within this context, each log record, warning and thread failure becomes one line on standard error.
 
-    With a folder, the same lines and one for each request go to the file of that name there, too.
+    With a folder, the same lines and one for each request go to the file of that name there, too: one a program, since
+    two could not set the same file aside.
     """
     root, ours, hook = logging.getLogger(), logging.getLogger(OURS[0]), threading.excepthook
     handlers: list[logging.Handler] = [_StandardError(), *([_file(Path(folder), name)] if folder else [])]
@@ -96,7 +99,7 @@ def _file(folder: Path, name: str) -> logging.Handler:
         )
     except OSError as error:
         what = f"{folder} cannot be written to ({error.strerror})"
-        raise InputError.of("SHOPFLOOR_LOG_FOLDER", what, "name a folder that the server may write to") from None
+        raise InputError.of(f"{PREFIX}LOG_FOLDER", what, "name a folder that the server may write to") from None
     handler.setFormatter(LineFormatter())
     return handler
 
