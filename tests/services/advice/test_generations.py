@@ -13,7 +13,8 @@ from sqlalchemy import delete, update
 from shopfloor.core.hierarchical.model.conditions import Trait
 from shopfloor.core.vocabulary import IsoGroup, LifeMeasure, TapEnd
 from shopfloor.services.advice import estimates
-from shopfloor.services.advice.estimator import is_due, make_generation
+from shopfloor.services.advice.estimator import make_generation
+from shopfloor.services.advice.lag import is_due
 from shopfloor.services.advice.life_book import NOT_YET, LifeBook
 from shopfloor.services.crib.board import board
 from shopfloor.services.quality.life_curves import LifeQuestion, life_curve

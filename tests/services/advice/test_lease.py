@@ -13,7 +13,8 @@ import pytest
 from sqlalchemy import event
 
 from shopfloor.services.advice import estimator
-from shopfloor.services.advice.estimator import follow, is_due, keep_up, make_next
+from shopfloor.services.advice.estimator import follow, keep_up, make_next
+from shopfloor.services.advice.lag import is_due
 from shopfloor.services.advice.lease import LASTS, Lease
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.lease import holding
