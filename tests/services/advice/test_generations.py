@@ -203,7 +203,7 @@ def test_a_young_log_needs_no_generation(sqlite_shop: Shop, monkeypatch: pytest.
     """It answers at once; a longer one is due until there is one, and again after each entry."""
     lives(sqlite_shop, taps=3)
     assert not is_due(sqlite_shop.work)
-    monkeypatch.setattr("shopfloor.services.advice.estimator.YOUNG", 2)
+    monkeypatch.setattr("shopfloor.services.advice.lag.YOUNG", 2)
     due = [is_due(sqlite_shop.work)]
     make_generation(sqlite_shop.work)
     due.append(is_due(sqlite_shop.work))

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event
 
-from shopfloor.services.advice import estimator
+from shopfloor.services.advice import estimator, lag
 from shopfloor.services.advice.estimator import follow, keep_up, make_next
 from shopfloor.services.advice.lag import is_due
 from shopfloor.services.advice.lease import LASTS, Lease
@@ -37,7 +37,7 @@ with lease.kept():
 @pytest.fixture(autouse=True)
 def _no_log_is_young(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each log is worked out."""
-    monkeypatch.setattr(estimator, "YOUNG", 0)
+    monkeypatch.setattr(lag, "YOUNG", 0)
 
 
 @ON_BOTH
