@@ -82,7 +82,7 @@ class Settings:
     log_folder: str = ""
     """Folder of the server's log files, one line for each request; empty: troubles go to standard error alone."""
     metrics_from: str = ""
-    """Addresses and networks that may read /metrics, besides this computer itself; separated by commas."""
+    """Addresses and networks that may read /metrics, besides this computer over 127.0.0.1; separated by commas."""
     is_demo: bool = False
     """Whether pages are marked as a demonstration; the demo database sets this itself."""
 

@@ -80,5 +80,5 @@ def test_a_password_from_a_file_is_for_a_user_without_one(tmp_path: Path, given:
 def test_a_password_file_that_cannot_be_read_is_named(tmp_path: Path) -> None:
     """By the variable, before anything is connected to."""
     told = {"SHOPFLOOR_DATABASE": "postgresql://tapping@db/shop", "SHOPFLOOR_DATABASE_PASSWORD_FILE": str(tmp_path)}
-    with pytest.raises(InputError, match="SHOPFLOOR DATABASE PASSWORD FILE.* cannot be read"):
+    with pytest.raises(InputError, match=r"SHOPFLOOR DATABASE PASSWORD FILE.* cannot be read"):
         settings_from(told)

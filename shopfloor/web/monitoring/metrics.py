@@ -12,7 +12,15 @@ import time
 from collections.abc import Callable
 
 from flask import Blueprint, Flask, Response, current_app, g, request
-from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Gauge, Histogram, generate_latest
+from prometheus_client import (
+    CONTENT_TYPE_LATEST,
+    CollectorRegistry,
+    Counter,
+    Gauge,
+    Histogram,
+    disable_created_metrics,
+    generate_latest,
+)
 from werkzeug.exceptions import Forbidden
 
 import shopfloor
@@ -38,6 +46,9 @@ _NO_PAGE = "no such page"
 _log = logging.getLogger(__name__)
 
 blueprint = Blueprint("monitoring", __name__)
+
+# When a counter began says nothing that its own value does not, and would double the figures.
+disable_created_metrics()
 
 
 class Metrics:
@@ -75,7 +86,7 @@ def install(app: Flask) -> None:
 def metrics() -> Response:
     """All figures, for Prometheus."""
     if not is_from(networks_named(work().settings.metrics_from)):
-        told = phrase("Figures are for this computer itself and the addresses in SHOPFLOOR_METRICS_FROM.")
+        told = phrase("Figures are for programs on this computer and for the addresses in SHOPFLOOR_METRICS_FROM.")
         return Response(f"{say(told)}\n", Forbidden.code, mimetype="text/plain")
     known = _metrics()
     known.ready.set(is_ready(work()))

@@ -19,7 +19,7 @@ def address() -> str:
 
 
 def is_from(networks: Iterable[IPv4Network | IPv6Network]) -> bool:
-    """Whether the request comes from this computer itself or one of the networks.
+    """Whether the request comes from this computer, over its loopback address, or from one of the networks.
 
     What a proxy passes on that is not the shop's own comes from anywhere, though the proxy may run on this computer.
     """
