@@ -71,9 +71,10 @@ def first_beyond(session: Session, known: LogMark, now: datetime) -> datetime | 
         select(when).where(when <= now, *([] if at is None else [when > datetime.fromisoformat(at)])).order_by(when)
         for when, at in zip(_LOGGED, known.newest, strict=True)
     ]
+    edit, earlier = known.changes
     changes = [
-        select(one.at).where(one.id > key).order_by(one.id)
-        for one, key in zip((Edit, Earlier), known.changes, strict=True)
+        select(Edit.at).where(Edit.id > edit).order_by(Edit.id),
+        select(Earlier.at).where(Earlier.id > earlier).order_by(Earlier.id),
     ]
     found = [session.scalar(query.limit(1)) for query in (*entries, *changes)]
     return min((at for at in found if at is not None), default=None)
