@@ -13,7 +13,11 @@ from shopfloor.services.runs.runs import cancel_run, log_run
 from shopfloor.services.shop import count_life_in
 from shopfloor.store.queries.generations import outdate_generations
 from tests.factories import Shop
+from tests.services.advice.plans import steps_of, whole_tables
 from tests.services.conftest import ON_BOTH
+
+LOGGED = {"run", "gauge_check", "stock_movement", "cancellation", "catalogue_edit", "catalogue_change"}
+"""The tables of the log, which grow without end."""
 
 
 def logged(shop: Shop) -> None:
@@ -85,3 +89,16 @@ def test_a_clock_that_was_set_back_gives_no_negative_lag(sqlite_shop: Shop) -> N
     logged(sqlite_shop)
     sqlite_shop.clock.move(hours=-1)
     assert 0 == lag_s(sqlite_shop.work)
+
+
+@pytest.mark.parametrize("is_kept", [False, True])
+def test_the_oldest_unknown_entry_is_found_by_index(sqlite_shop: Shop, is_kept: bool) -> None:
+    """No table of the log is read from one end to the other, be there a generation or not."""
+    logged(sqlite_shop)
+    if is_kept:
+        make_generation(sqlite_shop.work)
+        sqlite_shop.clock.move(seconds=5)
+        logged(sqlite_shop)
+    steps = steps_of(sqlite_shop, lambda: lag_s(sqlite_shop.work))
+    assert set() == {step.split()[1] for step in whole_tables(steps)} & LOGGED
+    assert any("ix_run_recorded_at (recorded_at>? AND recorded_at<?)" in step for step in steps) == is_kept
