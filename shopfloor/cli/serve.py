@@ -23,6 +23,7 @@ from shopfloor.cli.tls import TlsFront, names_in, read_certificate
 from shopfloor.core.errors import InputError
 from shopfloor.services.advice.log_state import read_ahead
 from shopfloor.services.record.work import Work
+from shopfloor.services.upkeep.timer import backups_by_the_clock
 from shopfloor.web.security.hosts import served_names
 
 LOOPBACK = "127.0.0.1"
@@ -50,10 +51,11 @@ def command(port: int, host: str, certificate: Path | None, key: Path | None, da
     with written_in_lines(), open_work(settings_for(database), makes=True, for_pages=True) as work:
         click.echo("Reading the log; a large one takes some seconds ...")
         read_ahead(work)
-        if certificate is None or context is None:
-            run_server(create_app(work, commands), host, port)
-        else:
-            run_https(create_app(_known_as(work, names_in(certificate)), commands), host, port, context)
+        with backups_by_the_clock(work):
+            if certificate is None or context is None:
+                run_server(create_app(work, commands), host, port)
+            else:
+                run_https(create_app(_known_as(work, names_in(certificate)), commands), host, port, context)
 
 
 def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:
