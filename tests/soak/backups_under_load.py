@@ -69,8 +69,8 @@ class LoadFigures:
     def __str__(self) -> str:
         """One line."""
         return (
-            f"{self.moments} backups under {self.runs} runs ({self.waited} times 'later'): {self.lost} acknowledged runs "
-            f"missing, {self.gaps} gaps; the longest took {self.longest_backup_s:.1f} s"
+            f"{self.moments} backups under {self.runs} runs ({self.waited} times 'later'): "
+            f"{self.lost} acknowledged runs missing, {self.gaps} gaps; the longest took {self.longest_backup_s:.1f} s"
         )
 
 

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.upkeep.contents import TableContent
 from shopfloor.services.upkeep.sealing import is_sealed, unseal
 
@@ -52,7 +53,11 @@ def manifest_from(text: str) -> BackupManifest:
     """
     values = json.loads(text)
     if values["format"] > FORMAT:
-        raise InputError.of("backup", f"it was made by version {values['version']}", "use that version or a newer one")
+        raise InputError.of(
+            "backup",
+            phrase("it was made by version {version}", version=values["version"]),
+            "use that version or a newer one",
+        )
     return BackupManifest(**{**values, "tables": contents_from(values["tables"])})
 
 
@@ -89,9 +94,15 @@ def unpack(path: Path, into: Path, passphrase: bytes | None) -> BackupManifest:
     except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, TypeError, ValueError) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError.of("backup", f"'{path}' is damaged, or no backup", "take another backup") from None
+        raise InputError.of(
+            "backup", phrase("'{path}' is damaged, or no backup", path=str(path)), "take another backup"
+        ) from None
     except OSError as error:
-        raise InputError.of("backup", f"'{path}' cannot be read ({error.strerror})", "check the path") from None
+        raise InputError.of(
+            "backup",
+            phrase("'{path}' cannot be read ({why})", path=str(path), why=str(error.strerror)),
+            "check the path",
+        ) from None
     return manifest
 
 

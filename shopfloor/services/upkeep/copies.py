@@ -17,6 +17,7 @@ from sqlalchemy import Connection, Engine, Integer, MetaData, Table, inspect
 from sqlalchemy.exc import OperationalError
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.upkeep.archive import DATABASE, TABLES
 from shopfloor.store.engine import make_engine
 
@@ -39,7 +40,11 @@ def one_state(url: str) -> Iterator[Connection]:
             yield connection
     except OperationalError as error:
         address = engine.url.render_as_string()
-        raise InputError.of("database", f"{address} cannot be read ({error.orig})", "check its address") from None
+        raise InputError.of(
+            "database",
+            phrase("{address} cannot be read ({why})", address=address, why=str(error.orig)),
+            "check its address",
+        ) from None
     finally:
         engine.dispose()
 

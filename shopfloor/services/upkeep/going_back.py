@@ -12,6 +12,7 @@ from pathlib import Path
 from sqlalchemy import text
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.upkeep.archive import DATABASE, contents_from
 from shopfloor.services.upkeep.contents import Contents, contents, differing
 from shopfloor.services.upkeep.copies import one_state
@@ -69,7 +70,11 @@ def way_back(settings: Settings) -> WayBack:
             told = json.loads(_note(path).read_text(encoding="utf-8"))
             if told["schema"] == schema:
                 return WayBack(path, schema, contents_from(told["tables"]))
-    what = f"no backup from before an upgrade to {schema} is in '{settings.backup_folder}'"
+    what = phrase(
+        "no backup from before an upgrade to {schema} is in '{folder}'",
+        schema=schema,
+        folder=str(settings.backup_folder),
+    )
     raise InputError.of("back", what, "restore another backup into an empty database")
 
 

@@ -17,6 +17,7 @@ from sqlalchemy import Connection, inspect, text
 
 import shopfloor
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.upkeep.archive import KEY, PHOTOGRAPHS, SCRATCH, BackupManifest, pack
 from shopfloor.services.upkeep.contents import contents
 from shopfloor.services.upkeep.copies import copy_out, one_state
@@ -62,17 +63,20 @@ def back_up(settings: Settings, to: Path, now: datetime, passphrase: bytes | Non
     must_be_there(settings.database)
     target = to / stamped("shopfloor", now) if to.is_dir() else to
     if target.exists():
-        raise InputError.of("backup", f"'{target}' exists", "name a new file, or a folder")
+        raise InputError.of("backup", phrase("'{path}' exists", path=str(target)), "name a new file, or a folder")
     try:
         with _half_written(target) as half:
             manifest = _write(settings, half, now, passphrase)
             half.rename(target)
     except OSError as error:
-        what, remedy = f"'{target}' cannot be written ({error.strerror})", "make room or name another folder"
+        what, remedy = (
+            phrase("'{path}' cannot be written ({why})", path=str(target), why=str(error.strerror)),
+            "make room or name another folder",
+        )
         raise InputError.of("backup", what, remedy) from None
     except sqlite3.Error as error:
         raise InputError.of(
-            "backup", f"the copy cannot be written ({error})", "make room or name another folder"
+            "backup", phrase("the copy cannot be written ({why})", why=str(error)), "make room or name another folder"
         ) from (None)
     return MadeBackup(target, manifest)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 
 
 def passphrase_in(file: str) -> bytes | None:
@@ -19,7 +20,11 @@ def passphrase_in(file: str) -> bytes | None:
     try:
         lines = Path(file).read_bytes().splitlines()
     except OSError as error:
-        raise InputError.of("passphrase file", f"'{file}' cannot be read ({error.strerror})", "check it") from None
+        raise InputError.of(
+            "passphrase file", phrase("'{path}' cannot be read ({why})", path=file, why=str(error.strerror)), "check it"
+        ) from None
     if not lines or not lines[0].strip():
-        raise InputError.of("passphrase file", f"'{file}' is empty", "write the passphrase into its first line")
+        raise InputError.of(
+            "passphrase file", phrase("'{path}' is empty", path=file), "write the passphrase into its first line"
+        )
     return lines[0].strip()

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 from shopfloor.services.upkeep.archive import DATABASE, KEY, PHOTOGRAPHS, SCRATCH, BackupManifest, unpack
 from shopfloor.services.upkeep.contents import contents, differing
 from shopfloor.services.upkeep.copies import copy_in, one_state
@@ -65,7 +66,9 @@ def restore(path: Path, settings: Settings, passphrase: bytes | None = None) -> 
             restore_database(backup, settings.database)
         except OSError as error:
             _undo(undo)
-            raise InputError.of("restore", f"it cannot be written ({error.strerror})", "make room") from None
+            raise InputError.of(
+                "restore", phrase("it cannot be written ({why})", why=str(error.strerror)), "make room"
+            ) from None
         except BaseException:
             _undo(undo)
             raise
@@ -98,7 +101,11 @@ def must_be_known(manifest: BackupManifest) -> None:
     InputError    it comes from a newer version
     """
     if not knows(manifest.schema):
-        what = f"its schema {manifest.schema} is newer than this version's (made by version {manifest.version})"
+        what = phrase(
+            "its schema {schema} is newer than this version's (made by version {version})",
+            schema=manifest.schema,
+            version=manifest.version,
+        )
         raise InputError.of("backup", what, "install that version or a newer one")
 
 
@@ -119,7 +126,11 @@ def _must_be_equal(backup: OpenedBackup, url: str) -> None:
     with one_state(url) as connection:
         differ = differing(contents(connection), backup.manifest.tables)
     if differ:
-        raise InputError.of("backup", f"these tables differ from the record: {', '.join(differ)}", "take another one")
+        raise InputError.of(
+            "backup",
+            phrase("these tables differ from the record: {tables}", tables=", ".join(differ)),
+            "take another one",
+        )
 
 
 def _settle(path: Path) -> None:
@@ -133,14 +144,16 @@ def _must_fit(backup: OpenedBackup, settings: Settings) -> None:
     path = sqlite_file(settings.database)
     kind = "postgresql" if path is None else "sqlite"
     if backup.manifest.kind != kind:
-        what = f"the backup is of {backup.manifest.kind}, the database is {kind}"
+        what = phrase("the backup is of {there}, the database is {here}", there=backup.manifest.kind, here=kind)
         raise InputError.of("database", what, "name a database of the same kind")
     if path is not None:
         _must_lie_alone(path)
     _must_be_empty(settings.database, path)
     pictures = picture_folder(settings)
     if pictures.is_dir() and any(pictures.iterdir()):
-        raise InputError.of("photographs", f"the folder '{pictures}' is not empty", "name an empty one")
+        raise InputError.of(
+            "photographs", phrase("the folder '{path}' is not empty", path=str(pictures)), "name an empty one"
+        )
     _must_have_equal_key(backup, settings)
 
 
@@ -148,7 +161,7 @@ def _must_lie_alone(path: Path) -> None:
     for ending in _LEFT_BEHIND:
         left = path.with_name(path.name + ending)
         if left.exists():
-            what = f"'{left}' lies there: left by another server, or one still runs"
+            what = phrase("'{path}' lies there: left by another server, or one still runs", path=str(left))
             raise InputError.of("database", what, "stop the server; move the old database and this file away")
 
 
@@ -156,7 +169,9 @@ def _must_be_empty(url: str, path: Path | None) -> None:
     if path is not None and not path.exists():
         return
     if path is not None and path.stat().st_size:
-        raise InputError.of("database", f"'{path}' is not empty", "name a new file, or move this one away")
+        raise InputError.of(
+            "database", phrase("'{path}' is not empty", path=str(path)), "name a new file, or move this one away"
+        )
     engine = make_engine(url)
     try:
         if path is None and not is_empty(engine):
@@ -168,7 +183,9 @@ def _must_be_empty(url: str, path: Path | None) -> None:
 def _must_have_equal_key(backup: OpenedBackup, settings: Settings) -> None:
     key = backup.folder / KEY
     if key.exists() and settings.key_file.exists() and key.read_bytes() != settings.key_file.read_bytes():
-        raise InputError.of("secret key", f"another one is in '{settings.key_file}'", "move it away first")
+        raise InputError.of(
+            "secret key", phrase("another one is in '{path}'", path=str(settings.key_file)), "move it away first"
+        )
 
 
 def _put_beside_database(backup: OpenedBackup, settings: Settings, undo: list[Callable[[], None]]) -> None:

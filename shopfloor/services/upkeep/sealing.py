@@ -15,6 +15,7 @@ from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
 from shopfloor.core.errors import InputError
+from shopfloor.core.phrases import phrase
 
 _MAGIC = b"shopfloor sealed 1\n"
 _SALT, _NONCE, _LENGTH, _PIECE = 16, 12, 4, 1 << 20
@@ -60,7 +61,9 @@ def unseal(sealed: Path, to: Path, passphrase: bytes) -> None:
         try:
             _unseal_pieces(source, target, cipher)
         except InvalidTag:
-            raise InputError.of("backup", f"'{sealed}' is damaged", "take another backup") from None
+            raise InputError.of(
+                "backup", phrase("'{path}' is damaged", path=str(sealed)), "take another backup"
+            ) from None
 
 
 def _unseal_pieces(source: BinaryIO, target: BinaryIO, cipher: AESGCM) -> None:

@@ -50,7 +50,7 @@ def work(sqlite_url: str, tmp_path: Path) -> Iterator[Work]:
 
 
 def test_a_backup_is_made_once_a_day_at_its_time(work: Work, tmp_path: Path) -> None:
-    """Not before the first two o'clock, then once; one that was missed is made when the server is back; two days' are kept."""
+    """Not before the first two o'clock, then once; one that was missed is made later; two days' are kept."""
     assert isinstance(work.clock, Clock)
     timer = BackupTimer(work)
     made = []
