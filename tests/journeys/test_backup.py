@@ -188,7 +188,7 @@ def test_a_backup_of_a_newer_schema_is_refused_in_words(
     """By its schema or by its form."""
     made = back_up(settings(here / "instance"), tmp_path / "good.backup", NOW)
     for changed in ({"schema": "9999"}, {"format": 99}):
-        later = replace(made.manifest, **changed)  # type: ignore[arg-type]
+        later = replace(made.manifest, **changed)
         monkeypatch.setattr(archive, "FORMAT", 1)
         with zipfile.ZipFile(made.path) as whole, zipfile.ZipFile(tmp_path / "later", "w") as copy:
             for name in whole.namelist():
