@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import random
 import sqlite3
-import subprocess
 import sys
 import tempfile
 import threading
@@ -23,6 +22,9 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from shopfloor.services.record.work import utc_now
+from shopfloor.services.upkeep.making import back_up
+from shopfloor.settings import Settings
 from shopfloor.store.upgrade import upgrade
 from tests.cli.serving import Serving, run, serving
 from tests.factories import open_shop
@@ -110,10 +112,9 @@ def logging(server: Serving) -> Iterator[list[LoggingClient]]:
 
 
 def kept_by(database: str, folder: Path, number: int) -> set[str]:
-    """The ids of the runs that a backup made now holds, by the command, as a person would make it."""
+    """The ids of the runs that a backup made now holds, made beside the server that serves."""
     to = folder / f"{number}.backup"
-    command = [sys.executable, "-m", "shopfloor", "backup", str(to), "--database", database]
-    subprocess.run(command, check=True, capture_output=True, timeout=600)
+    back_up(Settings(database=database, data_folder=folder / "instance"), to, utc_now())
     with zipfile.ZipFile(to) as whole:
         names, rows = whole.namelist(), json.loads(whole.read("manifest.json"))["tables"]["run"]["rows"]
         if "database.sqlite" in names:
