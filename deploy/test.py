@@ -51,6 +51,8 @@ def body() -> int:
     """Set up, run every check, sum up."""
     wishes = read_arguments()
     started = time.monotonic()
+    # Some build servers set it; each process that a test starts would compile anew what it loads, for 3 s.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     environment.ensure(environment.TEST)
     if not wishes.quick:
         chromium.ensure(environment.TEST)

@@ -9,7 +9,7 @@ from functools import partial
 from typing import Any
 
 import waitress
-from waitress import wasyncore
+from waitress.channel import HTTPChannel
 
 THREADS = 4
 _ENDING_S = 60
@@ -26,7 +26,16 @@ def answering(app: Callable[..., Any], **adjustments: Any) -> Iterator[int]:
         yield server.effective_port
     finally:
         # Closed by the thread that waits for them: it wakes at once, and never waits for a number given to another.
-        server.trigger.pull_trigger(partial(wasyncore.close_all, sockets))
+        server.trigger.pull_trigger(partial(_close, sockets))
         thread.join(timeout=_ENDING_S)
         server.task_dispatcher.shutdown()
         assert not thread.is_alive()
+
+
+def _close(sockets: dict[int, Any]) -> None:
+    for one in list(sockets.values()):
+        # A connection also closes the files that hold a long answer.
+        if isinstance(one, HTTPChannel):
+            one.handle_close()
+        else:
+            one.close()

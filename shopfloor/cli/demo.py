@@ -11,12 +11,13 @@ import click
 from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
+from shopfloor.cli.estimator_process import estimating
 from shopfloor.cli.handbook import commands
 from shopfloor.cli.log_lines import written_in_lines
 from shopfloor.cli.options import database_option, settings_for, show_progress
 from shopfloor.cli.serve import LOOPBACK, must_be_free, port_option, run_server
 from shopfloor.core.errors import InputError
-from shopfloor.services.advice.log_state import read_ahead
+from shopfloor.services.advice.estimator import make_generation
 from shopfloor.services.quality.photographs import remove_all_files
 from shopfloor.services.record.work import Work
 from shopfloor.services.shop import is_demo, with_facts
@@ -38,8 +39,7 @@ def command(port: int, no_serve: bool, database: str | None) -> None:
         make_demo(work)
         click.echo(f"Database: {work.engine.url.render_as_string()}")
     if not no_serve:
-        with written_in_lines(), closing(Work.on(settings, for_pages=True)) as work:
-            read_ahead(work)
+        with written_in_lines(), closing(Work.on(settings, for_pages=True)) as work, estimating(settings):
             app = create_app(with_facts(work), commands)
             run_server(app, LOOPBACK, port, open_browser=sys.stdout.isatty())
 
@@ -60,6 +60,7 @@ def make_demo(work: Work) -> None:
         downgrade(database, "base")
     upgrade(database)
     load(work, simulate(datetime.now(UTC)), show_progress("Taps"))
+    make_generation(work)
 
 
 def _demo_file(settings: Settings) -> str:

@@ -8,6 +8,7 @@ import ssl
 import threading
 import webbrowser
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,13 +16,13 @@ import click
 from flask import Flask
 
 from shopfloor.app import create_app
+from shopfloor.cli.estimator_process import estimating
 from shopfloor.cli.handbook import commands
 from shopfloor.cli.log_lines import written_in_lines
 from shopfloor.cli.options import database_option, open_work, settings_for
 from shopfloor.cli.server import Server, serve_until_told
 from shopfloor.cli.tls import TlsFront, names_in, read_certificate
 from shopfloor.core.errors import InputError
-from shopfloor.services.advice.log_state import read_ahead
 from shopfloor.services.record.work import Work
 from shopfloor.services.upkeep.timer import backups_by_the_clock
 from shopfloor.web.security.hosts import served_names
@@ -34,6 +35,15 @@ def port_option(function: click.decorators.FC) -> click.decorators.FC:
     return click.option("--port", type=click.IntRange(1, 65535), default=8000, show_default=True)(function)
 
 
+def estimator_option(function: click.decorators.FC) -> click.decorators.FC:
+    """Add `--estimator/--no-estimator`."""
+    return click.option(
+        "--estimator/--no-estimator",
+        default=True,
+        help="Work out estimates in a process beside the server; not where shopfloor estimate --follow does.",
+    )(function)
+
+
 @click.command("serve")
 @port_option
 @click.option(
@@ -41,21 +51,27 @@ def port_option(function: click.decorators.FC) -> click.decorators.FC:
 )
 @click.option("--certificate", type=click.Path(path_type=Path), help="Serve https with this certificate (PEM) ...")
 @click.option("--key", type=click.Path(path_type=Path), help="... and its key; shopfloor certificates makes both.")
+@estimator_option
 @database_option
-def command(port: int, host: str, certificate: Path | None, key: Path | None, database: str | None) -> None:
+def command(
+    port: int, host: str, certificate: Path | None, key: Path | None, estimator: bool, database: str | None
+) -> None:
     """Serve the shop's own log."""
     if (certificate is None) != (key is None):
         raise InputError.of("certificate", "only one of --certificate and --key is given", "give both, or neither")
     context = None if certificate is None or key is None else read_certificate(certificate, key)
     must_be_free(host, port)
-    with written_in_lines(), open_work(settings_for(database), makes=True, for_pages=True) as work:
-        click.echo("Reading the log; a large one takes some seconds ...")
-        read_ahead(work)
-        with backups_by_the_clock(work):
-            if certificate is None or context is None:
-                run_server(create_app(work, commands), host, port)
-            else:
-                run_https(create_app(_known_as(work, names_in(certificate)), commands), host, port, context)
+    settings = settings_for(database)
+    with (
+        written_in_lines(),
+        open_work(settings, makes=True, for_pages=True) as work,
+        estimating(settings) if estimator else nullcontext(),
+        backups_by_the_clock(work),
+    ):
+        if certificate is None or context is None:
+            run_server(create_app(work, commands), host, port)
+        else:
+            run_https(create_app(_known_as(work, names_in(certificate)), commands), host, port, context)
 
 
 def run_server(app: Flask, host: str, port: int, *, open_browser: bool = False) -> None:

@@ -7,6 +7,7 @@ trade, no source, except the ISO 513 groups.
 from __future__ import annotations
 
 from enum import Enum
+from typing import Self
 
 from shopfloor.core.phrases import Phrase, phrase
 
@@ -24,6 +25,11 @@ class Word(str, Enum):
         word.label = phrase(label)
         word.also = also
         return word
+
+    @classmethod
+    def of(cls, value: str | None) -> Self | None:
+        """The word with this value; None for None."""
+        return None if value is None else next(word for word in cls if word.value == value)
 
     @classmethod
     def choices(cls) -> list[tuple[str, str]]:

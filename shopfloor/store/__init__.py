@@ -3,6 +3,7 @@
 from shopfloor.store.access import PersonSecret, SignIn, SignInAttempt, Tablet
 from shopfloor.store.base import Base
 from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFact, Station, Tap, TapType
+from shopfloor.store.estimates import EstimateGeneration, EstimatePart, EstimatorLease
 from shopfloor.store.floor import Cancellation, GaugeCheck, GaugeIncident, Incident, Photograph, Run, StockMovement
 from shopfloor.store.on_record import Earlier, Edit
 from shopfloor.store.summaries import LifeStretch, TapLife
@@ -12,6 +13,9 @@ __all__ = [
     "Cancellation",
     "Earlier",
     "Edit",
+    "EstimateGeneration",
+    "EstimatePart",
+    "EstimatorLease",
     "GaugeCheck",
     "GaugeIncident",
     "Incident",

@@ -87,6 +87,15 @@ def hold_all(session: Session, table: type[Any]) -> None:
         session.execute(text(f"LOCK TABLE {table.__tablename__} IN SHARE ROW EXCLUSIVE MODE"))
 
 
+def as_of_now(session: Session) -> None:
+    """Let everything that the session reads be of one moment, whatever is written meanwhile; call it first.
+
+    SQLite reads so anyway.
+    """
+    if session.get_bind().dialect.name == "postgresql":
+        session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+
+
 def hold_for_upgrade(connection: Connection) -> None:
     """Serialise upgrades, from here to the end of the transaction.
 

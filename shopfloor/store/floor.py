@@ -88,6 +88,7 @@ class Run(Recorded, Base):
         CheckConstraint("supersedes_id IS NULL OR reason IS NOT NULL", name="reason"),
         Index("ix_run_station_ended", "station_id", "ended_at"),
         Index("ix_run_ended_at", "ended_at"),
+        Index("ix_run_recorded_at", "recorded_at"),
     )
 
     @hybrid_property
@@ -113,6 +114,8 @@ class GaugeCheck(Recorded, Base):
     tap_id: Mapped[int] = mapped_column(ForeignKey("tap.id"), index=True)
     result: Mapped[GaugeResult] = mapped_column(words(GaugeResult, "result"))
     note: Mapped[str | None] = mapped_column(Text)
+
+    __table_args__ = (Index("ix_gauge_check_recorded_at", "recorded_at"),)
 
 
 class Incident(Recorded, Base):
@@ -177,6 +180,8 @@ class StockMovement(Recorded, Base):
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     note: Mapped[str | None] = mapped_column(Text)
 
+    __table_args__ = (Index("ix_stock_movement_recorded_at", "recorded_at"),)
+
 
 class Cancellation(Base):
     """An entry that no longer counts: which, why, by whom, when."""
@@ -185,7 +190,7 @@ class Cancellation(Base):
 
     entry_id: Mapped[uuid.UUID] = mapped_column(primary_key=True)
     entry_table: Mapped[str] = mapped_column(String(LONGEST_CODE))
-    cancelled_at: Mapped[datetime] = mapped_column(UtcTime)
+    cancelled_at: Mapped[datetime] = mapped_column(UtcTime, index=True)
     cancelled_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     reason: Mapped[str] = mapped_column(Text)
 

@@ -1,9 +1,10 @@
 """How fast the record is: `python -m tests.bench.bench_record [--runs N]`.
 
-Prints, for a simulated log of N runs (100,000 unless told otherwise) on SQLite: time to work out all tap lives anew,
-to gather all observations, and to fit every group (break, wear and both, with advice); the station page when nothing
-is known yet, when nothing has changed, and right after a run was logged; then how many runs a second one client and
-four clients can log through the whole web application, JSON in, summaries kept, transaction committed.
+Prints, for a simulated log of N runs (100,000 unless told otherwise) on SQLite: time to work out all tap lives anew
+and a generation of estimates, to read all observations, and to fit every group (break, wear and both, with advice); the
+station page with nothing in memory, when nothing has changed, and right after a run was logged; then how many runs a
+second one client and four clients can log through the whole web application, JSON in, summaries kept, transaction
+committed.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ from sqlalchemy import func, select
 from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
-from shopfloor.services.advice.derived import forget
+from shopfloor.services.advice.estimates import forget
+from shopfloor.services.advice.estimator import make_generation
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.record.work import Work
@@ -61,6 +63,8 @@ def bench_summaries_and_fits(work: Work) -> None:
     """All lives anew, then every group's fits and advice."""
     with timed("work out all tap lives anew"):
         rebuild(work)
+    with timed("work out a generation of estimates"):
+        make_generation(work)
     with work.read() as session:
         with timed("gather all observations"):
             book = LifeBook.open(work, session)
@@ -110,7 +114,7 @@ def bench_station_page(work: Work) -> None:
         assert b"usual for this job" in answer.data, "the page must show a tap with its risk"
 
     forget()
-    with timed("station page, nothing known yet"):
+    with timed("station page, nothing in memory"):
         page()
     with timed("station page again (mean of 10)", times=10):
         for _ in range(10):

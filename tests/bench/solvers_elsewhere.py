@@ -241,7 +241,7 @@ def of_pool(lives: int) -> Iterator[Case]:
     likelihood = ModeLikelihood(shop(lives), "break", len(GROUPS))
     curvature = Hessian(shared, likelihood.cells)
     frailty = np.array([one.frailty for one in shared.hyperparameters])
-    start = pool._start(likelihood, shared, None)
+    start = pool._start(likelihood, shared)
     few = np.arange(len(frailty)) < 4
 
     def ours() -> FloatArray:

@@ -192,7 +192,11 @@ def test_an_entry_that_is_put_right_in_the_tray_is_asked_back_too(
 
 
 def test_the_mark_of_a_set_up_is_not_told_of_another_job(page: Page, finger: Finger, troubles: list[str]) -> None:
-    """Drawn for J-1011 it is kept with the page; of a job chosen without network nothing is said until it is known."""
+    """Drawn for J-1011 it is kept with the page; of a job chosen without network nothing is said until it is known.
+
+    At once, not only at the next look at the server, of which there is none here.
+    """
+    page.add_init_script("window.setInterval = () => 0")
     page.goto(f"{STATION}job")
     page.locator(".tile:visible").filter(has_text="J-1011").first.tap()
     mark = page.locator(".set-up-mark")

@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 from shopfloor.web.help.pages import AT_THE_STATION, KEPT, PAGES
 from shopfloor.web.help.pictures import OF_THE_STATION
 from tests.browser.conftest import Tablet
-from tests.browser.network import nudge, quiet
+from tests.browser.network import go, nudge, quiet
 from tests.browser.reading import SIZES, faults, is_wider_than_the_screen, shining, small_targets, until
 from tests.browser.station_page import settle_in
 
@@ -49,7 +49,7 @@ def test_the_stations_pages_open_without_network(open_tablet: OpenTablet) -> Non
     page.context.set_offline(True)
     page.get_by_role("link", name="Ayuda", exact=True).tap()
     for name in (one.name for one in AT_THE_STATION.pages if one.name != "who"):
-        page.goto(f"/operator/help-{name}")
+        go(page, f"/operator/help-{name}")
         expect(page.locator("html")).to_have_attribute("lang", "es")
         page.locator(".help-picture img").scroll_into_view_if_needed()
         until(page, IS_SHOWN)

@@ -10,8 +10,8 @@ from playwright.sync_api import Page, expect
 
 from shopfloor.core.input.labels import Label, Labelled
 from shopfloor.services.runs.batch_size import Why, offered_portion
-from tests.browser.network import SHEET, STATUS, cut, keeps, log, nudge, quiet, restore
-from tests.browser.reading import lifted
+from tests.browser.network import ADVICE_IS_KEPT, SHEET, STATUS, cut, keeps, log, nudge, quiet, restore
+from tests.browser.reading import lifted, until
 from tests.browser.record import asked
 from tests.browser.scanner import scan
 from tests.browser.station_page import ENDS, SAVE, Finger, settle
@@ -26,6 +26,16 @@ PORTIONS = """async ([address, asked, largest]) => {
   const limits = { largest_batch: largest };
   return asked.map(([last_batch, left_on_job]) => offeredPortion({ last_batch, left_on_job }, limits));
 }"""
+HOLD_FACTS = """() => new Promise((held) => {
+  const opening = indexedDB.open("shopfloor-tablet");
+  opening.onsuccess = () => {
+    const facts = opening.result.transaction("facts", "readwrite").objectStore("facts");
+    const again = () => window.released || (facts.get("nothing").onsuccess = again);
+    again();
+    held();
+  };
+})"""
+"""What the tablet knows of its server's advice cannot be read until `window.released`."""
 AWAY = re.compile("server does not answer|when the server answers")
 
 
@@ -221,6 +231,21 @@ def test_with_a_tap_that_the_server_has_yet_to_hear_of_nothing_is_said_of_its_ab
     expect(page.get_by_label("Holes", exact=True)).to_have_value("5")
     finger.save()
     expect(page.get_by_text(f"Saved: 5 holes on {code}")).to_be_visible()
+    quiet(page, troubles)
+
+
+def test_advice_that_is_read_slowly_does_not_speak_of_a_server_that_is_back(
+    page: Page, finger: Finger, troubles: list[str]
+) -> None:
+    """The tablet reads it while there is no network, and has read it when the server has answered."""
+    page.locator(".tap-head a").tap()
+    choose_tap(page, "in the crib")
+    page.evaluate(HOLD_FACTS)
+    finger.button("5")
+    back(page)
+    page.evaluate("window.released = true")
+    until(page, ADVICE_IS_KEPT)
+    expect(page.locator(".station")).not_to_contain_text(AWAY)
     quiet(page, troubles)
 
 

@@ -57,7 +57,10 @@ class MortalServer:
 
     def __init__(self, database: str, folder: Path) -> None:
         self.port = free_port()
-        self._command = [sys.executable, "-m", "shopfloor", "serve", "--port", str(self.port), "--database", database]
+        self._command = [
+            sys.executable, "-m", "shopfloor", "serve", "--no-estimator", "--port", str(self.port),
+            "--database", database,
+        ]  # fmt: skip
         self._environment = {**os.environ, "SHOPFLOOR_DATA_FOLDER": str(folder)}
         self._process: subprocess.Popen[str] | None = None
 

@@ -33,7 +33,7 @@ def test_whatever_scrolls_is_reached_by_the_keyboard(open_tablet: OpenTablet, la
         for width, height in (WHOLE, SCROLLED):
             page.set_viewport_size({"width": width, "height": height})
             until(page, f"{UNREACHED}.length === 0")
-        assert [] == faults(page), address
+            assert [] == faults(page), (address, width)
         scrolling += page.evaluate(f"{SCROLLING}.length")
     assert scrolling
 

@@ -66,10 +66,11 @@ def free_port() -> int:
 
 
 @contextmanager
-def serving(database: str, folder: Path, **environment: str) -> Iterator[Serving]:
+def serving(database: str, folder: Path, *, has_estimator: bool = False, **environment: str) -> Iterator[Serving]:
     """The tool on this database, from when it answers to the end of the block."""
     port, log = free_port(), folder / "log"
     command = [sys.executable, "-m", "shopfloor", "serve", "--port", str(port), "--database", database]
+    command += [] if has_estimator else ["--no-estimator"]
     settings = {**os.environ, "SHOPFLOOR_DATA_FOLDER": str(folder / "instance"), **environment}
     with log.open("w", encoding="utf-8") as written:
         process = subprocess.Popen(command, env=settings, text=True, stdout=subprocess.DEVNULL, stderr=written)

@@ -51,7 +51,7 @@ def port(folder: Path) -> Iterator[int]:
     context = read_certificate(folder / "server.crt", folder / "server.key")
     with answering(app, url_scheme="https") as behind:
         front = TlsFront(context, "127.0.0.1", 0, behind)
-        app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[method-assign]
+        app.wsgi_app = front.tell_clients(app.wsgi_app)  # type: ignore[assignment]
         yield front.start()
         front.close()
 

@@ -15,6 +15,9 @@ from click.testing import CliRunner, Result
 
 from shopfloor.cli import _COMMANDS, main
 from shopfloor.cli.server import Server
+from shopfloor.services.crib.board import board
+from shopfloor.services.record.work import Work
+from shopfloor.settings import Settings
 from tests.cli.serving import free_port
 from tests.kept import copied
 from tests.services.logs import LOG
@@ -57,21 +60,17 @@ def test_a_log_goes_out_as_a_workbook_and_comes_in(empty_sqlite_url: str, tmp_pa
     )
 
 
-def test_a_server_says_what_it_waits_for_and_refuses_a_port_before(
-    empty_sqlite_url: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """A large log takes its time; nobody waits for it to be told that the port is taken."""
+def test_a_server_refuses_a_port_that_is_taken(empty_sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before anything else; once it is free, it serves."""
     told: list[str] = []
-    monkeypatch.setattr("shopfloor.cli.serve.read_ahead", lambda _: told.append("read"))
     monkeypatch.setattr("shopfloor.cli.serve.run_server", lambda *_: told.append("served"))
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
-        refused = run("serve", "--database", empty_sqlite_url, "--port", port)
+        refused = run("serve", "--no-estimator", "--database", empty_sqlite_url, "--port", port)
     assert (2, []) == (refused.exit_code, told)
     assert f"port: {port}" in refused.stderr
-    result = run("serve", "--database", empty_sqlite_url, "--port", port)
-    assert (0, ["read", "served"]) == (result.exit_code, told)
-    assert "Reading the log" in result.output
+    result = run("serve", "--no-estimator", "--database", empty_sqlite_url, "--port", port)
+    assert (0, ["served"]) == (result.exit_code, told)
 
 
 def test_a_server_says_under_which_names_it_serves(empty_sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -83,9 +82,31 @@ def test_a_server_says_under_which_names_it_serves(empty_sqlite_url: str, monkey
 
     monkeypatch.setattr("shopfloor.cli.serve.serve_until_told", at_once)
     monkeypatch.setenv("SHOPFLOOR_HOSTS", "shop.example")
-    result = run("serve", "--database", empty_sqlite_url, "--port", str(free_port()))
+    result = run("serve", "--no-estimator", "--database", empty_sqlite_url, "--port", str(free_port()))
     assert 0 == result.exit_code
     assert re.search(r"the names localhost, .*shop\.example; SHOPFLOOR_HOSTS adds others", result.output)
+
+
+def test_estimates_are_worked_out(empty_sqlite_url: str, tmp_path: Path) -> None:
+    """Each time a new generation, also of a log that no page would have to wait for; pages name its time."""
+    path = tmp_path / "log.csv"
+    path.write_text(LOG, encoding="utf-8")
+    run("runs", "import", str(path), "--database", empty_sqlite_url)
+    for number in (1, 2):
+        done = run("estimate", "--database", empty_sqlite_url)
+        assert (0, f"Done: generation {number}.") == (done.exit_code, done.output.splitlines()[-1])
+    work = Work.on(Settings(database=empty_sqlite_url, data_folder=tmp_path))
+    as_of = [tap.outlook.as_of is not None for tap in board(work).taps if tap.next_batch]
+    work.close()
+    assert as_of
+    assert all(as_of)
+
+
+def test_estimates_of_a_mistyped_database_are_refused(tmp_path: Path) -> None:
+    """No empty record is made in its place."""
+    done = run("estimate", "--database", f"sqlite:///{(tmp_path / 'nowhere.db').as_posix()}")
+    assert 2 == done.exit_code
+    assert not (tmp_path / "nowhere.db").exists()
 
 
 def test_bad_rows_go_to_standard_error_with_code_2(empty_sqlite_url: str, tmp_path: Path) -> None:

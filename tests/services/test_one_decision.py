@@ -13,6 +13,7 @@ from seed.load import load
 from seed.simulate import simulate
 from shopfloor.app import create_app
 from shopfloor.core.decision.when_to_change import Action, decide
+from shopfloor.services.advice.estimator import make_generation
 from shopfloor.services.crib.board import TapInUse, board
 from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.overview import overview
@@ -44,6 +45,7 @@ def shop(
     url = kept.copied(migrated_sqlite, folder / "shopfloor.sqlite")
     work = Work.on(Settings(database=url, data_folder=folder), clock=ticking())
     load(work, simulate(TODAY, request.param))
+    make_generation(work)
     yield work
     work.close()
 

@@ -34,6 +34,9 @@ LOGS = (*APPEND_ONLY, *EDITS, "sign_in_attempt")
 NOT_KEPT = {
     "tap_life": "worked out from the log, and anew by `shopfloor rebuild`",
     "life_stretch": "worked out from the log, and anew by `shopfloor rebuild`",
+    "estimate_generation": "worked out from the log; the last few stay",
+    "estimate_part": "worked out from the log, with its generation",
+    "estimator_lease": "who works out estimates now, and until when",
     "person_secret": "a new PIN or password takes the old one's place, and the old hash shall not be kept",
     "tablet": "when it was used last moves on; who enrolled it says the page of access",
     "sign_in": "when somebody was seen last moves on, and a log-in ends",

@@ -22,8 +22,8 @@ L. J. Savage, The theory of statistical decision, J. Amer. Statist. Assoc. 46 (1
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
 
 import numpy as np
 
@@ -171,6 +171,26 @@ class ReplacementPolicy:
     def reason(self) -> str:
         """The same as a sentence for an operator."""
         return _REASONS[self.gain]
+
+    @property
+    def plain(self) -> dict[str, Any]:
+        """The same in plain values that JSON can hold."""
+        return asdict(self)
+
+    @classmethod
+    def of_plain(cls, told: dict[str, Any]) -> ReplacementPolicy:
+        """The policy whose `plain` values these are."""
+        losses, flat = told["losses"], told["flat"]
+        return cls(
+            **{
+                **told,
+                "saving_interval": tuple(told["saving_interval"]),
+                "flat": None if flat is None else tuple(flat),
+                "losses": None
+                if losses is None
+                else LossProfile(tuple(losses["early"]), tuple(losses["late"]), losses["stop"]),
+            }
+        )
 
 
 def best_policy(

@@ -6,10 +6,11 @@ planned holes and tap life, or from the use of recent months.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from scipy.stats import poisson
+from scipy.special import pdtr, pdtrik
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import rounded
@@ -59,7 +60,11 @@ def reorder_point_poisson(mean_use: float, target: float = COVER) -> int:
         raise InputError.of(
             "target", f"{rounded(target)} is not a share of lead times", "give a number between 0 and 1"
         )
-    return max(0, int(poisson.ppf(target, mean_use))) if mean_use > 0 else 0
+    if mean_use == 0:
+        return 0
+    level = max(0, math.ceil(pdtrik(target, mean_use)))
+    # The inverse, a real number, may lie a rounding error above the whole number that is enough.
+    return level - 1 if level and pdtr(level - 1, mean_use) >= target else level
 
 
 def chance_of_covering(stock: int, mean_use: float) -> float:
@@ -71,7 +76,7 @@ def chance_of_covering(stock: int, mean_use: float) -> float:
     0.9574
     """
     _check_use(mean_use)
-    return float(poisson.cdf(stock, mean_use))
+    return float(pdtr(stock, mean_use)) if stock >= 0 else 0.0
 
 
 def order_quantity(on_hand: int, level: int) -> int:

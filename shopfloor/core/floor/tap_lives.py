@@ -21,7 +21,7 @@ from shopfloor.core.errors import Conflict, Problem
 from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.hole_conditions import NOTHING_SAID, HoleConditions
 from shopfloor.core.phrases import phrase
-from shopfloor.core.vocabulary import FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
+from shopfloor.core.vocabulary import COMES_IN, FAILURE_MODE, Mode, MovementKind, TapEnd, TapState
 
 
 def holes_made(holes: int, broke_at_hole: int | None) -> int:
@@ -305,7 +305,7 @@ class _OpenLife:
         alive = self.state in (TapState.UNUSED, TapState.IN_SERVICE)
         if movement.kind is MovementKind.ISSUED and alive:
             self.station, self.placed_at = movement.station, movement.at
-        elif movement.kind is MovementKind.RETURNED:
+        elif movement.kind in COMES_IN:
             self.station = self.placed_at = None
         elif movement.kind in _STATE_AT_MOVEMENT and alive:
             self.state, self.station, self.placed_at = _STATE_AT_MOVEMENT[movement.kind], None, None

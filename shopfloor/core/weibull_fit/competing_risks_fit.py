@@ -23,7 +23,6 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import root
 
 from shopfloor.core.errors import NotConverged
 from shopfloor.core.survival.censored_data import FloatArray, Lives
@@ -180,6 +179,8 @@ def joint_estimates(lives: Lives) -> dict[str, LogParameters]:
 
 def _stationary_point(lives: Lives, estimates: Mapping[str, LogParameters]) -> dict[str, LogParameters]:
     """The estimates at a maximum of the joint likelihood near the given ones."""
+    # Slow to load, and seldom needed.
+    from scipy.optimize import root
 
     def named(place: FloatArray) -> dict[str, LogParameters]:
         return {mode: LogParameters(*pair) for mode, pair in zip(estimates, place.reshape(-1, 2), strict=True)}

@@ -7,9 +7,11 @@ advised rests on the posterior of all groups together, and every answer says how
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Hashable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
+from typing import TypeVar
 
 from sqlalchemy.orm import Session
 
@@ -22,8 +24,7 @@ from shopfloor.core.decision.failure_probability import (
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, ReplacementPolicy, too_few
 from shopfloor.core.decision.when_to_change import Decision, Timing, brought_forward, decide, undecided
 from shopfloor.core.floor.cutting import CuttingConditions
-from shopfloor.core.floor.hole_conditions import HoleConditions
-from shopfloor.core.floor.tap_lives import Observation
+from shopfloor.core.floor.hole_conditions import NOTHING_SAID, HoleConditions
 from shopfloor.core.hierarchical.model.conditions import Condition
 from shopfloor.core.hierarchical.prediction.draws import Draws
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS, SlipEvidence
@@ -33,15 +34,19 @@ from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.fit import LifeResult, fit_modes, fit_weibull
-from shopfloor.services.advice.derived import derived
-from shopfloor.services.advice.log_state import LogPosterior, Past
+from shopfloor.services.advice.estimates import LogEstimates, current
+from shopfloor.services.advice.observed import Observed
+from shopfloor.services.advice.policies import PolicyQuestion, costs_of
+from shopfloor.services.advice.taps_now import Past, TapsNow
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store import TapType
-from shopfloor.store.queries.lives import Gathered
 
-_FITS_KEPT = 4096
 NO_EVIDENCE = Evidence(0, 0, 0.0)
+NOT_YET = phrase("Estimates are being worked out")
+"""Why nothing is said, until the log has been worked out for the first time."""
+
+_Result = TypeVar("_Result")
 
 
 @dataclass(frozen=True)
@@ -89,6 +94,7 @@ class Advice:
     hole                what the holes are like that it is for
     assumed             settings used for costs that the shop has not given
     thread              depths, if lives are measured in length of thread; all numbers of holes are such holes
+    as_of               when the estimates were worked out; None: from the log as it is now
     """
 
     evidence: Evidence
@@ -102,8 +108,15 @@ class Advice:
     assumed: tuple[str, ...]
     level: float
     thread: ThreadDepth | None
+    as_of: datetime | None
     _condition: Condition
-    _pool: LogPosterior
+    _estimates: LogEstimates
+    _session: Session
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether anything has been worked out."""
+        return self._estimates.is_ready
 
     @property
     def change_at(self) -> int | None:
@@ -126,6 +139,8 @@ class Advice:
     @property
     def reason(self) -> str:
         """Why a change is suggested or not, in a sentence."""
+        if not self.is_ready:
+            return NOT_YET
         if self.change is not None:
             return self.change.reason
         if self.start is None or self.start.age is None:
@@ -228,7 +243,8 @@ class Advice:
 
     def _draws(self, *conditions: Condition) -> dict[Mode, Draws]:
         """Draws by mode, the last condition counted in holes of this depth."""
-        return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in self._pool.draws(*conditions).items()}
+        drawn = self._estimates.draws(self._session, conditions)
+        return {mode: one.in_smaller_unit(self._usual_holes) for mode, one in drawn.items()}
 
     def _made(self, past: Past, holes: int) -> float:
         """Holes of this depth made by a tap used only like this; all that it made if there is no past."""
@@ -247,9 +263,10 @@ class LifeBook:
     """All lives of the log, fitted on demand; `tap_types` limits whose curves can be asked for."""
 
     def __init__(self, session: Session, settings: Settings, tap_types: Sequence[int] | None = None) -> None:
-        self._pool = LogPosterior(session)
+        self._estimates = current(session, settings)
+        self._now = TapsNow(session, self._estimates)
         self._unit = settings.drawn_in.thread
-        self._gathered = self._pool.gathered(session, tap_types, self._unit.mm)
+        self._tap_types = tap_types
         self._settings = settings
         self._session = session
 
@@ -258,26 +275,55 @@ class LifeBook:
         """The book of this shop."""
         return cls(session, work.settings, tap_types)
 
+    @property
+    def is_ready(self) -> bool:
+        """Whether anything has been worked out; else the log is too long to do it while somebody waits."""
+        return self._estimates.is_ready
+
+    @property
+    def as_of(self) -> datetime | None:
+        """When the estimates were worked out; None: from the log as it is now."""
+        return self._estimates.as_of
+
     def cutting_conditions(self) -> list[CuttingConditions]:
         """All exact conditions of which a life is known."""
-        return [cutting for cutting in self._gathered if cutting.speed_band is not None]
+        known = sorted({cutting.tap_type for cutting in self._estimates.facts.usual_holes})
+        wanted = known if self._tap_types is None else dict.fromkeys(self._tap_types)
+        each = (self._estimates.lives(self._session, tap_type, self._unit.mm) for tap_type in wanted)
+        return [cutting for one in each for cutting in one.found if cutting.speed_band is not None]
 
     def unit(self, tap_type: int) -> AgeUnit:
         """Unit of a tap type's lives: length of thread, if the shop measures them so and knows the depths."""
-        return AgeUnit.HOLES if self._pool.depth(tap_type) is None else self._unit
+        return AgeUnit.HOLES if self._depth(tap_type) is None else self._unit
+
+    def observed(self, cutting: CuttingConditions) -> Observed | None:
+        """The lives under exactly these conditions, or None where there is not one."""
+        return self._estimates.lives(self._session, cutting.tap_type, self._unit.mm).found.get(cutting)
 
     def group(self, cutting: CuttingConditions) -> GroupLife | None:
-        """The lives under exactly these conditions, or None where there is not one."""
-        gathered = self._gathered.get(cutting)
-        return None if gathered is None else _group(gathered, self._settings.level)
+        """The lives under exactly these conditions with their fits, or None where there is not one."""
+        seen, level = self.observed(cutting), self._settings.level
+        return (
+            None
+            if seen is None
+            else self.once(cutting.tap_type, ("group", cutting, level), lambda: _group(seen, level))
+        )
+
+    def once(self, tap_type: int, key: Hashable, make: Callable[[], _Result]) -> _Result:
+        """What follows from the lives of one tap type alone, made on first use, and again once they differ."""
+        return self._estimates.lives(self._session, tap_type, self._unit.mm).once(key, make)
+
+    def read(self, taps: Collection[int]) -> None:
+        """Read what these taps were used on in one go, rather than tap after tap when asked."""
+        self._now.read(taps)
 
     def past(self, tap: int, number: int) -> Past:
         """What a life was spent on so far."""
-        return self._pool.past(tap, number)
+        return self._now.past(tap, number)
 
     def slips(self, tap: int, number: int) -> SlipEvidence:
         """What the recent cutting slips of a life say about its next holes."""
-        return self._pool.slips(tap, number) if self._pool.failures >= FEWEST_FAILURES else NO_SLIPS
+        return self._now.slips(tap, number) if self._estimates.facts.failures >= FEWEST_FAILURES else NO_SLIPS
 
     def advice(
         self,
@@ -292,22 +338,20 @@ class LifeBook:
         to be the usual depth of the tap type.
         """
         price = self._price(cutting.tap_type)
-        settings = self._settings
-        planned = (settings.default_tap_cost if price is None else price) + settings.change_cost
-        # A stop within a batch interrupts work once more, for as long as a change takes. Common practice, no source.
-        failure = planned + settings.break_cost, planned + settings.wear_cost
-        costs = Costs(planned, failure, settings.change_cost)
-        known, hole = self._gathered.get(cutting), self._pool.usual(cutting) if hole is None else hole
-        condition = self._pool.condition(cutting, hole, is_reground=is_reground)
-        is_enough = self._pool.failures >= FEWEST_FAILURES
-        usual = self._pool.depth(cutting.tap_type)
+        estimates, session, settings = self._estimates, self._session, self._settings
+        costs, facts = costs_of(settings, price), estimates.facts
+        evidence, breaks = estimates.evidence(session, cutting, self._unit.mm) or (NO_EVIDENCE, 0)
+        hole = facts.usual_holes.get(cutting, NOTHING_SAID) if hole is None else hole
+        condition = self._now.condition(cutting, hole, is_reground=is_reground)
+        usual, is_enough = self._depth(cutting.tap_type), facts.failures >= FEWEST_FAILURES
         thread = None if usual is None else ThreadDepth(usual, hole.depth_mm)
-        change = self._pool.change(condition, costs, settings.level, 1.0 if thread is None else thread.usual_holes)
+        usual_holes = 1.0 if thread is None else thread.usual_holes
+        change = estimates.change(session, PolicyQuestion(condition, costs, settings.level, usual_holes))
         return Advice(
-            evidence=NO_EVIDENCE if known is None else _evidence(known),
-            breaks=0 if known is None else sum(one.mode is Mode.BREAK for one in known.observations),
-            shrinkage=self._pool.shrinkage(condition) if self._pool.has_lives else 1.0,
-            failures=self._pool.failures,
+            evidence=evidence,
+            breaks=breaks,
+            shrinkage=estimates.shrinkage(session, condition),
+            failures=facts.failures,
             change=change if is_enough else None,
             start=None if is_enough else change,
             costs=costs,
@@ -315,43 +359,26 @@ class LifeBook:
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,
             thread=thread,
+            as_of=estimates.as_of,
             _condition=condition,
-            _pool=self._pool,
+            _estimates=estimates,
+            _session=session,
         )
+
+    def _depth(self, tap_type: int) -> float | None:
+        """Usual depth of thread of the type in mm, if lives are measured in length of thread and it is known."""
+        return self._estimates.facts.usual_depths.get(tap_type)
 
     def _price(self, tap_type: int) -> float | None:
         kind = self._session.get(TapType, tap_type)
         return None if kind is None or kind.unit_cost is None else float(kind.unit_cost)
 
 
-def _evidence(gathered: Gathered) -> Evidence:
-    return replace(_lives(tuple(gathered.observations)).evidence, taps=gathered.lives)
+def _group(seen: Observed, level: float) -> GroupLife:
+    modes = fit_modes(seen.lives, level, modes=[mode.value for mode in Mode])
+    return GroupLife(seen.lives, fit_weibull(seen.lives, level), modes, seen.evidence)
 
 
-def _group(gathered: Gathered, level: float) -> GroupLife:
-    lives, both, modes = _fitted(tuple(gathered.observations), level)
-    evidence = replace(lives.evidence, taps=gathered.lives)
-    return GroupLife(lives, both, modes, evidence)
-
-
-@derived(most=_FITS_KEPT)
-def _fitted(observations: tuple[Observation, ...], level: float) -> tuple[Lives, LifeResult, dict[str, LifeResult]]:
-    """Fits, cached by their data: a new run refits only the groups that it changes."""
-    lives = _lives(observations)
-    modes = fit_modes(lives, level, modes=[mode.value for mode in Mode])
-    return lives, fit_weibull(lives, level), modes
-
-
-@derived(most=_FITS_KEPT)
 def ending_in(lives: Lives, mode: Mode | None) -> Lives:
-    """The lives with respect to one mode, the other one censoring; None: both. Equal lives give the same object."""
+    """The lives with respect to one mode, the other one censoring; None: both."""
     return lives if mode is None else lives.of_mode(mode.value)
-
-
-def _lives(observations: Sequence[Observation]) -> Lives:
-    return Lives.of(
-        [o.lower for o in observations],
-        [math.inf if o.upper is None else o.upper for o in observations],
-        entry=[o.entry for o in observations],
-        mode=["" if o.mode is None else o.mode.value for o in observations],
-    )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 
 from sqlalchemy.orm import Session
@@ -14,7 +15,7 @@ from shopfloor.core.survival.censored_data import Evidence
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.vocabulary import Lubricant
 from shopfloor.services.advice.life_book import Advice, LifeBook
-from shopfloor.services.advice.log_state import Past
+from shopfloor.services.advice.taps_now import Past
 from shopfloor.services.record.work import Work
 from shopfloor.store import Job, TapLife, TapType
 from shopfloor.store.queries.log import cutting_conditions
@@ -41,7 +42,8 @@ class Outlook:
     `evidence`, of which `breaks` broke, is of taps used just so; `shrinkage` is the share of what is known that comes
     from others. `saving` is what a change in time saves; `usual_risk` that of such a batch on the mean over taps that
     are used as suggested; `length` is told where the shop counts lives so; `slips` are those of the tap's last holes,
-    which `risk` and `decision` take into account.
+    which `risk` and `decision` take into account. `as_of` tells when the estimates were worked out; None: from the log
+    as it is now. `is_ready` False: they have not been yet.
     """
 
     decision: Decision
@@ -54,6 +56,8 @@ class Outlook:
     length: ThreadLength | None = None
     usual_risk: float | None = None
     slips: SlipEvidence = NO_SLIPS
+    as_of: datetime | None = None
+    is_ready: bool = True
 
     @property
     def next_holes(self) -> int:
@@ -84,6 +88,8 @@ def outlook_of(advice: Advice, holes: int | None, next_holes: int, past: Past, s
         length=length_of(advice, holes, decision.change_at, past),
         usual_risk=advice.usual_risk(next_holes),
         slips=slips,
+        as_of=advice.as_of,
+        is_ready=advice.is_ready,
     )
 
 
@@ -128,6 +134,10 @@ class OutlookBook:
     @cached_property
     def _lives(self) -> LifeBook:
         return self._open or LifeBook.open(self._work, self._session, self._kinds)
+
+    def read(self, taps: Collection[int]) -> None:
+        """Read what these taps were used on in one go, rather than tap after tap when asked."""
+        self._lives.read(taps)
 
     def outlook(self, kind: TapType, holes: int | None, life: TapLife | None = None) -> Outlook:
         """The outlook of a tap of this type with `holes` on it (None: unknown), in its `life`, if it has begun."""

@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import cache
 from typing import Any, Protocol
 
@@ -104,6 +105,11 @@ class Board:
     has_log: bool
 
     @property
+    def as_of(self) -> datetime | None:
+        """When the estimates were worked out; None: from the log as it is now."""
+        return next((tap.outlook.as_of for tap in self.taps if tap.outlook.as_of is not None), None)
+
+    @property
     def counts(self) -> dict[Action, int]:
         """Number of taps for each action, including those with none."""
         found = Counter(tap.outlook.decision.action for tap in self.taps)
@@ -134,6 +140,7 @@ def taps_in_use(work: Work, session: Session, fitted: Sequence[FittedTap]) -> li
     # Kept referenced while the book is open, so that it finds every price without another query.
     kinds = list(session.scalars(select(TapType).where(TapType.id.in_(ids))))
     book = LifeBook.open(work, session, [kind.id for kind in kinds])
+    book.read([tap.tap for tap in fitted])
     advise: Advise = cache(book.advice)
     batches = _next_batches(work, session, fitted)
     return [_tap_in_use(tap, batches.get(tap.tap), advise, book) for tap in fitted]

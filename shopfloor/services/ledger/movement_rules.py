@@ -98,6 +98,8 @@ def stock_stays_true(
 ) -> int:
     """The change of stock once `new` replaces the movement (None: it is cancelled).
 
+    `number` is of unmarked taps; a movement of one tap stays that of one tap.
+
     Raises
     ------
     Conflict      a later count would no longer be true; the crib's stock would have been negative
@@ -109,7 +111,7 @@ def stock_stays_true(
     after, quantity = others, 0
     if new is not None:
         before = sum(line.quantity for line in others if (line.moved_at, line.recorded_at) < _place(new))
-        quantity = old.quantity if number is None else _quantity(old.kind, number, before)
+        quantity = old.quantity if number is None or old.tap_id is not None else _quantity(old.kind, number, before)
         after = sorted([*others, _Line(*_place(new), old.id, old.kind, quantity, old.tap_id)])
     _compare(work, lines, after, old)
     return quantity

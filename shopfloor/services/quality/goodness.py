@@ -11,12 +11,8 @@ from shopfloor.core.survival.censored_data import Lives
 from shopfloor.core.survival.cumulative_incidence import Incidence, cumulative_incidence
 from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
-from shopfloor.core.weibull_fit.fit import LifeResult
 from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit, goodness_of_fit
-from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import GroupLife
-
-_JUDGED_KEPT = 1024
 
 
 @dataclass(frozen=True)
@@ -46,22 +42,13 @@ class Endings:
 
 
 def judged(group: GroupLife, mode: Mode | None) -> GoodnessOfFit:
-    """GoodnessOfFit of fit."""
-    return _judged(group.lives, group.both if mode is None else group.modes[mode.value], mode)
+    """Goodness of fit."""
+    fit = group.both if mode is None else group.modes[mode.value]
+    return goodness_of_fit(group.lives if mode is None else group.lives.of_mode(mode.value), fit)
 
 
-@derived(most=_JUDGED_KEPT)
-def _judged(lives: Lives, fit: LifeResult, mode: Mode | None) -> GoodnessOfFit:
-    """Cached by lives and fit, so the same log is simulated once."""
-    return goodness_of_fit(lives if mode is None else lives.of_mode(mode.value), fit)
-
-
-@derived(most=_JUDGED_KEPT)
 def endings(lives: Lives, level: float, unit: AgeUnit = AgeUnit.HOLES) -> Endings | None:
-    """The share of taps that has broken, and that has worn, by each age; None if none has failed.
-
-    Cached by the lives, which stay the same objects as long as the log says the same about them.
-    """
+    """The share of taps that has broken, and that has worn, by each age; None if none has failed."""
     if not lives.failures:
         return None
     incidence = cumulative_incidence(lives, level)

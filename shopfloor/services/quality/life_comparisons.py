@@ -16,13 +16,10 @@ from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.survival.logrank import compare_lives
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.regression import fit_regression
-from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import LifeBook, ending_in
 
 FEWEST_EACH = 5
 """Failures needed for each effect: with fewer it would be a guess. Common practice, no source."""
-
-_FITS_KEPT = 1024
 
 BEYOND_SENSE = 12.0
 """Largest bound of a log effect: one that may be a factor of 100,000 is not bounded by the data."""
@@ -114,6 +111,13 @@ def life_groups(
     ----------
     names    of materials, by their keys
     """
+    key = ("compared", material, mode, tuple(names.items()), level)
+    return book.once(tap_type, key, lambda: _life_groups(book, tap_type, material, mode, names, level))
+
+
+def _life_groups(
+    book: LifeBook, tap_type: int, material: int | None, mode: Mode | None, names: dict[int, str], level: float
+) -> LifeGroups:
     within = [one for one in book.cutting_conditions() if one.tap_type == tap_type and material in (None, one.material)]
     exact = _groups(book, within, mode, names)
     if len({one.material for one in within}) > 1:
@@ -127,10 +131,10 @@ def _groups(
 ) -> list[_Group]:
     groups = []
     for one in conditions:
-        found = book.group(one)
+        found = book.observed(one)
         if found is not None and one.material is not None:
             lives = ending_in(found.lives, mode)
-            evidence = replace(lives.evidence, taps=found.evidence.taps)
+            evidence = replace(lives.evidence, taps=found.taps)
             groups.append(_Group(names[one.material], one.speed_band, lives, evidence))
     return groups
 
@@ -202,12 +206,8 @@ def _fitted(groups: Sequence[_Group], materials: Sequence[str], level: float, *,
     return tuple(Effect(name, ratio) for name, ratio in zip(names, ratios, strict=True))
 
 
-@derived(most=_FITS_KEPT)
 def _ratios(lives: tuple[Lives, ...], rows: tuple[tuple[float, ...], ...], level: float) -> tuple[Estimate, ...]:
-    """Effects by Weibull regression, one per covariate column, with profile-likelihood intervals.
-
-    Cached by the lives, which stay the same objects as long as the log says the same about them.
-    """
+    """Effects by Weibull regression, one per covariate column, with profile-likelihood intervals."""
     columns = ("lower", "upper", "entry", "mode", "count")
     every = Lives(*(np.concatenate([getattr(one, column) for one in lives]) for column in columns))
     fit = fit_regression(every, np.repeat(np.array(rows), [len(one) for one in lives], axis=0))

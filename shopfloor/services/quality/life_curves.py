@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -20,7 +21,6 @@ from shopfloor.core.units import AgeUnit
 from shopfloor.core.vocabulary import Mode
 from shopfloor.core.weibull_fit.fit import LifeResult
 from shopfloor.core.weibull_fit.goodness_of_fit import GoodnessOfFit
-from shopfloor.services.advice.derived import derived
 from shopfloor.services.advice.life_book import Advice, GroupLife, LifeBook, ending_in
 from shopfloor.services.quality.breakage import key_of
 from shopfloor.services.quality.careful_start import CarefulStart, careful_start
@@ -40,7 +40,6 @@ BEYOND = 1.3
 """How far beyond the data the fitted curve is drawn, as a multiple of the longest life observed."""
 
 _POINTS, _POINTS_BEYOND = 60, 12
-_CURVES_KEPT = 256
 
 Materials = Mapping[int, tuple[str, str]]
 """Code and name of each material by its key."""
@@ -112,6 +111,7 @@ class LifeFinding:
     """The answer to a question, which names the final choice; `curve` None if there is no such life.
 
     `advice` is for one material at one speed: if they were left open, for `advised_for`, of which most is known.
+    `as_of` tells when all of it was worked out; None: from the log as it is now. `is_ready` False: it has not been yet.
     """
 
     question: LifeQuestion
@@ -122,6 +122,8 @@ class LifeFinding:
     advised_for: str | None = None
     groups: LifeGroups | None = None
     start: CarefulStart | None = None
+    as_of: datetime | None = None
+    is_ready: bool = True
 
     @property
     def change_at(self) -> float | None:
@@ -154,13 +156,19 @@ def life_curve(work: Work, question: LifeQuestion) -> LifeFinding:
         book = LifeBook.open(work, session, [cutting.tap_type])
         group = book.group(cutting)
         if group is None:
-            return LifeFinding(question, name, choices, None, None)
-        curve = _curve(group, question.mode, book.unit(cutting.tap_type))
+            return LifeFinding(question, name, choices, None, None, is_ready=book.is_ready)
+        unit, mode = book.unit(cutting.tap_type), question.mode
+        # For thousands of lives it takes seconds.
+        curve = book.once(
+            cutting.tap_type, ("curve", cutting, mode, work.settings.level), lambda: _curve(group, mode, unit)
+        )
         best, is_only = _best_known(book, cutting)
         where = None if is_only else _in_words(names[best.material or 0], best.speed_band)
         groups = life_groups(book, cutting.tap_type, cutting.material, question.mode, names, work.settings.level)
         advice = book.advice(best)
-        return LifeFinding(question, name, choices, curve, advice, where, groups, careful_start(advice))
+        return LifeFinding(
+            question, name, choices, curve, advice, where, groups, careful_start(advice), as_of=book.as_of
+        )
 
 
 def _in_words(material: str, speed_band: str | None) -> str:
@@ -176,8 +184,8 @@ def _best_known(book: LifeBook, wide: CuttingConditions) -> tuple[CuttingConditi
     within = [one for one in book.cutting_conditions() if wide in one.widened()]
 
     def evidence(one: CuttingConditions) -> tuple[int, int]:
-        group = book.group(one)
-        return (0, 0) if group is None else (group.evidence.failures, group.evidence.taps)
+        seen = book.observed(one)
+        return (0, 0) if seen is None else (seen.evidence.failures, seen.taps)
 
     return max(within, key=evidence), len(within) == 1
 
@@ -252,11 +260,10 @@ def _curve(group: GroupLife, mode: Mode | None, unit: AgeUnit) -> LifeCurve:
     return LifeCurve(lives, evidence, *drawn, judged(group, mode), ends, unit)
 
 
-@derived(most=_CURVES_KEPT)
 def _drawn(
     lives: Lives, fit: LifeResult, unit: AgeUnit
 ) -> tuple[SurvivalCurve, LifeResult, Band, Band, tuple[SharesAtAge, ...]]:
-    """Step curve, fit, and the fit's bands, cached by the lives: for thousands they take seconds."""
+    """Step curve, fit, and the fit's bands."""
     steps = survival_curve(lives, fit.level)
     # An upper bound for survival cannot rise again, however few taps are left.
     steps = replace(steps, upper=np.minimum.accumulate(steps.upper))

@@ -13,6 +13,7 @@ from shopfloor.core.floor.tap_lives import Life, Observation, Stretch, lives_of_
 from shopfloor.services.record.work import Work
 from shopfloor.store import LifeStretch, Tap, TapLife
 from shopfloor.store.engine import hold
+from shopfloor.store.queries.generations import outdate_generations
 from shopfloor.store.queries.log import events_by_tap
 
 Progress = Callable[[int, int], None]
@@ -50,6 +51,7 @@ def rebuild(work: Work, progress: Progress = lambda done, total: None) -> int:
         for start in range(0, len(ids), _TAPS_AT_ONCE):
             refresh(session, ids[start : start + _TAPS_AT_ONCE])
             progress(min(start + _TAPS_AT_ONCE, len(ids)), len(ids))
+        outdate_generations(session)
     return len(ids)
 
 

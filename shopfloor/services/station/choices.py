@@ -170,7 +170,9 @@ def taps(
         place, wanted = station_row(session, station), job_row(session, job)
         kinds = [kind for kind in session.scalars(select(TapType)) if same_thread(kind.thread, wanted.thread)]
         book = OutlookBook(work, session, kinds, wanted, rpm, lubricant, next_holes)
-        used = [_tap_choice(tap, life, place, book) for tap, life in living_taps(session, kinds, place)]
+        living = living_taps(session, kinds, place)
+        book.read([tap.id for tap, _ in living])
+        used = [_tap_choice(tap, life, place, book) for tap, life in living]
         used.sort(key=_by_risk)
         new = [NewTapChoice(kind.code, kind.bin, book.outlook(kind, 0)) for kind in kinds]
         new.sort(key=_by_risk_of_new)

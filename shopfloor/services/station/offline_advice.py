@@ -80,6 +80,7 @@ def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
         if not pairs:
             return ()
         lives = LifeBook.open(work, session, [tap.tap_type_id for _, tap, _ in pairs])
+        lives.read([tap.id for _, tap, _ in pairs])
         found = (_advice(_book(work, session, place, job, tap, lives), tap, life, job.code) for job, tap, life in pairs)
         return tuple(one for one in found if one is not None)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
@@ -16,7 +16,7 @@ from shopfloor.core.floor.cutting import M_MIN, CuttingConditions, SpeedBand
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.model.conditions import REGROUND, Condition, History, Trait, Traits, Use
 from shopfloor.core.vocabulary import HoleMaking, IsoGroup, Lubricant
-from shopfloor.store import LifeStretch, Tap, TapLife
+from shopfloor.store import LifeStretch, Material, Tap, TapLife, TapType
 
 _MAKINGS = {word.value: word for word in HoleMaking}
 _LUBRICANTS = {word.value: word for word in Lubricant}
@@ -78,6 +78,15 @@ class CatalogueFacts:
             tuple(groups), tuple((key, coating.strip().casefold() if coating else None) for key, coating in coatings)
         )
 
+    def completed(self, newer: CatalogueFacts) -> CatalogueFacts:
+        """These facts, and of what they do not know the newer ones."""
+        groups, coatings = newer.group_of | self.group_of, newer.coating_of | self.coating_of
+        return CatalogueFacts(tuple(groups.items()), tuple(coatings.items()))
+
+    def knows(self, cutting: CuttingConditions) -> bool:
+        """Whether tap type and material are among them."""
+        return cutting.tap_type in self.coating_of and (cutting.material is None or cutting.material in self.group_of)
+
     @cached_property
     def group_of(self) -> dict[int, IsoGroup | None]:
         """The ISO group of each material."""
@@ -100,8 +109,15 @@ class CatalogueFacts:
         )
 
 
-def use_rows(session: Session) -> tuple[UseRow, ...]:
-    """All stretches, life by life; equal for equal logs."""
+def catalogue_facts(session: Session) -> CatalogueFacts:
+    """What the catalogue says now."""
+    groups = session.execute(select(Material.id, Material.iso_group).order_by(Material.id))
+    coatings = session.execute(select(TapType.id, TapType.coating).order_by(TapType.id))
+    return CatalogueFacts.of(((key, group) for key, group in groups), ((key, coating) for key, coating in coatings))
+
+
+def use_rows(session: Session, taps: Collection[int] | None = None) -> tuple[UseRow, ...]:
+    """All stretches, or those of some taps, life by life; equal for equal logs."""
     query = (
         select(
             LifeStretch.tap_id, LifeStretch.number, Tap.tap_type_id, LifeStretch.material_id, LifeStretch.speed_band,
@@ -112,7 +128,7 @@ def use_rows(session: Session) -> tuple[UseRow, ...]:
         )
         .join(TapLife, (TapLife.tap_id == LifeStretch.tap_id) & (TapLife.number == LifeStretch.number))
         .join(Tap, Tap.id == LifeStretch.tap_id)
-        .where(TapLife.lower.is_not(None))
+        .where(TapLife.lower.is_not(None), *(() if taps is None else (LifeStretch.tap_id.in_(taps),)))
         .order_by(LifeStretch.tap_id, LifeStretch.number, LifeStretch.ordinal)
     )  # fmt: skip
     return tuple(UseRow._make(row) for row in session.execute(query))

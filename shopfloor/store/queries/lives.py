@@ -8,13 +8,13 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.floor.tap_lives import Observation
 from shopfloor.core.floor.thread_length import ThreadCut
-from shopfloor.store import LifeStretch, Tap
+from shopfloor.store import LifeStretch, Tap, TapLife
 
 
 @dataclass
@@ -49,6 +49,12 @@ class Lengths:
         """
         told = ((one.start, one.end, (one.depth_mm or self.usual_mm) / self.one_mm) for one in stretches)
         return ThreadCut(told, self.usual_mm / self.one_mm).at
+
+
+def are_at_most(session: Session, lives: int) -> bool:
+    """Whether the log holds at most so many lives; it counts no further."""
+    some = select(TapLife.tap_id).limit(lives + 1).subquery()
+    return (session.scalar(select(func.count()).select_from(some)) or 0) <= lives
 
 
 Stretches = tuple[Any, ...]

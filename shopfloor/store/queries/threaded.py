@@ -69,4 +69,5 @@ def _of_life(life: Sequence[UseRow], usual: Mapping[int, float]) -> list[UseRow]
 
 
 def _weight(row: UseRow, usual: Mapping[int, float]) -> float:
-    return 1.0 if row.depth_mm is None else row.depth_mm / usual[row.tap_type]
+    """Holes of the usual depth that one of the stretch is worth; 1 while no usual depth of the tap type is known."""
+    return 1.0 if row.depth_mm is None else row.depth_mm / usual.get(row.tap_type, row.depth_mm)

@@ -18,6 +18,7 @@ PURPOSES = {
     "backup": phrase("Back up database, photographs and secret key into one file, while the server runs."),
     "restore": phrase("Bring a backup back into an empty database."),
     "rebuild": phrase("Recalculate everything that is derived from the log."),
+    "estimate": phrase("Work out all estimates from the log, for the pages to answer from."),
     "life": phrase("How long taps live, from a table of lives."),
     "rate": phrase("Breaks per 1,000 holes with an exact interval."),
     "runs import": phrase("Bring in a file of runs."),

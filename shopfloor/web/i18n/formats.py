@@ -40,6 +40,7 @@ def install(app: Flask) -> None:
         local_date,
         day,
         local_clock,
+        as_of,
         ago,
         capitalize_first,
         thread_length,
@@ -149,6 +150,14 @@ def local_clock(moment: datetime | None) -> str:
     if moment is None or _is_day_only(moment):
         return ""
     return time_written(_local(moment), locale())
+
+
+def as_of(moment: datetime | None) -> str:
+    """When the estimates shown were worked out, as a sentence; of another day with its date; nothing if just now."""
+    if moment is None:
+        return ""
+    is_today = _local(moment).date() == _local(work().clock()).date()
+    return say(phrase("Estimates as of {time}.", time=local_clock(moment) if is_today else local_time(moment)))
 
 
 def local_date(moment: datetime | None) -> str:

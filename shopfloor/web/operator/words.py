@@ -12,6 +12,7 @@ from shopfloor.core.phrases import counted, joined, phrase, rounded
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.units import Units
 from shopfloor.core.vocabulary import TapEnd
+from shopfloor.services.advice.life_book import NOT_YET
 from shopfloor.services.advice.outlook import Outlook
 from shopfloor.services.record.revisions import Standing
 from shopfloor.services.runs.batch_size import Portion, Why
@@ -65,6 +66,8 @@ def odds_rest_on(outlook: Outlook) -> str:
     """The interval and the evidence behind the odds."""
     risk = outlook.risk
     known = {"taps": counted(outlook.evidence.taps, "tap"), "breaks": counted(outlook.breaks, "break")}
+    if not outlook.is_ready:
+        return say(NOT_YET)
     if risk is None:
         too_little = phrase(
             "The log has {taps} and {breaks} in this use: too little to tell; {enough} failures would be enough",

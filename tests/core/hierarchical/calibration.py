@@ -49,7 +49,7 @@ def standing(known: Posterior, truth: TrueLaw, place: int, drawing: Drawing = as
     weight = weights([laws])
     pairs = zip(_figures(laws), _figures(_as_laws(truth, place)), strict=True)
     shares = (weight @ ((drawn < true) + 0.5 * (drawn == true)) for drawn, true in pairs)
-    return Standing(int(known.likelihood.failures[place]), tuple(float(share) for share in shares))
+    return Standing(int(known.own.failures[place]), tuple(float(share) for share in shares))
 
 
 def _as_laws(law: TrueLaw, place: int) -> Draws:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from shopfloor.core.hierarchical.model.conditions import Condition, Histories, IntArray
+from shopfloor.core.hierarchical.model.conditions import Condition, Histories, History, IntArray, Use
 from shopfloor.core.survival.censored_data import FloatArray, Lives
 from shopfloor.core.vocabulary import IsoGroup
 
@@ -16,6 +16,18 @@ CONDITIONS = (
     Condition("B", "cast", IsoGroup.K, 9.0),
 )
 SCALES = np.array([700.0, 330.0, 220.0, 500.0])
+
+TOLD = [
+    History((Use(0, 100), Use(2, 50), Use(0, 30)), 120, 180, entry=20, mode="break"),
+    History((Use(1, 90), Use(3, 40)), 70, 130, mode="wear"),
+    History((Use(1, 400),), 200, 400, mode="wear"),
+    History((Use(0, 300),), 250, 300, mode="break"),
+    History((Use(0, 100),), 0, 100, mode="break"),
+    History((Use(2, 100), Use(0, 40)), 140, np.inf),
+    History((Use(2, 100), Use(0, 40)), 140, 140, mode="break"),
+    History((Use(3, 90),), 90, 90, mode="wear"),
+]
+"""Lives over several conditions, with failures of both modes within intervals."""
 
 
 def some_lives(seed: int, per_condition: int = 12, shape: float = 2.2) -> tuple[Lives, IntArray]:

@@ -23,20 +23,10 @@ from shopfloor.core.hierarchical.model.conditions import Histories, History, Use
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
 from shopfloor.core.hierarchical.prediction.draws import draw, weights
 from shopfloor.core.survival.censored_data import Lives
-from tests.core.hierarchical.shops import CONDITIONS, plain, points
+from tests.core.hierarchical.shops import CONDITIONS, TOLD, plain, points
 
 C = len(CONDITIONS)
 MODES = ["break", "wear"]
-TOLD = [
-    History((Use(0, 100), Use(2, 50), Use(0, 30)), 120, 180, entry=20, mode="break"),
-    History((Use(1, 90), Use(3, 40)), 70, 130, mode="wear"),
-    History((Use(1, 400),), 200, 400, mode="wear"),
-    History((Use(0, 300),), 250, 300, mode="break"),
-    History((Use(0, 100),), 0, 100, mode="break"),
-    History((Use(2, 100), Use(0, 40)), 140, np.inf),
-    History((Use(2, 100), Use(0, 40)), 140, 140, mode="break"),
-    History((Use(3, 90),), 90, 90, mode="wear"),
-]
 
 
 def laws(seed: int, mode: str) -> ModeDistributions:
@@ -263,23 +253,22 @@ def test_where_failures_are_exact_each_mode_is_as_if_alone() -> None:
     assert np.array_equal(posterior(shop(2, 8, 50.0), CONDITIONS, "break").effects, alone.effects)
 
 
-def test_starting_from_an_earlier_log_or_from_the_other_mode_changes_nothing() -> None:
-    """Only the way there is shorter."""
+def test_starting_from_the_other_mode_changes_nothing() -> None:
+    """Only the way there differs."""
     histories = shop(3, 10, 100.0)
-    cold = posteriors(histories, CONDITIONS, MODES)
-    warm = posteriors(histories, CONDITIONS, MODES[::-1], posteriors(shop(4, 10, 100.0), CONDITIONS, MODES))
+    cold, warm = (posteriors(histories, CONDITIONS, modes) for modes in (MODES, MODES[::-1]))
     for mode in MODES:
         assert cold[mode].normal(CONDITIONS)[0] == pytest.approx(warm[mode].normal(CONDITIONS)[0], abs=5e-3)
 
 
 def test_the_slope_of_own_lives_is_theirs_alone() -> None:
     """Lives over several conditions and other modes are no part of what corrects the Gaussian."""
-    found = posteriors(Histories.of(TOLD), CONDITIONS, MODES)["break"]
-    log_shape, log_scale = found.map_effects @ found.design.shape.T, found.map_effects @ found.design.scale.T
-    slope = found.likelihood.plain_log_likelihood(log_shape, log_scale, found.frailty).by_m
+    likelihood = against(TOLD, laws(1, "break"), laws(2, "wear"))
+    log_shape, log_scale, frailty = points(1)
+    slope = likelihood.plain_log_likelihood(log_shape, log_scale, frailty).by_m
     for place in range(C):
         b, m = log_shape[:, place], log_scale[:, place]
-        ends = [found.likelihood.condition_log_likelihood(place, b, m + step, found.frailty) for step in (1e-5, -1e-5)]
+        ends = [likelihood.own.log_likelihood(place, b, m + step, frailty) for step in (1e-5, -1e-5)]
         assert (ends[0] - ends[1]) / 2e-5 == pytest.approx(slope[:, place], rel=1e-5, abs=1e-6)
 
 

@@ -107,5 +107,5 @@ def test_the_part_of_one_condition_is_its_own() -> None:
     histories = plain(7)
     likelihood = ModeLikelihood(histories, "break", C)
     b, m, frailty = points(8)
-    parts = sum(likelihood.condition_log_likelihood(place, b[:, place], m[:, place], frailty) for place in range(C))
+    parts = sum(likelihood.own.log_likelihood(place, b[:, place], m[:, place], frailty) for place in range(C))
     assert likelihood.log_likelihood(b, m, frailty).value == pytest.approx(parts, rel=1e-12)

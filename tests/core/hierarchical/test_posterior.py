@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -87,23 +85,6 @@ def test_another_survivor_never_shortens_life() -> None:
     more = subset(lives, np.append(np.arange(len(lives)), np.flatnonzero(~lives.is_failure & (condition == 0))[0]))
     before = median_life(Histories.plain(lives, condition))
     assert before < median_life(Histories.plain(more, np.append(condition, 0)))
-
-
-def test_starting_from_an_earlier_log_changes_nothing() -> None:
-    """Only the way there is shorter."""
-    cold, other = posterior(plain(15), CONDITIONS, "break"), posterior(plain(16), CONDITIONS, "break")
-    warm = posterior(plain(15), CONDITIONS, "break", warm_start=other)
-    assert cold.normal(CONDITIONS)[0] == pytest.approx(warm.normal(CONDITIONS)[0], abs=1e-4)
-
-
-@pytest.mark.parametrize("times", [1e-3, 1e3])
-def test_an_earlier_log_may_count_in_another_unit(times: float) -> None:
-    """Lives in metres are a poor place to start from for lives in holes, the more so where they end at one age."""
-    lives, condition = some_lives(15, shape=8.0)
-    aged = {name: getattr(lives, name) * times for name in ("lower", "upper", "entry")}
-    other = posterior(Histories.plain(replace(lives, **aged), condition), CONDITIONS, "break")
-    cold, warm = (posterior(plain(15, shape=8.0), CONDITIONS, "break", warm_start=near) for near in (None, other))
-    assert cold.normal(CONDITIONS)[0] == pytest.approx(warm.normal(CONDITIONS)[0], abs=1e-4)
 
 
 def test_what_was_never_seen_is_answered_from_the_rest() -> None:

@@ -116,12 +116,3 @@ def test_leaning_counts_all_lives_of_the_group() -> None:
     two, (through, _) = shop(THROUGH, BLIND, ages=(400.0, 400.0))
     whole, shared = posterior(one, [alone], "break"), posterior(two, [through, replace(through, traits=BLIND)], "break")
     assert shared.shrinkage(through) <= whole.shrinkage(alone)
-
-
-def test_a_log_with_other_conditions_starts_from_what_is_known() -> None:
-    """From the posterior of a log that lacked a condition, the same mode is reached."""
-    less, conditions = shop(THROUGH, ages=(400.0,))
-    more, all_conditions = shop(THROUGH, BLIND, ages=(400.0, 300.0))
-    near = posterior(less, conditions, "break")
-    warm, cold = posterior(more, all_conditions, "break", warm_start=near), posterior(more, all_conditions, "break")
-    assert cold.normal(all_conditions)[0] == pytest.approx(warm.normal(all_conditions)[0], abs=1e-4)

@@ -9,6 +9,11 @@ import pytest
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior, posteriors
 from shopfloor.core.hierarchical.model import priors
+from shopfloor.core.hierarchical.model.competing_risks import (
+    CompetingLikelihood,
+    ModeDistributions,
+    interval_failures,
+)
 from shopfloor.core.hierarchical.model.conditions import Histories
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
 from shopfloor.core.hierarchical.prediction.draws import draw, weights
@@ -38,10 +43,11 @@ def mean_by_grid(likelihood: ModeLikelihood, setting: priors.Hyperparameters) ->
 @pytest.mark.parametrize("lives", [ONE_FAILURE, NO_FAILURE], ids=["one failure", "none"])
 def test_after_few_failures_the_mean_is_that_of_a_grid(lives: Lives) -> None:
     """In every setting that counts, within a quarter of the spread; the draws' mean and spread within a tenth."""
-    found = posterior(Histories.plain(lives, np.zeros(len(lives))), CONDITIONS[:1], "break")
+    histories = Histories.plain(lives, np.zeros(len(lives)))
+    found, likelihood = posterior(histories, CONDITIONS[:1], "break"), ModeLikelihood(histories, "break", 1)
     mean, _ = found.normal(CONDITIONS[:1])
     for k in np.flatnonzero(found.weight > 0.01):
-        wanted, sd = mean_by_grid(found.likelihood, found.design.hyperparameters[k])
+        wanted, sd = mean_by_grid(likelihood, found.design.hyperparameters[k])
         assert (np.abs(wanted - mean[k]) < 0.25 * sd).all()
         drawn, spread = drawn_middle(replace(found, weight=np.eye(len(found.weight))[k]))
         assert (np.abs(wanted - drawn) < 0.1 * sd).all()
@@ -61,7 +67,8 @@ def pull(known: Posterior, shop: PriorShop, setting: int, draws: int = 4000) -> 
     shared, rng = known.design, np.random.default_rng(0)
     effects = known.effects[setting] + rng.standard_normal((draws, known.effects.shape[1])) @ known.root[setting]
     frailty = np.full(draws, known.frailty[setting])
-    terms = known.likelihood.log_likelihood(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
+    likelihood = ModeLikelihood(shop.histories, "break", len(shop.conditions))
+    terms = likelihood.log_likelihood(effects @ shared.shape.T, effects @ shared.scale.T, frailty)
     slope = terms.by_b @ shared.shape + terms.by_m @ shared.scale
     slope = slope - (effects - shared.mean[setting]) / shared.sd[setting] ** 2
     slope = slope @ known.root[setting].T
@@ -81,9 +88,19 @@ def test_modes_are_found_together_where_taps_make_a_few_holes(seed: int, number:
     """In shops where straight lines for competing survival once failed, the gradient at the maximum is 0."""
     rng = np.random.default_rng(seed)
     *_, shop = (draw_shop(rng, ("break", "wear")) for _ in range(number + 1))
-    for one in posteriors(shop.histories, shop.conditions, ["break", "wear"]).values():
-        b, m = one.map_effects @ one.design.shape.T, one.map_effects @ one.design.scale.T
-        terms = one.likelihood.log_likelihood(b, m, one.frailty)
+    found = posteriors(shop.histories, shop.conditions, ["break", "wear"])
+    laws = {mode: at_maximum(one, mode) for mode, one in found.items()}
+    within = interval_failures(shop.histories, list(laws.values()))
+    for mode, one in found.items():
+        likelihood = CompetingLikelihood(shop.histories, within, mode, len(shop.conditions))
+        others = [law for other, law in laws.items() if other != mode]
+        terms = likelihood.given(others).log_likelihood(laws[mode].log_shape, laws[mode].log_scale, one.frailty)
         slope = terms.by_b @ one.design.shape + terms.by_m @ one.design.scale
         slope = slope - (one.map_effects - one.design.mean) / one.design.sd**2
         assert np.abs(np.einsum("kp,kqp->kq", slope, one.root)).max() < 0.1
+
+
+def at_maximum(one: Posterior, mode: str) -> ModeDistributions:
+    """The distributions of a mode at the maximum of its posterior."""
+    b, m = one.map_effects @ one.design.shape.T, one.map_effects @ one.design.scale.T
+    return ModeDistributions(mode, b, m, one.frailty, one.weight)

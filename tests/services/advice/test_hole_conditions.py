@@ -11,7 +11,7 @@ from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.hierarchical.model.conditions import REGROUND, Trait
 from shopfloor.core.vocabulary import HoleMaking, Lubricant, MovementKind, TapEnd
 from shopfloor.services.advice.life_book import LifeBook
-from shopfloor.services.advice.log_state import Past
+from shopfloor.services.advice.taps_now import Past
 from shopfloor.services.catalogue import things
 from shopfloor.services.ledger.movements import move_tap
 from shopfloor.services.record.codes import find_in

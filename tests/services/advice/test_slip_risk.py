@@ -13,7 +13,8 @@ from sqlalchemy import event
 from shopfloor.core.hierarchical.prediction.slip_factor import NO_SLIPS
 from shopfloor.core.survival.estimates import Estimate
 from shopfloor.core.vocabulary import DepthControl, LifeMeasure, StationKind, TapEnd
-from shopfloor.services.advice.log_state import LogPosterior
+from shopfloor.services.advice.estimator import make_generation
+from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.services.crib.board import board
 from shopfloor.services.ledger.taps import fit_tap, receive_tap
 from shopfloor.services.runs.runs import log_run
@@ -170,11 +171,14 @@ def test_a_few_new_runs_do_not_change_how_slips_count(telling_shop: Shop) -> Non
 
 
 def test_one_statement_reads_the_slips_of_all(telling_shop: Shop) -> None:
-    """Once for a log that stays as it is, however many taps are asked for."""
+    """However many taps are asked for; what the log teaches about slips is kept."""
     for tap in ("T1", "T2", "T3"):
         log(telling_shop, tap, 50, 2)
+    make_generation(telling_shop.work)
     with telling_shop.work.read() as session, _asked(telling_shop, "run.cutting_slips") as sent:
-        found = [LogPosterior(session).slips(tap, 0) for tap in (1, 2, 3, 1)]
+        book = LifeBook.open(telling_shop.work, session)
+        book.read([1, 2, 3])
+        found = [book.slips(tap, 0) for tap in (1, 2, 3, 1)]
     assert [50, 50, 50, 50] == [one.holes for one in found]
     assert 1 == len(sent)
 

@@ -22,7 +22,7 @@ from scipy.special import logsumexp
 
 from shopfloor.core.hierarchical.inference.variational_mean import GaussianSpread
 from shopfloor.core.hierarchical.model.design import Design
-from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
+from shopfloor.core.hierarchical.model.own_lives import OwnLives
 from shopfloor.core.survival.censored_data import FloatArray
 
 (_FIVE, _OF_FIVE), (_THREE, _OF_THREE) = (np.polynomial.hermite_e.hermegauss(count) for count in (5, 3))
@@ -31,7 +31,7 @@ _LOG_SHARE = np.log(np.outer(_OF_FIVE / _OF_FIVE.sum(), _OF_THREE / _OF_THREE.su
 
 
 def laplace_correction(
-    likelihood: ModeLikelihood,
+    own: OwnLives,
     shared: Design,
     spread: GaussianSpread,
     effects: FloatArray,
@@ -42,7 +42,7 @@ def laplace_correction(
 
     Parameters
     ----------
-    likelihood                  of one mode
+    own                         the conditions' own lives
     shared                      the design
     spread                      of the Gaussians, by condition
     effects : (k, p)            their means
@@ -64,6 +64,6 @@ def laplace_correction(
             for mean, away in ((mean_b, b), (mean_m, m))
         )
         frailty = np.repeat(spread.frailty, at_b.shape[1])
-        found = likelihood.condition_log_likelihood(place, at_b.ravel(), at_m.ravel(), frailty).reshape(at_b.shape)
+        found = own.log_likelihood(place, at_b.ravel(), at_m.ravel(), frailty).reshape(at_b.shape)
         beyond.append(found[:, :-1] - found[:, -1:] - quadratic + _LOG_SHARE)
     return np.asarray(logsumexp(beyond, axis=-1).sum(axis=0))

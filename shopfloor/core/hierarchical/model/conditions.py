@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -61,6 +62,19 @@ class Condition:
     def group(self) -> Condition:
         """The condition without traits of hole and tap: taps of one type in one material at one speed."""
         return replace(self, traits=tuple(one for one in self.traits if one[0] is Trait.SPEED_BAND))
+
+    @property
+    def plain(self) -> list[Any]:
+        """The same in plain values that JSON can hold."""
+        iso = None if self.iso_group is None else self.iso_group.value
+        return [self.family, self.material, iso, self.speed, [[what.value, which] for what, which in self.traits]]
+
+    @classmethod
+    def of_plain(cls, told: Sequence[Any]) -> Condition:
+        """The condition whose `plain` values these are."""
+        family, material, iso, speed, traits = told
+        known = tuple((Trait(what), which) for what, which in traits)
+        return cls(family, material, IsoGroup.of(iso), speed, known)
 
 
 @dataclass(frozen=True)

@@ -20,33 +20,18 @@ Multivariate Survival Data, 2000, section 2.4 (gamma frailty); J. P. Klein & M. 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from shopfloor.core.hierarchical.model.conditions import Histories, IntArray
 from shopfloor.core.hierarchical.model.cumulative_exposure import added, mixed_likelihoods
 from shopfloor.core.hierarchical.model.frailty import (
-    MOST_LOG_HAZARD,
     CumulativeHazard,
     LogLikelihood,
-    cumulative_hazard,
     gap_and_slope,
 )
+from shopfloor.core.hierarchical.model.own_lives import CountedAges, CountedIntervals, OwnLives
 from shopfloor.core.survival.censored_data import BoolArray, FloatArray
-
-
-@dataclass(frozen=True, eq=False)
-class _Ages:
-    """Distinct ages observed for lives under one condition: condition and log age, shape (n,).
-
-    `weight` counts A itself, `frail` what frailty adds for exact failures.
-    """
-
-    condition: IntArray
-    log_age: FloatArray
-    weight: FloatArray
-    frail: FloatArray
 
 
 class ModeLikelihood:
@@ -65,8 +50,8 @@ class ModeLikelihood:
     ) -> None:
         lives = histories.lives
         failed = lives.is_failure if mode is None else lives.is_failure & (lives.mode == mode)
-        self.failures = np.bincount(histories.condition[failed], lives.count[failed], conditions)
-        self.lives = np.bincount(histories.condition, lives.count, conditions)
+        self.failures = _counted(histories.condition[failed], lives.count[failed], conditions)
+        self.lives = _counted(histories.condition, lives.count, conditions)
         plain = ~histories.is_mixed
         elsewhere = np.zeros(len(lives), dtype=bool) if elsewhere is None else elsewhere
         exact, between = failed & lives.is_exact, failed & ~lives.is_exact & ~elsewhere
@@ -87,10 +72,10 @@ class ModeLikelihood:
         keys, place = np.unique(np.array([condition, age]), axis=1, return_inverse=True)
         place = place.ravel()
         which, ages = keys[0].astype(np.int64), len(keys[0])
-        counted, frail = (np.asarray(np.bincount(place, counts, ages), np.float64) for counts in (weight, frail))
-        self._ages, self._by_age = _Ages(which, np.log(keys[1]), counted, frail), Sums(which, n)
-        self._exact = np.bincount(where[known], lives.count[known], n)
-        self._log_ages = np.bincount(where[known], lives.count[known] * np.log(lives.lower[known]), n)
+        counted, frail = (_counted(place, counts, ages) for counts in (weight, frail))
+        self._ages, self._by_age = CountedAges(which, np.log(keys[1]), counted, frail), Sums(which, n)
+        self._exact = _counted(where[known], lives.count[known], n)
+        self._log_ages = _counted(where[known], lives.count[known] * np.log(lives.lower[known]), n)
 
     def _read_between(self, histories: Histories, which: BoolArray) -> None:
         lives, rows = histories.lives, np.flatnonzero(which)
@@ -171,26 +156,11 @@ class ModeLikelihood:
         if len(self._between):
             yield self._in_between(np.exp(b), m, theta)
 
-    def condition_log_likelihood(self, place: int, b: FloatArray, m: FloatArray, frailty: FloatArray) -> FloatArray:
-        """Log-likelihood of the lives used under one condition only, at many parameter values, shape (s,).
-
-        Parameters
-        ----------
-        place                   index of the condition
-        b, m, frailty : (s,)    log shape, log scale, variance of the gamma frailty
-        """
-        shape, scale, theta = np.exp(b)[:, None], m[:, None], frailty[:, None]
-        value = self._exact[place] * b + shape[:, 0] * (self._log_ages[place] - self._exact[place] * m)
-        here = self._ages.condition == place
-        ages = cumulative_hazard(np.exp(np.minimum(shape * (self._ages.log_age[here] - scale), MOST_LOG_HAZARD)), theta)
-        value = value + ages @ self._ages.weight[here] + frailty * (ages @ self._ages.frail[here])
-        inside = self._between == place
-        if not inside.any():
-            return np.asarray(value - self._log_ages[place])
-        gap, _ = gap_and_slope(
-            *(CumulativeHazard.at(shape * (ends[inside] - scale), theta) for ends in (self._low, self._up))
-        )
-        return np.asarray(value + np.log(-np.expm1(-gap)) @ self._times[inside] - self._log_ages[place])
+    @property
+    def own(self) -> OwnLives:
+        """The lives used under one condition only."""
+        intervals = CountedIntervals(self._between, self._low, self._up, self._times)
+        return OwnLives(self.failures, self.lives, self._exact, self._log_ages, self._ages, intervals)
 
     def _at_ages(self, shape: FloatArray, m: FloatArray, theta: FloatArray) -> FloatArray:
         seen = self._ages
@@ -237,6 +207,11 @@ class Sums:
         if len(self._present):
             found[..., self._present] = np.add.reduceat(values, self._starts, axis=2)
         return found
+
+
+def _counted(place: IntArray, counts: FloatArray, room: int) -> FloatArray:
+    """Sums of counts by index, shape (room,)."""
+    return np.asarray(np.bincount(place, counts, room), np.float64)
 
 
 def _semi_definite(bb: FloatArray, bm: FloatArray, mm: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

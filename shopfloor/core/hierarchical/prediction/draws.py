@@ -8,7 +8,6 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
@@ -104,7 +103,7 @@ def draw(posterior: Posterior, conditions: Sequence[Condition], count: int = DRA
 
 def _correction(posterior: Posterior, place: int, setting: IntArray, at: FloatArray, away: FloatArray) -> FloatArray:
     """Log of a condition's own likelihood over its Gaussian at each draw, up to a constant per setting."""
-    here = posterior.likelihood.condition_log_likelihood(place, at[:, 0], at[:, 1], posterior.frailty[setting])
+    here = posterior.own.log_likelihood(place, at[:, 0], at[:, 1], posterior.frailty[setting])
     (bb, bm, mm), (by_b, by_m) = posterior.own_precision[setting, place].T, posterior.own_gradient[setting, place].T
     b, m = away.T
     return np.asarray(here - (by_b * b + by_m * m - 0.5 * (bb * b**2 + 2 * bm * b * m + mm * m**2)))
@@ -122,6 +121,9 @@ def _normalised(log_weight: FloatArray, setting: IntArray) -> FloatArray:
 @lru_cache(maxsize=64)
 def _normal_points(count: int, dimensions: int, stream: int) -> FloatArray:
     """Quasi-random standard normal points (scrambled Sobol sequence, fixed seed)."""
+    # Takes 1 s to load, which a server that answers from kept draws need not wait for.
+    from scipy.stats import qmc
+
     even = qmc.Sobol(dimensions, rng=np.random.default_rng([dimensions, stream])).random(count)
     return np.asarray(ndtri(np.clip(even, 1e-6, 1 - 1e-6)))
 

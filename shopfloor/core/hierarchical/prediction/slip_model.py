@@ -15,9 +15,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior
 from shopfloor.core.hierarchical.model.conditions import Condition, IntArray
@@ -146,6 +146,18 @@ class SlipModel:
     by_age: FloatArray
     strength: float
 
+    @property
+    def plain(self) -> dict[str, Any]:
+        """The same in plain values that JSON can hold."""
+        rates = [[*kind, rate] for kind, rate in self.rates.items()]
+        return {"rates": rates, "by_age": self.by_age.tolist(), "strength": self.strength}
+
+    @classmethod
+    def of_plain(cls, told: dict[str, Any]) -> SlipModel:
+        """The model whose `plain` values these are."""
+        rates = {(family, material): rate for family, material, rate in told["rates"]}
+        return cls(rates, np.array(told["by_age"], float), told["strength"])
+
     def counts(self, runs: SlipRuns, known: Posterior) -> FloatArray:
         """Holes, slips and usual slips of each run, shape (3, n); 0 where slips were not recorded."""
         is_recorded = ~np.isnan(runs.slips)
@@ -200,6 +212,8 @@ def fit_slip_model(runs: SlipRuns, known: Posterior) -> SlipModel:
 
 def _strength(slips: FloatArray, usual: FloatArray, hazard: FloatArray, broke: BoolArray) -> float:
     """The posterior mode of b; `scipy.optimize.elementwise.find_minimum` takes twice as long."""
+    # Slow to load, and learned by the estimator alone.
+    from scipy.optimize import minimize_scalar
 
     def negative_log_posterior(b: float) -> float:
         log = log_factor(slips, usual, b)

@@ -25,6 +25,8 @@ export async function showKeptRisk(form) {
   const advice = kept?.advice.find((each) => each.tap === tap.value && each.job === job.value);
   const next = nextOf(form);
   const since = advice ? await holesSince(kept, tap.value) : 0;
+  // The server may have answered while the tablet was reading.
+  if (network.answers) return;
   const isDrawn = words.dataset.tap === tap.value && words.dataset.job === job.value;
   const isSame = isDrawn && (!advice || (since === 0 && next === Number(form.dataset.nextHoles) && advice.made === Number(words.dataset.made)));
   words.querySelector(".kept-risk")?.remove();

@@ -145,10 +145,13 @@ async function refreshPage(form, addresses, now) {
 }
 
 async function workOffline(form, addresses) {
+  const before = network.answers;
   if (form && !isOffline) await resumeOffline(form, !hasAnswered, addresses);
-  if (form) showOffline();
-  if (form) await showKeptRisk(form);
   isOffline = true;
+  // The server may have answered while the tablet was reading.
+  if (!form || network.answers !== before) return;
+  showOffline();
+  await showKeptRisk(form);
 }
 
 // A page that was drawn before this visit began, or after another entry, came from the tablet's cache.

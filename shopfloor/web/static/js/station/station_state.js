@@ -22,6 +22,7 @@ async function remember(form, chosen) {
   await keepFact(nameOf(form), place);
   put(form, place);
   await renewPortion(form);
+  await showKeptRisk(form);
 }
 
 // Put what was chosen both into the page's words and into the form, which must agree.
@@ -72,7 +73,6 @@ function putTap(form, tap) {
   entries().then((kept) => showHolesSince(form, kept));
   document.querySelector(".tap-facts .life-bar")?.remove();
   document.querySelector(".tap-facts .life-bar-key")?.remove();
-  showKeptRisk(form);
 }
 
 // Show the form on a page that was drawn while no tap was in the station.
