@@ -86,14 +86,55 @@ def chances(
     return np.asarray(-np.expm1(-np.sum(scaled, axis=0)))
 
 
+def chances_ahead(
+    draws: Draws,
+    past: Sequence[float],
+    further: Sequence[float],
+    batches: Sequence[float],
+    level: float,
+    *,
+    hazard_ratio: float = 1.0,
+) -> list[list[Estimate]]:
+    """The probability of `chance_of_failing` in each batch, after each number of further holes that the tap survives.
+
+    Parameters
+    ----------
+    draws           joint draws for the conditions of its past, with the condition to come last
+    past            holes it has made in each of them
+    further         holes that it makes in the last of them before a batch; one row of the result each
+    batches         holes of a batch; one column each
+    level           of the credible interval, between 0 and 1
+    hazard_ratio    factor on this tap's hazard
+
+    Raises
+    ------
+    InputError      a number of holes that is negative or not finite
+    """
+    for name, holes in (("age", past), ("age", further), ("next", batches)):
+        checked_ages(name, holes)
+    per_hole, weight = np.exp(-draws.log_scale[:, -1])[:, None], weights([draws])
+    before = life_used(draws, past)[:, None] + per_hole * np.asarray(further, float)
+    after = before[..., None] + per_hole[..., None] * np.asarray(batches, float)
+    gained = _hazard(draws, after) - _hazard(draws, before)[..., None]
+    chance = -np.expm1(-hazard_ratio * gained)
+    return [
+        [Estimate(float(weight @ one), *credible_interval(one, weight, level), level) for one in row.T]
+        for row in chance.transpose(1, 0, 2)
+    ]
+
+
 def _hazard_gain(draws: Draws, past: Sequence[float], next_holes: float) -> FloatArray:
     """Increase of the cumulative hazard in the next holes, under each draw."""
-    shape = np.exp(draws.log_shape[:, -1])
     used = life_used(draws, past)
+    return np.asarray(_hazard(draws, used + next_holes * np.exp(-draws.log_scale[:, -1])) - _hazard(draws, used))
+
+
+def _hazard(draws: Draws, used: FloatArray) -> FloatArray:
+    """Cumulative hazard under each draw once so much life is used up, in characteristic lives: (s, ...)."""
+    by_draw = (-1,) + (1,) * (used.ndim - 1)
     with np.errstate(divide="ignore"):
-        ends = (np.log(used), np.log(used + next_holes * np.exp(-draws.log_scale[:, -1])))
-    before, after = (cumulative_hazard(np.exp(np.minimum(shape * end, 300.0)), draws.frailty) for end in ends)
-    return np.asarray(after - before)
+        power = np.exp(draws.log_shape[:, -1]).reshape(by_draw) * np.log(used)
+    return cumulative_hazard(np.exp(np.minimum(power, 300.0)), draws.frailty.reshape(by_draw))
 
 
 def life_used(draws: Draws, past: Sequence[float]) -> FloatArray:

@@ -16,7 +16,8 @@ from weakref import WeakKeyDictionary
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
-from shopfloor.core.decision.replacement_age import ReplacementPolicy, best_policy
+from shopfloor.core.decision.failure_probability import expected_failure_rate
+from shopfloor.core.decision.replacement_age import best_policy
 from shopfloor.core.floor.cutting import CuttingConditions
 from shopfloor.core.hierarchical.inference.posterior import Posterior, experience
 from shopfloor.core.hierarchical.model.conditions import Condition
@@ -26,7 +27,7 @@ from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice.kept_parts import WRITTEN_AS, Drawn, KeptParts
 from shopfloor.services.advice.log_facts import NOTHING, LogFacts
 from shopfloor.services.advice.observed import BehindIt, TypeLives
-from shopfloor.services.advice.policies import Policies, PolicyQuestion
+from shopfloor.services.advice.policies import Advised, Policies, PolicyQuestion
 from shopfloor.services.advice.worked_out import WorkedOut
 from shopfloor.settings import Settings
 from shopfloor.store.queries.generations import newest_generation
@@ -103,22 +104,21 @@ class LogEstimates:
 
         return self._once(("draws", *conditions), drawn)
 
-    def change(self, session: Session, question: PolicyQuestion) -> ReplacementPolicy | None:
+    def advised(self, session: Session, question: PolicyQuestion) -> Advised | None:
         """When to change taps; None if there is no life to tell from."""
         if not self.has_lives:
             return None
+        return self._once(
+            question, lambda: self.there.policies(session).get(question) or self.advise(session, question)
+        )
 
-        def policy() -> ReplacementPolicy:
-            return self.there.policies(session).get(question) or self.policy(session, question)
-
-        return self._once(question, policy)
-
-    def policy(self, session: Session, question: PolicyQuestion) -> ReplacementPolicy:
-        """The policy, worked out."""
+    def advise(self, session: Session, question: PolicyQuestion) -> Advised:
+        """When to change taps, worked out."""
         known, draws = self.known(session), self.draws(session, (question.condition,))
         in_unit = [one.in_smaller_unit(question.usual_holes) for one in draws.values()]
         held = experience(list(known.values()), question.condition)
-        return best_policy(in_unit, question.costs, question.level, held)
+        policy = best_policy(in_unit, question.costs, question.level, held)
+        return Advised(policy, expected_failure_rate(in_unit, list(draws).index(Mode.BREAK), policy))
 
     def shrinkage(self, session: Session, condition: Condition) -> float:
         """Share of what is known of breaks there that comes from other taps, and from what was known beforehand."""

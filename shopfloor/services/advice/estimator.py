@@ -129,4 +129,4 @@ def policies_of(work: Work, session: Session, estimates: LogEstimates) -> Polici
         PolicyQuestion(one, costs_of(work.settings, price_of.get(one.family)), work.settings.level)
         for one in estimates.known(session)[Mode.BREAK].design.conditions
     ]
-    return {one: estimates.policy(session, one) for one in questions}
+    return {one: estimates.advise(session, one) for one in questions}

@@ -23,7 +23,7 @@ from shopfloor.services.advice.policies import Policies, packed_policies, unpack
 from shopfloor.services.advice.worked_out import WorkedOut
 from shopfloor.store.queries.generations import part_of, part_since
 
-WRITTEN_AS = 1
+WRITTEN_AS = 2
 """Number of the way in which parts are written, and of the model behind them; raised with every change of either, so
 that no program reads what another one wrote otherwise."""
 

@@ -10,7 +10,6 @@ import math
 from collections.abc import Callable, Collection, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property
 from typing import TypeVar
 
 from sqlalchemy.orm import Session
@@ -18,8 +17,8 @@ from sqlalchemy.orm import Session
 from shopfloor.core.decision.failure_probability import (
     chance_of_any,
     chance_of_failing,
+    chances_ahead,
     equivalent_holes,
-    expected_failure_rate,
 )
 from shopfloor.core.decision.replacement_age import FEWEST_FAILURES, Costs, ReplacementPolicy, too_few
 from shopfloor.core.decision.when_to_change import Decision, Timing, brought_forward, decide, undecided
@@ -93,6 +92,7 @@ class Advice:
     costs               of a change in time, of a break, of a worn tap, of a stop within a batch
     hole                what the holes are like that it is for
     assumed             settings used for costs that the shop has not given
+    usual_rate          mean breaks per hole, over taps that are used as advised; None where `change` is
     thread              depths, if lives are measured in length of thread; all numbers of holes are such holes
     as_of               when the estimates were worked out; None: from the log as it is now
     """
@@ -107,6 +107,7 @@ class Advice:
     hole: HoleConditions
     assumed: tuple[str, ...]
     level: float
+    usual_rate: float | None
     thread: ThreadDepth | None
     as_of: datetime | None
     _condition: Condition
@@ -206,28 +207,11 @@ class Advice:
         if self.change is None:
             return None
         draws, made = self._through(past, holes)[Mode.BREAK]
-        return [
-            [
-                chance_of_failing(draws, (*made[:-1], made[-1] + more), batch, self.level, hazard_ratio=slips.factor)
-                for batch in batches
-            ]
-            for more in further
-        ]
+        return chances_ahead(draws, made, further, batches, self.level, hazard_ratio=slips.factor)
 
     def usual_risk(self, next_holes: int) -> float | None:
         """Mean probability that such a batch breaks its tap, over taps that are used as advised."""
         return None if self.usual_rate is None else -math.expm1(-self.usual_rate * next_holes)
-
-    @cached_property
-    def usual_rate(self) -> float | None:
-        """Mean breaks per hole, over taps that are used as advised."""
-        return None if self.change is None else expected_failure_rate(*self._breaks_here, self.change)
-
-    @property
-    def _breaks_here(self) -> tuple[list[Draws], int]:
-        """The draws under these conditions, one for each mode, and the place of breaks among them."""
-        draws = self._draws(self._condition)
-        return list(draws.values()), list(draws).index(Mode.BREAK)
 
     def _through(self, past: Past, made: int = 0) -> dict[Mode, tuple[Draws, tuple[float, ...]]]:
         """Draws of all that a tap went through, what it does now last, and its holes in each, by mode.
@@ -346,7 +330,8 @@ class LifeBook:
         usual, is_enough = self._depth(cutting.tap_type), facts.failures >= FEWEST_FAILURES
         thread = None if usual is None else ThreadDepth(usual, hole.depth_mm)
         usual_holes = 1.0 if thread is None else thread.usual_holes
-        change = estimates.change(session, PolicyQuestion(condition, costs, settings.level, usual_holes))
+        advised = estimates.advised(session, PolicyQuestion(condition, costs, settings.level, usual_holes))
+        change = None if advised is None else advised.policy
         return Advice(
             evidence=evidence,
             breaks=breaks,
@@ -358,6 +343,7 @@ class LifeBook:
             hole=hole,
             assumed=(*(("default_tap_cost",) if price is None else ()), *settings.assumed_costs),
             level=settings.level,
+            usual_rate=advised.break_rate if advised is not None and is_enough else None,
             thread=thread,
             as_of=estimates.as_of,
             _condition=condition,

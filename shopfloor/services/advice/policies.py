@@ -1,4 +1,7 @@
-"""The age at which to change taps of each kind, at the shop's costs: what is kept of it, and by what it is found."""
+"""The age at which to change taps of each kind, at the shop's costs, and how often they break then.
+
+What is kept of it, and by what it is found.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,15 @@ class PolicyQuestion:
         return cls(Condition.of_plain(condition), Costs(planned, tuple(failure), stop), level, usual_holes)
 
 
-Policies = Mapping[PolicyQuestion, ReplacementPolicy]
+@dataclass(frozen=True)
+class Advised:
+    """When to change taps of a kind, and how often taps that are used like that break, in breaks per hole."""
+
+    policy: ReplacementPolicy
+    break_rate: float
+
+
+Policies = Mapping[PolicyQuestion, Advised]
 
 
 def costs_of(settings: Settings, price: float | None) -> Costs:
@@ -47,10 +58,13 @@ def costs_of(settings: Settings, price: float | None) -> Costs:
 
 def packed_policies(policies: Policies) -> bytes:
     """The policies as bytes."""
-    return packed([[question.plain, policy.plain] for question, policy in policies.items()])
+    return packed([[question.plain, one.policy.plain, one.break_rate] for question, one in policies.items()])
 
 
-def unpacked_policies(body: bytes) -> dict[PolicyQuestion, ReplacementPolicy]:
+def unpacked_policies(body: bytes) -> dict[PolicyQuestion, Advised]:
     """The policies that were packed."""
     told, _ = unpacked(body)
-    return {PolicyQuestion.of_plain(question): ReplacementPolicy.of_plain(policy) for question, policy in told}
+    return {
+        PolicyQuestion.of_plain(question): Advised(ReplacementPolicy.of_plain(policy), break_rate)
+        for question, policy, break_rate in told
+    }

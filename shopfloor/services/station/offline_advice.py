@@ -17,7 +17,7 @@ from shopfloor.core.threads import same_thread
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.services.advice.outlook import OutlookBook
 from shopfloor.services.record.work import Work
-from shopfloor.services.runs.usual_sizes import habit_of
+from shopfloor.services.runs.usual_sizes import Habit, habits_of
 from shopfloor.services.station.choices import job_row, jobs, known_holes, living_taps, station_row
 from shopfloor.services.station.next_batch import next_rpm
 from shopfloor.store import Job, Station, Tap, TapLife, TapType
@@ -81,12 +81,17 @@ def kept_advice(work: Work, station: str) -> tuple[KeptAdvice, ...]:
             return ()
         lives = LifeBook.open(work, session, [tap.tap_type_id for _, tap, _ in pairs])
         lives.read([tap.id for _, tap, _ in pairs])
-        found = (_advice(_book(work, session, place, job, tap, lives), tap, life, job.code) for job, tap, life in pairs)
+        habits = habits_of(session, place, rows)
+        found = (
+            _advice(_book(work, session, place, job, habits[job.id], tap, lives), tap, life, job.code)
+            for job, tap, life in pairs
+        )
         return tuple(one for one in found if one is not None)
 
 
-def _book(work: Work, session: Session, place: Station, job: Job, tap: Tap, lives: LifeBook) -> OutlookBook:
-    habit = habit_of(session, place, job)
+def _book(
+    work: Work, session: Session, place: Station, job: Job, habit: Habit, tap: Tap, lives: LifeBook
+) -> OutlookBook:
     rpm = next_rpm(place, job, habit)
     return OutlookBook(work, session, [tap.tap_type], job, rpm, habit.lubricant, BATCHES[0], lives)
 

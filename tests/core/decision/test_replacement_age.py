@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from shopfloor.core.decision.failure_probability import chance_of_failing, equivalent_holes
+from shopfloor.core.decision.failure_probability import chance_of_failing, chances_ahead, equivalent_holes
 from shopfloor.core.decision.replacement import cost_per_hole, replacement_age
 from shopfloor.core.decision.replacement_age import Costs, best_policy
 from shopfloor.core.errors import InputError
@@ -130,6 +130,22 @@ def test_the_risk_under_one_law_is_its_own(shape: float, scale: float, age: floa
     law = Weibull(shape, scale)
     found = chance_of_failing(known(law), (age,), holes, 0.9)
     assert float(law.chance_of_failing(age, holes)) == pytest.approx(found.value, rel=1e-6, abs=1e-12)
+
+
+@given(st.integers(0, 99), st.sampled_from(["none", "all", "some"]), st.floats(0.5, 5))
+def test_risks_ahead_are_those_of_a_tap_that_made_the_holes(seed: int, frail: str, times: float) -> None:
+    """Each of the table is what is said of the tap once it has made them, with its interval."""
+    rng = np.random.default_rng(seed)
+    frailty = {"none": np.zeros(40), "all": rng.gamma(2, 0.3, 40), "some": rng.choice([0.0, 0.7], 40)}[frail]
+    draws = Draws(rng.normal(0.7, 0.2, (40, 2)), rng.normal(5.5, 0.5, (40, 2)), frailty, rng.normal(0, 1, 40))
+    further, batches = (0, 30, 400), (10, 120)
+    table = chances_ahead(draws, (20.0, 60.0), further, batches, 0.9, hazard_ratio=times)
+    for row, more in zip(table, further, strict=True):
+        for found, batch in zip(row, batches, strict=True):
+            one = chance_of_failing(draws, (20.0, 60.0 + more), batch, 0.9, hazard_ratio=times)
+            assert pytest.approx([one.value, one.lower, one.upper], rel=1e-10) == [
+                found.value, found.lower, found.upper
+            ]  # fmt: skip
 
 
 def test_a_hazard_times_two_is_to_live_through_it_twice() -> None:

@@ -1,7 +1,7 @@
 // Starts the operator's pages: logging with or without a server, the tray, and the look at the server every few seconds.
 import { onOfflineLock } from "../behaviours/idle_lock.js";
 import { drawnAt, reloadAddress } from "../messages.js";
-import { entries, keepFact, onChange } from "../outbox/database.js";
+import { entries, fact, keepFact, onChange } from "../outbox/database.js";
 import { restoreDraft } from "../outbox/drafts.js";
 import { sendPhotographs } from "../outbox/photographs.js";
 import { startPinQuestion } from "../outbox/pin.js";
@@ -160,15 +160,17 @@ function isCachedCopy(now, news) {
   return asked !== news || now - drawnAt() > performance.now() + SLACK_MS;
 }
 
-let listsAt = -Infinity;
-
-// What can be chosen here, and the risks of the taps, kept for working offline.
+// What can be chosen here, and the risks of the taps, kept for working offline: also beyond this page, since most pages
+// of a station differ only by a batch, whose holes the tablet adds itself.
 async function updateLists(form) {
-  if (performance.now() - listsAt < LISTS_MS) return;
-  const lists = await read(form.dataset.lists);
+  const { station, lists: listsAddress, advice: adviceAddress } = form.dataset;
+  const of = [document.documentElement.lang, form.elements.job.value, form.elements.tap.value].join(" ");
+  const kept = await fact(`advice ${station}`);
+  const age = Date.now() - kept?.kept_on;
+  if (kept?.of === of && age >= 0 && age < LISTS_MS) return;
+  const lists = await read(listsAddress);
   if (!lists?.people) return;
-  listsAt = performance.now();
-  await keepFact(`lists ${form.dataset.station}`, lists);
-  const advice = await read(form.dataset.advice);
-  if (advice?.advice) await keepFact(`advice ${form.dataset.station}`, { ...advice, kept_on: Date.now() });
+  await keepFact(`lists ${station}`, lists);
+  const advice = await read(adviceAddress);
+  if (advice?.advice) await keepFact(`advice ${station}`, { ...advice, kept_on: Date.now(), of });
 }
