@@ -46,6 +46,18 @@ class Settings:
     """Where the secret key is kept."""
     photographs: str = ""
     """Folder of the photographs of broken taps; empty: beside the SQLite file, or in the data folder."""
+    backups: str = ""
+    """Folder of the backups that the server makes by itself; empty: `backups` in the data folder."""
+    backup_at: str = "02:00"
+    """Time of day, in the shop's zone, of the daily backup; empty: none is made."""
+    backup_days: int = 7
+    """For how many days the newest daily backup is kept ..."""
+    backup_weeks: int = 4
+    """... for how many weeks the newest of each ..."""
+    backup_months: int = 12
+    """... and for how many months."""
+    backup_passphrase_file: str = ""
+    """File whose first line encrypts and opens backups; empty: they are not encrypted."""
     hosts: str = ""
     """Host names the pages are served under, besides this computer's own names and addresses; separated by commas."""
     time_zone: str = "UTC"
@@ -101,9 +113,19 @@ class Settings:
         """The shop's time zone."""
         return UTC if self.time_zone == "UTC" else ZoneInfo(self.time_zone)
 
+    @property
+    def backup_folder(self) -> Path:
+        """Where the server keeps the backups that it makes by itself."""
+        return Path(self.backups) if self.backups else self.data_folder / "backups"
+
+    @property
+    def key_file(self) -> Path:
+        """Where the secret key is kept."""
+        return self.data_folder / _KEY_FILE
+
     def secret_key(self) -> str:
         """The key that signs sessions, made once and kept in the data folder."""
-        path = self.data_folder / _KEY_FILE
+        path = self.key_file
         if not path.exists():
             self.data_folder.mkdir(parents=True, exist_ok=True)
             path.touch(mode=0o600)
@@ -231,6 +253,12 @@ def _check(settings: Settings) -> None:
     if settings.scan_prefix not in _SCAN_PREFIXES:
         remedy = f"give one of {' '.join(sorted(_SCAN_PREFIXES))}"
         raise InputError.of(PREFIX + "SCAN_PREFIX", f"{shown(settings.scan_prefix)} cannot mark a scan", remedy)
+    if not re.fullmatch("(([01][0-9]|2[0-3]):[0-5][0-9])?", settings.backup_at):
+        what = f"{shown(settings.backup_at)} is not a time of day"
+        raise InputError.of(PREFIX + "BACKUP_AT", what, "give one such as 02:00, or nothing for no daily backup")
+    for name in ("backup_days", "backup_weeks", "backup_months"):
+        if not 0 <= getattr(settings, name) < 1000:
+            raise InputError.of(PREFIX + name.upper(), "it is out of range", "give a number from 0 to 999")
     for name in ("largest_batch", "undo_minutes", "default_tap_cost", *COSTS):
         if not 0 < getattr(settings, name) < 1e9:
             raise InputError.of(PREFIX + name.upper(), "it is out of range", "give a number above 0")

@@ -61,7 +61,7 @@ def downgrade(url: str, revision: str) -> None:
 
 def is_at_head(engine: Engine) -> bool:
     """Whether the schema is the one that this version works with."""
-    return _revision(engine) == _head()
+    return _revision(engine) == head()
 
 
 def takes_entries(engine: Engine) -> bool:
@@ -73,7 +73,25 @@ def takes_entries(engine: Engine) -> bool:
     """
     same = text("UPDATE alembic_version SET version_num = version_num WHERE version_num = :head")
     with engine.execution_options(writes=True).begin() as connection:
-        return connection.execute(same, {"head": _head()}).rowcount == 1
+        return connection.execute(same, {"head": head()}).rowcount == 1
+
+
+def revision_of(connection: Connection) -> str | None:
+    """The schema that the database has; None where it is none of ours."""
+    return MigrationContext.configure(connection).get_current_revision()
+
+
+def knows(revision: str) -> bool:
+    """Whether this version has that schema among its own."""
+    try:
+        return ScriptDirectory.from_config(configuration()).get_revision(revision) is not None
+    except CommandError:
+        return False
+
+
+def head() -> str | None:
+    """The schema that this version works with."""
+    return ScriptDirectory.from_config(configuration()).get_current_head()
 
 
 def is_empty(engine: Engine) -> bool:
@@ -105,18 +123,14 @@ def prepare(url: str) -> None:
         revision = _revision(engine)
         if is_empty(engine):
             upgrade(url)
-        elif revision != _head():
-            what = f"its schema is {revision or 'not ours'}, this version needs {_head()}"
+        elif revision != head():
+            what = f"its schema is {revision or 'not ours'}, this version needs {head()}"
             raise InputError.of("database", what, "run: shopfloor upgrade")
-
-
-def _head() -> str | None:
-    return ScriptDirectory.from_config(configuration()).get_current_head()
 
 
 def _revision(engine: Engine) -> str | None:
     with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
+        return revision_of(connection)
 
 
 def _migrate(url: str, step: Callable[[Config], None]) -> None:

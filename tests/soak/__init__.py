@@ -1,0 +1,1 @@
+"""Long tests, which are no part of the ordinary run: `python -m tests.soak.NAME` prints figures."""
