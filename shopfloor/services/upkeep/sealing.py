@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import BinaryIO
-
-from cryptography.exceptions import InvalidTag
-from cryptography.hazmat.primitives.ciphers.aead import AESGCM
-from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
+from typing import TYPE_CHECKING, BinaryIO
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 
 _MAGIC = b"shopfloor sealed 1\n"
 _SALT, _NONCE, _LENGTH, _PIECE = 16, 12, 4, 1 << 20
@@ -50,6 +49,8 @@ def unseal(sealed: Path, to: Path, passphrase: bytes) -> None:
     ------
     InputError    the passphrase is wrong, or the file is damaged
     """
+    from cryptography.exceptions import InvalidTag  # slow to load, and only an encrypted backup needs it
+
     with sealed.open("rb") as source, to.open("xb") as target:
         source.read(len(_MAGIC))
         cipher = _cipher(passphrase, source.read(_SALT))
@@ -77,6 +78,9 @@ def _unseal_pieces(source: BinaryIO, target: BinaryIO, cipher: AESGCM) -> None:
 
 
 def _cipher(passphrase: bytes, salt: bytes) -> AESGCM:
+    from cryptography.hazmat.primitives.ciphers.aead import AESGCM  # as above
+    from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
+
     return AESGCM(Scrypt(salt=salt, length=32, n=_WORK, r=_BLOCK, p=1).derive(passphrase))
 
 
