@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import math
 import shutil
 import threading
 from collections.abc import Iterator
@@ -105,6 +106,17 @@ def state_of_backups(work: Work) -> str:
     if timer is None:
         return "not scheduled"
     return "failed" if timer.has_failed else "in order"
+
+
+def backup_age_s(work: Work) -> float:
+    """Seconds since the newest backup by the clock; infinite where none is there, not a number where none is asked for.
+
+    By the files that are there, not by what this server remembers: it may have begun just now.
+    """
+    if not work.settings.backup_at:
+        return math.nan
+    newest = max(moments(work.settings.backup_folder), default=None)
+    return math.inf if newest is None else max(0.0, (work.clock() - newest).total_seconds())
 
 
 def is_due(settings: Settings, now: datetime, begun: datetime) -> bool:

@@ -28,6 +28,7 @@ from shopfloor.core.phrases import phrase
 from shopfloor.services.advice.lag import lag_s
 from shopfloor.services.health import is_ready
 from shopfloor.services.record.work import UNREACHABLE, Work
+from shopfloor.services.upkeep.timer import backup_age_s
 from shopfloor.settings import networks_named
 from shopfloor.web.context import work
 from shopfloor.web.i18n.language import say
@@ -71,6 +72,11 @@ class Metrics:
             "Since when the oldest entry that the estimates do not know has been on record; 0 if there is none.",
             registry=self.registry,
         )
+        self.backup_age = Gauge(
+            "shopfloor_backup_age_seconds",
+            "Since the newest daily backup; infinite if there is none, not a number if none is asked for.",
+            registry=self.registry,
+        )
         version = Gauge("shopfloor_version", "1, with the version.", ["version"], registry=self.registry)
         version.labels(shopfloor.__version__).set(1)
 
@@ -91,6 +97,7 @@ def metrics() -> Response:
     known = _metrics()
     known.ready.set(is_ready(work()))
     known.lag.set(_unless_unreachable(lag_s))
+    known.backup_age.set(backup_age_s(work()))
     return Response(generate_latest(known.registry), content_type=CONTENT_TYPE_LATEST)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -13,6 +14,7 @@ from shopfloor.services.record.work import Work
 from shopfloor.services.upkeep.keeping import KeepRule, kept
 from shopfloor.services.upkeep.timer import (
     BackupTimer,
+    backup_age_s,
     backups_by_the_clock,
     moments,
     remove_half_written,
@@ -105,6 +107,19 @@ def test_none_is_scheduled_where_no_time_is_given(work: Work) -> None:
     with backups_by_the_clock(work):
         assert "in order" == state_of_backups(work)
     assert "not scheduled" == state_of_backups(work)
+
+
+def test_the_age_is_that_of_the_newest_backup_by_the_clock(work: Work, tmp_path: Path) -> None:
+    """Endless where there is none; nobody is alarmed where none is asked for."""
+    assert isinstance(work.clock, Clock)
+    assert math.inf == backup_age_s(work)
+    timer = BackupTimer(work)
+    work.clock.move(days=1)
+    assert timer.make_if_due()
+    work.clock.move(hours=3)
+    (tmp_path / "backups" / "shopfloor-20260701-140000.backup").touch()
+    assert 3 * 3600 == backup_age_s(work)
+    assert math.isnan(backup_age_s(Work(work.engine, Settings(data_folder=tmp_path, backup_at=""), work.clock)))
 
 
 def test_what_a_dead_server_left_half_written_is_removed(tmp_path: Path) -> None:

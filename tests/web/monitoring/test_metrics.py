@@ -77,6 +77,12 @@ def test_it_tells_how_far_estimates_are_behind(client: FlaskClient, monkeypatch:
     assert 17.5 == figures(client)[sample("shopfloor_estimator_lag_seconds")]
 
 
+def test_it_tells_the_age_of_the_newest_backup(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In seconds."""
+    monkeypatch.setattr(module, "backup_age_s", lambda work: 3600.5)
+    assert 3600.5 == figures(client)[sample("shopfloor_backup_age_seconds")]
+
+
 def test_it_answers_while_the_database_does_not(shop: Shop, client: FlaskClient) -> None:
     """That is when somebody looks; what only the database knows is no number then."""
     with shop.work.write() as session:
