@@ -66,7 +66,7 @@ def commands() -> Iterator[list[str]]:
     yield from (arguments(services()[name]) for name in ("server", "estimator"))
     yield re.findall(r'"(.*?)"', CONTAINER.split("\nCMD ")[1])
     yield from (shlex.split(words) for words in re.findall(r"shopfloor((?: [a-z]+)+ --[^`\n]*|(?: [a-z]+)+)`", PAGE))
-    yield from (shlex.split(words) for words in re.findall(r"run --rm --no-deps server (.*)", PAGE))
+    yield from (shlex.split(words) for words in re.findall(r"run --rm(?: --no-deps)? server ([^`\n]+)", PAGE))
     yield from (shlex.split(words) for words in re.findall(r'-Argument "(.*?)"', PAGE))
 
 
