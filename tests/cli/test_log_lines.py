@@ -38,14 +38,6 @@ def shop(sqlite_url: str, tmp_path: Path) -> Iterator[Shop]:
     shop.work.close()
 
 
-@pytest.fixture(autouse=True)
-def _each_logger_speaks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The linter of imports, when it ran before in this process, has switched off every logger that it found."""
-    for logger in logging.root.manager.loggerDict.values():
-        if isinstance(logger, logging.Logger):
-            monkeypatch.setattr(logger, "disabled", False)
-
-
 @pytest.fixture
 def log(capsys: pytest.CaptureFixture[str]) -> Iterator[pytest.CaptureFixture[str]]:
     """What is written to standard error while a server runs."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import re
 from typing import Any
 
@@ -16,7 +15,6 @@ from shopfloor.cli.log_lines import LineFormatter
 from shopfloor.services.record.work import Work
 from shopfloor.settings import Settings
 from shopfloor.store.upgrade import downgrade
-from shopfloor.web import errors
 from tests.web.conftest import Shop
 
 
@@ -97,8 +95,6 @@ def test_the_unexpected_gets_a_number_and_no_traceback(
     shop: Shop, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The page shows a short code that also stands in the log."""
-    # The linter of imports, when it ran before in this process, has switched off every logger that it found.
-    monkeypatch.setattr(logging.getLogger(errors.__name__), "disabled", False)
     monkeypatch.setattr(caplog.handler, "formatter", LineFormatter())
     app: Flask = create_app(shop.work)
 
