@@ -262,5 +262,4 @@ def test_the_board_asks_as_often_for_many_taps_as_for_few(sqlite_shop: Shop) -> 
         log(sqlite_shop, fit_new_tap(sqlite_shop.work, kind, "arm", "ada"), 20 + n, job=job)
     with statements_to(sqlite_shop.work.engine) as many:
         assert 12 == len(board(sqlite_shop.work).taps)
-    assert len(few) == len(many)
-    assert len(many) <= 20
+    assert len(many) <= len(few) <= 20
