@@ -20,6 +20,7 @@ from shopfloor.web.help import pages as help_pages
 from shopfloor.web.help import views as help_
 from shopfloor.web.help.commands import Commands, bind_commands
 from shopfloor.web.i18n import decision_words, formats, language, odds
+from shopfloor.web.monitoring import metrics, request_ids
 from shopfloor.web.operator import views as operator
 from shopfloor.web.quality import views as quality
 from shopfloor.web.security import hosts, policy, readable, roles
@@ -49,6 +50,8 @@ def create_app(work: Work, commands: Commands = tuple) -> Flask:
     )
     bind_work(app, work)
     for part in (
+        request_ids,
+        metrics,
         hosts,
         readable,
         compression,
@@ -68,6 +71,6 @@ def create_app(work: Work, commands: Commands = tuple) -> Flask:
     ):
         part.install(app)
     bind_commands(app, commands)
-    for area in (front, who, operator, crib, quality, setup, access, sync, help_):
+    for area in (front, who, operator, crib, quality, setup, access, sync, help_, metrics):
         app.register_blueprint(area.blueprint)
     return app

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 import secrets
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, tzinfo
 from functools import cache
-from ipaddress import ip_address
+from ipaddress import IPv4Network, IPv6Network, ip_address, ip_network
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from shopfloor.core.errors import InputError
@@ -25,6 +26,7 @@ COSTS = ("change_cost", "break_cost", "wear_cost")
 LANGUAGES = {"en": "English", "es": "Español"}
 """The languages of the pages by ISO 639-1 code, each by its own name."""
 
+_USER_ALONE = re.compile(r"(?P<user>postgresql://[^:/@]+)@(?P<where>.+)")
 _HOST = re.compile(r"(\*\.)?[a-z0-9_-]+(\.[a-z0-9_-]+)*")
 _LONGEST_CURRENCY = 8
 _KEY_FILE = "secret-key"
@@ -42,6 +44,18 @@ class Settings:
     """Where the secret key is kept."""
     photographs: str = ""
     """Folder of the photographs of broken taps; empty: beside the SQLite file, or in the data folder."""
+    backups: str = ""
+    """Folder of the backups that the server makes by itself; empty: `backups` in the data folder."""
+    backup_at: str = "02:00"
+    """Time of day, in the shop's zone, of the daily backup; empty: none is made."""
+    backup_days: int = 7
+    """For how many days the newest daily backup is kept ..."""
+    backup_weeks: int = 4
+    """... for how many weeks the newest of each ..."""
+    backup_months: int = 12
+    """... and for how many months."""
+    backup_passphrase_file: str = ""
+    """File whose first line encrypts and opens backups; empty: they are not encrypted."""
     hosts: str = ""
     """Host names the pages are served under, besides this computer's own names and addresses; separated by commas."""
     time_zone: str = "UTC"
@@ -75,6 +89,12 @@ class Settings:
     """The character that a scanner sends first, by which a page recognises a scan; the square codes contain it, too."""
     proxy: str = ""
     """Address of the shop's own proxy, trusted to say where a request comes from; empty: none is trusted."""
+    database_password_file: str = ""
+    """File whose first line is the database's password, where the address has none; empty: there is no such file."""
+    log_folder: str = ""
+    """Folder of the server's log files, one line for each request; empty: troubles go to standard error alone."""
+    metrics_from: str = ""
+    """Addresses and networks that may read /metrics, besides this computer over 127.0.0.1; separated by commas."""
     is_demo: bool = False
     """Whether pages are marked as a demonstration; the demo database sets this itself."""
 
@@ -93,9 +113,19 @@ class Settings:
         """The shop's time zone."""
         return UTC if self.time_zone == "UTC" else ZoneInfo(self.time_zone)
 
+    @property
+    def backup_folder(self) -> Path:
+        """Where the server keeps the backups that it makes by itself."""
+        return Path(self.backups) if self.backups else self.data_folder / "backups"
+
+    @property
+    def key_file(self) -> Path:
+        """Where the secret key is kept."""
+        return self.data_folder / _KEY_FILE
+
     def secret_key(self) -> str:
         """The key that signs sessions, made once and kept in the data folder."""
-        path = self.data_folder / _KEY_FILE
+        path = self.key_file
         if not path.exists():
             self.data_folder.mkdir(parents=True, exist_ok=True)
             path.touch(mode=0o600)
@@ -129,6 +159,25 @@ def _host(name: str) -> str:
     return plain
 
 
+@cache
+def networks_named(listed: str) -> tuple[IPv4Network | IPv6Network, ...]:
+    """The networks in a list separated by commas or spaces; an address is a network of one.
+
+    Raises
+    ------
+    InputError    what is neither
+    """
+    return tuple(_network(name) for name in re.split(r"[\s,]+", listed) if name)
+
+
+def _network(name: str) -> IPv4Network | IPv6Network:
+    try:
+        return ip_network(name, strict=False)
+    except ValueError:
+        remedy = "give addresses or networks, such as 192.168.1.20 or 192.168.1.0/24"
+        raise InputError.of(PREFIX + "METRICS_FROM", f"{shown(name)} is not an address", remedy) from None
+
+
 def settings_from(environment: Mapping[str, str]) -> Settings:
     """The settings named in the environment, defaults for the rest.
 
@@ -143,7 +192,26 @@ def settings_from(environment: Mapping[str, str]) -> Settings:
     }
     settings = Settings(**values)
     _check(settings)
-    return settings
+    return with_password(settings)
+
+
+def with_password(settings: Settings) -> Settings:
+    """The settings with the password in the database's address that its file holds, where the address has a user only.
+
+    Raises
+    ------
+    InputError    the file cannot be read
+    """
+    found = _USER_ALONE.fullmatch(settings.database)
+    if not settings.database_password_file or found is None:
+        return settings
+    try:
+        lines = Path(settings.database_password_file).read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeError):
+        what = f"{settings.database_password_file} cannot be read"
+        raise InputError.of(PREFIX + "DATABASE_PASSWORD_FILE", what, "name a file that the server may read") from None
+    password = quote(lines[0] if lines else "", safe="")
+    return replace(settings, database=f"{found['user']}:{password}@{found['where']}")
 
 
 def _read(name: str, default: Any, text: str) -> Any:
@@ -165,6 +233,7 @@ def _check(settings: Settings) -> None:
             name, f"'{settings.time_zone}' is not a time zone", "give an IANA name, such as Europe/Paris"
         ) from None
     hosts_named(settings.hosts)
+    networks_named(settings.metrics_from)
     if settings.language not in ("", *LANGUAGES):
         remedy = f"give one of {', '.join(LANGUAGES)}, or nothing for the browser's own"
         raise InputError.of(PREFIX + "LANGUAGE", f"{shown(settings.language)} is not a language here", remedy)
@@ -184,6 +253,12 @@ def _check(settings: Settings) -> None:
     if settings.scan_prefix not in _SCAN_PREFIXES:
         remedy = f"give one of {' '.join(sorted(_SCAN_PREFIXES))}"
         raise InputError.of(PREFIX + "SCAN_PREFIX", f"{shown(settings.scan_prefix)} cannot mark a scan", remedy)
+    if not re.fullmatch("(([01][0-9]|2[0-3]):[0-5][0-9])?", settings.backup_at):
+        what = f"{shown(settings.backup_at)} is not a time of day"
+        raise InputError.of(PREFIX + "BACKUP_AT", what, "give one such as 02:00, or nothing for no daily backup")
+    for name in ("backup_days", "backup_weeks", "backup_months"):
+        if not 0 <= getattr(settings, name) < 1000:
+            raise InputError.of(PREFIX + name.upper(), "it is out of range", "give a number from 0 to 999")
     for name in ("largest_batch", "undo_minutes", "default_tap_cost", *COSTS):
         if not 0 < getattr(settings, name) < 1e9:
             raise InputError.of(PREFIX + name.upper(), "it is out of range", "give a number above 0")

@@ -23,6 +23,7 @@ settings.load_profile("ci" if ON_BUILD_SERVER else "dev")
 
 kept.compiled_statements()
 kept.compiled_templates()
+kept.compiled_routes()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

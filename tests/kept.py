@@ -1,7 +1,7 @@
 """What each test would otherwise work out anew for a database and an application of its own: once a process will do.
 
-SQLAlchemy keeps compiled statements by engine, Jinja compiled templates by application; both are made in every test,
-and both compile the same all along.
+SQLAlchemy keeps compiled statements by engine, Jinja compiled templates and Werkzeug compiled routes by application;
+both are made in every test, and both compile the same all along.
 """
 
 from __future__ import annotations
@@ -10,14 +10,16 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Callable, Hashable
 from contextlib import closing
 from pathlib import Path
 from types import CodeType
-from typing import Any
+from typing import Any, ClassVar
 
 from flask import Flask
 from jinja2.bccache import Bucket, BytecodeCache
 from sqlalchemy import Connection, Dialect, Engine, event
+from werkzeug.routing import Rule
 
 
 def copied(database: Path, to: Path) -> str:
@@ -53,6 +55,23 @@ class Templates(BytecodeCache):
 def compiled_templates() -> None:
     """Let all applications of this process share their compiled templates."""
     Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": Templates()}
+
+
+class KnownRule(Rule):
+    """A route whose address is put together by a function that was compiled once for all routes of the same text."""
+
+    _builders: ClassVar[dict[Hashable, Callable[..., tuple[str, str]]]] = {}
+
+    def _compile_builder(self, append_unknown: bool = True) -> Callable[..., tuple[str, str]]:
+        key = (self.rule, self.subdomain, self.host, repr(self.defaults), append_unknown)
+        if key not in self._builders:
+            self._builders[key] = super()._compile_builder(append_unknown)
+        return self._builders[key]
+
+
+def compiled_routes() -> None:
+    """Let all applications of this process share their compiled routes."""
+    Flask.url_rule_class = KnownRule
 
 
 def compiled_statements() -> None:

@@ -38,6 +38,8 @@ def test_defaults_and_environment() -> None:
         ("HOSTS", "shop.example:8000", "without http"),
         ("HOSTS", "shop.example, *", "without http"),
         ("HOSTS", "a..b", "without http"),
+        ("METRICS_FROM", "192.168.1.20, monitor.shop.internal", "addresses or networks"),
+        ("METRICS_FROM", "192.168.1.0/33", "addresses or networks"),
     ],
 )
 def test_wrong_values_are_named(name: str, value: str, told: str) -> None:
@@ -57,3 +59,26 @@ def test_the_secret_key_is_made_once(tmp_path: Path) -> None:
     settings = Settings(data_folder=tmp_path / "new")
     assert settings.secret_key() == settings.secret_key()
     assert 64 == len(settings.secret_key())
+
+
+@pytest.mark.parametrize(
+    ("given", "used"),
+    [
+        ("postgresql://tapping@db/shop", "postgresql://tapping:p%40ss%2Fw%20rd@db/shop"),
+        ("postgresql://tapping:known@db/shop", "postgresql://tapping:known@db/shop"),
+        ("postgresql:///shop", "postgresql:///shop"),
+        ("sqlite:///shop@work.db", "sqlite:///shop@work.db"),
+    ],
+)
+def test_a_password_from_a_file_is_for_a_user_without_one(tmp_path: Path, given: str, used: str) -> None:
+    """It needs to stand in no environment and no list of processes; any character may be in it."""
+    (tmp_path / "password").write_text("p@ss/w rd\n", encoding="utf-8")
+    told = {"SHOPFLOOR_DATABASE": given, "SHOPFLOOR_DATABASE_PASSWORD_FILE": str(tmp_path / "password")}
+    assert used == settings_from(told).database
+
+
+def test_a_password_file_that_cannot_be_read_is_named(tmp_path: Path) -> None:
+    """By the variable, before anything is connected to."""
+    told = {"SHOPFLOOR_DATABASE": "postgresql://tapping@db/shop", "SHOPFLOOR_DATABASE_PASSWORD_FILE": str(tmp_path)}
+    with pytest.raises(InputError, match=r"SHOPFLOOR DATABASE PASSWORD FILE.* cannot be read"):
+        settings_from(told)

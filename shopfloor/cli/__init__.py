@@ -14,8 +14,8 @@ from shopfloor.core.errors import InputError, OutdatedProgram
 from shopfloor.core.phrases import counted
 
 _COMMANDS = (
-    "demo", "serve", "certificates", "upgrade", "move", "rebuild", "estimate", "life", "rate", "runs", "people",
-    "thread", "setup",
+    "demo", "serve", "certificates", "upgrade", "backup", "restore", "move", "rebuild", "estimate", "life", "rate",
+    "runs", "people", "thread", "setup",
 )  # fmt: skip
 """Each is a module of this package with a `command`, loaded only when asked for: the mathematics is slow to load."""
 

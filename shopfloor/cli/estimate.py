@@ -50,7 +50,7 @@ def _follow(work: Work, *, with_parent: bool) -> None:
     else:
         click.echo("Following the log. Ctrl-C ends.")
         _on_signal(over.set)
-    with written_in_lines():
+    with written_in_lines(work.settings.log_folder, "estimate"):
         follow(work, over.wait)
 
 

@@ -1,4 +1,7 @@
-"""What a server logs about its troubles: one line each, with the time, and nothing that people have entered.
+"""What a server logs: one line each, with time, level and the request's number, and nothing that people have entered.
+
+Troubles go to standard error. In a folder for logs, if there is one, stands each request as well; a full file there is
+set aside under a number, and the oldest is deleted.
 
 A line tells where in the program something failed and of which kind it was. Texts that came with it stay out, since
 they quote what was entered: so do the words of exceptions, and those of other people's libraries.
@@ -15,9 +18,17 @@ import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import TracebackType
 from typing import Any
+
+from shopfloor.core.errors import InputError
+from shopfloor.settings import PREFIX
+from shopfloor.web.monitoring.request_ids import request_id
+
+LARGEST_FILE, FILES_KEPT = 10_000_000, 5
+"""Bytes of a log file, and how many full ones are kept beside it."""
 
 OURS = ("shopfloor", "seed", "migrations")
 _LEFT_OUT, _WARNINGS = "...", "py.warnings"
@@ -25,12 +36,12 @@ _MOST_STEPS = 12
 
 
 class LineFormatter(logging.Formatter):
-    """UTC time, level, logger, message, and where an exception came from: all in one line."""
+    """UTC time, level, number of the request, logger, message, and where an exception came from: all in one line."""
 
     def format(self, record: logging.LogRecord) -> str:
         """The line."""
         at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-        told = [at, record.levelname, record.name, _message(record)]
+        told = [at, record.levelname, request_id(), record.name, _message(record)]
         if record.exc_info and record.exc_info[1]:
             told.append(" <- ".join(_told(record.exc_info[1])))
         return _in_one_line(" ".join(told))
@@ -41,6 +52,7 @@ class _StandardError(logging.StreamHandler[Any]):
 
     def __init__(self) -> None:
         super().__init__()
+        self.setLevel(logging.WARNING)
         self.setFormatter(LineFormatter())
 
     @property
@@ -54,10 +66,18 @@ class _StandardError(logging.StreamHandler[Any]):
 
 
 @contextmanager
-def written_in_lines() -> Iterator[None]:
-    """Within this context, each log record, warning and thread failure becomes one line on standard error."""
-    root, handler, hook = logging.getLogger(), _StandardError(), threading.excepthook
-    root.addHandler(handler)
+def written_in_lines(folder: str = "", name: str = "serve") -> Iterator[None]:
+    """Within this context, each log record, warning and thread failure becomes one line on standard error.
+
+    With a folder, the same lines and one for each request go to the file of that name there, too: one a program, since
+    two could not set the same file aside.
+    """
+    root, ours, hook = logging.getLogger(), logging.getLogger(OURS[0]), threading.excepthook
+    handlers: list[logging.Handler] = [_StandardError(), *([_file(Path(folder), name)] if folder else [])]
+    level = ours.level
+    ours.setLevel(logging.INFO if folder else level)
+    for handler in handlers:
+        root.addHandler(handler)
     logging.captureWarnings(capture=True)
     threading.excepthook = _thread_failed
     try:
@@ -65,7 +85,23 @@ def written_in_lines() -> Iterator[None]:
     finally:
         threading.excepthook = hook
         logging.captureWarnings(capture=False)
-        root.removeHandler(handler)
+        ours.setLevel(level)
+        for handler in handlers:
+            root.removeHandler(handler)
+            handler.close()
+
+
+def _file(folder: Path, name: str) -> logging.Handler:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handler = RotatingFileHandler(
+            folder / f"{name}.log", maxBytes=LARGEST_FILE, backupCount=FILES_KEPT, encoding="utf-8"
+        )
+    except OSError as error:
+        what = f"{folder} cannot be written to ({error.strerror})"
+        raise InputError.of(f"{PREFIX}LOG_FOLDER", what, "name a folder that the server may write to") from None
+    handler.setFormatter(LineFormatter())
+    return handler
 
 
 def _thread_failed(args: threading.ExceptHookArgs) -> None:

@@ -14,7 +14,7 @@ import click
 from shopfloor.services.record.steady_clock import with_steady_clock
 from shopfloor.services.record.work import Work
 from shopfloor.services.shop import with_facts
-from shopfloor.settings import Settings, settings_from
+from shopfloor.settings import Settings, settings_from, with_password
 from shopfloor.store.upgrade import must_be_there, prepare
 
 AnyFunction = TypeVar("AnyFunction", bound=Callable[..., Any])
@@ -32,7 +32,7 @@ def database_option(function: AnyFunction) -> AnyFunction:
 def settings_for(database: str | None) -> Settings:
     """The settings of the environment, with the database that the command names."""
     settings = settings_from(os.environ)
-    return replace(settings, database=database) if database else settings
+    return with_password(replace(settings, database=database)) if database else settings
 
 
 @contextmanager

@@ -66,11 +66,12 @@ def export(output: Path | None, database: str | None) -> None:
     Gauge checks, stock movements, prices and job plans are left out: this is not a backup.
     """
     with open_work(settings_for(database)) as work:
-        number = export_runs(work, sys.stdout) if output is None else _write(work, output)
+        number = export_runs(work, sys.stdout) if output is None else write_runs(work, output)
     click.echo(f"Wrote {counted(number, 'run')}.", err=True)
 
 
-def _write(work: Work, path: Path) -> int:
+def write_runs(work: Work, path: Path) -> int:
+    """Write every run that counts into a file, a workbook or CSV by its name; how many there were."""
     try:
         if path.suffix.casefold() == WORKBOOK:
             with path.open("wb") as book:

@@ -24,6 +24,7 @@ from shopfloor.cli.server import Server, serve_until_told
 from shopfloor.cli.tls import TlsFront, names_in, read_certificate
 from shopfloor.core.errors import InputError
 from shopfloor.services.record.work import Work
+from shopfloor.services.upkeep.timer import backups_by_the_clock
 from shopfloor.web.security.hosts import served_names
 
 LOOPBACK = "127.0.0.1"
@@ -62,9 +63,10 @@ def command(
     must_be_free(host, port)
     settings = settings_for(database)
     with (
-        written_in_lines(),
+        written_in_lines(settings.log_folder),
         open_work(settings, makes=True, for_pages=True) as work,
         estimating(settings) if estimator else nullcontext(),
+        backups_by_the_clock(work),
     ):
         if certificate is None or context is None:
             run_server(create_app(work, commands), host, port)

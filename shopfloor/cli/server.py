@@ -138,6 +138,8 @@ class Server:
             port=port,
             threads=THREADS,
             url_scheme=scheme,
+            # Whether to believe what a proxy says is decided by the application, which knows the shop's own.
+            clear_untrusted_proxy_headers=False,
             max_request_body_size=_BUFFERED,
             max_request_header_size=_LARGEST_HEAD,
             inbuf_overflow=_IN_MEMORY,

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, select, text
+from sqlalchemy import Connection, Engine, Table, create_engine, event, inspect, select, text
+from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
@@ -27,6 +28,9 @@ SYNCHRONOUS = "FULL"
 """SQLite syncs each commit: whatever was answered as saved survives a power failure."""
 
 _TURNS, _TURN_S = 80, 0.05
+
+_HELD = "held"
+"""Under this name a session remembers the rows that it has locked, by table and key."""
 
 UPGRADE_KEY = 7_215_940_338
 """Key of PostgreSQL's advisory lock for upgrades; any number that nobody else uses."""
@@ -79,9 +83,29 @@ def hold(session: Session, table: type[Any], keys: Collection[int]) -> None:
     """Lock these rows, and what depends on them, until the transaction ends; call it before reading them.
 
     SQLite has one writer at a time anyway. Rows are locked in the order of their keys, so that no two writers wait for
-    each other; other rows may still refer to them meanwhile (hence the weaker lock).
+    each other; other rows may still refer to them meanwhile (hence the weaker lock). What the session knew of them is
+    read anew. Rows that it holds already are left alone.
     """
-    session.execute(select(table.id).where(table.id.in_(keys)).order_by(table.id).with_for_update(key_share=True))
+    if session.get_bind().dialect.name == "sqlite":
+        return
+    held: dict[tuple[type[Any], int], Any] = session.info.setdefault(_HELD, {})
+    new = {key for key in keys if (table, key) not in held}
+    if not new:
+        return
+    locked = select(table).where(table.id.in_(new)).order_by(table.id).with_for_update(key_share=True, of=table)
+    rows = session.scalars(locked.execution_options(populate_existing=True)).unique()
+    held.update({(table, row.id): row for row in rows})
+
+
+def put(session: Session, table: type[Any], rows: Sequence[Mapping[str, Any]]) -> None:
+    """Insert rows with all their columns, each in place of the one that has its primary key."""
+    if not rows:
+        return
+    made: Table = inspect(table).local_table
+    dialect = postgresql if session.get_bind().dialect.name == "postgresql" else sqlite
+    new = dialect.insert(made)
+    values = {column.name: new.excluded[column.name] for column in made.columns if not column.primary_key}
+    session.execute(new.on_conflict_do_update(index_elements=list(made.primary_key), set_=values), rows)
 
 
 def hold_all(session: Session, table: type[Any]) -> None:

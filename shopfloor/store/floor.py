@@ -62,7 +62,7 @@ class Run(Recorded, Base):
     ended_at: Mapped[datetime] = mapped_column(UtcTime)
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     station_id: Mapped[int | None] = mapped_column(ForeignKey("station.id"))
-    job_id: Mapped[int | None] = mapped_column(ForeignKey("job.id"), index=True)
+    job_id: Mapped[int | None] = mapped_column(ForeignKey("job.id"))
     tap_id: Mapped[int] = mapped_column(ForeignKey("tap.id"), index=True)
     material_id: Mapped[int] = mapped_column(ForeignKey("material.id"))
     rpm: Mapped[int]
@@ -87,6 +87,8 @@ class Run(Recorded, Base):
         CheckConstraint("(supersedes_id IS NULL) = (original_id = id)", name="original"),
         CheckConstraint("supersedes_id IS NULL OR reason IS NOT NULL", name="reason"),
         Index("ix_run_station_ended", "station_id", "ended_at"),
+        Index("ix_run_job_ended", "job_id", "ended_at"),
+        Index("ix_run_job_station_ended", "job_id", "station_id", "ended_at"),
         Index("ix_run_ended_at", "ended_at"),
         Index("ix_run_recorded_at", "recorded_at"),
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import secrets
 from typing import Any
 
 from flask import Flask, render_template, request
@@ -18,6 +17,7 @@ from shopfloor.services.quality.images import PhotographTooLarge
 from shopfloor.services.quality.photographs import NotKept
 from shopfloor.services.record.work import UNREACHABLE, reason_of
 from shopfloor.web.i18n.language import say
+from shopfloor.web.monitoring.request_ids import request_id
 from shopfloor.web.security import current_person
 from shopfloor.web.security.limits import LARGEST_BODY
 from shopfloor.web.security.roles import RoleLacking
@@ -143,11 +143,10 @@ def _outdated(error: OutdatedProgram) -> Answer:
 
 
 def _unexpected(error: Exception) -> Answer:
-    code = secrets.token_hex(4)
     # The route, not the address, which may hold what somebody entered.
-    _log.error("unexpected error %s at %s %s", code, request.method, request.url_rule, exc_info=error)
+    _log.error("unexpected error at %s %s", request.method, request.url_rule, exc_info=error)
     current_person.ask_nothing()
-    return _answer(500, [], code)
+    return _answer(500, [], request_id())
 
 
 def _answer(status: int, problems: list[Problem], code: str = "", title: str | None = None) -> Answer:

@@ -18,8 +18,9 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from shopfloor.services.advice.estimates import LogEstimates, current, forget
-from shopfloor.services.advice.estimator import drawn_of, is_due, make_generation, policies_of
+from shopfloor.services.advice.estimator import drawn_of, make_generation, policies_of
 from shopfloor.services.advice.kept_parts import parts_of
+from shopfloor.services.advice.lag import is_due
 from shopfloor.services.advice.worked_out import WorkedOut
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.log_mark import log_mark

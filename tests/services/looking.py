@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import event, select
+from sqlalchemy import select
 
 from shopfloor.services.quality.breakage import Incidents
 from shopfloor.store import LifeStretch, Tap, TapLife
@@ -30,19 +28,6 @@ def life_of(shop: Shop, tap: str = "T1") -> TapLife:
     """The tap's present life as the summary tables hold it."""
     with shop.work.read() as session:
         return session.scalars(select(TapLife).join(Tap, Tap.id == TapLife.tap_id).where(Tap.code == tap)).one()
-
-
-@contextmanager
-def counted(shop: Shop) -> Iterator[list[str]]:
-    """The statements that the database is sent meanwhile."""
-    sent: list[str] = []
-
-    def note(_: object, __: object, statement: str, *rest: object) -> None:
-        sent.append(statement)
-
-    event.listen(shop.work.engine, "before_cursor_execute", note)
-    yield sent
-    event.remove(shop.work.engine, "before_cursor_execute", note)
 
 
 def breaks(found: Incidents) -> list[BrokenTap]:

@@ -81,7 +81,7 @@ def test_an_old_log_has_no_rate(sqlite_shop: Shop) -> None:
 
 
 def test_the_number_of_questions_does_not_grow_with_the_log(sqlite_shop: Shop) -> None:
-    """As many statements for thirty runs as for three."""
+    """No more statements for thirty runs than for three; one less, since runs elsewhere need not be looked at."""
     sent: list[str] = []
     event.listen(sqlite_shop.work.engine, "before_cursor_execute", lambda *told: sent.append(told[2]))
     asked = []
@@ -92,4 +92,4 @@ def test_the_number_of_questions_does_not_grow_with_the_log(sqlite_shop: Shop) -
         sent.clear()
         seen(sqlite_shop)
         asked.append(len(sent))
-    assert asked[0] == asked[1] <= MOST_STATEMENTS
+    assert asked[1] == asked[0] - 1 < MOST_STATEMENTS

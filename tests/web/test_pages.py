@@ -17,10 +17,11 @@ REACHED_OTHERWISE = {
     "quality": {"quality.incident", "quality.gauge", "quality.photograph"},
     "setup": {"setup.card_where", "setup.labels", "setup.person", "setup.thing", "setup.codes"},
     "help": {"help.start", "help.page", "help.kept_page"},
+    "monitoring": {"monitoring.metrics"},
     "who": {"who.tiles", "who.pin", "who.password"},
     "sync": {"sync.threads", "sync.clock", "sync.lists", "sync.advice"},
 }
-"""Pages to which another page leads: the mark, a tile, a row; and what scripts ask for."""
+"""Pages to which another page leads: the mark, a tile, a row; and what scripts and programs ask for."""
 
 
 def test_every_page_is_in_a_menu_or_reached_from_one(client: FlaskClient) -> None:

@@ -13,8 +13,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import Mode
-from shopfloor.services.advice.estimates import YOUNG, LogEstimates
+from shopfloor.services.advice.estimates import LogEstimates
 from shopfloor.services.advice.kept_parts import WRITTEN_AS, Drawn, parts_of
+from shopfloor.services.advice.lag import is_due
 from shopfloor.services.advice.lease import Lease
 from shopfloor.services.advice.policies import Policies, PolicyQuestion, costs_of
 from shopfloor.services.advice.worked_out import WorkedOut
@@ -22,7 +23,6 @@ from shopfloor.services.record.work import UNREACHABLE, Work, reason_of
 from shopfloor.store import TapType
 from shopfloor.store.engine import as_of_now
 from shopfloor.store.queries.generations import keep_generation, newest_generation
-from shopfloor.store.queries.lives import are_at_most
 from shopfloor.store.queries.log_mark import log_mark
 
 PAUSE_S = 1.0
@@ -45,18 +45,6 @@ def make_generation(work: Work) -> int:
         parts = parts_of(session, log, drawn_of(session, estimates), policies_of(work, session, estimates))
     with work.write() as session:
         return keep_generation(session, made_at, WRITTEN_AS, mark.text, parts)
-
-
-def is_due(work: Work) -> bool:
-    """Whether the log says something that the newest generation does not know.
-
-    A young log needs none: pages answer from it at once.
-    """
-    with work.read() as session:
-        newest = newest_generation(session, WRITTEN_AS)
-        if newest is None:
-            return not are_at_most(session, YOUNG)
-        return newest.log_mark != log_mark(session, work.clock()).text
 
 
 def follow(work: Work, is_over: Callable[[float], bool]) -> None:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import asdict
+from datetime import datetime
 from typing import Any
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.floor.tap_lives import Life, Observation, Stretch, lives_of_tap
 from shopfloor.services.record.work import Work
 from shopfloor.store import LifeStretch, Tap, TapLife
-from shopfloor.store.engine import hold
+from shopfloor.store.engine import hold, put
 from shopfloor.store.queries.generations import outdate_generations
 from shopfloor.store.queries.log import events_by_tap
 
@@ -20,8 +21,10 @@ Progress = Callable[[int, int], None]
 _TAPS_AT_ONCE = 500
 
 
-def refresh(session: Session, tap_ids: Collection[int]) -> None:
+def refresh(session: Session, tap_ids: Collection[int], *, newest: datetime | None = None) -> None:
     """Recompute the lives of these taps in the session's own transaction.
+
+    `newest`: when the one event that was added happened. If all others came before it, no row falls away.
 
     Raises
     ------
@@ -31,17 +34,18 @@ def refresh(session: Session, tap_ids: Collection[int]) -> None:
     session.flush()
     lives: list[dict[str, Any]] = []
     stretches: list[dict[str, Any]] = []
+    is_longer = newest is not None
     for tap, events in events_by_tap(session, tap_ids):
+        is_longer = newest is not None and is_longer and sum(event.at >= newest for event in events) == 1
         of_tap = lives_of_tap(tap.holes_before, tap.regrinds, events)
         for life in of_tap:
             lives.append(_life_row(tap.id, life, is_present=life is of_tap[-1]))
             stretches += [_stretch_row(tap.id, life, i, stretch) for i, stretch in enumerate(life.stretches)]
-    session.execute(delete(LifeStretch).where(LifeStretch.tap_id.in_(tap_ids)))
-    session.execute(delete(TapLife).where(TapLife.tap_id.in_(tap_ids)))
-    if lives:
-        session.execute(insert(TapLife), lives)
-    if stretches:
-        session.execute(insert(LifeStretch), stretches)
+    if not is_longer:
+        session.execute(delete(LifeStretch).where(LifeStretch.tap_id.in_(tap_ids)))
+        session.execute(delete(TapLife).where(TapLife.tap_id.in_(tap_ids)))
+    put(session, TapLife, lives)
+    put(session, LifeStretch, stretches)
 
 
 def rebuild(work: Work, progress: Progress = lambda done, total: None) -> int:

@@ -9,11 +9,12 @@ from datetime import timedelta
 from functools import partial
 from typing import Any
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import literal, select
+from sqlalchemy.orm import Session, lazyload
 
 from shopfloor.core.errors import Conflict, InputError, Problem
 from shopfloor.core.floor.cutting import spindle_speeds
+from shopfloor.core.input.reader import is_writable
 from shopfloor.core.input.run_entry import RunEntry
 from shopfloor.core.input.stored_phrases import UNDONE
 from shopfloor.core.phrases import phrase
@@ -54,8 +55,8 @@ def log_run(work: Work, entry: RunEntry) -> StoredRun:
     Conflict      another run is stored under this id, or the tap's life was over
     """
     with work.write() as session:
-        stored = session.get(Run, entry.id)
-        values = resolve(session, entry)
+        stored, find = _read_together(session, entry)
+        values = resolve(session, entry, find)
         if stored is not None:
             same_run(stored, entry, values)
             return StoredRun(stored.id, is_new=False)
@@ -193,6 +194,28 @@ def resolve(session: Session, entry: RunEntry, find: Finder | None = None) -> di
     }
 
 
+def _read_together(session: Session, entry: RunEntry) -> tuple[Run | None, Finder]:
+    """The stored run of this id, and a finder that knows the rows of the entry's codes, all read in one statement.
+
+    As long as the finder is there the session need not read them again.
+    """
+    said: dict[type[Any], str | None] = {
+        Tap: entry.tap,
+        Person: entry.person,
+        Station: entry.station,
+        Job: entry.job,
+        Material: entry.material,
+    }
+    codes = {table: code for table, code in said.items() if code is not None and is_writable(code)}
+    one = select(literal(1).label("one")).subquery()
+    query = select(Run, *codes).select_from(one).outerjoin(Run, Run.id == entry.id)
+    for table, code in codes.items():
+        query = query.outerjoin(table, table.code == code)
+    stored, *found = session.execute(query.options(lazyload(Person.roles)) if Person in codes else query).one()
+    known = dict(zip(codes, found, strict=True))
+    return stored, lambda table, code: known.get(table) or find_in(session, table, code)
+
+
 def _speed_problems(station: Station | None, rpm: int) -> list[Problem]:
     if station is None or station.rpm_min is None or station.rpm_max is None:
         return []
@@ -234,8 +257,8 @@ def _store(session: Session, work: Work, entry: RunEntry, values: dict[str, Any]
     session.flush()
     if entry.tap_end is TapEnd.BROKEN:
         _report_incident(session, run, entry)
-    book_taken(session, work, {run.tap_id}, run.recorded_by_id)
-    refresh(session, {run.tap_id})
+    book_taken(session, work, {run.tap_id}, run.recorded_by_id, may_revoke=bool(chain))
+    refresh(session, {run.tap_id}, newest=None if chain else run.ended_at)
 
 
 def _report_incident(session: Session, run: Run, entry: RunEntry) -> None:

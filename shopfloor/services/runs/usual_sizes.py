@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, case, func, select
+from sqlalchemy import ColumnElement, Row, func, literal, select, union_all
 from sqlalchemy.orm import Session
 
 from shopfloor.core.input.plausibility import (
@@ -32,6 +32,9 @@ from shopfloor.store.queries.log import counts
 
 _RUNS_READ = 20
 """For each job; enough to hold five batches."""
+
+_JOBS_AT_ONCE = 100
+"""SQLite takes up to 500 parts of a union."""
 
 
 @dataclass(frozen=True)
@@ -62,11 +65,11 @@ def habit_of(session: Session, place: Station, job: Job, *, without: uuid.UUID |
 def habits_of(
     session: Session, place: Station, jobs: Sequence[Job], *, without: uuid.UUID | None = None
 ) -> Mapping[int, Habit]:
-    """How each of the jobs was worked on at the station, by its id, in two statements."""
+    """How each of the jobs was worked on at the station, by its id, in three statements."""
     which = Run.job_id.in_([job.id for job in jobs]) & counts(Run)
     if without is not None:
         which &= Run.id != without
-    made, runs = _made(session, which), _last_runs(session, place, which)
+    made, runs = _made(session, which), _last_runs(session, place, jobs, without)
     return {job.id: _habit(job, made.get(job.id, 0), runs.get(job.id, [])) for job in jobs}
 
 
@@ -124,27 +127,42 @@ def _made(session: Session, which: ColumnElement[bool]) -> dict[int, int]:
     return {job: int(holes) for job, holes in session.execute(query) if job is not None}
 
 
-def _last_runs(session: Session, place: Station, which: ColumnElement[bool]) -> dict[int, list[Row[Any]]]:
+def _last_runs(
+    session: Session, place: Station, jobs: Sequence[Job], without: uuid.UUID | None
+) -> dict[int, list[Row[Any]]]:
     """The last runs of each job, newest first, those at the station before all others."""
-    is_here = case((Run.station_id == place.id, 1), else_=0).label("is_here")
-    order = (is_here.desc(), Run.ended_at.desc(), Run.position.desc())
-    number = func.row_number().over(partition_by=Run.job_id, order_by=order).label("number")
-    # Numbered in a subquery of their own: the database has less to sort.
-    last = select(Run.id, is_here, number).where(which).subquery()
+    found = _newest(session, jobs, without, Run.station_id == place.id, is_here=True)
+    short = [job for job in jobs if len(found.get(job.id, ())) < _RUNS_READ]
+    elsewhere = Run.station_id.is_(None) | (Run.station_id != place.id)
+    for job, runs in _newest(session, short, without, elsewhere, is_here=False).items():
+        found[job] = [*found.get(job, ()), *runs][:_RUNS_READ]
+    return found
+
+
+def _newest(
+    session: Session, jobs: Sequence[Job], without: uuid.UUID | None, where: ColumnElement[bool], *, is_here: bool
+) -> dict[int, list[Row[Any]]]:
+    """The newest runs of each job that fulfil the condition, of each found by index, however long the log is."""
     batch = func.coalesce(Run.batch_id, Run.id).label("batch")
     columns = (
-        Run.job_id,
-        batch,
-        Run.holes_made.label("holes"),
-        Run.rpm,
-        Run.depth_control,
-        Run.lubricant,
-        Run.confirmed,
-    )
-    query = select(*columns, last.c.is_here).join(last, last.c.id == Run.id).where(last.c.number <= _RUNS_READ)
+        Run.job_id, Run.ended_at, Run.position, batch, Run.holes_made.label("holes"), Run.rpm, Run.depth_control,
+        Run.lubricant, Run.confirmed, literal(is_here).label("is_here"),
+    )  # fmt: skip
+    newest = (Run.ended_at.desc(), Run.position.desc())
+    others = () if without is None else (Run.id != without,)
     found: dict[int, list[Row[Any]]] = {}
-    for row in session.execute(query.order_by(Run.job_id, last.c.number)):
-        found.setdefault(row.job_id, []).append(row)
+    for start in range(0, len(jobs), _JOBS_AT_ONCE):
+        of_job = [
+            select(*columns)
+            .where(Run.job_id == job.id, where, *others, counts(Run))
+            .order_by(*newest)
+            .limit(_RUNS_READ)
+            for job in jobs[start : start + _JOBS_AT_ONCE]
+        ]
+        together = union_all(*(select(one.subquery()) for one in of_job)).subquery()
+        in_order = select(together).order_by(together.c.job_id, together.c.ended_at.desc(), together.c.position.desc())
+        for row in session.execute(in_order):
+            found.setdefault(row.job_id, []).append(row)
     return found
 
 

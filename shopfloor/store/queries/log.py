@@ -6,15 +6,16 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator
 from functools import cache, lru_cache
 
-from sqlalchemy import ColumnElement, and_, exists, select
+from sqlalchemy import ColumnElement, and_, exists, null, select, type_coerce, union_all
 from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm.util import identity_key
 
 from shopfloor.core.floor.cutting import CuttingConditions, speed_band
 from shopfloor.core.floor.hole_conditions import HoleConditions
 from shopfloor.core.floor.tap_lives import Event, GaugeReading, LoggedRun, Movement
 from shopfloor.core.threads import find_thread
 from shopfloor.core.vocabulary import GaugeResult, HoleMaking, Lubricant
-from shopfloor.store import Cancellation, GaugeCheck, GaugeIncident, Incident, Job, Run, StockMovement, Tap, TapType
+from shopfloor.store import Cancellation, GaugeCheck, GaugeIncident, Incident, Job, Run, StockMovement, Tap
 
 EntryTable = type[Run] | type[GaugeCheck] | type[GaugeIncident] | type[Incident] | type[StockMovement]
 
@@ -55,32 +56,50 @@ def _diameter_of(thread: str | None) -> float | None:
 def events_by_tap(session: Session, tap_ids: Collection[int]) -> Iterator[tuple[Tap, list[Event]]]:
     """Each of the taps with every event of its life that counts."""
     ids = sorted(tap_ids)
-    threads = {row.id: row.thread for row in session.execute(select(TapType.id, TapType.thread))}
     for start in range(0, len(ids), _TAPS_AT_ONCE):
-        yield from _events_of(session, ids[start : start + _TAPS_AT_ONCE], threads)
+        yield from _events_of(session, ids[start : start + _TAPS_AT_ONCE])
 
 
-def _events_of(
-    session: Session, tap_ids: list[int], threads: dict[int, str | None]
-) -> Iterator[tuple[Tap, list[Event]]]:
+def _events_of(session: Session, tap_ids: list[int]) -> Iterator[tuple[Tap, list[Event]]]:
     events: defaultdict[int, list[Event]] = defaultdict(list)
-    taps = session.scalars(select(Tap).where(Tap.id.in_(tap_ids)).order_by(Tap.id)).all()
-    kinds = {tap.id: (tap.tap_type_id, threads[tap.tap_type_id]) for tap in taps}
-    for tap_id, event in _runs(session, tap_ids, kinds):
+    taps = _taps(session, tap_ids)
+    kinds = {tap.id: (tap.tap_type_id, tap.tap_type.thread) for tap in taps}
+    for tap_id, run in _runs(session, tap_ids, kinds):
+        events[tap_id].append(run)
+    for tap_id, event in _readings_and_movements(session, tap_ids):
         events[tap_id].append(event)
-    checks = select(GaugeCheck.tap_id, GaugeCheck.checked_at, GaugeCheck.result)
-    for tap_id, at, result in session.execute(checks.where(GaugeCheck.tap_id.in_(tap_ids), counts(GaugeCheck))):
-        events[tap_id].append(GaugeReading(at, result is GaugeResult.PASSED))
-    moves = select(StockMovement.tap_id, StockMovement.moved_at, StockMovement.kind, StockMovement.station_id)
-    # Movements of one instant are taken in the order of booking, as the ledger takes them.
-    in_order = moves.order_by(StockMovement.moved_at, StockMovement.recorded_at)
-    for moved_id, at, kind, station in session.execute(
-        in_order.where(StockMovement.tap_id.in_(tap_ids), counts(StockMovement))
-    ):
-        if moved_id is not None:
-            events[moved_id].append(Movement(at, kind, station))
     for tap in taps:
         yield tap, events[tap.id]
+
+
+def _taps(session: Session, tap_ids: list[int]) -> list[Tap]:
+    """The taps in this order; those that the session has already are not read again."""
+    known = {key: session.identity_map.get(identity_key(Tap, key)) for key in tap_ids}
+    found = {key: tap for key, tap in known.items() if tap is not None}
+    missing = [key for key in tap_ids if key not in found]
+    if missing:
+        found |= {tap.id: tap for tap in session.scalars(select(Tap).where(Tap.id.in_(missing)))}
+    return [found[key] for key in tap_ids if key in found]
+
+
+def _readings_and_movements(session: Session, tap_ids: list[int]) -> Iterator[tuple[int, Event]]:
+    """Gauge checks and movements in one statement.
+
+    Movements of one instant are taken in the order of booking, as the ledger takes them.
+    """
+    nothing = null()
+    checks = select(
+        GaugeCheck.tap_id, GaugeCheck.checked_at.label("at"), GaugeCheck.recorded_at.label("booked_at"),
+        GaugeCheck.result.label("result"), type_coerce(nothing, StockMovement.kind.type).label("kind"),
+        type_coerce(nothing, StockMovement.station_id.type).label("station"),
+    ).where(GaugeCheck.tap_id.in_(tap_ids), counts(GaugeCheck))  # fmt: skip
+    moves = select(
+        StockMovement.tap_id, StockMovement.moved_at, StockMovement.recorded_at,
+        type_coerce(nothing, GaugeCheck.result.type), StockMovement.kind, StockMovement.station_id,
+    ).where(StockMovement.tap_id.in_(tap_ids), counts(StockMovement))  # fmt: skip
+    both = union_all(checks, moves).subquery()
+    for tap_id, at, _, result, kind, station in session.execute(select(both).order_by(both.c.at, both.c.booked_at)):
+        yield tap_id, Movement(at, kind, station) if result is None else GaugeReading(at, result is GaugeResult.PASSED)
 
 
 def _runs(

@@ -35,6 +35,15 @@ class LogMark(NamedTuple):
         """The mark as it is stored."""
         return json.dumps(self)
 
+    @classmethod
+    def read(cls, text: str) -> LogMark | None:
+        """A stored mark; None for that of a generation which is to be made anew."""
+        return cls(*map(tuple, json.loads(text))) if text else None
+
+
+NOTHING = LogMark((None,) * len(_LOGGED), (0,) * len(_LOGGED), (0, 0))
+"""The mark of an empty log."""
+
 
 def log_mark(session: Session, now: datetime | None = None) -> LogMark:
     """The mark of the log as it is now; without a time all entries are counted, for a log that is young.
@@ -62,6 +71,21 @@ def newest_recorded(session: Session, until: datetime) -> datetime | None:
     attempt = select(SignInAttempt.at).where(SignInAttempt.at <= until).order_by(SignInAttempt.id.desc()).limit(1)
     found = session.execute(select(*times, attempt.scalar_subquery())).one()
     return max((at for at in found if at is not None), default=None)
+
+
+def first_beyond(session: Session, known: LogMark, now: datetime) -> datetime | None:
+    """When the oldest entry or change was recorded that is newer than all those of a mark; None if there is none."""
+    entries = [
+        select(when).where(when <= now, *([] if at is None else [when > datetime.fromisoformat(at)])).order_by(when)
+        for when, at in zip(_LOGGED, known.newest, strict=True)
+    ]
+    edit, earlier = known.changes
+    changes = [
+        select(Edit.at).where(Edit.id > edit).order_by(Edit.id),
+        select(Earlier.at).where(Earlier.id > earlier).order_by(Earlier.id),
+    ]
+    found = [session.scalar(query.limit(1)) for query in (*entries, *changes)]
+    return min((at for at in found if at is not None), default=None)
 
 
 def _recent(when: InstrumentedAttribute[Any], newest: datetime, now: datetime | None) -> list[ColumnElement[bool]]:

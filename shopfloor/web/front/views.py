@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response
 import shopfloor
 from shopfloor.services.health import is_ready
 from shopfloor.services.overview import overview
+from shopfloor.services.upkeep.timer import state_of_backups
 from shopfloor.settings import LANGUAGES
 from shopfloor.web.context import work
 from shopfloor.web.front.news import news
@@ -31,9 +32,9 @@ def start() -> str:
 
 @blueprint.get("/healthz")
 def health() -> tuple[dict[str, Any], int]:
-    """200 if an entry could be stored now, else 503."""
-    ready = is_ready(work())
-    return {"ready": ready, "version": shopfloor.__version__}, 200 if ready else 503
+    """200 if an entry could be stored now, else 503; and whether the daily backup failed."""
+    ready, backup = is_ready(work()), state_of_backups(work())
+    return {"ready": ready, "version": shopfloor.__version__, "backup": backup}, 200 if ready else 503
 
 
 @blueprint.get("/new")

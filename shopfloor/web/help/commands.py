@@ -14,7 +14,9 @@ _KEY = "shopfloor commands"
 PURPOSES = {
     "demo": phrase("Make a new demo shop and serve it."),
     "serve": phrase("Serve the shop's own log."),
-    "upgrade": phrase("Bring the database up to this version; list codes that look alike."),
+    "upgrade": phrase("Bring the database up to this version, or back to before; list codes that look alike."),
+    "backup": phrase("Back up database, photographs and secret key into one file, while the server runs."),
+    "restore": phrase("Bring a backup back into an empty database."),
     "move": phrase("Bring a shop from SQLite to PostgreSQL, compared table by table."),
     "rebuild": phrase("Recalculate everything that is derived from the log."),
     "estimate": phrase("Work out all estimates from the log, for the pages to answer from."),

@@ -56,6 +56,7 @@ NEEDS: dict[str, Needs] = {
             "help.page",
             "help.kept_page",
             "sync.clock",
+            "monitoring.metrics",
         ),
         Needs.NOTHING,
     ),

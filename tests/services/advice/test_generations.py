@@ -13,7 +13,8 @@ from sqlalchemy import delete, update
 from shopfloor.core.hierarchical.model.conditions import Trait
 from shopfloor.core.vocabulary import IsoGroup, LifeMeasure, TapEnd
 from shopfloor.services.advice import estimates
-from shopfloor.services.advice.estimator import is_due, make_generation
+from shopfloor.services.advice.estimator import make_generation
+from shopfloor.services.advice.lag import is_due
 from shopfloor.services.advice.life_book import NOT_YET, LifeBook
 from shopfloor.services.crib.board import board
 from shopfloor.services.quality.life_curves import LifeQuestion, life_curve
@@ -202,7 +203,7 @@ def test_a_young_log_needs_no_generation(sqlite_shop: Shop, monkeypatch: pytest.
     """It answers at once; a longer one is due until there is one, and again after each entry."""
     lives(sqlite_shop, taps=3)
     assert not is_due(sqlite_shop.work)
-    monkeypatch.setattr("shopfloor.services.advice.estimator.YOUNG", 2)
+    monkeypatch.setattr("shopfloor.services.advice.lag.YOUNG", 2)
     due = [is_due(sqlite_shop.work)]
     make_generation(sqlite_shop.work)
     due.append(is_due(sqlite_shop.work))

@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event
 
-from shopfloor.services.advice import estimator
-from shopfloor.services.advice.estimator import follow, is_due, keep_up, make_next
+from shopfloor.services.advice import estimator, lag
+from shopfloor.services.advice.estimator import follow, keep_up, make_next
+from shopfloor.services.advice.lag import is_due
 from shopfloor.services.advice.lease import LASTS, Lease
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.lease import holding
@@ -36,7 +37,7 @@ with lease.kept():
 @pytest.fixture(autouse=True)
 def _no_log_is_young(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each log is worked out."""
-    monkeypatch.setattr(estimator, "YOUNG", 0)
+    monkeypatch.setattr(lag, "YOUNG", 0)
 
 
 @ON_BOTH

@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
-from typing import Any
-
-from sqlalchemy import event
 
 from shopfloor.core.vocabulary import LifeMeasure
 from shopfloor.services.catalogue import things
@@ -17,6 +14,7 @@ from shopfloor.services.shop import count_life_in
 from shopfloor.store import Job, Material
 from shopfloor.store.queries.log_mark import LogMark, log_mark
 from tests.factories import Shop
+from tests.services.advice.plans import steps_of, whole_tables
 from tests.services.conftest import ON_BOTH
 
 
@@ -89,13 +87,6 @@ def test_a_clock_that_was_ahead_hides_nothing(shop: Shop) -> None:
 def test_the_mark_is_found_by_index(sqlite_shop: Shop) -> None:
     """No table of the log is read from one end to the other."""
     log_run(sqlite_shop.work, sqlite_shop.entry())
-    sent: list[tuple[str, Any]] = []
-    event.listen(sqlite_shop.work.engine, "before_cursor_execute", lambda *told: sent.append((told[2], told[3])))
-    mark(sqlite_shop)
-    asked = [one for one in sent if one[0].startswith("SELECT")]
-    with sqlite_shop.work.engine.connect() as connection:
-        plans = [connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {words}", given).all() for words, given in asked]
-    steps = [row[3] for plan in plans for row in plan]
-    assert 2 == len(asked)
-    assert [] == [step for step in steps if step.startswith("SCAN") and "INDEX" not in step and "CONSTANT" not in step]
+    steps = steps_of(sqlite_shop, lambda: mark(sqlite_shop))
+    assert [] == whole_tables(steps)
     assert any("ix_run_recorded_at" in step for step in steps)

@@ -24,8 +24,8 @@ from shopfloor.services.runs.runs import log_run
 from shopfloor.store import Job, Tap, TapType
 from tests.factories import Shop
 from tests.services.conftest import ON_BOTH
-from tests.services.looking import counted
 from tests.services.stock import M8, balance, count, delivery, line, move, used_taps
+from tests.statements import statements_to
 
 
 def old_log(shop: Shop, days: int = 100) -> None:
@@ -250,13 +250,13 @@ def test_a_tap_type_is_added_once(shop: Shop) -> None:
 def test_the_order_list_asks_as_often_for_many_types_as_for_few(sqlite_shop: Shop) -> None:
     """Ten more tap types, received and used, cost not one statement more."""
     used_taps(sqlite_shop, 100, 200, 300)
-    with counted(sqlite_shop) as few:
+    with statements_to(sqlite_shop.work.engine) as few:
         order_list(sqlite_shop.work)
     for n in range(10):
         code = add_tap_type(sqlite_shop.work, {"code": f"M8 no. {n}", "thread": "M8", "unit_cost": "9"})
         tap = receive_tap(sqlite_shop.work, None, code, "bo")
         log_run(sqlite_shop.work, sqlite_shop.entry(tap=tap))
-    with counted(sqlite_shop) as many:
+    with statements_to(sqlite_shop.work.engine) as many:
         assert 12 == len(order_list(sqlite_shop.work).lines)
     assert len(few) == len(many)
 

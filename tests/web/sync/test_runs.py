@@ -16,6 +16,7 @@ from shopfloor.app import create_app
 from shopfloor.store import Incident, Run
 from shopfloor.web.sync import views
 from shopfloor.web.sync.views import FIELDS
+from tests.statements import statements_to
 from tests.web.conftest import Shop
 from tests.web.sync.sent import RUNS, problems, run, send
 
@@ -31,6 +32,16 @@ def test_a_run_is_stored_once_however_often_it_is_sent(client: FlaskClient, shop
     assert [201, 200, 200] == [answer.status_code for answer in answers]
     assert [{"id": sent["id"], "stored": True, "open_batch": False}] * 3 == [answer.json for answer in answers]
     assert 1 == shop.count(Run)
+
+
+def test_a_run_takes_ten_statements_however_many_came_before(client: FlaskClient, shop: Shop) -> None:
+    """With those that begin a transaction; one that is entered late, before others of its tap, may take two more."""
+    told = []
+    for minute in range(2, 10):
+        with statements_to(shop.work.engine) as sent:
+            send(client, run(when=f"2026-03-02T09:0{minute}:00+01:00"))
+        told.append(len(sent))
+    assert [10] * 8 == told
 
 
 def test_the_time_of_the_work_is_the_tablets(client: FlaskClient, shop: Shop) -> None:

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from sqlalchemy import event
 
 from shopfloor.store import Cancellation, StockMovement, Tap
+from tests.statements import statements_to
 from tests.web.conftest import Shop
 from tests.web.sync.sent import problems, run, send
 
@@ -115,16 +115,8 @@ def test_going_on_asks_the_log_once(client: FlaskClient, shop: Shop) -> None:
     """For the batch and how the tap ended: nothing else of the run matters."""
     sent = run()
     send(client, sent)
-    asked: list[str] = []
-
-    def note(*told: Any) -> None:
-        asked.append(told[2])
-
-    event.listen(shop.work.engine, "before_cursor_execute", note)
-    try:
+    with statements_to(shop.work.engine) as asked:
         client.post("/operator/arm-1/go-on", data={"run": sent["id"], "rest": "0"})
-    finally:
-        event.remove(shop.work.engine, "before_cursor_execute", note)
     assert 1 == sum("FROM run" in statement for statement in asked)
 
 

@@ -1,0 +1,1 @@
+"""What whoever runs the server can watch: a number for each request, a line in the log, figures at /metrics."""
