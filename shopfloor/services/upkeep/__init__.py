@@ -1,1 +1,1 @@
-"""Backups of a whole shop and what brings them back: database, photographs and secret key in one file."""
+"""What becomes of a whole shop: backups, what brings them back, and moving to another database."""
