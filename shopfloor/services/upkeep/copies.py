@@ -13,7 +13,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Integer, MetaData, Table, inspect
+from sqlalchemy import Connection, Engine, Integer, MetaData, Table, func, inspect, select
 from sqlalchemy.exc import OperationalError
 
 from shopfloor.core.errors import InputError
@@ -66,7 +66,7 @@ def copy_in(engine: Engine, folder: Path) -> None:
     with engine.begin() as connection:
         for table in _tables(connection):
             _copy_table_in(connection, table.name, folder / TABLES / f"{table.name}.copy")
-            _set_counter(connection, table)
+            set_counter(connection, table)
 
 
 def _copy_sqlite(connection: Connection, to: Path) -> None:
@@ -103,13 +103,13 @@ def _copy_table_in(connection: Connection, name: str, source: Path) -> None:
                 copy.write(piece)
 
 
-def _set_counter(connection: Connection, table: Table) -> None:
-    """Let the next key follow the greatest one."""
+def set_counter(connection: Connection, table: Table) -> None:
+    """Let the next key of a PostgreSQL table follow the greatest one."""
     for column in table.primary_key.columns:
         if isinstance(column.type, Integer):
-            counter = f"pg_get_serial_sequence('{table.name}', '{column.name}')"
-            greatest = f"(SELECT max({column.name}) FROM {table.name})"  # noqa: S608 - names of our own
-            connection.exec_driver_sql(f"SELECT setval({counter}, {greatest}) WHERE {counter} IS NOT NULL")
+            counter = func.pg_get_serial_sequence(table.name, column.name)
+            following = select(func.setval(counter, func.max(column))).where(counter.is_not(None))
+            connection.execute(following.select_from(table))
 
 
 def _inspected(connection: Connection, name: str) -> list[Any]:

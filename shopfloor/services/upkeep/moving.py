@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from sqlalchemy import Connection, Engine, Integer, Table, func, insert, select, text
+from sqlalchemy import Connection, Engine, Table, insert, select, text
 from sqlalchemy.exc import DBAPIError
 
 from shopfloor.core.errors import InputError
 from shopfloor.services.record.work import reason_of
 from shopfloor.services.upkeep.contents import TableContent, contents, differing
+from shopfloor.services.upkeep.copies import set_counter
 from shopfloor.store import Base
 from shopfloor.store.engine import hold_for_upgrade, make_engine, sqlite_file
 from shopfloor.store.schema import must_be_ours
@@ -67,7 +68,7 @@ def _moved(old: Connection, new: Connection, told: Told) -> dict[str, TableConte
     _must_be_empty(new)
     for table in Base.metadata.sorted_tables:
         _copy(old, new, table, told)
-        _set_counter(new, table)
+        set_counter(new, table)
     before, after = contents(old), contents(new)
     if differ := differing(before, after):
         what = f"these tables came out different: {', '.join(differ)}"
@@ -94,11 +95,3 @@ def _copy(old: Connection, new: Connection, table: Table, told: Told) -> None:
     except DBAPIError as error:
         what = f"its table {table.name} does not take a row ({reason_of(error)})"
         raise InputError.of("to", what, "nothing was moved; go on with the SQLite file, and report this") from None
-
-
-def _set_counter(new: Connection, table: Table) -> None:
-    """Let the next key follow the greatest one."""
-    for column in table.primary_key.columns:
-        if isinstance(column.type, Integer):
-            counter = func.pg_get_serial_sequence(table.name, column.name)
-            new.execute(select(func.setval(counter, func.max(column))).where(counter.is_not(None)).select_from(table))

@@ -11,8 +11,9 @@ from tests.factories import Shop
 from tests.services.advice.kept_log import lives, log
 
 CACHES = re.compile(r"lru_cache|@cache\b|WeakKeyDictionary\(\)")
-NOT_OF_THE_LOG = {"catalogue/threads.py", "health.py"}
-"""Which standard thread a text names, and whether a database could be written to: neither follows from a log."""
+NOT_OF_THE_LOG = {"catalogue/threads.py", "health.py", "upkeep/timer.py"}
+"""Which standard thread a text names, whether a database could be written to, and how the last backup went: none
+follows from a log."""
 
 
 def test_a_young_log_is_worked_out_once_until_it_goes_on(shop: Shop) -> None:
