@@ -1,3 +1,3 @@
 """A tablet-friendly shop-floor log and tap-life tracker."""
 
-__version__ = "0.3.0"
+__version__ = "0.4.0"

@@ -16,7 +16,9 @@ from shopfloor.web.i18n.language import Catalogue
 from tests.house import catalogue
 
 OPEN, CLOSE = "⟦", "⟧"
-_VALUE = re.compile(r"(%\(\w+\)s|%%|\{\w+\}|<[^>]+>)")
+_VALUE = re.compile(r"(%\(\w+\)s|%%|\{\w+\}|<[^>]+>|[`*])")
+"""Places for values, tags, and the marks that become tags."""
+
 _MARKED = re.compile(rf"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}")
 _WORD = re.compile(r"[^\W\d_]{3,}")
 _READ_OUT = ("title", "aria-label", "placeholder", "alt", "data-label", "data-failed")

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from pathlib import Path
+
+from markupsafe import Markup, escape
 
 import shopfloor
 
 _FILE = Path(shopfloor.__file__).parent / "changes.md"
 _MARKS = (("### ", "h3"), ("## ", "h2"), ("- ", "li"))
+_COMMAND, _LABEL = re.compile("`([^`]+)`"), re.compile(r"\*([^*]+)\*")
 
 
 @cache
@@ -26,3 +30,9 @@ def news() -> tuple[tuple[str, str], ...]:
             kind, text = blocks.pop()
             blocks.append((kind, f"{text} {line.strip()}"))
     return tuple(blocks)
+
+
+def marked(text: str) -> Markup:
+    """A text of the file with its `commands` and *labels* set off."""
+    plain = str(escape(text))
+    return Markup(_LABEL.sub(r"<em>\1</em>", _COMMAND.sub(r"<code>\1</code>", plain)))  # noqa: S704 - escaped

@@ -14,7 +14,7 @@ from shopfloor.services.overview import overview
 from shopfloor.services.upkeep.timer import state_of_backups
 from shopfloor.settings import LANGUAGES
 from shopfloor.web.context import work
-from shopfloor.web.front.news import news
+from shopfloor.web.front.news import marked, news
 from shopfloor.web.i18n.language import COOKIE
 from shopfloor.web.quality import sentences
 from shopfloor.web.tablet import look
@@ -40,7 +40,7 @@ def health() -> tuple[dict[str, Any], int]:
 @blueprint.get("/new")
 def changes() -> str:
     """The changelog for users."""
-    return render_template("front/changes.html", blocks=news())
+    return render_template("front/changes.html", blocks=news(), marked=marked)
 
 
 @blueprint.get("/language/<code>")

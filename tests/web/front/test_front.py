@@ -67,8 +67,12 @@ def test_health_is_bad_without_a_database(tmp_path: Any) -> None:
 
 
 def test_what_is_new_shows_the_changelog(client: FlaskClient) -> None:
-    """The newest version stands in the tool."""
-    assert shopfloor.__version__ in client.get("/new").text
+    """The newest version stands in the tool, with its commands and labels set off."""
+    text = client.get("/new").text
+    assert shopfloor.__version__ in text
+    assert "<code>shopfloor backup TO</code> writes" in text
+    assert "<em>Help</em> in the header" in text
+    assert "`" not in text.split("<main", 1)[1]
 
 
 @pytest.mark.parametrize(
