@@ -11,14 +11,14 @@ from scipy.integrate import quad
 
 from shopfloor.core.decision.replacement_age import credible_interval
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior, posteriors
-from shopfloor.core.hierarchical.model.competing_risks import (
+from shopfloor.core.hierarchical.model.competing_intervals import (
     COARSE,
     FINE,
-    CompetingLikelihood,
     ModeDistributions,
     QuadratureSizes,
     interval_failures,
 )
+from shopfloor.core.hierarchical.model.competing_risks import CompetingLikelihood
 from shopfloor.core.hierarchical.model.conditions import Histories, History, Use
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
 from shopfloor.core.hierarchical.prediction.draws import draw, weights

@@ -9,11 +9,11 @@ import pytest
 
 from shopfloor.core.hierarchical.inference.posterior import Posterior, posterior, posteriors
 from shopfloor.core.hierarchical.model import priors
-from shopfloor.core.hierarchical.model.competing_risks import (
-    CompetingLikelihood,
+from shopfloor.core.hierarchical.model.competing_intervals import (
     ModeDistributions,
     interval_failures,
 )
+from shopfloor.core.hierarchical.model.competing_risks import CompetingLikelihood
 from shopfloor.core.hierarchical.model.conditions import Histories
 from shopfloor.core.hierarchical.model.likelihood import ModeLikelihood
 from shopfloor.core.hierarchical.prediction.draws import draw, weights

@@ -33,13 +33,13 @@ from shopfloor.core.hierarchical.inference.hessian import Hessian
 from shopfloor.core.hierarchical.inference.marginal_likelihood import laplace_correction
 from shopfloor.core.hierarchical.inference.newton import Iterate, log_posterior, newton_ascent
 from shopfloor.core.hierarchical.inference.variational_mean import GaussianSpread, variational_mean
-from shopfloor.core.hierarchical.model.competing_risks import (
+from shopfloor.core.hierarchical.model.competing_intervals import (
     COARSE,
-    CompetingLikelihood,
     ModeDistributions,
     failed_within,
     interval_failures,
 )
+from shopfloor.core.hierarchical.model.competing_risks import CompetingLikelihood
 from shopfloor.core.hierarchical.model.conditions import Condition, Histories
 from shopfloor.core.hierarchical.model.design import Design, DesignRows, design
 from shopfloor.core.hierarchical.model.exploration import Experience
