@@ -7,10 +7,10 @@ thing worked out from a log that does.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Any, Protocol, TypeVar
+from typing import Protocol
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine
@@ -26,6 +26,7 @@ from shopfloor.core.hierarchical.prediction.slip_model import SlipModel
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice.kept_parts import WRITTEN_AS, Drawn, KeptParts
 from shopfloor.services.advice.log_facts import NOTHING, LogFacts
+from shopfloor.services.advice.made_once import MadeOnce
 from shopfloor.services.advice.observed import BehindIt, TypeLives
 from shopfloor.services.advice.policies import Advised, Policies, PolicyQuestion
 from shopfloor.services.advice.worked_out import WorkedOut
@@ -36,8 +37,6 @@ from shopfloor.store.queries.log_mark import LogMark, log_mark
 
 YOUNG = 100
 """Lives up to which a log without a generation is worked out at once, while the page waits: 175 lives took 0.3 s."""
-
-_Result = TypeVar("_Result")
 
 
 class Source(Protocol):
@@ -73,7 +72,7 @@ class LogEstimates:
     def __init__(self, source: Source | None, as_of: datetime | None = None) -> None:
         self.source, self.as_of = source, as_of
         self.facts = NOTHING if source is None else source.facts
-        self._made: dict[Hashable, Any] = {}
+        self._kept = MadeOnce()
 
     @property
     def is_ready(self) -> bool:
@@ -102,13 +101,13 @@ class LogEstimates:
                 return {mode: kept[mode][conditions[0]] for mode in Mode}
             return {mode: draw(one, conditions, stream=i) for i, (mode, one) in enumerate(self.known(session).items())}
 
-        return self._once(("draws", *conditions), drawn)
+        return self._kept.once(("draws", *conditions), drawn)
 
     def advised(self, session: Session, question: PolicyQuestion) -> Advised | None:
         """When to change taps; None if there is no life to tell from."""
         if not self.has_lives:
             return None
-        return self._once(
+        return self._kept.once(
             question, lambda: self.there.policies(session).get(question) or self.advise(session, question)
         )
 
@@ -125,7 +124,7 @@ class LogEstimates:
         if not self.has_lives:
             return 1.0
         known = self.known(session)[Mode.BREAK]
-        return self._once(("shrinkage", condition), lambda: known.shrinkage(condition))
+        return self._kept.once(("shrinkage", condition), lambda: known.shrinkage(condition))
 
     def evidence(self, session: Session, cutting: CuttingConditions, one_mm: float) -> BehindIt | None:
         """The evidence under these conditions; None where there is none."""
@@ -142,12 +141,6 @@ class LogEstimates:
     def _times(self, tap_type: int, one_mm: float) -> float:
         """How many of the units asked for one of the kept lives' units is."""
         return self.facts.one_mm / one_mm if tap_type in self.facts.usual_depths else 1.0
-
-    def _once(self, key: Hashable, make: Callable[[], _Result]) -> _Result:
-        if key not in self._made:
-            self._made[key] = make()
-        result: _Result = self._made[key]
-        return result
 
     @property
     def there(self) -> Source:

@@ -295,7 +295,7 @@ class LifeBook:
 
     def once(self, tap_type: int, key: Hashable, make: Callable[[], _Result]) -> _Result:
         """What follows from the lives of one tap type alone, made on first use, and again once they differ."""
-        return self._estimates.lives(self._session, tap_type, self._unit.mm).once(key, make)
+        return self._estimates.lives(self._session, tap_type, self._unit.mm).kept.once(key, make)
 
     def read(self, taps: Collection[int]) -> None:
         """Read what these taps were used on in one go, rather than tap after tap when asked."""

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar
 
 import numpy as np
 
@@ -15,13 +14,13 @@ from shopfloor.core.packing import packed, unpacked
 from shopfloor.core.survival.censored_data import Evidence, Lives
 from shopfloor.core.vocabulary import Mode
 from shopfloor.services.advice.log_facts import plain_cutting
+from shopfloor.services.advice.made_once import MadeOnce
 from shopfloor.store.queries.lives import Lengths, Stretches, gather
 
 BehindIt = tuple[Evidence, int]
 """Evidence, and how many of the lives ended in a break."""
 
 _COLUMNS = ("lower", "upper", "entry", "mode", "count")
-_Result = TypeVar("_Result")
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,14 +49,7 @@ class TypeLives:
     """The lives of one tap type by its exact conditions and by wider ones, and what was made of them."""
 
     found: Mapping[CuttingConditions, Observed]
-    _made: dict[Hashable, Any] = field(default_factory=dict)
-
-    def once(self, key: Hashable, make: Callable[[], _Result]) -> _Result:
-        """What follows from these lives alone, made on first use."""
-        if key not in self._made:
-            self._made[key] = make()
-        result: _Result = self._made[key]
-        return result
+    kept: MadeOnce = field(default_factory=MadeOnce)
 
     @property
     def packed(self) -> bytes:
@@ -82,7 +74,7 @@ class TypeLives:
         """The same lives with every age multiplied by this."""
         if times == 1.0:
             return self
-        return self.once(
+        return self.kept.once(
             ("in unit", times), lambda: TypeLives({key: _aged(one, times) for key, one in self.found.items()})
         )
 

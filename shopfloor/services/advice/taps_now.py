@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from itertools import groupby
-from operator import itemgetter
+from operator import attrgetter
 
 from sqlalchemy.orm import Session
 
@@ -47,7 +47,7 @@ class TapsNow:
             rows = use_rows(self._session, new[start : start + _AT_ONCE])
             self._complete(row.cutting for row in rows)
             rows = in_length(rows, usual) if usual else rows
-            self._lives |= {life: list(of_life) for life, of_life in groupby(rows, key=itemgetter(0, 1))}
+            self._lives |= {life: list(of_life) for life, of_life in groupby(rows, key=attrgetter("tap", "number"))}
         self._read.update(new)
 
     def past(self, tap: int, number: int) -> Past:

@@ -77,7 +77,7 @@ def back_up(settings: Settings, to: Path, now: datetime, passphrase: bytes | Non
     except sqlite3.Error as error:
         raise InputError.of(
             "backup", phrase("the copy cannot be written ({why})", why=str(error)), "make room or name another folder"
-        ) from (None)
+        ) from None
     return MadeBackup(target, manifest)
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 
 _MAGIC = b"shopfloor sealed 1\n"
-_SALT, _NONCE, _LENGTH, _PIECE = 16, 12, 4, 1 << 20
+_SALT, _NONCE, _TAG, _LENGTH, _PIECE = 16, 12, 16, 4, 1 << 20
 _WORK, _BLOCK = 1 << 15, 8
 _MORE, _LAST = b"more", b"last"
 
@@ -93,4 +93,4 @@ def _write(target: BinaryIO, piece: bytes) -> None:
 
 
 def _read(source: BinaryIO) -> bytes:
-    return source.read(min(int.from_bytes(source.read(_LENGTH)), _PIECE + _LENGTH * 4))
+    return source.read(min(int.from_bytes(source.read(_LENGTH)), _PIECE + _TAG))
