@@ -46,18 +46,25 @@ def test_held_connections_keep_nobody_out(
         assert 201 == server.ask("/sync/runs", run())[0]
 
 
-@contextmanager
-def small_server(capacity: int = 20) -> Iterator[Server]:
-    """A server in this process with room for few connections; each answer has 4 MB."""
+def large_answer(environment: Any, start: Any) -> list[bytes]:
+    """An application whose every answer has 4 MB."""
+    start("200 OK", [("Content-Length", "4000000")])
+    return [b"x" * 4_000_000]
 
-    def application(environment: Any, start: Any) -> list[bytes]:
-        start("200 OK", [("Content-Length", "4000000")])
-        return [b"x" * 4_000_000]
 
-    server = Server(application, "127.0.0.1", 0)
-    server.capacity = capacity
+def begun(server: Server) -> threading.Thread:
+    """The thread in which a server of this process runs."""
     thread = threading.Thread(target=server.run)
     thread.start()
+    return thread
+
+
+@contextmanager
+def small_server(application: Callable[[Any, Any], list[bytes]] = large_answer, capacity: int = 20) -> Iterator[Server]:
+    """A server in this process with room for few connections."""
+    server = Server(application, "127.0.0.1", 0)
+    server.capacity = capacity
+    thread = begun(server)
     try:
         yield server
     finally:
@@ -149,20 +156,19 @@ def test_a_drop_now_and_then_is_no_progress(monkeypatch: pytest.MonkeyPatch) -> 
 def test_a_request_without_end_holds_up_no_stop(monkeypatch: pytest.MonkeyPatch) -> None:
     """It is waited for as long as whoever stops the server is told, and no longer."""
     monkeypatch.setattr(serving_module, "DRAINING_S", 0.2)
-    begun, over = threading.Event(), threading.Event()
+    asked, over = threading.Event(), threading.Event()
 
     def application(environment: Any, start: Any) -> list[bytes]:
-        begun.set()
+        asked.set()
         over.wait(LONG_S)
         start("200 OK", [("Content-Length", "0")])
         return []
 
     server = Server(application, "127.0.0.1", 0)
-    thread = threading.Thread(target=server.run)
-    thread.start()
+    thread = begun(server)
     with connected(server) as one:
         one.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\n\r\n")
-        assert begun.wait(LONG_S)
+        assert asked.wait(LONG_S)
         server.stop()
         thread.join(LONG_S / 2)
         has_ended = not thread.is_alive()
@@ -180,14 +186,9 @@ def test_what_a_proxy_says_reaches_the_application() -> None:
         start("200 OK", [("Content-Length", "0")])
         return []
 
-    server = Server(application, "127.0.0.1", 0)
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    with connected(server) as one:
+    with small_server(application) as server, connected(server) as one:
         one.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\nX-Forwarded-For: 192.168.1.20\r\n\r\n")
         assert one.recv(12) == b"HTTP/1.1 200"
-    server.stop()
-    thread.join()
     assert ["192.168.1.20"] == told
 
 

@@ -16,9 +16,7 @@ import threading
 import time
 import uuid
 import zipfile
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -28,6 +26,7 @@ from shopfloor.settings import Settings
 from shopfloor.store.upgrade import upgrade
 from tests.cli.serving import Serving, run, serving
 from tests.factories import open_shop
+from tests.soak.clients import at_work
 
 CLIENTS, TAPS, MOMENTS, SEED = 8, 3, 50, 14
 LATER = 503
@@ -82,7 +81,9 @@ def measure(database: str, folder: Path, moments: int, seed: int = SEED) -> Load
     chance = random.Random(seed)  # noqa: S311 - no secret
     lost = gaps = 0
     longest = 0.0
-    with serving(database, folder, SHOPFLOOR_BACKUP_AT="") as server, logging(server) as clients:
+    with serving(database, folder, SHOPFLOOR_BACKUP_AT="") as server, ExitStack() as stack:
+        clients = [LoggingClient(server, f"T{1 + number % TAPS}") for number in range(CLIENTS)]
+        stack.enter_context(at_work(clients))
         for number in range(moments):
             threading.Event().wait(chance.uniform(0, LONGEST_WAIT_S))
             before = [client.acknowledged for client in clients]
@@ -95,20 +96,6 @@ def measure(database: str, folder: Path, moments: int, seed: int = SEED) -> Load
                 gaps += there != sorted(there, reverse=True)
     runs, waited = (sum(getattr(client, name) for client in clients) for name in ("acknowledged", "waited"))
     return LoadFigures(moments, runs, waited, lost, gaps, longest)
-
-
-@contextmanager
-def logging(server: Serving) -> Iterator[list[LoggingClient]]:
-    """Clients at work, each in a thread; what goes wrong for one of them is raised at the end."""
-    clients, stop = [LoggingClient(server, f"T{1 + number % TAPS}") for number in range(CLIENTS)], threading.Event()
-    with ThreadPoolExecutor(CLIENTS) as threads:
-        working = [threads.submit(client.work, stop) for client in clients]
-        try:
-            yield clients
-        finally:
-            stop.set()
-    for each in working:
-        each.result()
 
 
 def kept_by(database: str, folder: Path, number: int) -> set[str]:

@@ -13,9 +13,8 @@ import random
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager, suppress
+from collections.abc import Sequence
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -34,6 +33,7 @@ from shopfloor.store.upgrade import upgrade
 from tests.bench.bench_record import taps_in_service
 from tests.cli.serving import Serving, run
 from tests.soak import mortal
+from tests.soak.clients import at_work
 from tests.soak.mortal import Mortal
 
 ROUNDS, CLIENTS, SEED = 100, 8, 14
@@ -111,7 +111,9 @@ def measure(kind: str, home: Path, rounds: int, seed: int = SEED) -> KillFigures
         victims = [*victims, serving, mortal.estimator(database, home)]
         stack.enter_context(mortal.alive(victims[-2:]))
         talk = Serving(port, serving.process, serving.log)  # type: ignore[arg-type] # it has begun
-        with _logging(talk, taps_in_service(work)) as clients:
+        taps = taps_in_service(work)
+        clients = [StubbornClient(talk, taps[number % len(taps)]) for number in range(CLIENTS)]
+        with at_work(clients):
             killed = [_kill_one(victims, number, chance) for number in range(rounds)]
         return _figures(work, before, clients, {one.name: killed.count(one.name) for one in victims})
 
@@ -138,21 +140,6 @@ def _kill_one(victims: Sequence[Mortal], number: int, chance: random.Random) -> 
     victim.kill()
     victim.start()
     return victim.name
-
-
-@contextmanager
-def _logging(server: Serving, taps: Sequence[str]) -> Iterator[list[StubbornClient]]:
-    """Clients at work, each in a thread; what goes wrong for one of them is raised at the end."""
-    clients = [StubbornClient(server, taps[number % len(taps)]) for number in range(CLIENTS)]
-    stop = threading.Event()
-    with ThreadPoolExecutor(CLIENTS) as threads:
-        working = [threads.submit(client.work, stop) for client in clients]
-        try:
-            yield clients
-        finally:
-            stop.set()
-    for each in working:
-        each.result()
 
 
 def _figures(work: Work, before: set[str], clients: Sequence[StubbornClient], kills: dict[str, int]) -> KillFigures:
