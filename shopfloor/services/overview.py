@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.decision.when_to_change import Action
@@ -15,6 +15,7 @@ from shopfloor.services.quality.breakage import Counted, Period, breakage
 from shopfloor.services.record.work import Work
 from shopfloor.store import Run, Station
 from shopfloor.store.queries.log import counts
+from shopfloor.store.queries.output import day_of, runs_since
 
 DAYS_COUNTED = 7
 
@@ -74,8 +75,7 @@ def _logged(session: Session, now: datetime) -> LastLogged | None:
     last = session.execute(query.order_by(Run.ended_at.desc(), Run.position.desc()).limit(1)).one_or_none()
     if last is None:
         return None
-    since = now - timedelta(DAYS_COUNTED)
-    runs = session.scalar(select(func.count()).select_from(Run).where(counts(Run), Run.ended_at >= since)) or 0
+    runs = runs_since(session, day_of(now - timedelta(DAYS_COUNTED)))
     return LastLogged(last.ended_at, last.name, runs, DAYS_COUNTED)
 
 

@@ -6,21 +6,26 @@ from shopfloor.store.catalogue import Job, Material, Person, PersonRole, ShopFac
 from shopfloor.store.estimates import EstimateGeneration, EstimatePart, EstimatorLease
 from shopfloor.store.floor import Cancellation, GaugeCheck, GaugeIncident, Incident, Photograph, Run, StockMovement
 from shopfloor.store.on_record import Earlier, Edit
-from shopfloor.store.summaries import LifeStretch, TapLife
+from shopfloor.store.output import CribStock, DailyOutput, MarkedInCrib, TotalOutput
+from shopfloor.store.summaries import GaugeFailure, LifeStretch, TapLife
 
 __all__ = [
     "Base",
     "Cancellation",
+    "CribStock",
+    "DailyOutput",
     "Earlier",
     "Edit",
     "EstimateGeneration",
     "EstimatePart",
     "EstimatorLease",
     "GaugeCheck",
+    "GaugeFailure",
     "GaugeIncident",
     "Incident",
     "Job",
     "LifeStretch",
+    "MarkedInCrib",
     "Material",
     "Person",
     "PersonRole",
@@ -36,4 +41,5 @@ __all__ = [
     "Tap",
     "TapLife",
     "TapType",
+    "TotalOutput",
 ]

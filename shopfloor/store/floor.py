@@ -87,6 +87,7 @@ class Run(Recorded, Base):
         CheckConstraint("(supersedes_id IS NULL) = (original_id = id)", name="original"),
         CheckConstraint("supersedes_id IS NULL OR reason IS NOT NULL", name="reason"),
         Index("ix_run_station_ended", "station_id", "ended_at"),
+        Index("ix_run_station_person_ended", "station_id", "person_id", "ended_at"),
         Index("ix_run_job_ended", "job_id", "ended_at"),
         Index("ix_run_job_station_ended", "job_id", "station_id", "ended_at"),
         Index("ix_run_ended_at", "ended_at"),

@@ -1,10 +1,11 @@
-"""Summary tables, for speed: every tap's lives and their stretches, derived from the log and never entered.
+"""Summary tables, for speed: every tap's lives, their stretches and its failed gauge checks, derived from the log.
 
 A migration that adds a column leaves it empty; `shopfloor upgrade` then derives all lives anew.
 """
 
 from __future__ import annotations
 
+import uuid
 from datetime import datetime
 
 from sqlalchemy import ForeignKey, ForeignKeyConstraint, Index, String
@@ -72,4 +73,19 @@ class LifeStretch(ObservationColumns, Base):
             ["tap_id", "number"], ["tap_life.tap_id", "tap_life.number"], name="fk_life_stretch_tap_life"
         ),
         Index("ix_life_stretch_condition", "material_id", "speed_band"),
+        Index("ix_life_stretch_last_at", "last_at"),
     )
+
+
+class GaugeFailure(Base):
+    """A failed gauge check that counts, by the first ids of its versions.
+
+    `opened_by` is the check that opened the incident: itself, unless an earlier one had found the same.
+    """
+
+    __tablename__ = "gauge_failure"
+
+    check_id: Mapped[uuid.UUID] = mapped_column(primary_key=True)
+    opened_by: Mapped[uuid.UUID]
+    tap_id: Mapped[int] = mapped_column(ForeignKey("tap.id"), index=True)
+    failed_at: Mapped[datetime] = mapped_column(UtcTime, index=True)

@@ -34,6 +34,11 @@ LOGS = (*APPEND_ONLY, *EDITS, "sign_in_attempt")
 NOT_KEPT = {
     "tap_life": "worked out from the log, and anew by `shopfloor rebuild`",
     "life_stretch": "worked out from the log, and anew by `shopfloor rebuild`",
+    "gauge_failure": "worked out from the log, and anew by `shopfloor rebuild`",
+    "daily_output": "sums over the log, kept by triggers and worked out anew by `shopfloor rebuild`",
+    "total_output": "sums over the log, kept by triggers and worked out anew by `shopfloor rebuild`",
+    "crib_stock": "sums over the ledger, kept by triggers and worked out anew by `shopfloor rebuild`",
+    "marked_in_crib": "follows from the ledger, kept by triggers and worked out anew by `shopfloor rebuild`",
     "estimate_generation": "worked out from the log; the last few stay",
     "estimate_part": "worked out from the log, with its generation",
     "estimator_lease": "who works out estimates now, and until when",

@@ -30,11 +30,11 @@ from shopfloor.services.record.codes import find_in
 from shopfloor.services.record.work import Work
 from shopfloor.store import StockMovement, TapType
 from shopfloor.store.queries.log import counts
+from shopfloor.store.queries.output import day_of, job_uses
 from shopfloor.store.queries.stock import (
     Begun,
     LedgerLine,
     Shelf,
-    job_uses,
     ledger_lines,
     lives_begun,
     log_began,
@@ -130,7 +130,7 @@ def order_list(work: Work) -> OrderList:
     with work.read() as session:
         kinds = list(session.scalars(select(TapType)))  # so the book finds every price
         past_days = _days_seen(session, now)
-        uses = job_uses(session, now - timedelta(PAST_DAYS))
+        uses = job_uses(session, day_of(now - timedelta(PAST_DAYS)))
         works = planned_works(open_jobs(session), uses, kinds, LifeBook.open(work, session))
         past = lives_begun(session, now - timedelta(PAST_DAYS))
         year = lives_begun(session, now - timedelta(REGRIND_DAYS))

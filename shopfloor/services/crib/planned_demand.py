@@ -11,7 +11,8 @@ from shopfloor.core.threads import same_thread
 from shopfloor.services.advice.life_book import LifeBook
 from shopfloor.store import TapType
 from shopfloor.store.queries.log import cutting_conditions
-from shopfloor.store.queries.stock import JobUse, OpenJob
+from shopfloor.store.queries.output import JobUse
+from shopfloor.store.queries.stock import OpenJob
 
 Works = list[tuple[date, PlannedWork]]
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+import uuid
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from sqlalchemy.orm import Session
 
@@ -18,13 +19,13 @@ from shopfloor.services.quality.failed_checks import FailedCheck, gauge_incident
 from shopfloor.services.record.work import Work
 from shopfloor.store.queries.findings import (
     BrokenTap,
-    Tally,
+    breaks_since,
     broken_taps,
     materials,
-    tallies_of_all,
-    tallies_since,
     tap_types_by_code,
 )
+from shopfloor.store.queries.gauges import opened_incidents
+from shopfloor.store.queries.output import Tally, day_of, tallies, taps_used
 
 FEWEST_BREAKS = 3
 """Fewer breaks than this, seen and expected at the average rate, say little. Common practice, no source."""
@@ -41,8 +42,11 @@ class Period(Word):
     MONTH = "30", "Last 30 days"
 
     def start(self, now: datetime) -> datetime | None:
-        """Start of the period; None: that of the log."""
-        return None if self is Period.ALL else now - timedelta(days=int(self.value))
+        """Start of the period's first day, in UTC; None: that of the log."""
+        if self is Period.ALL:
+            return None
+        first = day_of(now - timedelta(days=int(self.value)))
+        return datetime(first.year, first.month, first.day, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -114,7 +118,11 @@ def breakage(work: Work, tap_type: str | None = None, period: Period = Period.AL
     with work.read() as session:
         codes = tap_types_by_code(session)
         chosen = None if tap_type is None else key_of(codes, "tap_type", tap_type)
-        return _breakage(_tallies(session, chosen, period.start(work.clock())), session, tuple(codes), work)
+        start = period.start(work.clock())
+        since = None if start is None else day_of(start)
+        found = tallies(session, chosen, since)
+        taps = taps_used(session, chosen, since) if found else 0
+        return _breakage(found, taps, session, tuple(codes), work)
 
 
 def key_of(codes: dict[str, int], field: str, code: str) -> int:
@@ -124,28 +132,24 @@ def key_of(codes: dict[str, int], field: str, code: str) -> int:
     return codes[code]
 
 
-def _tallies(session: Session, tap_type: int | None, since: datetime | None) -> list[Tally]:
-    return tallies_of_all(session, tap_type) if since is None else tallies_since(session, tap_type, since)
-
-
-def _breakage(tallies: Sequence[Tally], session: Session, codes: tuple[str, ...], work: Work) -> Breakage:
+def _breakage(tallies: Sequence[Tally], taps: int, session: Session, codes: tuple[str, ...], work: Work) -> Breakage:
     level, names = work.settings.level, materials(session)
     if not tallies:
         return Breakage(None, (), None, codes, level)
-    total = _counted(tallies, level)
-    by_place: defaultdict[tuple[int, str], list[Tally]] = defaultdict(list)
-    for tally in tallies:
-        by_place[tally.material, tally.speed_band].append(tally)
-    places = [_place(*names[m], band, _counted(of, level), total.breaks) for (m, band), of in by_place.items()]
+    total = _counted(tallies, taps, level)
+    places = [
+        _place(*names[tally.material], tally.speed_band, _counted([tally], tally.taps, level), total.breaks)
+        for tally in tallies
+    ]
     places.sort(key=lambda place: (place.material, SpeedBand.parse(place.speed_band)))
     return Breakage(total, tuple(places), _worst(places), codes, level)
 
 
-def _counted(tallies: Sequence[Tally], level: float) -> Counted:
+def _counted(tallies: Sequence[Tally], taps: int, level: float) -> Counted:
     holes, slip_holes = sum(t.holes for t in tallies), sum(t.slip_holes for t in tallies)
     slips = sum(t.cutting_slips for t in tallies)
     return Counted(
-        taps=len({tally.tap for tally in tallies}),
+        taps=taps,
         breaks=rate_per_1000(sum(t.breaks for t in tallies), holes, level),
         slips=rate_per_1000(slips, slip_holes, level) if slip_holes else None,
     )
@@ -171,17 +175,37 @@ def incidents(work: Work, period: Period = Period.ALL, cause: Cause | None = Non
     """
     with work.read() as session:
         since = period.start(work.clock())
-        broken, failed = list(broken_taps(session, since)), gauge_incidents(session, since)
-    every: list[BrokenTap | FailedCheck] = [*broken, *failed]
-    every.sort(key=lambda incident: incident.at, reverse=True)
-    found = [incident for incident in every if cause in (None, incident.cause)]
-    pages = max(1, -(-len(found) // ON_A_PAGE))
-    if not 1 <= page <= pages:
-        raise InputError.of(
-            "page", phrase("there is no page {page}", page=page), phrase("choose a page from 1 to {pages}", pages=pages)
-        )
-    failed_by_cause = Counter(one.cause for one in failed)
+        broken, failed = breaks_since(session, since), opened_incidents(session, since)
+        every = [_Listed(at, cause, run) for run, at, cause in broken]
+        every += [_Listed(one.at, one.cause or Cause.NOT_KNOWN, one.check, one.tap) for one in failed]
+        every.sort(key=lambda one: one.at, reverse=True)
+        found = [one for one in every if cause in (None, one.cause)]
+        pages = max(1, -(-len(found) // ON_A_PAGE))
+        if not 1 <= page <= pages:
+            raise InputError.of(
+                "page",
+                phrase("there is no page {page}", page=page),
+                phrase("choose a page from 1 to {pages}", pages=pages),
+            )
+        shown = _told(session, found[(page - 1) * ON_A_PAGE : page * ON_A_PAGE])
+    failed_by_cause = Counter(one.cause or Cause.NOT_KNOWN for one in failed)
     by_cause = Counter(dict.fromkeys(failed_by_cause, 0))
-    by_cause.update(one.cause for one in broken)
-    shown = tuple(found[(page - 1) * ON_A_PAGE : page * ON_A_PAGE])
+    by_cause.update(cause for _, _, cause in broken)
     return Incidents(shown, len(found), tuple(by_cause.most_common()), failed_by_cause, page, pages)
+
+
+@dataclass(frozen=True)
+class _Listed:
+    """An incident of the list, by the first id of the run or of the failed check; `tap` None: a break."""
+
+    at: datetime
+    cause: Cause
+    id: uuid.UUID
+    tap: int | None = None
+
+
+def _told(session: Session, listed: Sequence[_Listed]) -> tuple[BrokenTap | FailedCheck, ...]:
+    """These incidents whole, in the same order."""
+    broken = {one.run: one for one in broken_taps(session, [one.id for one in listed if one.tap is None])}
+    failed = gauge_incidents(session, {one.tap for one in listed if one.tap is not None})
+    return tuple(broken[one.id] if one.tap is None else failed[one.id] for one in listed)

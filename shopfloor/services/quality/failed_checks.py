@@ -36,11 +36,12 @@ from shopfloor.store.queries.gauges import (
     CheckedTap,
     ReadCheck,
     SuspectRun,
+    checked_taps,
     first_ids,
+    last_opened,
     moments_by_tap,
     read_checks,
     suspect_runs,
-    taps_that_failed,
 )
 from shopfloor.store.queries.log import counts
 
@@ -86,18 +87,26 @@ class ReportedCheck:
         return next((told for told in reversed(self.versions) if told.change is None), None)
 
 
-def gauge_incidents(session: Session, since: datetime | None = None) -> list[FailedCheck]:
-    """Every failed gauge check that counts, the newest first."""
-    taps = {tap.id: tap for tap in taps_that_failed(session)}
-    moments, runs = moments_by_tap(session, taps), suspect_runs(session, taps)
-    checks, roots, told = read_checks(session), first_ids(session), _present_reports(session)
+@dataclass(frozen=True)
+class FailedChecks:
+    """How many incidents failed gauge checks opened, and the newest of them."""
+
+    number: int
+    newest: tuple[FailedCheck, ...]
+
+
+def gauge_incidents(session: Session, taps: Collection[int]) -> dict[uuid.UUID, FailedCheck]:
+    """The incidents that failed gauge checks of some taps opened, by the check."""
+    if not taps:
+        return {}
+    of, moments, runs = checked_taps(session, taps), moments_by_tap(session, taps), suspect_runs(session, taps)
+    checks, roots, told = read_checks(session, taps), first_ids(session, taps), _present_reports(session, taps)
     found = [
-        _incident(taps[tap], one, checks[one.check], roots, runs, told)
+        _incident(of[tap], one, checks[one.check], roots, runs, told)
         for tap, of_tap in moments.items()
         for one in suspicions(of_tap)
-        if since is None or one.at >= since
     ]
-    return sorted(found, key=lambda one: one.at, reverse=True)
+    return {one.check: one for one in found}
 
 
 def _incident(
@@ -128,18 +137,19 @@ def _incident(
     )
 
 
-def _present_reports(session: Session) -> dict[uuid.UUID, GaugeIncident]:
-    """What people reported about failed checks, by the first id of the check."""
-    return {
-        incident.check_id: incident for incident in session.scalars(select(GaugeIncident).where(counts(GaugeIncident)))
-    }
+def _present_reports(session: Session, taps: Collection[int]) -> dict[uuid.UUID, GaugeIncident]:
+    """What people reported about failed checks of the taps, by the first id of the check."""
+    query = select(GaugeIncident).join(GaugeCheck, GaugeCheck.id == GaugeIncident.check_id)
+    found = session.scalars(query.where(GaugeCheck.tap_id.in_(taps), counts(GaugeIncident)))
+    return {incident.check_id: incident for incident in found}
 
 
-def failed_checks(work: Work, since: datetime | None, tap_type: str | None = None) -> list[FailedCheck]:
-    """Failed gauge checks since a day (None: all) of one tap type or all, the newest first."""
+def failed_checks(work: Work, since: datetime | None, tap_type: str | None = None, most: int = 3) -> FailedChecks:
+    """Failed gauge checks since a day (None: all) of one tap type or all; `most` of the newest are told whole."""
     with work.read() as session:
-        found = gauge_incidents(session, since)
-    return [one for one in found if tap_type in (None, one.tap_type)]
+        number, newest = last_opened(session, since, tap_type, most)
+        found = gauge_incidents(session, set(newest.values()))
+    return FailedChecks(number, tuple(found[check] for check in newest))
 
 
 def failed_check(work: Work, check_id: uuid.UUID) -> ReportedCheck:
@@ -190,8 +200,8 @@ def _is_of(incident: FailedCheck, report: GaugeIncident) -> bool:
 
 def _told(session: Session, check_id: uuid.UUID) -> ReportedCheck:
     check = entry_of(session, GaugeCheck, check_id)
-    first = first_ids(session)[check.id]
-    incident = next((one for one in gauge_incidents(session) if first in one.checks), None)
+    first = first_ids(session, [check.tap_id])[check.id]
+    incident = next((one for one in gauge_incidents(session, [check.tap_id]).values() if first in one.checks), None)
     if incident is None:
         raise NotFound(f"no tap failed in gauge check {check_id}")
     return ReportedCheck(incident, tuple(_versions(session, incident.checks)))

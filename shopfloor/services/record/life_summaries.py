@@ -10,12 +10,15 @@ from typing import Any
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
+from shopfloor.core.floor.suspect_runs import suspicions
 from shopfloor.core.floor.tap_lives import Life, Observation, Stretch, lives_of_tap
 from shopfloor.services.record.work import Work
-from shopfloor.store import LifeStretch, Tap, TapLife
+from shopfloor.store import GaugeFailure, LifeStretch, Tap, TapLife
 from shopfloor.store.engine import hold, put
+from shopfloor.store.queries.gauges import failed_taps, first_ids, moments_by_tap
 from shopfloor.store.queries.generations import outdate_generations
 from shopfloor.store.queries.log import events_by_tap
+from shopfloor.store.queries.output import recount
 
 Progress = Callable[[int, int], None]
 _TAPS_AT_ONCE = 500
@@ -46,15 +49,34 @@ def refresh(session: Session, tap_ids: Collection[int], *, newest: datetime | No
         session.execute(delete(TapLife).where(TapLife.tap_id.in_(tap_ids)))
     put(session, TapLife, lives)
     put(session, LifeStretch, stretches)
+    if not is_longer:
+        _put_failures(session, tap_ids)
+
+
+def _put_failures(session: Session, tap_ids: Collection[int]) -> None:
+    """The failed gauge checks of these taps; a run that comes after all of them changes none."""
+    session.execute(delete(GaugeFailure).where(GaugeFailure.tap_id.in_(tap_ids)))
+    failed = failed_taps(session, tap_ids)
+    if not failed:
+        return
+    first = first_ids(session, failed)
+    rows = [
+        {"check_id": first[check], "opened_by": first[one.check], "tap_id": tap, "failed_at": one.at}
+        for tap, moments in moments_by_tap(session, failed).items()
+        for one in suspicions(moments)
+        for check in (one.check, *one.again)
+    ]
+    put(session, GaugeFailure, rows)
 
 
 def rebuild(work: Work, progress: Progress = lambda done, total: None) -> int:
-    """Recompute every tap's lives; returns the number of taps."""
+    """Recompute every tap's lives, the output and the crib's stock; returns the number of taps."""
     with work.write() as session:
         ids = list(session.scalars(select(Tap.id).order_by(Tap.id)))
         for start in range(0, len(ids), _TAPS_AT_ONCE):
             refresh(session, ids[start : start + _TAPS_AT_ONCE])
             progress(min(start + _TAPS_AT_ONCE, len(ids)), len(ids))
+        recount(session)
         outdate_generations(session)
     return len(ids)
 

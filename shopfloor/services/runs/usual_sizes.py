@@ -5,9 +5,10 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, func, literal, select, union_all
+from sqlalchemy import Integer, Row, Select, Uuid, bindparam, func, literal, select, union_all
 from sqlalchemy.orm import Session
 
 from shopfloor.core.input.plausibility import (
@@ -29,12 +30,17 @@ from shopfloor.services.runs.batch_size import as_made
 from shopfloor.services.runs.runs import resolve
 from shopfloor.store import Job, Run, Station
 from shopfloor.store.queries.log import counts
+from shopfloor.store.queries.output import holes_by_job
 
 _RUNS_READ = 20
 """For each job; enough to hold five batches."""
 
-_JOBS_AT_ONCE = 100
+_SLOTS = (1, 4, 16, 64)
+"""For how many jobs a statement is made; slots that are left over ask for no job."""
+_JOBS_AT_ONCE = _SLOTS[-1]
 """SQLite takes up to 500 parts of a union."""
+
+_NO_RUN = uuid.UUID(int=0)
 
 
 @dataclass(frozen=True)
@@ -66,11 +72,18 @@ def habits_of(
     session: Session, place: Station, jobs: Sequence[Job], *, without: uuid.UUID | None = None
 ) -> Mapping[int, Habit]:
     """How each of the jobs was worked on at the station, by its id, in three statements."""
-    which = Run.job_id.in_([job.id for job in jobs]) & counts(Run)
-    if without is not None:
-        which &= Run.id != without
-    made, runs = _made(session, which), _last_runs(session, place, jobs, without)
+    made = _made(session, jobs, without)
+    runs = _last_runs(session, place, jobs, without)
     return {job.id: _habit(job, made.get(job.id, 0), runs.get(job.id, [])) for job in jobs}
+
+
+def _made(session: Session, jobs: Sequence[Job], without: uuid.UUID | None) -> dict[int, int]:
+    """Holes made in each job, but for one run."""
+    made = holes_by_job(session, [job.id for job in jobs])
+    left_out = None if without is None else session.scalar(select(Run).where(Run.id == without, counts(Run)))
+    if left_out is not None and left_out.job_id in made:
+        made[left_out.job_id] -= left_out.holes_made
+    return made
 
 
 def confirmed_in(
@@ -121,49 +134,48 @@ def _unchanged(old: Run, entry: RunEntry) -> frozenset[str]:
     return frozenset(word.value for word, is_same in same.items() if is_same)
 
 
-def _made(session: Session, which: ColumnElement[bool]) -> dict[int, int]:
-    """Holes made in each job."""
-    query = select(Run.job_id, func.sum(Run.holes_made)).where(which).group_by(Run.job_id)
-    return {job: int(holes) for job, holes in session.execute(query) if job is not None}
-
-
 def _last_runs(
     session: Session, place: Station, jobs: Sequence[Job], without: uuid.UUID | None
 ) -> dict[int, list[Row[Any]]]:
     """The last runs of each job, newest first, those at the station before all others."""
-    found = _newest(session, jobs, without, Run.station_id == place.id, is_here=True)
+    found = _newest(session, jobs, place, without, is_here=True)
     short = [job for job in jobs if len(found.get(job.id, ())) < _RUNS_READ]
-    elsewhere = Run.station_id.is_(None) | (Run.station_id != place.id)
-    for job, runs in _newest(session, short, without, elsewhere, is_here=False).items():
+    for job, runs in _newest(session, short, place, without, is_here=False).items():
         found[job] = [*found.get(job, ()), *runs][:_RUNS_READ]
     return found
 
 
 def _newest(
-    session: Session, jobs: Sequence[Job], without: uuid.UUID | None, where: ColumnElement[bool], *, is_here: bool
+    session: Session, jobs: Sequence[Job], place: Station, without: uuid.UUID | None, *, is_here: bool
 ) -> dict[int, list[Row[Any]]]:
-    """The newest runs of each job that fulfil the condition, of each found by index, however long the log is."""
+    """The newest runs of each job, of each found by index, however long the log is."""
+    found: dict[int, list[Row[Any]]] = {}
+    for start in range(0, len(jobs), _JOBS_AT_ONCE):
+        some = jobs[start : start + _JOBS_AT_ONCE]
+        slots = next(slots for slots in _SLOTS if slots >= len(some))
+        asked: dict[str, Any] = {f"job_{slot}": None for slot in range(slots)}
+        asked |= {f"job_{slot}": job.id for slot, job in enumerate(some)}
+        query = _newest_runs(slots, is_here=is_here)
+        for row in session.execute(query, asked | {"station": place.id, "without": without or _NO_RUN}):
+            found.setdefault(row.job_id, []).append(row)
+    return found
+
+
+@cache
+def _newest_runs(slots: int, *, is_here: bool) -> Select[Any]:
+    """The statement for up to so many jobs; made once, since SQLAlchemy needs longer for it than the database."""
     batch = func.coalesce(Run.batch_id, Run.id).label("batch")
     columns = (
         Run.job_id, Run.ended_at, Run.position, batch, Run.holes_made.label("holes"), Run.rpm, Run.depth_control,
         Run.lubricant, Run.confirmed, literal(is_here).label("is_here"),
     )  # fmt: skip
-    newest = (Run.ended_at.desc(), Run.position.desc())
-    others = () if without is None else (Run.id != without,)
-    found: dict[int, list[Row[Any]]] = {}
-    for start in range(0, len(jobs), _JOBS_AT_ONCE):
-        of_job = [
-            select(*columns)
-            .where(Run.job_id == job.id, where, *others, counts(Run))
-            .order_by(*newest)
-            .limit(_RUNS_READ)
-            for job in jobs[start : start + _JOBS_AT_ONCE]
-        ]
-        together = union_all(*(select(one.subquery()) for one in of_job)).subquery()
-        in_order = select(together).order_by(together.c.job_id, together.c.ended_at.desc(), together.c.position.desc())
-        for row in session.execute(in_order):
-            found.setdefault(row.job_id, []).append(row)
-    return found
+    station = bindparam("station", type_=Integer)
+    where = Run.station_id == station if is_here else Run.station_id.is_(None) | (Run.station_id != station)
+    newest = select(*columns).where(where, Run.id != bindparam("without", type_=Uuid), counts(Run))
+    newest = newest.order_by(Run.ended_at.desc(), Run.position.desc()).limit(_RUNS_READ)
+    of_job = [newest.where(Run.job_id == bindparam(f"job_{slot}", type_=Integer)) for slot in range(slots)]
+    together = union_all(*(select(one.subquery()) for one in of_job)).subquery()
+    return select(together).order_by(together.c.job_id, together.c.ended_at.desc(), together.c.position.desc())
 
 
 def _habit(job: Job, made: int, runs: Sequence[Row[Any]]) -> Habit:

@@ -20,13 +20,28 @@ from shopfloor.services.upkeep.making import ENDING, MadeBackup, back_up, stampe
 from shopfloor.services.upkeep.passphrases import passphrase_in
 from shopfloor.services.upkeep.restoring import must_be_known, opened, restore_database
 from shopfloor.settings import Settings
-from shopfloor.store import EstimateGeneration, EstimatePart, EstimatorLease, LifeStretch, TapLife
+from shopfloor.store import (
+    CribStock,
+    DailyOutput,
+    EstimateGeneration,
+    EstimatePart,
+    EstimatorLease,
+    GaugeFailure,
+    LifeStretch,
+    MarkedInCrib,
+    TapLife,
+    TotalOutput,
+)
 from shopfloor.store.engine import sqlite_file
 from shopfloor.store.upgrade import downgrade, head, must_be_there, revision_of
 
 DERIVED = frozenset(
-    table.__tablename__ for table in (LifeStretch, TapLife, EstimateGeneration, EstimatePart, EstimatorLease)
-)
+    table.__tablename__
+    for table in (
+        LifeStretch, TapLife, GaugeFailure, DailyOutput, TotalOutput, CribStock, MarkedInCrib, EstimateGeneration,
+        EstimatePart, EstimatorLease,
+    )
+)  # fmt: skip
 """Tables that are worked out from the others: a difference in them loses nothing."""
 
 _BEFORE, _AFTER = "before-upgrade", ".after.json"

@@ -6,28 +6,14 @@ import uuid
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-from sqlalchemy import ColumnElement, and_, case, func, select
+from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.vocabulary import Cause, Mode, PartFate, TapEnd
 from shopfloor.store import Incident, Job, LifeStretch, Material, Run, Station, Tap, TapLife, TapType
-from shopfloor.store.queries.log import band_at, counts
+from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.photographs import photographs_that_count
-
-
-@dataclass(frozen=True)
-class Tally:
-    """What one tap did in one material and speed band. `slip_holes`: holes of runs that recorded slips."""
-
-    tap: int
-    material: int
-    speed_band: str
-    holes: int
-    breaks: int
-    cutting_slips: int
-    slip_holes: int
 
 
 @dataclass(frozen=True)
@@ -74,59 +60,19 @@ class KnownStretch:
     failed: bool
 
 
-def tallies_of_all(session: Session, tap_type: int | None) -> list[Tally]:
-    """Tallies over the whole log, from the summaries."""
+def breaks_since(session: Session, since: datetime | None) -> list[tuple[uuid.UUID, datetime, Cause]]:
+    """Every break that counts since then (None: ever), the newest first: the run's first id, when, and the cause."""
     query = (
-        select(
-            LifeStretch.tap_id,
-            LifeStretch.material_id,
-            LifeStretch.speed_band,
-            func.sum(LifeStretch.end - LifeStretch.start),
-            func.sum(LifeStretch.breaks),
-            func.sum(LifeStretch.cutting_slips),
-            func.sum(LifeStretch.slip_holes),
-        )
-        .join(Tap, Tap.id == LifeStretch.tap_id)
-        .where(*_of_type(tap_type))
-        .group_by(LifeStretch.tap_id, LifeStretch.material_id, LifeStretch.speed_band)
+        select(Run.original_id, Run.ended_at, Incident.cause)
+        .outerjoin(Incident, and_(Incident.run_id == Run.original_id, counts(Incident)))
+        .where(Run.tap_end == TapEnd.BROKEN, counts(Run), *([] if since is None else [Run.ended_at >= since]))
+        .order_by(Run.ended_at.desc(), Run.position.desc())
     )
-    return [Tally(*row) for row in session.execute(query)]
+    return [(run, at, cause or Cause.NOT_KNOWN) for run, at, cause in session.execute(query)]
 
 
-def tallies_since(session: Session, tap_type: int | None, since: datetime | None) -> list[Tally]:
-    """Tallies over the runs that count and ended at or after `since` (None: all), from the log itself."""
-    query = (
-        select(
-            Run.tap_id,
-            Run.material_id,
-            Run.rpm,
-            TapType.thread,
-            func.sum(Run.holes_made).label("holes"),
-            func.sum(case((Run.tap_end == TapEnd.BROKEN, 1), else_=0)).label("breaks"),
-            func.sum(func.coalesce(Run.cutting_slips, 0)).label("slips"),
-            func.sum(case((Run.cutting_slips.is_not(None), Run.holes_made), else_=0)).label("slip_holes"),
-        )
-        .join(Tap, Tap.id == Run.tap_id)
-        .join(TapType, TapType.id == Tap.tap_type_id)
-        .where(counts(Run), *_of_type(tap_type))
-        .group_by(Run.tap_id, Run.material_id, Run.rpm, TapType.thread)
-    )
-    if since is not None:
-        query = query.where(Run.ended_at >= since)
-    return [_tally(row) for row in session.execute(query)]
-
-
-def _tally(row: Any) -> Tally:
-    band = band_at(row.rpm, row.thread)
-    return Tally(row.tap_id, row.material_id, band, row.holes, row.breaks, row.slips, row.slip_holes)
-
-
-def _of_type(tap_type: int | None) -> list[ColumnElement[bool]]:
-    return [] if tap_type is None else [Tap.tap_type_id == tap_type]
-
-
-def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]:
-    """Every break that counts, newest first, with the current version of its incident."""
+def broken_taps(session: Session, runs: Collection[uuid.UUID]) -> Iterator[BrokenTap]:
+    """The breaks in these runs, by their first ids, each with the current version of its incident."""
     query = (
         select(
             Run.original_id, Run.ended_at, Run.rpm, Run.part_fate, Tap.code.label("tap"),
@@ -143,11 +89,8 @@ def broken_taps(session: Session, since: datetime | None) -> Iterator[BrokenTap]
         .outerjoin(Station, Station.id == Run.station_id)
         .outerjoin(Job, Job.id == Run.job_id)
         .outerjoin(Incident, and_(Incident.run_id == Run.original_id, counts(Incident)))
-        .where(Run.tap_end == TapEnd.BROKEN, counts(Run))
-        .order_by(Run.ended_at.desc(), Run.position.desc())
+        .where(Run.original_id.in_(runs), Run.tap_end == TapEnd.BROKEN, counts(Run))
     )  # fmt: skip
-    if since is not None:
-        query = query.where(Run.ended_at >= since)
     for row in session.execute(query):
         yield BrokenTap(
             run=row.original_id,

@@ -9,11 +9,11 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Subquery, and_, case, exists, func, select
+from sqlalchemy import and_, case, exists, func, select
 from sqlalchemy.orm import Session
 
-from shopfloor.core.vocabulary import COMES_IN, MovementKind
-from shopfloor.store import Job, Person, Run, Station, StockMovement, Tap, TapLife, TapType
+from shopfloor.core.vocabulary import MovementKind
+from shopfloor.store import CribStock, Job, MarkedInCrib, Person, Run, Station, StockMovement, Tap, TapLife, TapType
 from shopfloor.store.queries.fitted import IN_USE
 from shopfloor.store.queries.log import counts
 
@@ -64,18 +64,6 @@ class LedgerLine:
 
 
 @dataclass(frozen=True)
-class JobUse:
-    """Holes that one job made with one tap type: all, and those since a day; the runs' material and mean speed."""
-
-    job: int | None
-    material: int
-    tap_type: int
-    holes: int
-    lately: int
-    rpm: float
-
-
-@dataclass(frozen=True)
 class OpenJob:
     """An open job with a plan; `rpm` is the planned speed."""
 
@@ -98,12 +86,6 @@ class Begun:
 
 def shelves(session: Session) -> list[Shelf]:
     """Every tap type with its stock, by code."""
-    booked = (
-        select(StockMovement.tap_type_id, func.sum(StockMovement.quantity).label("sum"), func.count().label("count"))
-        .where(counts(StockMovement))
-        .group_by(StockMovement.tap_type_id)
-        .subquery()
-    )
     used = (
         select(Tap.tap_type_id, func.count().label("count"))
         .join(TapLife, TapLife.tap_id == Tap.id)
@@ -111,20 +93,14 @@ def shelves(session: Session) -> list[Shelf]:
         .group_by(Tap.tap_type_id)
         .subquery()
     )
-    newest = _newest_movements()
-    marked = (
-        select(newest.c.tap_type_id, func.count().label("count"))
-        .where(newest.c.place == 1, newest.c.kind.in_(COMES_IN))
-        .group_by(newest.c.tap_type_id)
-        .subquery()
-    )
+    marked = select(MarkedInCrib.tap_type_id, func.count().label("count")).group_by(MarkedInCrib.tap_type_id).subquery()
     query = (
         select(
             TapType.id, TapType.code, TapType.supplier, TapType.unit_cost, TapType.lead_time_days,
-            func.coalesce(booked.c.sum, 0), func.coalesce(booked.c.count, 0), func.coalesce(used.c.count, 0),
-            func.coalesce(marked.c.count, 0),
+            func.coalesce(CribStock.on_hand, 0), func.coalesce(CribStock.movements, 0),
+            func.coalesce(used.c.count, 0), func.coalesce(marked.c.count, 0),
         )
-        .outerjoin(booked, booked.c.tap_type_id == TapType.id)
+        .outerjoin(CribStock, CribStock.tap_type_id == TapType.id)
         .outerjoin(used, used.c.tap_type_id == TapType.id)
         .outerjoin(marked, marked.c.tap_type_id == TapType.id)
         .order_by(TapType.code)
@@ -134,24 +110,13 @@ def shelves(session: Session) -> list[Shelf]:
 
 def balance_of(session: Session, tap_type: int) -> int:
     """Taps of this type that the ledger says are in the crib."""
-    booked = select(func.coalesce(func.sum(StockMovement.quantity), 0))
-    return session.scalar(booked.where(StockMovement.tap_type_id == tap_type, counts(StockMovement))) or 0
+    return session.scalar(select(CribStock.on_hand).where(CribStock.tap_type_id == tap_type)) or 0
 
 
 def marked_in_crib(session: Session, tap_type: int) -> list[str]:
     """Codes of the taps of this type that the ledger has in the crib."""
-    newest = _newest_movements()
-    codes = select(Tap.code).join(newest, newest.c.tap_id == Tap.id)
-    there = codes.where(newest.c.place == 1, newest.c.kind.in_(COMES_IN), newest.c.tap_type_id == tap_type)
-    return list(session.scalars(there.order_by(Tap.code)))
-
-
-def _newest_movements() -> Subquery:
-    """Movements that count of taps with a code; `place` 1 is each tap's newest."""
-    order = [StockMovement.moved_at.desc(), StockMovement.recorded_at.desc()]
-    place = func.row_number().over(partition_by=StockMovement.tap_id, order_by=order).label("place")
-    columns = (StockMovement.tap_id, StockMovement.tap_type_id, StockMovement.kind, place)
-    return select(*columns).where(StockMovement.tap_id.is_not(None), counts(StockMovement)).subquery()
+    there = select(Tap.code).join(MarkedInCrib, MarkedInCrib.tap_id == Tap.id)
+    return list(session.scalars(there.where(MarkedInCrib.tap_type_id == tap_type).order_by(Tap.code)))
 
 
 def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:
@@ -172,20 +137,6 @@ def ledger_lines(session: Session, tap_type: int) -> list[LedgerLine]:
         before = lines[-1].balance if lines else 0
         lines.append(LedgerLine(*row, balance=before + row.quantity))
     return lines
-
-
-def job_uses(session: Session, since: datetime) -> list[JobUse]:
-    """Holes by job, material and tap type over the whole log and since a day; a broken tap's holes end at the break."""
-    lately = func.coalesce(func.sum(case((Run.ended_at >= since, Run.holes_made))), 0)
-    query = (
-        select(Run.job_id, Run.material_id, Tap.tap_type_id, func.sum(Run.holes_made), lately, func.avg(Run.rpm))
-        .join(Tap, Tap.id == Run.tap_id)
-        .where(counts(Run))
-        .group_by(Run.job_id, Run.material_id, Tap.tap_type_id)
-    )
-    # PostgreSQL returns a mean of integers as a Decimal, which cannot be multiplied by a float.
-    rows = session.execute(query)
-    return [JobUse(job, material, kind, holes, late, float(rpm)) for job, material, kind, holes, late, rpm in rows]
 
 
 def open_jobs(session: Session) -> list[OpenJob]:

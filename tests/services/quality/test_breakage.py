@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import tempfile
 import uuid
-from collections import Counter
-from collections.abc import Iterable
+from collections import defaultdict
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.survival.poisson_rate import rate_per_1000
@@ -21,7 +22,9 @@ from shopfloor.core.vocabulary import Cause, PartFate, TapEnd
 from shopfloor.services.ledger.taps import receive_tap
 from shopfloor.services.quality.breakage import ON_A_PAGE, Breakage, Period, breakage, incidents
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run
-from shopfloor.store.queries.findings import Tally, tallies_of_all, tallies_since
+from shopfloor.store import Run, Tap, TapType
+from shopfloor.store.queries.log import band_at, counts
+from shopfloor.store.queries.output import Tally, day_of, tallies, taps_used
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
 from tests.services.conftest import ON_BOTH
@@ -221,15 +224,25 @@ def test_a_page_that_is_not_there_is_refused(sqlite_shop: Shop) -> None:
         incidents(sqlite_shop.work, page=2)
 
 
-def merged(tallies: Iterable[Tally]) -> Counter[tuple[Any, ...]]:
-    """Tallies by tap and place, whatever the number of rows."""
-    total: Counter[tuple[Any, ...]] = Counter()
-    for tally in tallies:
-        place = (tally.tap, tally.material, tally.speed_band)
-        total.update(
-            {(*place, name): getattr(tally, name) for name in ("holes", "breaks", "cutting_slips", "slip_holes")}
+def told_by_log(session: Session, since: date | None) -> set[Tally]:
+    """Every tally, run by run."""
+    found: defaultdict[tuple[int, str], list[Run]] = defaultdict(list)
+    for run, thread in session.execute(select(Run, TapType.thread).join(Tap, Tap.id == Run.tap_id).join(Tap.tap_type)):
+        is_told = session.scalar(select(Run.id).where(Run.id == run.id, counts(Run))) is not None
+        if is_told and (since is None or day_of(run.ended_at) >= since):
+            found[run.material_id, band_at(run.rpm, thread)].append(run)
+    return {
+        Tally(
+            place[0],
+            place[1],
+            len({run.tap_id for run in runs}),
+            sum(run.holes_made for run in runs),
+            sum(run.tap_end is TapEnd.BROKEN for run in runs),
+            sum(run.cutting_slips or 0 for run in runs),
+            sum(run.holes_made for run in runs if run.cutting_slips is not None),
         )
-    return total
+        for place, runs in found.items()
+    }
 
 
 runs = st.fixed_dictionaries(
@@ -247,15 +260,18 @@ runs = st.fixed_dictionaries(
 @settings(max_examples=25)
 @given(steps=st.lists(st.tuples(runs, st.booleans(), st.booleans()), max_size=10))
 def test_summaries_and_log_agree_on_every_tally(furnished_sqlite: Path, steps: list[tuple[Any, bool, bool]]) -> None:
-    """Whatever was logged, corrected and cancelled: the whole log counts the same by either way."""
+    """Whatever was logged, corrected and cancelled: the whole log and its last days count the same by either way."""
     with tempfile.TemporaryDirectory() as folder:
         shop = reopen_shop(copied(furnished_sqlite, Path(folder, "shop.sqlite")), Path(folder))
         for what, is_corrected, is_cancelled in steps:
             _take(shop, what, is_corrected=is_corrected, is_cancelled=is_cancelled)
+            shop.clock.move(hours=7)
         with shop.work.read() as session:
-            by_summary, by_log = merged(tallies_of_all(session, None)), merged(tallies_since(session, None, None))
+            for since in (None, day_of(shop.clock()), day_of(shop.clock() - timedelta(days=1))):
+                assert told_by_log(session, since) == {*tallies(session, None, since)}
+            taps = select(Run.tap_id).where(counts(Run)).distinct()
+            assert taps_used(session, None, None) == len(session.scalars(taps).all())
         shop.work.engine.dispose()
-    assert +by_summary == +by_log
 
 
 def _take(shop: Shop, what: dict[str, Any], *, is_corrected: bool, is_cancelled: bool) -> None:
