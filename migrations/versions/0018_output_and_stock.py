@@ -1,8 +1,8 @@
 """What was made, by day and in all, and what the crib has in stock are kept by the database itself.
 
 Revision 0018 on 0017. Triggers count a run when it is stored, and take it back when it is superseded or cancelled; the
-same for movements of stock. The tables are filled from the log as it is. That of failed gauge checks stays empty, as
-`shopfloor upgrade` derives it with the lives. People are found by their last run at a station.
+same for movements of stock. The tables are filled from the log as it is. That of failed gauge checks and the type of a
+stretch stay empty: `shopfloor upgrade` derives them with the lives. People are found by their last run at a station.
 """
 
 # ruff: noqa: S608 - the statements are put together from the names below
@@ -18,12 +18,14 @@ branch_labels = None
 depends_on = None
 
 _KEYS = ("job_id", "tap_type_id", "material_id", "rpm")
-_COUNTED = ("runs", "holes", "breaks", "cutting_slips", "slip_holes")
+_COUNTED = ("runs", "holes", "breaks", "cutting_slips", "slip_holes", "judged_slips", "judged_holes")
 _OUTPUT = {"daily_output": ("day", "station_id", *_KEYS), "total_output": _KEYS}
 _STOCK = ("movements", "on_hand")
 _TABLES = (*_OUTPUT, "crib_stock", "marked_in_crib", "gauge_failure")
 _INDEXES = {"ix_run_station_person_ended": ("run", ["station_id", "person_id", "ended_at"])} | {
-    "ix_life_stretch_last_at": ("life_stretch", ["last_at"])
+    "ix_life_stretch_last_at": ("life_stretch", ["last_at"]),
+    "ix_life_stretch_type": ("life_stretch", ["tap_type_id", "material_id", "speed_band", "mode"]),
+    "ix_tap_life_first_at": ("tap_life", ["first_at"]),
 }
 _VIEWS = ("run_output", "run_that_counts", "newest_place")
 
@@ -31,6 +33,7 @@ _VIEWS = ("run_output", "run_that_counts", "newest_place")
 def upgrade() -> None:
     """Create tables, views and triggers, and fill the tables."""
     _tables()
+    op.execute("ALTER TABLE life_stretch ADD COLUMN tap_type_id INTEGER")
     for name, (table, columns) in _INDEXES.items():
         op.create_index(name, table, columns)
     is_sqlite = op.get_bind().dialect.name == "sqlite"
@@ -59,6 +62,7 @@ def downgrade() -> None:
         op.execute(f"DROP VIEW {view}")
     for name, (table, _) in _INDEXES.items():
         op.drop_index(name, table)
+    op.execute("ALTER TABLE life_stretch DROP COLUMN tap_type_id")
     for table in _TABLES:
         op.drop_table(table)
 
@@ -106,12 +110,15 @@ def _counts(table: str, name: str = "") -> str:
 def _views(day: str) -> None:
     """What each run adds, which runs count, and the last place of each marked tap that is in the crib."""
     made = "coalesce(run.broke_at_hole, run.holes)"
+    judged = "run.cutting_slips IS NOT NULL AND (run.depth_control IS NULL OR run.depth_control <> 'clutch at bottom')"
     op.execute(
         f"CREATE VIEW run_output AS SELECT run.id, {day} AS day, coalesce(run.station_id, 0) AS station_id, "
         "coalesce(run.job_id, 0) AS job_id, tap.tap_type_id, run.material_id, run.rpm, 1 AS runs, "
         f"{made} AS holes, CASE WHEN run.tap_end = 'broken' THEN 1 ELSE 0 END AS breaks, "
         "coalesce(run.cutting_slips, 0) AS cutting_slips, "
-        f"CASE WHEN run.cutting_slips IS NULL THEN 0 ELSE {made} END AS slip_holes "
+        f"CASE WHEN run.cutting_slips IS NULL THEN 0 ELSE {made} END AS slip_holes, "
+        f"CASE WHEN {judged} THEN run.cutting_slips ELSE 0 END AS judged_slips, "
+        f"CASE WHEN {judged} THEN {made} ELSE 0 END AS judged_holes "
         "FROM run JOIN tap ON tap.id = run.tap_id"
     )
     op.execute(f"CREATE VIEW run_that_counts AS SELECT run.id FROM run WHERE {_counts('run')}")

@@ -17,7 +17,8 @@ from shopfloor.store.base import Base
 class Output:
     """What one job made with one type of tap, in one material, at one spindle speed; 0 holes: nothing is left of it.
 
-    `slip_holes` are the holes of runs that recorded slips.
+    `slip_holes` are the holes of runs that recorded slips. `judged_slips` and `judged_holes` are of those runs in which
+    the clutch did not end each hole: where it does, it always slips, and that says nothing of the tap.
     """
 
     job_id: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
@@ -29,6 +30,8 @@ class Output:
     breaks: Mapped[int]
     cutting_slips: Mapped[int]
     slip_holes: Mapped[int]
+    judged_slips: Mapped[int]
+    judged_holes: Mapped[int]
 
 
 class DailyOutput(Output, Base):
@@ -63,3 +66,7 @@ class MarkedInCrib(Base):
 
     tap_id: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     tap_type_id: Mapped[int]
+
+
+KEPT_BY_TRIGGERS = tuple(table.__tablename__ for table in (DailyOutput, TotalOutput, CribStock, MarkedInCrib))
+"""Whoever fills a database with copied rows fills these last, and empties them before."""

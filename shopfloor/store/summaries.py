@@ -42,17 +42,24 @@ class TapLife(ObservationColumns, Base):
     first_at: Mapped[datetime | None] = mapped_column(UtcTime)
     last_at: Mapped[datetime | None] = mapped_column(UtcTime)
 
-    __table_args__ = (Index("ix_tap_life_station", "station_id", "placed_at"),)
+    __table_args__ = (
+        Index("ix_tap_life_station", "station_id", "placed_at"),
+        Index("ix_tap_life_first_at", "first_at"),
+    )
 
 
 class LifeStretch(ObservationColumns, Base):
-    """Consecutive holes of one life under the same cutting and hole conditions; NULL: not known."""
+    """Consecutive holes of one life under the same cutting and hole conditions; NULL: not known.
+
+    `tap_type_id` is that of the tap, so that stretches of a type are found by index.
+    """
 
     __tablename__ = "life_stretch"
 
     tap_id: Mapped[int] = mapped_column(primary_key=True)
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     ordinal: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    tap_type_id: Mapped[int | None]
     material_id: Mapped[int] = mapped_column(ForeignKey("material.id"))
     speed_band: Mapped[str] = mapped_column(String(LONGEST_CODE))
     is_blind: Mapped[bool | None]
@@ -74,6 +81,7 @@ class LifeStretch(ObservationColumns, Base):
         ),
         Index("ix_life_stretch_condition", "material_id", "speed_band"),
         Index("ix_life_stretch_last_at", "last_at"),
+        Index("ix_life_stretch_type", "tap_type_id", "material_id", "speed_band", "mode"),
     )
 
 

@@ -16,7 +16,7 @@ from shopfloor.services.runs.runs import cancel_run, log_run
 from tests.factories import Shop
 from tests.services.conftest import ON_BOTH
 
-MOST_STATEMENTS = 38
+MOST_STATEMENTS = 42
 
 
 def seen(shop: Shop) -> Overview:

@@ -43,7 +43,7 @@ def refresh(session: Session, tap_ids: Collection[int], *, newest: datetime | No
         of_tap = lives_of_tap(tap.holes_before, tap.regrinds, events)
         for life in of_tap:
             lives.append(_life_row(tap.id, life, is_present=life is of_tap[-1]))
-            stretches += [_stretch_row(tap.id, life, i, stretch) for i, stretch in enumerate(life.stretches)]
+            stretches += [_stretch_row(tap, life, i, stretch) for i, stretch in enumerate(life.stretches)]
     if not is_longer:
         session.execute(delete(LifeStretch).where(LifeStretch.tap_id.in_(tap_ids)))
         session.execute(delete(TapLife).where(TapLife.tap_id.in_(tap_ids)))
@@ -105,11 +105,12 @@ def _life_row(tap_id: int, life: Life, *, is_present: bool) -> dict[str, Any]:
     }
 
 
-def _stretch_row(tap_id: int, life: Life, ordinal: int, stretch: Stretch) -> dict[str, Any]:
+def _stretch_row(tap: Tap, life: Life, ordinal: int, stretch: Stretch) -> dict[str, Any]:
     return {
-        "tap_id": tap_id,
+        "tap_id": tap.id,
         "number": life.number,
         "ordinal": ordinal,
+        "tap_type_id": tap.tap_type_id,
         "material_id": stretch.cutting.material,
         "speed_band": stretch.cutting.speed_band,
         "is_blind": stretch.hole.is_blind,

@@ -5,10 +5,9 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from typing import Any
 
-from sqlalchemy import Integer, Row, Select, Uuid, bindparam, func, literal, select, union_all
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.input.plausibility import (
@@ -29,18 +28,9 @@ from shopfloor.services.record.work import Work
 from shopfloor.services.runs.batch_size import as_made
 from shopfloor.services.runs.runs import resolve
 from shopfloor.store import Job, Run, Station
+from shopfloor.store.queries.last_runs import RUNS_READ, newest_runs
 from shopfloor.store.queries.log import counts
 from shopfloor.store.queries.output import holes_by_job
-
-_RUNS_READ = 20
-"""For each job; enough to hold five batches."""
-
-_SLOTS = (1, 4, 16, 64)
-"""For how many jobs a statement is made; slots that are left over ask for no job."""
-_JOBS_AT_ONCE = _SLOTS[-1]
-"""SQLite takes up to 500 parts of a union."""
-
-_NO_RUN = uuid.UUID(int=0)
 
 
 @dataclass(frozen=True)
@@ -138,49 +128,16 @@ def _last_runs(
     session: Session, place: Station, jobs: Sequence[Job], without: uuid.UUID | None
 ) -> dict[int, list[Row[Any]]]:
     """The last runs of each job, newest first, those at the station before all others."""
-    found = _newest(session, jobs, place, without, is_here=True)
-    short = [job for job in jobs if len(found.get(job.id, ())) < _RUNS_READ]
-    for job, runs in _newest(session, short, place, without, is_here=False).items():
-        found[job] = [*found.get(job, ()), *runs][:_RUNS_READ]
+    found = newest_runs(session, [job.id for job in jobs], place.id, without, is_here=True)
+    short = [job.id for job in jobs if len(found.get(job.id, ())) < RUNS_READ]
+    for job, runs in newest_runs(session, short, place.id, without, is_here=False).items():
+        found[job] = [*found.get(job, ()), *runs][:RUNS_READ]
     return found
-
-
-def _newest(
-    session: Session, jobs: Sequence[Job], place: Station, without: uuid.UUID | None, *, is_here: bool
-) -> dict[int, list[Row[Any]]]:
-    """The newest runs of each job, of each found by index, however long the log is."""
-    found: dict[int, list[Row[Any]]] = {}
-    for start in range(0, len(jobs), _JOBS_AT_ONCE):
-        some = jobs[start : start + _JOBS_AT_ONCE]
-        slots = next(slots for slots in _SLOTS if slots >= len(some))
-        asked: dict[str, Any] = {f"job_{slot}": None for slot in range(slots)}
-        asked |= {f"job_{slot}": job.id for slot, job in enumerate(some)}
-        query = _newest_runs(slots, is_here=is_here)
-        for row in session.execute(query, asked | {"station": place.id, "without": without or _NO_RUN}):
-            found.setdefault(row.job_id, []).append(row)
-    return found
-
-
-@cache
-def _newest_runs(slots: int, *, is_here: bool) -> Select[Any]:
-    """The statement for up to so many jobs; made once, since SQLAlchemy needs longer for it than the database."""
-    batch = func.coalesce(Run.batch_id, Run.id).label("batch")
-    columns = (
-        Run.job_id, Run.ended_at, Run.position, batch, Run.holes_made.label("holes"), Run.rpm, Run.depth_control,
-        Run.lubricant, Run.confirmed, literal(is_here).label("is_here"),
-    )  # fmt: skip
-    station = bindparam("station", type_=Integer)
-    where = Run.station_id == station if is_here else Run.station_id.is_(None) | (Run.station_id != station)
-    newest = select(*columns).where(where, Run.id != bindparam("without", type_=Uuid), counts(Run))
-    newest = newest.order_by(Run.ended_at.desc(), Run.position.desc()).limit(_RUNS_READ)
-    of_job = [newest.where(Run.job_id == bindparam(f"job_{slot}", type_=Integer)) for slot in range(slots)]
-    together = union_all(*(select(one.subquery()) for one in of_job)).subquery()
-    return select(together).order_by(together.c.job_id, together.c.ended_at.desc(), together.c.position.desc())
 
 
 def _habit(job: Job, made: int, runs: Sequence[Row[Any]]) -> Habit:
     here = [run for run in runs if run.is_here]
-    batches = _batches(here or runs, are_all=len(runs) < _RUNS_READ)
+    batches = _batches(here or runs, are_all=len(runs) < RUNS_READ)
     last = last_batch(batches) if here else None
     speeds = ordinary([Past(run.rpm, Confirmed.SPEED.value in _confirmed_words(run)) for run in here[:LAST]])
     left = job.holes_per_part * job.planned_quantity - made if job.holes_per_part and job.planned_quantity else None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopfloor.core.errors import NotFound
@@ -115,7 +115,7 @@ class TapChoices:
 def stations(work: Work) -> tuple[StationChoice, ...]:
     """Every station, in the order in which the shop listed them."""
     with work.read() as session:
-        last = _last_used(session, Run.station_id)
+        last = _last_used(session, Station, Run.station_id)
         return tuple(
             station_choice(row, last.get(row.id)) for row in session.scalars(select(Station).order_by(Station.id))
         )
@@ -129,7 +129,7 @@ def people(work: Work, station: str) -> tuple[PersonChoice, ...]:
     NotFound    no such station
     """
     with work.read() as session:
-        last = _last_used(session, Run.person_id, station_row(session, station))
+        last = _last_used(session, Person, Run.person_id, station_row(session, station))
         rows = session.scalars(select(Person)).all()
         rows = sorted(rows, key=lambda row: (not _is_operator(row), row.name))
         rows.sort(key=lambda row: last.get(row.id, _LONG_AGO), reverse=True)
@@ -144,7 +144,7 @@ def jobs(work: Work, station: str) -> tuple[JobChoice, ...]:
     NotFound    no such station
     """
     with work.read() as session:
-        last = _last_used(session, Run.job_id, station_row(session, station))
+        last = _last_used(session, Job, Run.job_id, station_row(session, station))
         rows = session.scalars(select(Job).where(Job.is_open, Job.thread.is_not(None))).unique().all()
         rows = sorted(rows, key=lambda row: (row.due_on or date.max, row.code))
         rows.sort(key=lambda row: last.get(row.id, _LONG_AGO), reverse=True)
@@ -219,12 +219,14 @@ def _is_operator(row: Person) -> bool:
 
 
 def _last_used(
-    session: Session, column: InstrumentedAttribute[Any], station: Station | None = None
+    session: Session, things: type[Any], column: InstrumentedAttribute[Any], station: Station | None = None
 ) -> dict[int, datetime]:
-    query = select(column, func.max(Run.ended_at)).where(column.is_not(None), counts(Run)).group_by(column)
+    """By key: the end of the last run of each of the things, found by index."""
+    run = select(Run.ended_at).where(column == things.id, counts(Run))
     if station is not None:
-        query = query.where(Run.station_id == station.id)
-    return {row[0]: row[1] for row in session.execute(query)}
+        run = run.where(Run.station_id == station.id)
+    last = run.order_by(Run.ended_at.desc()).limit(1).scalar_subquery().label("last_at")
+    return {row.id: row.last_at for row in session.execute(select(things.id, last)) if row.last_at is not None}
 
 
 def living_taps(session: Session, kinds: Sequence[TapType], place: Station) -> list[tuple[Tap, TapLife]]:

@@ -36,7 +36,7 @@ from shopfloor.services.record.work import Work
 from shopfloor.services.station.choices import JobChoice, StationChoice, job_choice, job_row, station_row
 from shopfloor.services.station.page import AtStation, OtherTap, TapHere, at_station
 from shopfloor.store import Job, Material, Station, TapType
-from shopfloor.store.queries.speeds import BandTally, band_tallies
+from shopfloor.store.queries.output import BandTally, band_tallies
 
 Key = TypeVar("Key")
 Found = TypeVar("Found")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import partial
-from typing import Any
 
-from sqlalchemy import Select, func, or_, select
+from sqlalchemy import Select, or_, select
 from sqlalchemy.orm import Session
 
 from shopfloor.core.floor.slip_cusum import Batch, SlipWatch, watch
@@ -13,6 +13,7 @@ from shopfloor.core.phrases import phrase
 from shopfloor.core.vocabulary import DepthControl
 from shopfloor.store import Run, Tap, TapLife
 from shopfloor.store.queries.log import counts, cutting_conditions
+from shopfloor.store.queries.output import judged_slips
 
 LOOK_FIRST = (
     phrase("dull tap"),
@@ -35,26 +36,19 @@ def slip_watch(session: Session, tap: Tap, life: TapLife, material: int, rpm: in
         return None
     in_band = partial(cutting_conditions, tap.tap_type_id, tap.tap_type.thread, material)
     here = in_band(rpm)
-    alike = _runs(tap.tap_type_id, material)
-    holes = slips = 0
-    sums = func.sum(Run.holes_made), func.sum(Run.cutting_slips)
-    for at_rpm, made, slipped in session.execute(
-        alike.add_columns(Run.rpm, *sums).where(Run.tap_id != tap.id).group_by(Run.rpm)
-    ):
-        if in_band(at_rpm) == here:
-            holes, slips = holes + int(made), slips + int(slipped)
-    in_order = alike.add_columns(Run.rpm, Run.holes_made, Run.cutting_slips).order_by(Run.ended_at, Run.position)
-    runs = session.execute(in_order.where(Run.tap_id == tap.id, Run.ended_at >= life.first_at))
-    own = [Batch(made, slipped) for at_rpm, made, slipped in runs if in_band(at_rpm) == here]
-    return watch(own, Batch(holes, slips))
+    total = [made for at, made in judged_slips(session, tap.tap_type_id, material).items() if in_band(at) == here]
+    own = [run for run in session.execute(_runs(tap, material)) if in_band(run.rpm) == here]
+    holes = sum(holes for holes, _ in total) - sum(run.holes for run in own)
+    slips = sum(slips for _, slips in total) - sum(run.cutting_slips for run in own)
+    batches = [Batch(run.holes, run.cutting_slips) for run in own if run.ended_at >= life.first_at]
+    return watch(batches, Batch(holes, slips))
 
 
-def _runs(tap_type: int, material: int) -> Select[Any]:
-    """Runs of such taps in the material that recorded cutting slips; the caller adds columns."""
+def _runs(tap: Tap, material: int) -> Select[int, int, int | None, datetime]:
+    """The tap's runs in the material by which it is judged, the oldest first."""
     return (
-        select()
-        .select_from(Run)
-        .join(Tap, Tap.id == Run.tap_id)
-        .where(Tap.tap_type_id == tap_type, Run.material_id == material, Run.cutting_slips.is_not(None), counts(Run))
+        select(Run.rpm, Run.holes_made.label("holes"), Run.cutting_slips, Run.ended_at)
+        .where(Run.tap_id == tap.id, Run.material_id == material, Run.cutting_slips.is_not(None), counts(Run))
         .where(or_(Run.depth_control.is_(None), Run.depth_control != DepthControl.CLUTCH))
+        .order_by(Run.ended_at, Run.position)
     )

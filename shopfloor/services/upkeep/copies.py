@@ -8,18 +8,19 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Integer, MetaData, Table, func, inspect, select
+from sqlalchemy import Connection, Engine, Integer, MetaData, Table, delete, func, inspect, select
 from sqlalchemy.exc import OperationalError
 
 from shopfloor.core.errors import InputError
 from shopfloor.core.phrases import phrase
 from shopfloor.services.upkeep.archive import DATABASE, TABLES
 from shopfloor.store.engine import make_engine
+from shopfloor.store.output import KEPT_BY_TRIGGERS
 
 _PIECE = 1 << 16
 _VERSION_TABLE = "alembic_version"
@@ -64,9 +65,19 @@ def copy_out(connection: Connection, folder: Path) -> dict[str, Path]:
 def copy_in(engine: Engine, folder: Path) -> None:
     """Fill the empty tables of a PostgreSQL database, in one transaction, and set its counters."""
     with engine.begin() as connection:
-        for table in _tables(connection):
+        for table in to_fill(connection, _tables(connection)):
             _copy_table_in(connection, table.name, folder / TABLES / f"{table.name}.copy")
             set_counter(connection, table)
+
+
+def to_fill(connection: Connection, tables: Iterable[Table]) -> Iterator[Table]:
+    """The tables in the order in which copied rows are inserted: last those that triggers have filled meanwhile."""
+    every = list(tables)
+    yield from (table for table in every if table.name not in KEPT_BY_TRIGGERS)
+    for table in every:
+        if table.name in KEPT_BY_TRIGGERS:
+            connection.execute(delete(table))
+            yield table
 
 
 def _copy_sqlite(connection: Connection, to: Path) -> None:

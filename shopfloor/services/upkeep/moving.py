@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError
 from shopfloor.core.errors import InputError
 from shopfloor.services.record.work import reason_of
 from shopfloor.services.upkeep.contents import TableContent, contents, differing
-from shopfloor.services.upkeep.copies import set_counter
+from shopfloor.services.upkeep.copies import set_counter, to_fill
 from shopfloor.store import Base
 from shopfloor.store.engine import hold_for_upgrade, make_engine, sqlite_file
 from shopfloor.store.schema import must_be_ours
@@ -66,7 +66,7 @@ def _writing(url: str) -> Iterator[Connection]:
 
 def _moved(old: Connection, new: Connection, told: Told) -> dict[str, TableContent]:
     _must_be_empty(new)
-    for table in Base.metadata.sorted_tables:
+    for table in to_fill(new, Base.metadata.sorted_tables):
         _copy(old, new, table, told)
         set_counter(new, table)
     before, after = contents(old), contents(new)

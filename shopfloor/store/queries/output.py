@@ -11,11 +11,13 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, delete, func, insert, select, text
 from sqlalchemy.orm import Session
 
-from shopfloor.store import CribStock, DailyOutput, LifeStretch, MarkedInCrib, StockMovement, Tap, TapType, TotalOutput
+from shopfloor.core.vocabulary import Mode
+from shopfloor.store import CribStock, DailyOutput, LifeStretch, MarkedInCrib, StockMovement, TapType, TotalOutput
 from shopfloor.store.output import Output
 from shopfloor.store.queries.log import band_at, counts
 
 _COUNTED = ("runs", "holes", "breaks", "cutting_slips", "slip_holes")
+_KEPT = (*_COUNTED, "judged_slips", "judged_holes")
 _SUMMARIES: tuple[type[Any], ...] = (DailyOutput, TotalOutput)
 
 
@@ -30,6 +32,16 @@ class Tally:
     breaks: int
     cutting_slips: int
     slip_holes: int
+
+
+@dataclass(frozen=True)
+class BandTally:
+    """Holes, breaks and worn taps of one speed band, by the band's label."""
+
+    band: str
+    holes: int
+    breaks: int
+    worn: int
 
 
 @dataclass(frozen=True)
@@ -95,7 +107,7 @@ def _used(columns: list[Any], tap_type: int | None, since: date | None) -> Selec
     """Distinct taps with these conditions; a stretch's last run tells whether it reaches into the period."""
     query = select(*columns).distinct()
     if tap_type is not None:
-        query = query.join(Tap, Tap.id == LifeStretch.tap_id).where(Tap.tap_type_id == tap_type)
+        query = query.where(LifeStretch.tap_type_id == tap_type)
     if since is not None:
         query = query.where(LifeStretch.last_at >= datetime(since.year, since.month, since.day, tzinfo=UTC))
     return query
@@ -120,17 +132,47 @@ def job_uses(session: Session, since: date) -> list[JobUse]:
     ]
 
 
+def band_tallies(session: Session, tap_types: Collection[int], material: int) -> list[BandTally]:
+    """Tallies of some tap types together in one material, by band."""
+    made = (
+        select(TotalOutput.rpm, TapType.thread, func.sum(TotalOutput.holes), func.sum(TotalOutput.breaks))
+        .join(TapType, TapType.id == TotalOutput.tap_type_id)
+        .where(TotalOutput.tap_type_id.in_(tap_types), TotalOutput.material_id == material)
+        .group_by(TotalOutput.rpm, TapType.thread)
+    )
+    found: defaultdict[str, tuple[int, int]] = defaultdict(lambda: (0, 0))
+    for rpm, thread, holes, breaks in session.execute(made):
+        band = band_at(rpm, thread)
+        found[band] = found[band][0] + int(holes), found[band][1] + int(breaks)
+    wore = (
+        select(LifeStretch.speed_band, func.count().label("number"))
+        .where(LifeStretch.tap_type_id.in_(tap_types), LifeStretch.material_id == material)
+        .where(LifeStretch.mode == Mode.WEAR)
+        .group_by(LifeStretch.speed_band)
+    )
+    worn = {row.speed_band: row.number for row in session.execute(wore)}
+    return [BandTally(band, *found[band], worn.get(band, 0)) for band in sorted(found)]
+
+
+def judged_slips(session: Session, tap_type: int, material: int) -> dict[int, tuple[int, int]]:
+    """By spindle speed: holes and cutting slips by which taps of this type are judged in this material."""
+    sums = func.sum(TotalOutput.judged_holes), func.sum(TotalOutput.judged_slips)
+    query = select(TotalOutput.rpm, *sums).group_by(TotalOutput.rpm)
+    of_type = query.where(TotalOutput.tap_type_id == tap_type, TotalOutput.material_id == material)
+    return {rpm: (int(holes), int(slips)) for rpm, holes, slips in session.execute(of_type)}
+
+
 def recount(session: Session) -> None:
     """Work out the output and the crib's stock anew from the log."""
     for table in _SUMMARIES:
         session.execute(delete(table))
         keys = [column.name for column in table.__table__.primary_key]
-        sums = ", ".join(f"sum({name})" for name in _COUNTED)
+        sums = ", ".join(f"sum({name})" for name in _KEPT)
         made = (
             f"SELECT {', '.join(keys)}, {sums} FROM run_output "  # noqa: S608 - names of our own columns
             f"WHERE id IN (SELECT id FROM run_that_counts) GROUP BY {', '.join(keys)}"
         )
-        session.execute(text(f"INSERT INTO {table.__tablename__} ({', '.join((*keys, *_COUNTED))}) {made}"))
+        session.execute(text(f"INSERT INTO {table.__tablename__} ({', '.join((*keys, *_KEPT))}) {made}"))
     session.execute(delete(CribStock))
     booked = select(StockMovement.tap_type_id, func.count(), func.sum(StockMovement.quantity))
     booked = booked.where(counts(StockMovement)).group_by(StockMovement.tap_type_id)

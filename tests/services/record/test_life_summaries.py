@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 import uuid
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -20,7 +21,16 @@ from shopfloor.core.errors import InputError, NotFound
 from shopfloor.core.input.crib_entries import CheckChange, MoveChange
 from shopfloor.core.input.incident_report import IncidentCorrection
 from shopfloor.core.input.run_entry import RunEntry
-from shopfloor.core.vocabulary import COMES_IN, Cause, GaugeResult, Lubricant, MovementKind, PartFate, TapEnd
+from shopfloor.core.vocabulary import (
+    COMES_IN,
+    Cause,
+    DepthControl,
+    GaugeResult,
+    Lubricant,
+    MovementKind,
+    PartFate,
+    TapEnd,
+)
 from shopfloor.services.crib.tap_history import tap_history
 from shopfloor.services.ledger.gauge_check_corrections import cancel_check, correct_check
 from shopfloor.services.ledger.gauge_checks import record_gauge_check
@@ -30,7 +40,7 @@ from shopfloor.services.ledger.taps import fit_tap
 from shopfloor.services.quality.incidents import cancel_incident, correct_incident, incident_of
 from shopfloor.services.record.life_summaries import rebuild
 from shopfloor.services.runs.runs import cancel_run, correct_run, log_run, undo_run
-from shopfloor.store import GaugeCheck, Incident, StockMovement
+from shopfloor.store import DailyOutput, GaugeCheck, Incident, Run, StockMovement, Tap, TotalOutput
 from shopfloor.store.queries.log import counts
 from tests.factories import Shop, reopen_shop
 from tests.kept import copied
@@ -38,6 +48,7 @@ from tests.services.conftest import ON_BOTH
 from tests.services.looking import tables
 
 MOVES = [MovementKind.SENT_TO_REGRIND, MovementKind.REGROUND, MovementKind.SCRAPPED, MovementKind.RETURNED]
+KEYS = len(list(DailyOutput.__table__.primary_key))
 minutes = st.integers(-5, 0)
 runs = st.fixed_dictionaries(
     {
@@ -48,6 +59,7 @@ runs = st.fixed_dictionaries(
         "job": st.sampled_from(["J1", "J2"]),
         "rpm": st.sampled_from([100, 250, 400]),
         "lubricant": st.sampled_from([None, Lubricant.MIST]),
+        "depth_control": st.sampled_from([None, *DepthControl]),
     }
 )
 steps = st.lists(
@@ -160,12 +172,46 @@ def test_summaries_agree_with_the_log_after_any_sequence(
         kept = tables(shop)
         rebuild(shop.work)
         assert tables(shop) == kept
+        assert output_in(shop) == output_of_log(shop)
         for tap in ("T1", "T2"):
             assert ledger_agrees(shop, tap)
         with shop.work.read() as session:
             told = session.scalars(select(Incident.run_id).where(counts(Incident))).all()
         assert len(set(told)) == len(told)
         shop.work.engine.dispose()
+
+
+def output_in(shop: Shop) -> dict[tuple[Any, ...], tuple[int, ...]]:
+    """The daily output as the database keeps it: its counts by its key."""
+    with shop.work.read() as session:
+        rows = session.execute(select(*DailyOutput.__table__.columns).where(DailyOutput.runs != 0))
+        found = {tuple(row[:KEYS]): tuple(row[KEYS:]) for row in rows}
+        total = Counter[int]()
+        for made in session.scalars(select(TotalOutput)):
+            total[made.job_id] += made.holes
+    by_job = Counter[int]()
+    for key, counted in found.items():
+        by_job[key[2]] += counted[1]
+    assert +total == +by_job
+    return found
+
+
+def output_of_log(shop: Shop) -> dict[tuple[Any, ...], tuple[int, ...]]:
+    """The same, run by run."""
+    found: defaultdict[tuple[Any, ...], list[int]] = defaultdict(lambda: [0] * 7)
+    with shop.work.read() as session:
+        for run, kind in session.execute(
+            select(Run, Tap.tap_type_id).join(Tap, Tap.id == Run.tap_id).where(counts(Run))
+        ):
+            key = (run.ended_at.date(), run.station_id or 0, run.job_id or 0, kind, run.material_id, run.rpm)
+            has_slips = run.cutting_slips is not None
+            is_judged = has_slips and run.depth_control is not DepthControl.CLUTCH
+            slips, made = run.cutting_slips or 0, run.holes_made
+            adds = (
+                1, made, run.tap_end is TapEnd.BROKEN, slips, made * has_slips, slips * is_judged, made * is_judged,
+            )  # fmt: skip
+            found[key] = [before + more for before, more in zip(found[key], adds, strict=True)]
+    return {key: tuple(counted) for key, counted in found.items()}
 
 
 def ledger_agrees(shop: Shop, tap: str) -> bool:
@@ -196,5 +242,6 @@ def test_the_story_also_holds_on_both_databases(shop: Shop) -> None:
     ]
     assert 2 == tell(shop, incident)
     kept = tables(shop)
+    assert output_in(shop) == output_of_log(shop)
     rebuild(shop.work)
     assert tables(shop) == kept
